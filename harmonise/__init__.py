@@ -1,0 +1,1 @@
+"""Arrange a tune for two hands at the piano and keep the tune on top."""

@@ -1,0 +1,1 @@
+"""Which chords and voicings: palettes, costs and one exact cheapest path."""

@@ -1,0 +1,1 @@
+"""Reading and writing notation; the only home of third-party notation code."""

@@ -1,0 +1,1 @@
+"""Doors in: each reader turns one notation into a `Tune`."""

@@ -1,0 +1,1 @@
+"""Ways out: each writer turns an `Arrangement` into one notation."""

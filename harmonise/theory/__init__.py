@@ -1,0 +1,1 @@
+"""Keyboard harmony as pure values and functions; standard library only."""

@@ -1,0 +1,344 @@
+"""Chords: spelled members, symbols, Roman numerals, figured bass.
+
+One row per quality holds all that is known of it. Kinds are MusicXML 4.0's
+`kind-value` names; numerals and figures are common practice, checked in the tests
+against music21's RomanNumeral and Chord.
+"""
+
+import re
+from enum import Enum, IntEnum
+from functools import lru_cache
+from typing import NamedTuple
+
+from harmonise.errors import NotationError
+from harmonise.theory.key import Key
+from harmonise.theory.pitch import PitchClass, PitchName, format_alter, parse_name
+
+
+class Member(IntEnum):
+    """Which member of its chord a note is; the value counts thirds above the root."""
+
+    ROOT = 0
+    THIRD = 1
+    FIFTH = 2
+    SEVENTH = 3
+
+
+class Inversion(IntEnum):
+    """Which member is in the bass."""
+
+    ROOT_POSITION = 0
+    FIRST = 1
+    SECOND = 2
+    THIRD = 3
+
+
+class Quality(Enum):
+    """Kind of chord; the value is its MusicXML kind."""
+
+    MAJOR = "major"
+    MINOR = "minor"
+    DIMINISHED = "diminished"
+    AUGMENTED = "augmented"
+    DOMINANT_SEVENTH = "dominant"
+    MAJOR_SEVENTH = "major-seventh"
+    MINOR_SEVENTH = "minor-seventh"
+    HALF_DIMINISHED = "half-diminished"
+    DIMINISHED_SEVENTH = "diminished-seventh"
+    SUSPENDED_FOURTH = "suspended-fourth"
+    SUSPENDED_SECOND = "suspended-second"
+    MAJOR_SIXTH = "major-sixth"
+    MINOR_SIXTH = "minor-sixth"
+    POWER = "power"
+
+
+class QualityRow(NamedTuple):
+    """What is known of one quality.
+
+    Attributes:
+        intervals: (letters, semitones) of each member above the root.
+        suffix: What follows the root in a chord symbol.
+        lower: Whether the numeral is in lower case.
+        mark: What follows the numeral before any figures.
+        figures: Figures of the root position; "" for a triad.
+    """
+
+    intervals: tuple[tuple[int, int], ...]
+    suffix: str
+    lower: bool
+    mark: str = ""
+    figures: str = ""
+
+
+_R = (0, 0)
+QUALITIES: dict[Quality, QualityRow] = {
+    Quality.MAJOR: QualityRow((_R, (2, 4), (4, 7)), "", lower=False),
+    Quality.MINOR: QualityRow((_R, (2, 3), (4, 7)), "m", lower=True),
+    Quality.DIMINISHED: QualityRow((_R, (2, 3), (4, 6)), "dim", lower=True, mark="°"),
+    Quality.AUGMENTED: QualityRow((_R, (2, 4), (4, 8)), "aug", lower=False, mark="+"),
+    Quality.DOMINANT_SEVENTH: QualityRow(
+        (_R, (2, 4), (4, 7), (6, 10)), "7", lower=False, figures="7"
+    ),
+    Quality.MAJOR_SEVENTH: QualityRow(
+        (_R, (2, 4), (4, 7), (6, 11)), "maj7", lower=False, mark="maj", figures="7"
+    ),
+    Quality.MINOR_SEVENTH: QualityRow(
+        (_R, (2, 3), (4, 7), (6, 10)), "m7", lower=True, figures="7"
+    ),
+    Quality.HALF_DIMINISHED: QualityRow(
+        (_R, (2, 3), (4, 6), (6, 10)), "m7b5", lower=True, mark="ø", figures="7"
+    ),
+    Quality.DIMINISHED_SEVENTH: QualityRow(
+        (_R, (2, 3), (4, 6), (6, 9)), "dim7", lower=True, mark="°", figures="7"
+    ),
+    Quality.SUSPENDED_FOURTH: QualityRow(
+        (_R, (3, 5), (4, 7)), "sus4", lower=False, mark="sus4"
+    ),
+    Quality.SUSPENDED_SECOND: QualityRow(
+        (_R, (1, 2), (4, 7)), "sus2", lower=False, mark="sus2"
+    ),
+    Quality.MAJOR_SIXTH: QualityRow(
+        (_R, (2, 4), (4, 7), (5, 9)), "6", lower=False, mark="add6"
+    ),
+    Quality.MINOR_SIXTH: QualityRow(
+        (_R, (2, 3), (4, 7), (5, 9)), "m6", lower=True, mark="add6"
+    ),
+    Quality.POWER: QualityRow((_R, (4, 7)), "5", lower=False, mark="5"),
+}
+
+TRIADS = (Quality.MAJOR, Quality.MINOR, Quality.DIMINISHED, Quality.AUGMENTED)
+_SUFFIXES = {row.suffix: quality for quality, row in QUALITIES.items()}
+_SUFFIXES |= {"°": Quality.DIMINISHED, "+": Quality.AUGMENTED, "o": Quality.DIMINISHED}
+_SYMBOL = re.compile(r"([A-G](?:##|bb|[#b♯♭]?))([^/]*)(?:/([A-G](?:##|bb|[#b♯♭]?)))?$")
+_ROMANS = ("I", "II", "III", "IV", "V", "VI", "VII")
+_NUMERAL = re.compile(
+    r"([#b♯♭]?)(VII|VI|IV|V|III|II|I|vii|vi|iv|v|iii|ii|i)"
+    r"(°|o|\+|ø)?(7|6/5|4/3|4/2|6/4|6)?(?:/(VII|VI|IV|V|III|II|vii|vi|iv|v|iii|ii))?$"
+)
+_FIGURES = {
+    3: ("", "6", "6/4"),
+    4: ("7", "6/5", "4/3", "4/2"),
+}
+
+
+class Chord(NamedTuple):
+    """A chord with the member that its bass takes.
+
+    Attributes:
+        root: Spelled root.
+        quality: Kind of chord.
+        inversion: Which member is in the bass; not the shape of the right hand.
+    """
+
+    root: PitchName
+    quality: Quality = Quality.MAJOR
+    inversion: Inversion = Inversion.ROOT_POSITION
+
+    @property
+    def members(self) -> tuple[PitchName, ...]:
+        """Spelled members, root first."""
+        return _members(self.root, self.quality)
+
+    @property
+    def pitch_classes(self) -> tuple[PitchClass, ...]:
+        """Pitch classes of the members, root first."""
+        return tuple(member.pitch_class for member in self.members)
+
+    @property
+    def bass(self) -> PitchName:
+        """Spelled note that the bass takes."""
+        return self.members[self.inversion]
+
+    @property
+    def is_seventh(self) -> bool:
+        """Whether the chord has a seventh."""
+        return len(self.members) == 4 and QUALITIES[self.quality].intervals[3][0] == 6
+
+    def member_of(self, pitch_class: int) -> Member | None:
+        """Return which member sounds as a pitch class; None if none does."""
+        for number, own in enumerate(self.pitch_classes):
+            if own == pitch_class:
+                return Member(number)
+        return None
+
+    @property
+    def symbol(self) -> str:
+        """Chord symbol: Dm, G7, C/E.
+
+        >>> parse_symbol("C/E").symbol
+        'C/E'
+        """
+        plain = f"{self.root}{QUALITIES[self.quality].suffix}"
+        return f"{plain}/{self.bass}" if self.inversion else plain
+
+    @property
+    def figures(self) -> str:
+        """Figured bass, upper figure first: "", 6, 6/4, 7, 6/5 and so on."""
+        members = len(self.members)
+        if members == 4 and not self.is_seventh:
+            members = 3
+        return _FIGURES.get(members, ("", "", ""))[self.inversion]
+
+    def __str__(self) -> str:
+        """Return the chord symbol."""
+        return self.symbol
+
+
+@lru_cache(maxsize=2048)
+def _members(root: PitchName, quality: Quality) -> tuple[PitchName, ...]:
+    rows = QUALITIES[quality].intervals
+    return tuple(root.up(letters, semitones) for letters, semitones in rows)
+
+
+def parse_symbol(text: str) -> Chord:
+    """Return the chord that a symbol names.
+
+    Args:
+        text: Root, suffix and perhaps a bass: C, Dm, F#m, Bb, G7, C/E.
+
+    Raises:
+        NotationError: If it is not one of ours.
+
+    >>> [str(name) for name in parse_symbol("Bb7").members]
+    ['Bb', 'D', 'F', 'Ab']
+    """
+    found = _SYMBOL.match(text)
+    quality = _SUFFIXES.get(found.group(2)) if found else None
+    if not found or quality is None:
+        raise unknown_chord(text)
+    chord = Chord(parse_name(found.group(1)), quality)
+    if not found.group(3):
+        return chord
+    bass = parse_name(found.group(3))
+    if bass not in chord.members:
+        raise unknown_chord(text)
+    return chord._replace(inversion=Inversion(chord.members.index(bass)))
+
+
+def unknown_chord(text: str) -> NotationError:
+    """Return the error of a chord that is not one of ours (E20)."""
+    root = text[:1].upper() if text[:1].upper() in "ABCDEFG" and text else "C"
+    return NotationError(
+        f'"{text}" — write {root} for {root} major, {root}m for {root} minor, {root}7.',
+    )
+
+
+def numeral(chord: Chord, key: Key) -> str:
+    """Return the Roman numeral of a chord in a key, with its figures.
+
+    The secondary dominants of the level-4 palette are named by their target (V/V,
+    V7/IV); other roots foreign to the scale carry a sign in front.
+
+    Example:
+        >>> from harmonise.theory.key import parse_key
+        >>> numeral(parse_symbol("E7"), parse_key("A minor"))
+        'V7'
+        >>> numeral(parse_symbol("D/F#"), parse_key("C"))
+        'V6/V'
+    """
+    return _numeral(chord, key)
+
+
+@lru_cache(maxsize=4096)
+def _numeral(chord: Chord, key: Key) -> str:
+    target = _secondary_target(chord, key)
+    figures = chord.figures
+    if target:
+        return f"V{figures}/{target}"
+    degree, alter = key.degree(chord.root)
+    row = QUALITIES[chord.quality]
+    roman = _ROMANS[degree - 1]
+    if row.lower:
+        roman = roman.lower()
+    if alter == 1 and degree == 7 and key.mode.is_minor and row.mark in ("°", "ø"):
+        alter = 0  # vii° of a minor key stands on the raised seventh by custom.
+    return f"{format_alter(alter)}{roman}{row.mark}{figures}"
+
+
+def _secondary_target(chord: Chord, key: Key) -> str:
+    """Return the numeral that a foreign major chord leads to; "" if it is none."""
+    if chord.quality not in (Quality.MAJOR, Quality.DOMINANT_SEVENTH):
+        return ""
+    target = chord.root.up(3, 5)
+    degree, alter = key.degree(target)
+    at_home = all(key.degree(name)[1] == 0 for name in chord.members)
+    if degree == 1 or alter or at_home:
+        return ""
+    triad = diatonic_triad(key, degree)
+    if triad.quality is Quality.DIMINISHED:
+        return ""
+    return numeral(triad, key)
+
+
+@lru_cache(maxsize=1024)
+def diatonic_triad(key: Key, degree: int) -> Chord:
+    """Return the triad that the signature builds on a degree 1 to 7.
+
+    >>> from harmonise.theory.key import parse_key
+    >>> diatonic_triad(parse_key("D dorian"), 4).symbol
+    'G'
+    """
+    root, third, fifth = (key.scale[(degree - 1 + up) % 7] for up in (0, 2, 4))
+    for quality in TRIADS:
+        if Chord(root, quality).members == (root, third, fifth):
+            return Chord(root, quality)
+    msg = f"no triad on degree {degree} of {key}"
+    raise AssertionError(msg)
+
+
+def parse_numeral(text: str, key: Key) -> Chord:
+    """Return the chord that a Roman numeral names in a key.
+
+    In minor, V and V7 take the raised seventh degree and vii° stands on it.
+
+    Raises:
+        NotationError: If it is not a numeral of ours.
+
+    Example:
+        >>> from harmonise.theory.key import parse_key
+        >>> parse_numeral("V7", parse_key("A minor")).symbol
+        'E7'
+        >>> parse_numeral("V/V", parse_key("C")).symbol
+        'D'
+    """
+    found = _NUMERAL.match(text)
+    if not found:
+        raise unknown_chord(text)
+    sign, roman, mark, figures, target = found.groups()
+    figures = figures or ""
+    quality = _numeral_quality(roman, mark or "", figures)
+    if target:
+        home = key.name_at(_ROMANS.index(target.upper()) + 1)
+        root = home.up(
+            _ROMANS.index(roman.upper()), _STEPS[_ROMANS.index(roman.upper())]
+        )
+    else:
+        root = _numeral_root(sign, roman, mark or "", key)
+    seventh = figures in _FIGURES[4]
+    inversion = _FIGURES[4 if seventh else 3].index(figures)
+    return Chord(root, quality, Inversion(inversion))
+
+
+_STEPS = (0, 2, 4, 5, 7, 9, 11)
+
+
+def _numeral_quality(roman: str, mark: str, figures: str) -> Quality:
+    seventh = figures in _FIGURES[4]
+    kinds = {
+        "": (Quality.MINOR, Quality.MINOR_SEVENTH)
+        if roman.islower()
+        else (Quality.MAJOR, Quality.DOMINANT_SEVENTH),
+        "°": (Quality.DIMINISHED, Quality.DIMINISHED_SEVENTH),
+        "+": (Quality.AUGMENTED, Quality.AUGMENTED),
+        "ø": (Quality.HALF_DIMINISHED, Quality.HALF_DIMINISHED),
+    }
+    return kinds["°" if mark == "o" else mark][seventh]
+
+
+def _numeral_root(sign: str, roman: str, mark: str, key: Key) -> PitchName:
+    degree = _ROMANS.index(roman.upper()) + 1
+    alter = {"": 0, "#": 1, "♯": 1, "b": -1, "♭": -1}[sign]
+    raised = degree == 7 and mark in ("°", "o", "ø") and key.mode.is_minor
+    if raised and key.scale_semitones[6] == 10:
+        alter += 1
+    return key.name_at(degree, alter)

@@ -1,0 +1,151 @@
+"""Keys and modes: signatures, spelled scales, degrees.
+
+The five modes and their signatures are common practice; the tests check every
+signature from seven flats to seven sharps against music21.
+"""
+
+import re
+from enum import Enum
+from functools import lru_cache
+from typing import NamedTuple
+
+from harmonise.errors import NotationError
+from harmonise.theory.pitch import PitchName, parse_name
+
+_STEPS = (0, 2, 4, 5, 7, 9, 11)
+_FIFTHS = {0: 0, 1: 2, 2: 4, 3: -1, 4: 1, 5: 3, 6: 5}
+_KEY = re.compile(r"\s*([A-G](?:##|bb|[#b♯♭]?))\s*([A-Za-z]*)\s*$")
+
+
+class Mode(Enum):
+    """A mode; the value is its name as typed."""
+
+    MAJOR = "major"
+    MINOR = "minor"
+    DORIAN = "dorian"
+    MIXOLYDIAN = "mixolydian"
+    AEOLIAN = "aeolian"
+
+    @property
+    def is_minor(self) -> bool:
+        """Whether the third of the scale is minor."""
+        return self in (Mode.MINOR, Mode.DORIAN, Mode.AEOLIAN)
+
+
+_OFFSET = {
+    Mode.MAJOR: 0,
+    Mode.MIXOLYDIAN: -1,
+    Mode.DORIAN: -2,
+    Mode.MINOR: -3,
+    Mode.AEOLIAN: -3,
+}
+"""Fifths from the signature of the major key with the same tonic."""
+
+_SCALE = {
+    Mode.MAJOR: (0, 2, 4, 5, 7, 9, 11),
+    Mode.MINOR: (0, 2, 3, 5, 7, 8, 10),
+    Mode.AEOLIAN: (0, 2, 3, 5, 7, 8, 10),
+    Mode.DORIAN: (0, 2, 3, 5, 7, 9, 10),
+    Mode.MIXOLYDIAN: (0, 2, 4, 5, 7, 9, 10),
+}
+
+
+class Key(NamedTuple):
+    """A tonic and a mode.
+
+    Attributes:
+        tonic: Spelled keynote.
+        mode: One of the five modes.
+    """
+
+    tonic: PitchName
+    mode: Mode = Mode.MAJOR
+
+    @property
+    def fifths(self) -> int:
+        """Sharps of the signature; flats are negative."""
+        return major_fifths(self.tonic) + _OFFSET[self.mode]
+
+    @property
+    def scale(self) -> tuple[PitchName, ...]:
+        """The seven spelled degrees of the signature, tonic first."""
+        return _scale(self)
+
+    @property
+    def scale_semitones(self) -> tuple[int, ...]:
+        """Semitones of the seven degrees above the tonic."""
+        return _SCALE[self.mode]
+
+    def degree(self, name: PitchName) -> tuple[int, int]:
+        """Return degree 1 to 7 and its alteration against the scale.
+
+        >>> parse_key("A minor").degree(parse_name("G#"))
+        (7, 1)
+        """
+        number = (name.letter - self.tonic.letter) % 7
+        return number + 1, name.alter - self.scale[number].alter
+
+    def name_at(self, degree: int, alter: int = 0) -> PitchName:
+        """Return the spelled degree 1 to 7, raised or lowered by `alter` semitones."""
+        plain = self.scale[degree - 1]
+        return PitchName(plain.letter, plain.alter + alter)
+
+    def __str__(self) -> str:
+        """Return the key as typed: "F# minor"."""
+        return f"{self.tonic} {self.mode.value}"
+
+
+@lru_cache(maxsize=256)
+def _scale(key: Key) -> tuple[PitchName, ...]:
+    steps = key.scale_semitones
+    return tuple(key.tonic.up(number, steps[number]) for number in range(7))
+
+
+def major_fifths(tonic: PitchName) -> int:
+    """Return the sharps (flats negative) of the major key on a tonic.
+
+    >>> major_fifths(parse_name("Eb"))
+    -3
+    """
+    return _FIFTHS[tonic.letter] + 7 * tonic.alter
+
+
+def key_of_signature(fifths: int, mode: Mode) -> Key:
+    """Return the key that a signature and a mode name together.
+
+    Args:
+        fifths: Sharps of the signature, flats negative.
+        mode: The mode.
+
+    >>> str(key_of_signature(1, Mode.DORIAN))
+    'A dorian'
+    """
+    from_c = fifths - _OFFSET[mode] + 1
+    alter, letter = divmod(from_c, 7)
+    return Key(PitchName((3, 0, 4, 1, 5, 2, 6)[letter], alter), mode)
+
+
+def parse_key(text: str) -> Key:
+    """Return the key that a tonic and, if not major, a mode name.
+
+    Raises:
+        NotationError: E12, with the forms that are read.
+
+    >>> str(parse_key("Bb")), str(parse_key("f# minor".capitalize()))
+    ('Bb major', 'F# minor')
+    """
+    found = _KEY.match(text)
+    mode = found.group(2).lower() if found else ""
+    if found and mode in {"", *(m.value for m in Mode)}:
+        key = Key(parse_name(found.group(1)), Mode(mode or "major"))
+        if abs(key.fifths) <= 7:
+            return key
+        raise NotationError(
+            f"Key: {key} would need {abs(key.fifths)} sharps or flats.",
+            None,
+            "Use the same sound with seven or fewer, such as Db for C#.",
+        )
+    raise NotationError(
+        "Key: one letter A–G, with # or b, then major, minor, dorian, mixolydian or "
+        "aeolian.",
+    )

@@ -1,0 +1,230 @@
+"""A tune as every reader delivers it and every job takes it.
+
+All times are exact `Fraction`s of a crotchet (quarter note) from the start of the
+written page; repeats are not unfolded. A note that is tied in the notation is one
+`TuneNote` here: the writer ties it again where a bar line or a beat asks for it.
+"""
+
+from fractions import Fraction
+from typing import NamedTuple
+
+from harmonise.errors import Place, Remark
+from harmonise.theory.chord import Chord
+from harmonise.theory.key import Key
+from harmonise.theory.metre import TimeSignature
+from harmonise.theory.pitch import Pitch
+
+
+class Syllable(NamedTuple):
+    """What is sung on one note in one verse.
+
+    Attributes:
+        text: The letters, without hyphens.
+        joins: Whether a hyphen leads to the next syllable of the same word.
+        extends: Whether the last syllable of its word is held over further notes.
+    """
+
+    text: str
+    joins: bool = False
+    extends: bool = False
+
+
+class Grace(NamedTuple):
+    """A grace note before a tune note.
+
+    Attributes:
+        pitch: Its pitch.
+        slashed: Whether its stem is crossed (an acciaccatura).
+        value: Written length in crotchets, such as 1/2.
+    """
+
+    pitch: Pitch
+    slashed: bool = True
+    value: Fraction = Fraction(1, 2)
+
+
+class TuneNote(NamedTuple):
+    """One struck note of the tune, or a rest.
+
+    Attributes:
+        onset: Crotchets from the start.
+        length: Crotchets, more than 0.
+        pitch: None for a rest.
+        syllables: One entry a verse; None where the verse has none on this note.
+        graces: Grace notes before it, in playing order.
+        fermata: Whether a fermata stands over it.
+        slur_starts: Number of slurs that begin here.
+        slur_ends: Number of slurs that end here.
+        line: Line of the source it was read from, from 1; 0 if unknown.
+    """
+
+    onset: Fraction
+    length: Fraction
+    pitch: Pitch | None
+    syllables: tuple[Syllable | None, ...] = ()
+    graces: tuple[Grace, ...] = ()
+    fermata: bool = False
+    slur_starts: int = 0
+    slur_ends: int = 0
+    line: int = 0
+
+    @property
+    def end(self) -> Fraction:
+        """Onset of what follows, in crotchets."""
+        return self.onset + self.length
+
+
+class Bar(NamedTuple):
+    """One bar as written.
+
+    Attributes:
+        number: As printed: a pickup is 0; a part bar carries the number of its whole.
+        start: Crotchets from the start of the tune.
+        length: Crotchets that the bar really holds.
+        time: Time signature in force.
+        repeat_start: Whether a repeat begins at its start.
+        repeat_end: How often the music up to its end is played; 1 for no repeat.
+        ending: Numbers of the ending that the bar belongs to, such as (1,); else ().
+        double: Whether a double bar line closes it.
+        section: Label that stands over it, such as "Chorus" or "A"; else "".
+        offset: Crotchets of its full bar that it lacks at the front: all that is
+            missing in a pickup, the first part's length in the second part of a
+            split bar.
+    """
+
+    number: int
+    start: Fraction
+    length: Fraction
+    time: TimeSignature
+    repeat_start: bool = False
+    repeat_end: int = 1
+    ending: tuple[int, ...] = ()
+    double: bool = False
+    section: str = ""
+    offset: Fraction = Fraction(0)
+
+    @property
+    def end(self) -> Fraction:
+        """Onset of the next bar, in crotchets."""
+        return self.start + self.length
+
+
+class KeyChange(NamedTuple):
+    """A key from a place on.
+
+    Attributes:
+        onset: Crotchets from the start.
+        key: The key.
+    """
+
+    onset: Fraction
+    key: Key
+
+
+class Tempo(NamedTuple):
+    """A tempo from a place on.
+
+    Attributes:
+        onset: Crotchets from the start.
+        per_minute: Beats a minute, more than 0.
+        beat: Length of that beat in crotchets: 1, or 3/2 for a dotted crotchet.
+        words: Tempo words, such as "Slowly"; else "".
+    """
+
+    onset: Fraction
+    per_minute: Fraction
+    beat: Fraction = Fraction(1)
+    words: str = ""
+
+
+class ChordAt(NamedTuple):
+    """A chord that somebody wrote over the tune.
+
+    Attributes:
+        onset: Crotchets from the start.
+        end: Where it stops.
+        chord: The chord.
+    """
+
+    onset: Fraction
+    end: Fraction
+    chord: Chord
+
+
+class Tune(NamedTuple):
+    """A melody with all that its page says.
+
+    Attributes:
+        title: "" if it has none.
+        notes: Struck notes and rests, without gap or overlap, from 0 to the end.
+        bars: Bars without gap or overlap, from 0 to the end; never empty.
+        keys: Keys in order; the first at 0.
+        tempos: Tempo marks in order; may be empty.
+        phrases: Onsets at which text lines, phrases or sections end, in order; the last
+            is the end of the tune.
+        locks: Chords that the user locked.
+        symbols: Chord symbols that the source carries, not locked.
+        verses: Number of verses of words.
+        origin: Where the tune comes from, as told by the file; else "".
+        remarks: What the reader has to say.
+        key_guessed: Whether the key was guessed.
+        end_text: Jump words at bar ends, such as (onset, "Fine").
+    """
+
+    title: str
+    notes: tuple[TuneNote, ...]
+    bars: tuple[Bar, ...]
+    keys: tuple[KeyChange, ...]
+    tempos: tuple[Tempo, ...] = ()
+    phrases: tuple[Fraction, ...] = ()
+    locks: tuple[ChordAt, ...] = ()
+    symbols: tuple[ChordAt, ...] = ()
+    verses: int = 0
+    origin: str = ""
+    remarks: tuple[Remark, ...] = ()
+    key_guessed: bool = False
+    end_text: tuple[tuple[Fraction, str], ...] = ()
+
+    @property
+    def end(self) -> Fraction:
+        """Length of the written tune in crotchets."""
+        return self.bars[-1].end
+
+    @property
+    def key(self) -> Key:
+        """Key at the start."""
+        return self.keys[0].key
+
+    @property
+    def sounding(self) -> tuple[TuneNote, ...]:
+        """The notes without the rests."""
+        return tuple(note for note in self.notes if note.pitch is not None)
+
+    def bar_at(self, onset: Fraction) -> Bar:
+        """Return the bar that holds an onset; the last bar for the very end."""
+        low, high = 0, len(self.bars) - 1
+        while low < high:
+            middle = (low + high + 1) // 2
+            if self.bars[middle].start <= onset:
+                low = middle
+            else:
+                high = middle - 1
+        return self.bars[low]
+
+    def key_at(self, onset: Fraction) -> Key:
+        """Return the key in force at an onset."""
+        found = self.keys[0]
+        for change in self.keys[1:]:
+            if change.onset > onset:
+                break
+            found = change
+        return found.key
+
+    def place(self, onset: Fraction) -> Place:
+        """Return bar and beat of an onset, as a player counts.
+
+        Beats count the note that the lower number names, as our text notation does;
+        in a pickup they count from its own first note.
+        """
+        bar = self.bar_at(onset)
+        return Place(bar.number, (onset - bar.start) / bar.time.unit + 1)
