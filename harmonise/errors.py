@@ -6,7 +6,8 @@ The tree, from the general to the particular:
     ├── NotationError      the input cannot be read (a word, a line, a file)
     ├── MelodyError        it was read, but it holds no usable tune
     ├── NoHarmonyError     no permitted chord or voicing fits the tune
-    └── OutputError        the result cannot be written where it was asked for
+    ├── OutputError        the result cannot be written where it was asked for
+    └── BrokenPromiseError the result breaks our own promise: always a bug of ours
 
 A `Remark` is not a failure: the job goes on and the user is told.
 """
@@ -108,10 +109,17 @@ class OutputError(HarmoniseError):
     """The result cannot be written where it was asked for."""
 
 
+class BrokenPromiseError(HarmoniseError):
+    """The result breaks what we promise of every arrangement; the fault is ours."""
+
+
 def join_sentence(what: str, place: Place | None, remedy: str) -> str:
-    """Join place, fault and remedy: "Bar 3, beat 2: what. remedy"."""
+    """Join place, fault and remedy: "Bar 3, beat 2: what. remedy".
+
+    A sentence that begins with its own bar ("Bar 5 has 5 beats") is told no bar twice.
+    """
     text = f"{what} {remedy}".strip()
-    if place is None:
+    if place is None or text.startswith(f"Bar {place.bar} "):
         return text
     where = str(place)
     return f"{where[0].upper()}{where[1:]}: {text}"

@@ -11,7 +11,7 @@ from functools import lru_cache
 from typing import NamedTuple
 
 from harmonise.errors import NotationError
-from harmonise.theory.key import Key
+from harmonise.theory.key import Key, Mode
 from harmonise.theory.pitch import PitchClass, PitchName, format_alter, parse_name
 
 
@@ -173,15 +173,37 @@ class Chord(NamedTuple):
 
     @property
     def figures(self) -> str:
-        """Figured bass, upper figure first: "", 6, 6/4, 7, 6/5 and so on."""
-        members = len(self.members)
-        if members == 4 and not self.is_seventh:
-            members = 3
-        return _FIGURES.get(members, ("", "", ""))[self.inversion]
+        """Figured bass, upper figure first: "", 6, 6/4, 7, 6/5 and so on.
+
+        An added sixth is marked beside the numeral; inverted, the chord is figured as
+        the seventh chord of the same notes. Suspensions and bare fifths have no
+        figures: their mark says what they are.
+
+        >>> parse_symbol("G7/D").figures, parse_symbol("C6/A").figures
+        ('4/3', '7')
+        """
+        if self.quality in _AS_SEVENTH:
+            same = _as_seventh(self)
+            return same.figures if self.inversion else ""
+        if not (self.is_seventh or self.quality in TRIADS):
+            return ""
+        return _FIGURES[len(self.members)][self.inversion]
 
     def __str__(self) -> str:
         """Return the chord symbol."""
         return self.symbol
+
+
+_AS_SEVENTH = {
+    Quality.MAJOR_SIXTH: Quality.MINOR_SEVENTH,
+    Quality.MINOR_SIXTH: Quality.HALF_DIMINISHED,
+}
+
+
+def _as_seventh(chord: Chord) -> Chord:
+    """Return an added-sixth chord as the seventh chord of the same notes."""
+    inversion = Inversion((chord.inversion + 1) % 4)
+    return Chord(chord.members[3], _AS_SEVENTH[chord.quality], inversion)
 
 
 @lru_cache(maxsize=2048)
@@ -241,6 +263,8 @@ def numeral(chord: Chord, key: Key) -> str:
 
 @lru_cache(maxsize=4096)
 def _numeral(chord: Chord, key: Key) -> str:
+    if chord.inversion and chord.quality in _AS_SEVENTH:
+        return numeral(_as_seventh(chord), key)
     target = _secondary_target(chord, key)
     figures = chord.figures
     if target:
@@ -250,8 +274,8 @@ def _numeral(chord: Chord, key: Key) -> str:
     roman = _ROMANS[degree - 1]
     if row.lower:
         roman = roman.lower()
-    if alter == 1 and degree == 7 and key.mode.is_minor and row.mark in ("°", "ø"):
-        alter = 0  # vii° of a minor key stands on the raised seventh by custom.
+    if degree == 7 and key.mode.is_minor and row.mark in ("°", "ø"):
+        alter -= 1  # vii° of a minor key stands on the raised seventh by custom.
     return f"{format_alter(alter)}{roman}{row.mark}{figures}"
 
 
@@ -262,12 +286,20 @@ def _secondary_target(chord: Chord, key: Key) -> str:
     target = chord.root.up(3, 5)
     degree, alter = key.degree(target)
     at_home = all(key.degree(name)[1] == 0 for name in chord.members)
-    if degree == 1 or alter or at_home:
+    if degree == 1 or alter or at_home or _is_borrowed(chord, key):
         return ""
     triad = diatonic_triad(key, degree)
     if triad.quality is Quality.DIMINISHED:
         return ""
+    if degree == 5 and key.mode is Mode.MINOR:
+        return "V"  # A minor key leads to its major dominant.
     return numeral(triad, key)
+
+
+def _is_borrowed(chord: Chord, key: Key) -> bool:
+    """Return whether a chord is the major I or IV that a minor key borrows."""
+    home = key.degree(chord.root) in ((1, 0), (4, 0))
+    return home and key.mode.is_minor and chord.quality is Quality.MAJOR
 
 
 @lru_cache(maxsize=1024)

@@ -1,0 +1,302 @@
+"""Close voicings under a tune note, and the shapes of the right hand.
+
+A *shape* is written as offsets: semitones below the tune note, nearest first. Under a
+chord member a complete close triad has exactly one shape, so these functions are small
+tables worked out from `QUALITIES`; nothing here searches. The left hand plays the note
+that the chord's inversion asks for, so a right-hand shape drops first what the left
+hand has anyway. Common practice of keyboard style: three voices in the right hand under
+the tune, the bass alone in the left.
+"""
+
+from collections.abc import Sequence
+from functools import lru_cache
+from itertools import combinations
+from typing import NamedTuple
+
+from harmonise.errors import NoHarmonyError
+from harmonise.theory.arrangement import Position
+from harmonise.theory.chord import QUALITIES, Chord, Member, Quality
+from harmonise.theory.limits import bass_places
+from harmonise.theory.pitch import Pitch
+
+_POSITIONS = (Position.ROOT, Position.FIRST, Position.SECOND, Position.THIRD)
+_NEAR = 2
+"""A member this near the tune note, in semitones, is what the tune note resolves to."""
+
+
+class Voicing(NamedTuple):
+    """The sounding pitches of one chord.
+
+    Attributes:
+        left: Pitches of the left hand from the lowest up; () where it must rest.
+        right: Pitches of the right hand from the lowest up; the tune is the last.
+    """
+
+    left: tuple[Pitch, ...]
+    right: tuple[Pitch, ...]
+
+    @property
+    def pitches(self) -> tuple[Pitch, ...]:
+        """All pitches, bass first, tune last."""
+        return self.left + self.right
+
+    @property
+    def top(self) -> Pitch:
+        """The tune."""
+        return self.right[-1]
+
+    @property
+    def span(self) -> int:
+        """Reach of the right hand in semitones."""
+        return self.right[-1].midi - self.right[0].midi
+
+    def __str__(self) -> str:
+        """Return the pitches as typed: "C3 | E4 G4 C5"."""
+        return f"{format_pitches(self.left)} | {format_pitches(self.right)}"
+
+
+def format_pitches(pitches: Sequence[Pitch]) -> str:
+    """Return pitches in the order given, as typed: "E4 G4 C5"."""
+    return " ".join(map(str, pitches))
+
+
+def _semitones(quality: Quality) -> tuple[int, ...]:
+    return tuple(semitones for _, semitones in QUALITIES[quality].intervals)
+
+
+def _under(interval: int, members: Sequence[int]) -> tuple[int, ...]:
+    """Return how far below a note the nearest places of some members lie, in order."""
+    return tuple(sorted((interval - member) % 12 for member in members))
+
+
+@lru_cache(maxsize=256)
+def close_shape(quality: Quality, interval: int) -> tuple[int, ...]:
+    """Return the inner notes of the full right-hand shape under a tune note.
+
+    Under a member of a triad: the other two members, complete and close. Under a member
+    of a chord of four notes: the third and the seventh (or sixth) always sound; beside
+    them the tune itself counts, and if one note is still free it is the fifth under the
+    seventh, the root under the third. Under a note foreign to the chord the member that
+    it stands for (see `displaced_member`) is left out, so that the tune can resolve to
+    it, and two others are taken: not nearer than a minor third where that can be had,
+    the third first, then the seventh, then the fifth.
+
+    Args:
+        quality: Kind of chord.
+        interval: Semitones of the tune note above the chord's root, 0 to 11.
+
+    Returns:
+        Semitones below the tune note, nearest first, each 1 to 11: two of them, or one
+        for a chord of only two notes.
+
+    >>> close_shape(Quality.MAJOR, 4)  # G4 C5 under E5
+    (4, 9)
+    >>> close_shape(Quality.DOMINANT_SEVENTH, 0)  # F4 B3 under G4: no fifth
+    (2, 8)
+    >>> close_shape(Quality.MAJOR, 5)  # C5 G4 under F5: the fourth holds back the third
+    (5, 10)
+    """
+    members = _semitones(quality)
+    if interval not in members:
+        return _foreign_shape(quality, interval)
+    others = [member for member in members if member != interval]
+    if len(others) == 3:
+        others.remove(members[_left_out(Member(members.index(interval)))])
+    return _under(interval, others)
+
+
+def _left_out(tune: Member) -> Member:
+    """Return the member that a chord of four notes leaves out of the right hand."""
+    return Member.FIFTH if tune in (Member.ROOT, Member.THIRD) else Member.ROOT
+
+
+def displaced_member(quality: Quality, interval: int) -> Member | None:
+    """Return the member that a tune note foreign to the chord stands for.
+
+    A suspension or appoggiatura mostly resolves down a step, so a member one or two
+    semitones below comes first; failing that, one as near above. Common practice.
+
+    Args:
+        quality: Kind of chord.
+        interval: Semitones of the tune note above the chord's root, 0 to 11.
+
+    Returns:
+        The member; None if the note is a member itself or no member is near.
+
+    >>> [displaced_member(Quality.MAJOR, interval).name for interval in (5, 11)]
+    ['THIRD', 'ROOT']
+    """
+    members = _semitones(quality)
+    if interval in members:
+        return None
+    for step in (1, 2, -1, -2):
+        near = (interval - step) % 12
+        if near in members:
+            return Member(members.index(near))
+    return None
+
+
+def _foreign_shape(quality: Quality, interval: int) -> tuple[int, ...]:
+    members = _semitones(quality)
+    displaced = displaced_member(quality, interval)
+    free = [Member(n) for n in range(len(members)) if n != displaced]
+    pairs = combinations(free, min(2, len(free)))
+    best = min(pairs, key=lambda pair: _foreign_rank(members, interval, pair))
+    return _under(interval, [members[member] for member in best])
+
+
+def _foreign_rank(
+    members: tuple[int, ...], interval: int, pair: tuple[Member, ...]
+) -> tuple[object, ...]:
+    """Rank what may sound under a foreign tune note; the least is best."""
+    offsets = _under(interval, [members[member] for member in pair])
+    return (
+        offsets[0] <= _NEAR,
+        Member.THIRD not in pair,
+        Member.SEVENTH not in pair,
+        Member.ROOT in pair,
+        offsets,
+    )
+
+
+@lru_cache(maxsize=256)
+def thin_shape(quality: Quality, interval: int) -> tuple[int, ...]:
+    """Return the one inner note of the two-note shape: low tunes, small hands.
+
+    The third is always kept: it lies under every tune note but itself; under the third
+    lies the root. Where the tune displaces the third, the seventh takes its place or,
+    in a triad, the root. Common practice.
+
+    Args:
+        quality: Kind of chord.
+        interval: Semitones of the tune note above the chord's root, 0 to 11.
+
+    Returns:
+        Semitones below the tune note: one number.
+
+    >>> thin_shape(Quality.MAJOR, 7), thin_shape(Quality.MAJOR, 4)
+    ((3,), (4,))
+    """
+    members = _semitones(quality)
+    third = members[Member.THIRD]
+    if interval != third and displaced_member(quality, interval) is not Member.THIRD:
+        return _under(interval, [third])
+    if len(members) == 4 and interval != third:
+        return _under(interval, [members[Member.SEVENTH]])
+    return _under(interval, [members[Member.ROOT]])
+
+
+def doubled_third_shape(
+    quality: Quality, interval: int, *, submediant: bool = False
+) -> tuple[int, ...]:
+    """Return the shape of vi after V under tune 7-1: the third doubled, no root.
+
+    In C the right hand goes from D4 G4 B4 to C4 E4 C5 over G2 and A2, which avoids the
+    parallels of the plain shape; in minor the same shape serves V to VI. A major triad
+    has it only as VI: on the dominant it would double the leading note.
+
+    Args:
+        quality: Kind of chord.
+        interval: Semitones of the tune note above the chord's root, 0 to 11.
+        submediant: Whether the chord is known to be VI of a minor key.
+
+    Returns:
+        Semitones below the tune note, the fifth and the octave below; () unless the
+        chord is a minor triad, or VI, under its third.
+
+    >>> doubled_third_shape(Quality.MINOR, 3), doubled_third_shape(Quality.MAJOR, 4)
+    ((8, 12), ())
+    """
+    if quality is not Quality.MINOR and not (submediant and quality is Quality.MAJOR):
+        return ()
+    _, third, fifth = _semitones(quality)
+    return (*_under(interval, [fifth]), 12) if interval == third else ()
+
+
+def spell(chord: Chord, midi: int) -> Pitch:
+    """Return the pitch that sounds as a MIDI number, spelled as the chord's member.
+
+    Raises:
+        NoHarmonyError: If no member sounds so.
+    """
+    member = chord.member_of(midi % 12)
+    if member is None:
+        members = " ".join(map(str, chord.members))
+        raise NoHarmonyError(f"MIDI note {midi} is not in {chord} ({members}).")
+    return chord.members[member].at(midi)
+
+
+def right_hand(chord: Chord, top: Pitch, shape: tuple[int, ...]) -> tuple[Pitch, ...]:
+    """Return a shape of a chord under a tune note, from the lowest pitch up.
+
+    >>> from harmonise.theory.chord import parse_symbol
+    >>> from harmonise.theory.pitch import parse_pitch
+    >>> format_pitches(right_hand(parse_symbol("E7"), parse_pitch("B4"), (3, 9)))
+    'D4 G#4 B4'
+    """
+    inner = (spell(chord, top.midi - offset) for offset in reversed(shape))
+    return (*inner, top)
+
+
+def close_voicings(chord: Chord, top: Pitch) -> tuple[Voicing, ...]:
+    """Return the close-position voicings of a chord under a tune note.
+
+    The right hand has one close shape only; the voicings differ in the octave of the
+    left hand, which plays the note that the inversion asks for.
+
+    Args:
+        chord: Any chord.
+        top: The tune note; must belong to the chord.
+
+    Returns:
+        Voicings, the lowest left hand first; never empty. Where nothing from C2 up
+        clears the right hand by three semitones, one voicing without left hand.
+
+    Raises:
+        NoHarmonyError: If the tune note is not a member of the chord.
+
+    >>> from harmonise.theory.chord import parse_symbol
+    >>> from harmonise.theory.pitch import parse_pitch
+    >>> found = close_voicings(parse_symbol("C"), parse_pitch("C5"))
+    >>> [str(voicing) for voicing in found]
+    ['C2 | E4 G4 C5', 'C3 | E4 G4 C5']
+    """
+    if top.name not in chord.members:
+        members = " ".join(map(str, chord.members))
+        raise NoHarmonyError(
+            f"{top} is not a note of {chord} ({members}).",
+            None,
+            "Choose a chord that has it.",
+        )
+    interval = (top.pitch_class - chord.root.pitch_class) % 12
+    right = right_hand(chord, top, close_shape(chord.quality, interval))
+    places = bass_places(chord.bass.pitch_class, right[0].midi)
+    found = tuple(Voicing((chord.bass.at(place),), right) for place in places)
+    return found or (Voicing((), right),)
+
+
+def position_of(chord: Chord, notes: Sequence[Pitch]) -> Position | None:
+    """Return the shape of a right hand: which chord member is its lowest note.
+
+    This is not the inversion of the harmony, which the left hand decides.
+
+    Args:
+        chord: The chord that sounds.
+        notes: Pitches of the right hand in any order, the tune among them.
+
+    Returns:
+        OPEN if a pitch class is doubled; None if there is no note or if the lowest is
+        foreign to the chord.
+
+    >>> from harmonise.theory.chord import parse_symbol
+    >>> from harmonise.theory.pitch import parse_pitch
+    >>> position_of(parse_symbol("C"), [parse_pitch(n) for n in ("E4", "G4", "C5")])
+    <Position.FIRST: 'first inversion'>
+    """
+    if not notes:
+        return None
+    classes = [note.pitch_class for note in notes]
+    member = chord.member_of(min(notes, key=lambda note: note.midi).pitch_class)
+    if member is None:
+        return None
+    return Position.OPEN if len(set(classes)) < len(classes) else _POSITIONS[member]
