@@ -1,0 +1,251 @@
+"""Typed text into sheets: headers, lines of the tune, and what stands under them.
+
+Word processors and web pages leave curly quotes, music signs, non-breaking spaces,
+tabs, byte-order marks and Windows line ends behind; all are read as what they mean.
+"""
+
+import re
+from typing import NamedTuple
+
+from harmonise.errors import MelodyError, NotationError
+from harmonise.notation.reading.tune_text_faults import fault, seen_at
+from harmonise.notation.reading.tune_text_headers import (
+    Line,
+    TempoText,
+    header_kind,
+    key_value,
+    octave_value,
+    signature_value,
+    tempo_value,
+    time_value,
+)
+from harmonise.theory.key import Key
+from harmonise.theory.metre import TimeSignature
+
+MOST_BYTES = 2_000_000
+MOST_TUNES = 1_000
+
+_NAME = re.compile(r"[^\W\d_][\w -]*$")
+_REMARK = re.compile(r"(?<!\\)%.*")
+_MUSIC = str.maketrans("’‘‛′ʼ´`–—−‐‑‚∣｜♩", "''''''" + "'-----,|| ")
+"""Signs that keyboards and word processors put in place of ours."""
+_SPACES = dict.fromkeys(map(ord, "\t\u00a0\u2007\u202f\u2009\u3000"), " ")
+_SPACES |= dict.fromkeys(map(ord, "\ufeff\u200b\u200c\u200d\u00ad"), "")
+_LINE_END = re.compile(r"\r\n|[\n\r\x0b\x0c\u2028\u2029\x85]")
+_SHORT = ("Key", "Time", "Tempo", "Octave", "Signature")
+_LONGEST_VALUE = 80
+_ONCE = ("Title", "Origin", "Octave", "Signature")
+
+
+class Passage(NamedTuple):
+    """One line of the tune with what stands under it.
+
+    Attributes:
+        line: Its number in the text.
+        tokens: Its words and bar lines.
+        time: Time signature in force.
+        key: Key in force; None when no line has told one.
+        tempo: Tempo that begins here, if one does.
+        words: The `Words:` lines under it, one a verse.
+        chords: The `Chords:` lines under it; at most one.
+    """
+
+    line: int
+    tokens: list[str]
+    time: TimeSignature
+    key: Key | None
+    tempo: TempoText | None
+    words: list[Line]
+    chords: list[Line]
+
+
+class Sheet(NamedTuple):
+    """The lines of one tune.
+
+    Attributes:
+        title: "" if it has none.
+        origin: "" if none is told.
+        octave: Octave of bare letters and of the keynote of numbers.
+        signature: Whether letters are read under the key signature.
+        passages: The lines of the tune; never empty.
+    """
+
+    title: str
+    origin: str
+    octave: int
+    signature: bool
+    passages: list[Passage]
+
+
+def parse_sheets(text: str) -> list[Sheet]:
+    """Return the tunes of a text as sheets.
+
+    Raises:
+        NotationError: If the text is no text, too long, or a header is wrong.
+        MelodyError: E24, if a tune has no notes.
+    """
+    _assert_text(text)
+    groups: list[list[Line]] = [[]]
+    for line in _lines(text):
+        if line.kind == "Title" and any(
+            other.kind in ("tune", "Title") for other in groups[-1]
+        ):
+            groups.append([])
+        groups[-1].append(line)
+    if len(groups) > MOST_TUNES:
+        raise NotationError(
+            f"The text holds {len(groups)} tunes; at most 1,000 are read.",
+            None,
+            "Split it into several files.",
+        )
+    return [_sheet(group) for group in groups]
+
+
+def no_tune(line: int = 0) -> MelodyError:
+    """Return the error of a text without a tune (E24)."""
+    remedy = "Type one line such as: C C G G | A A G - |"
+    if line:
+        remedy = f"{remedy} {seen_at(line)}"
+    return MelodyError("There is no tune yet.", None, remedy)
+
+
+def _assert_text(text: str) -> None:
+    size = len(text) if len(text) > MOST_BYTES else len(text.encode(errors="replace"))
+    if size > MOST_BYTES:
+        raise NotationError(
+            f"The text is {size / 1_000_000:.1f} MB long; at most 2 MB are read.",
+            None,
+            "Split it into several files.",
+        )
+    if "\0" in text:
+        line = text.count("\n", 0, text.index("\0")) + 1
+        raise fault(
+            "This is not a text: it holds bytes that no keyboard types.",
+            line,
+            remedy="Save it as plain text.",
+        )
+
+
+def _lines(text: str) -> list[Line]:
+    found = []
+    for number, raw in enumerate(_LINE_END.split(text), 1):
+        plain = raw.translate(_SPACES)
+        if "%" in plain:
+            plain = _REMARK.sub("", plain).replace(r"\%", "%")
+        if plain and not plain.isspace():
+            found.append(_line(number, plain))
+    return found
+
+
+def _line(number: int, plain: str) -> Line:
+    name, _, value = plain.partition(":")
+    name, value = name.strip(), value.strip()
+    if not _is_header(name, plain):
+        return Line(number, "tune", plain.translate(_MUSIC).strip())
+    kind = header_kind(name, number)
+    if kind not in ("Title", "Origin", "Words"):
+        value = value.translate(_MUSIC)
+    if kind in _SHORT and len(value) > _LONGEST_VALUE:
+        raise fault(f"{kind}: has a value too long to be one.", number, value)
+    return Line(number, kind, value)
+
+
+def _is_header(name: str, plain: str) -> bool:
+    """Whether a name and a colon stand in front; ":|" and "::" are no such colons."""
+    before, colon, after = plain.partition(":")
+    if not colon or after[:1] in ("|", ":") or len(before) > _LONGEST_VALUE:
+        return False
+    return bool(_NAME.match(name)) and not _is_beats(name)
+
+
+def _is_beats(name: str) -> bool:
+    """Whether what stands before a colon is a line of the tune, as in "C D E F: G"."""
+    words = name.split()
+    return len(words) > 1 and any(len(word) == 1 for word in words)
+
+
+def _sheet(lines: list[Line]) -> Sheet:
+    """Gather the lines of one tune; a header holds from the next tune line on."""
+    once: dict[str, Line] = {}
+    waiting: dict[str, Line] = {}
+    passages: list[Passage] = []
+    for line in lines:
+        if line.kind == "tune":
+            passages.append(_passage(line, waiting, passages))
+            waiting = {}
+        elif line.kind in ("Words", "Chords"):
+            _put_under(line, passages)
+        else:
+            _put_above(line, once if line.kind in _ONCE else waiting, passages)
+    if not passages:
+        raise no_tune(lines[0].number if lines and lines[0].kind == "Title" else 0)
+    if waiting:
+        line = next(iter(waiting.values()))
+        raise fault(
+            f"{line.kind}: stands after the tune.",
+            line.number,
+            remedy="Put it above the line that it is for.",
+        )
+    return Sheet(
+        title=once["Title"].text if "Title" in once else "",
+        origin=once["Origin"].text if "Origin" in once else "",
+        octave=octave_value(once["Octave"]) if "Octave" in once else 4,
+        signature="Signature" in once and signature_value(once["Signature"]),
+        passages=_with_key(passages, once.get("Signature")),
+    )
+
+
+def _with_key(passages: list[Passage], signature: Line | None) -> list[Passage]:
+    if signature and signature_value(signature) and passages[0].key is None:
+        raise fault(
+            "Signature: on needs a key.",
+            signature.number,
+            remedy="Add a line such as Key: G.",
+        )
+    return passages
+
+
+def _passage(line: Line, waiting: dict[str, Line], passages: list[Passage]) -> Passage:
+    time = passages[-1].time if passages else TimeSignature(4, 4)
+    key = passages[-1].key if passages else None
+    tempo = None
+    if waiting:
+        time = time_value(waiting["Time"]) if "Time" in waiting else time
+        key = key_value(waiting["Key"]) if "Key" in waiting else key
+        tempo = tempo_value(waiting["Tempo"]) if "Tempo" in waiting else None
+    return Passage(line.number, line.text.split(), time, key, tempo, [], [])
+
+
+def _put_under(line: Line, passages: list[Passage]) -> None:
+    if not passages:
+        raise fault(
+            f"{line.kind}: stands above the tune.",
+            line.number,
+            remedy="Put it under the line of the tune that it belongs to.",
+        )
+    if line.kind == "Words":
+        passages[-1].words.append(line)
+        return
+    if passages[-1].chords:
+        raise fault(
+            "There are two Chords: lines under one line of the tune.",
+            line.number,
+            remedy="Keep one.",
+        )
+    passages[-1].chords.append(line)
+
+
+def _put_above(line: Line, shelf: dict[str, Line], passages: list[Passage]) -> None:
+    if line.kind in shelf:
+        raise fault(
+            f"{line.kind}: is given twice, first on line {shelf[line.kind].number}.",
+            line.number,
+            remedy="Keep one.",
+        )
+    if passages and line.kind in ("Octave", "Signature"):
+        raise fault(
+            f"{line.kind}: holds for the whole tune.",
+            line.number,
+            remedy="Put it above the first line of the tune.",
+        )
+    shelf[line.kind] = line
