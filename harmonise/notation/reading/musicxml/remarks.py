@@ -1,0 +1,143 @@
+"""What the reader has to say, gathered while it reads.
+
+Places are kept as crotchets until the bars are known. Remarks of one code that say
+the same thing in many places are told once, with the other places named.
+"""
+
+from collections.abc import Iterable
+from enum import Enum
+from fractions import Fraction
+from typing import NamedTuple
+
+from harmonise.errors import Remark
+from harmonise.theory.tune import Tune
+
+_NAMED = 8
+"""So many bars are named before the rest is counted."""
+
+
+class Code(Enum):
+    """What a remark is about; the value is its short name."""
+
+    PART = "X01"
+    VOICES = "X02"
+    CHORD = "X03"
+    CUE = "X04"
+    HIDDEN = "X05"
+    LENGTH = "X06"
+    NO_TIME = "X07"
+    UNMEASURED = "X08"
+    REPEAT = "X09"
+    ENDING = "X10"
+    BACKUP = "X11"
+    GRACE = "X12"
+    OVERLAP = "X13"
+    STAFF = "X14"
+    TIE = "X15"
+    WORDS = "X16"
+    SIMILE = "X17"
+    TEMPO_WORDS = "X18"
+    TEMPO = "X19"
+    HEAPED = "X20"
+    NO_CHORD = "X21"
+    NEAR_CHORD = "X22"
+    BASS = "X23"
+    SYMBOLS = "X24"
+    TRANSPOSED = "X25"
+    KEY = "X26"
+
+
+_OF_A_BAR = frozenset(
+    {
+        Code.VOICES,
+        Code.CUE,
+        Code.HIDDEN,
+        Code.LENGTH,
+        Code.NO_TIME,
+        Code.UNMEASURED,
+        Code.REPEAT,
+        Code.ENDING,
+        Code.BACKUP,
+        Code.GRACE,
+        Code.STAFF,
+        Code.SIMILE,
+    }
+)
+"""What concerns a bar; the rest has a beat too."""
+_TOLD_ALONE = frozenset(
+    {Code.TEMPO_WORDS, Code.NO_CHORD, Code.NEAR_CHORD, Code.BASS, Code.KEY}
+)
+"""What is told of every place, because it says something else each time."""
+
+
+class _Entry(NamedTuple):
+    code: Code
+    what: str
+    onset: Fraction | None
+    remedy: str
+
+
+class Remarks:
+    """A growing list of remarks."""
+
+    def __init__(self) -> None:
+        """Begin with none."""
+        self._entries: list[_Entry] = []
+
+    def add(
+        self, code: Code, what: str, onset: Fraction | None = None, remedy: str = ""
+    ) -> None:
+        """Keep a remark.
+
+        Args:
+            code: What it is about; most codes are told once with all their places.
+            what: One sentence about this place, with a small first letter.
+            onset: Crotchets from the start; None when the whole tune is meant.
+            remedy: What the user may do.
+        """
+        self._entries.append(_Entry(code, what, onset, remedy))
+
+    def told(self, tune: Tune) -> tuple[Remark, ...]:
+        """Return the remarks with the tune's own places, in the order of the page."""
+        first: dict[object, _Entry] = {}
+        again: dict[object, list[Fraction]] = {}
+        for entry in sorted(dict.fromkeys(self._entries), key=_page_order):
+            subject = entry if entry.code in _TOLD_ALONE else entry.code
+            if subject not in first:
+                first[subject] = entry
+            elif entry.onset is not None:
+                again.setdefault(subject, []).append(entry.onset)
+        return tuple(
+            _remark(entry, again.get(subject, ()), tune)
+            for subject, entry in first.items()
+        )
+
+
+def _page_order(entry: _Entry) -> tuple[Fraction, str]:
+    return (Fraction(-1) if entry.onset is None else entry.onset, entry.code.value)
+
+
+def _remark(entry: _Entry, again: Iterable[Fraction], tune: Tune) -> Remark:
+    if entry.onset is None:
+        what = entry.what[:1].upper() + entry.what[1:]
+        return Remark(entry.code.value, what, None, entry.remedy)
+    place = tune.place(entry.onset)
+    bars = list(dict.fromkeys(tune.place(onset).bar for onset in again))
+    what = entry.what + _likewise(place.bar, bars)
+    if entry.code in _OF_A_BAR:
+        place = place._replace(beat=None)
+    return Remark(entry.code.value, what, place, entry.remedy)
+
+
+def _likewise(own: int, bars: list[int]) -> str:
+    """Return " The same in bars 3 and 5." or the like; "" for no other place."""
+    others = [bar for bar in bars if bar != own]
+    if not others:
+        return " The same again in this bar." if bars else ""
+    named = [str(bar) for bar in others[:_NAMED]]
+    if len(others) > _NAMED:
+        more = len(others) - _NAMED
+        return f" The same in bars {', '.join(named)} and {more} more."
+    if len(named) == 1:
+        return f" The same in bar {named[0]}."
+    return f" The same in bars {', '.join(named[:-1])} and {named[-1]}."
