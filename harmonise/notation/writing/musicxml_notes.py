@@ -1,0 +1,185 @@
+"""Notes in MusicXML: one `<note>` for every printed head or rest."""
+
+from functools import lru_cache
+from xml.etree.ElementTree import Element, SubElement
+
+from harmonise.notation.writing.accidentals import Accidental
+from harmonise.notation.writing.chord_marks import format_numeral
+from harmonise.notation.writing.durations import Value, value_of
+from harmonise.notation.writing.heads import Head
+from harmonise.notation.writing.notations import add_head_notations, add_rest_notations
+from harmonise.notation.writing.rhythm import Ratio
+from harmonise.notation.writing.spots import BASS, INNER, Ink, Spot
+from harmonise.notation.writing.xml_text import add, clean, leaf
+from harmonise.theory.pitch import LETTERS, Pitch
+from harmonise.theory.tune import Grace
+
+_STEMLESS = ("maxima", "long", "breve", "whole")
+
+
+def write_spot(measure: Element, spot: Spot, ink: Ink) -> None:
+    """Append the notes, rest or silence of one sign to its measure."""
+    heads = spot.span.heads
+    if not heads:
+        _write_silence(measure, spot, ink)
+        return
+    top = heads[-1]
+    if top.tune is not None and top.start == spot.start:
+        _write_graces(measure, top, spot, ink)
+    for head in heads:
+        _write_head(measure, head, spot, ink)
+
+
+def _write_head(measure: Element, head: Head, spot: Spot, ink: Ink) -> None:
+    ink.parts[head.name] += 1
+    part = ink.parts[head.name]
+    name = head.name if part == 1 else f"{head.name}-{part}"
+    note = SubElement(measure, "note", {"id": name})
+    first = head is spot.span.heads[0]
+    if not first:
+        note.append(leaf("chord"))
+    note.append(_pitch(head.pitch))
+    note.append(leaf("duration", str(spot.end - spot.start)))
+    struck = head.start == spot.start
+    if not struck:
+        SubElement(note, "tie", {"type": "stop"})
+    if head.end > spot.end:
+        SubElement(note, "tie", {"type": "start"})
+    _add_value(note, spot, ink.accidentals.get(head.name) if struck else None)
+    if first:
+        _add_beams(note, spot.sign.beams)
+    add_head_notations(note, head, spot, ink)
+    if struck and head.tune is not None:
+        _add_words(note, head.tune, ink)
+    if first:
+        _add_numeral(note, spot, ink)
+
+
+@lru_cache(maxsize=256)
+def _pitch(pitch: Pitch) -> Element:
+    """Return a pitch, which notes may share."""
+    element = Element("pitch")
+    add(element, "step", LETTERS[pitch.letter])
+    if pitch.alter:
+        add(element, "alter", str(pitch.alter))
+    add(element, "octave", str(pitch.octave))
+    return element
+
+
+def _add_value(note: Element, spot: Spot, accidental: Accidental | None = None) -> None:
+    """Append voice, value, accidental, tuplet ratio, stem and staff, in that order."""
+    value, ratio = spot.sign.value, spot.sign.ratio
+    note.append(leaf("voice", spot.voice))
+    if value:
+        _add_type(note, value)
+    if accidental:
+        _add_accidental(note, accidental)
+    if value and ratio:
+        _add_ratio(note, ratio, value)
+    if spot.stem and value and value.kind not in _STEMLESS:
+        note.append(leaf("stem", spot.stem))
+    note.append(leaf("staff", spot.staff))
+
+
+def _add_type(note: Element, value: Value) -> None:
+    note.append(leaf("type", value.kind))
+    note.extend([leaf("dot")] * value.dots)
+
+
+def _add_ratio(note: Element, ratio: Ratio, value: Value) -> None:
+    change = SubElement(note, "time-modification")
+    add(change, "actual-notes", str(ratio.actual))
+    add(change, "normal-notes", str(ratio.normal))
+    if ratio.kind != value.kind:
+        add(change, "normal-type", ratio.kind)
+
+
+def _add_accidental(note: Element, accidental: Accidental) -> None:
+    sign = add(note, "accidental", accidental.name)
+    if accidental.courtesy:
+        sign.set("cautionary", "yes")
+
+
+def _add_beams(note: Element, beams: tuple[str, ...]) -> None:
+    for number, value in enumerate(beams, 1):
+        add(note, "beam", value).set("number", str(number))
+
+
+def _add_words(note: Element, tune: int, ink: Ink) -> None:
+    for word in ink.marks[tune].words:
+        lyric = SubElement(note, "lyric", {"number": str(word.verse)})
+        lyric.append(leaf("syllabic", word.syllabic))
+        add(lyric, "text", clean(word.text))
+        if word.extends:
+            SubElement(lyric, "extend")
+
+
+def _add_numeral(note: Element, spot: Spot, ink: Ink) -> None:
+    if spot.voice != BASS or spot.start not in ink.numerals:
+        return
+    lyric = SubElement(note, "lyric", {"number": "1", "name": "numeral"})
+    add(lyric, "syllabic", "single")
+    add(lyric, "text", format_numeral(ink.numerals[spot.start]))
+
+
+def _write_silence(measure: Element, spot: Spot, ink: Ink) -> None:
+    """Append a rest; the inner voice keeps silent, by hidden rests in tuplets."""
+    length = str(spot.end - spot.start)
+    hidden = spot.voice == INNER
+    if hidden and spot.sign.ratio is None:
+        forward = SubElement(measure, "forward")
+        add(forward, "duration", length)
+        add(forward, "voice", spot.voice)
+        add(forward, "staff", spot.staff)
+        return
+    note = SubElement(measure, "note", {"id": f"r{spot.voice}-{spot.start}"})
+    if hidden:
+        note.set("print-object", "no")
+    rest = SubElement(note, "rest")
+    if spot.sign.value is None:
+        rest.set("measure", "yes")
+    add(note, "duration", length)
+    _add_value(note, spot)
+    add_rest_notations(note, spot, ink)
+    _add_numeral(note, spot, ink)
+
+
+def _write_graces(measure: Element, head: Head, spot: Spot, ink: Ink) -> None:
+    graces = ink.marks[head.tune or 0].graces
+    for number, grace in enumerate(graces):
+        name = grace_name(head, number)
+        note = SubElement(measure, "note", {"id": name})
+        SubElement(note, "grace", {"slash": "yes" if grace.slashed else "no"})
+        note.append(_pitch(grace.pitch))
+        note.append(leaf("voice", spot.voice))
+        _add_type(note, _grace_value(grace))
+        accidental = ink.accidentals.get(name)
+        if accidental:
+            _add_accidental(note, accidental)
+        note.append(leaf("stem", "up"))
+        note.append(leaf("staff", spot.staff))
+        _add_beams(note, _grace_beams(graces, number))
+
+
+def grace_name(head: Head, number: int) -> str:
+    """Return the id of a grace note before a note.
+
+    Args:
+        head: The note.
+        number: Which of its grace notes, from 0.
+    """
+    return f"{head.name}g{number + 1}"
+
+
+def _grace_value(grace: Grace) -> Value:
+    return value_of(grace.value) or Value("eighth")
+
+
+def _grace_beams(graces: tuple[Grace, ...], number: int) -> tuple[str, ...]:
+    """Return the beams of one of several short grace notes, which share them all."""
+    shared = min(_grace_value(grace).beams for grace in graces)
+    if len(graces) < 2:
+        return ()
+    last = len(graces) - 1
+    value = "begin" if number == 0 else "end" if number == last else "continue"
+    return (value,) * shared
