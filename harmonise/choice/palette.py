@@ -1,0 +1,114 @@
+"""Which chords a key and a level offer.
+
+Level 1 holds the three primary chords (in modes the three that cover every degree),
+level 2 adds the dominant seventh, level 3 the other common triads of the scale, level 4
+secondary dominants, the cadential 6/4 and passing inversions. Common practice; the
+tests check every triad against music21's RomanNumeral.
+"""
+
+from functools import lru_cache
+from typing import NamedTuple
+
+from harmonise.theory.chord import Chord, numeral, parse_numeral
+from harmonise.theory.key import Key, Mode
+
+
+class Offer(NamedTuple):
+    """A chord on offer.
+
+    Attributes:
+        chord: The chord.
+        numeral: Its Roman numeral.
+        family: Numeral of its triad in root position: V for V7 and V6.
+        cost: What the mere use of it costs, in thousandths.
+    """
+
+    chord: Chord
+    numeral: str
+    family: str
+    cost: int
+
+
+_LEVELS: dict[Mode, tuple[tuple[str, ...], ...]] = {
+    Mode.MAJOR: (
+        ("I", "IV", "V"),
+        ("V7",),
+        ("ii", "vi"),
+        ("iii", "V/V", "V7/IV", "V/ii", "V/vi", "iv", "I6/4", "I6", "V6", "ii6"),
+    ),
+    Mode.MINOR: (
+        ("i", "iv", "V"),
+        ("V7",),
+        ("VI", "III", "VII", "ii°"),
+        ("v", "IV", "V7/iv", "i6/4", "i6", "V6"),
+    ),
+    Mode.DORIAN: (("i", "IV", "VII"), (), ("III", "v"), ("ii", "i6", "vi°")),
+    Mode.MIXOLYDIAN: (("I", "IV", "VII"), (), ("ii", "v", "vi"), ("I6", "iii°")),
+    Mode.AEOLIAN: (("i", "VI", "VII"), (), ("iv", "III", "v"), ("ii°", "i6")),
+}
+
+_COSTS = {"V7": 60, "ii": 250, "vi": 350, "iii": 700, "iv": 900, "ii°": 600}
+_COSTS |= {"V/V": 700, "V7/IV": 700, "V/ii": 900, "V/vi": 900, "I6/4": 250}
+_COSTS |= {"i6/4": 250, "I6": 500, "i6": 500, "V6": 450, "ii6": 350, "V7/iv": 800}
+_COSTS |= {"III": 350, "VI": 250, "VII": 250, "v": 400, "IV": 0, "vi°": 900}
+_COSTS |= {"iii°": 900}
+
+
+def palette(key: Key, level: int) -> tuple[Offer, ...]:
+    """Return the chords on offer in a key at a level, the level's own order.
+
+    Args:
+        key: Key or mode.
+        level: 1 to 4; each level holds the ones below.
+
+    Example:
+        >>> from harmonise.theory.key import parse_key
+        >>> [offer.chord.symbol for offer in palette(parse_key("G mixolydian"), 1)]
+        ['G', 'C', 'F']
+    """
+    return _palette(key, level)
+
+
+@lru_cache(maxsize=256)
+def _palette(key: Key, level: int) -> tuple[Offer, ...]:
+    rows = _LEVELS[key.mode][:level]
+    primary = rows[0]
+    return tuple(
+        offer_of(parse_numeral(name, key), key, 0 if name in primary else None)
+        for row in rows
+        for name in row
+    )
+
+
+def offer_of(chord: Chord, key: Key, cost: int | None = None) -> Offer:
+    """Return a chord as an offer in a key: a lock need not stand in any palette."""
+    name = numeral(chord, key)
+    if cost is None:
+        cost = _COSTS.get(name, 800)
+    return Offer(chord, name, family_of(name), cost)
+
+
+def family_of(name: str) -> str:
+    """Return the numeral without figures: V for V7, V/V for V7/V, I for I6/4.
+
+    >>> family_of("V7/IV"), family_of("I6/4"), family_of("viiø7")
+    ('V/IV', 'I', 'viiø')
+    """
+    head, slash, tail = name.partition("/")
+    figures = head.rstrip("0123456789")
+    if slash and tail[:1].isdigit():
+        tail = tail.lstrip("0123456789").removeprefix("/")
+    return f"{figures}/{tail}" if tail and not tail[0].isdigit() else figures
+
+
+def level_of(chord: Chord, key: Key) -> int | None:
+    """Return the lowest level that offers a chord in a key; None if no level does."""
+    for level in (1, 2, 3, 4):
+        if any(offer.chord == chord for offer in palette(key, level)):
+            return level
+    return None
+
+
+def aeolian_inside_minor(key: Key) -> Key:
+    """Return the Aeolian key on the same tonic, for minor tunes without raised 7th."""
+    return Key(key.tonic, Mode.AEOLIAN)

@@ -1,0 +1,195 @@
+"""Where chords may change.
+
+The slots of each metre are common practice: two a bar in 4/4, 6/8 and 2/2, one in 2/4
+and 3/4, every beat in hymns. No slot begins after the last note, nor on a rest that
+lasts until the next slot; a pickup of one beat or less goes without a chord.
+"""
+
+from fractions import Fraction
+from functools import lru_cache
+from math import lcm
+from typing import NamedTuple
+
+from harmonise.theory.arrangement import HarmonicRhythm
+from harmonise.theory.metre import TimeSignature, strong_starts
+from harmonise.theory.tune import Bar, ChordAt, Tune
+
+FAST = 120
+"""Counted beats a minute above which one chord a bar is enough."""
+
+
+class SlotStart(NamedTuple):
+    """The start of a slot.
+
+    Attributes:
+        onset: In ticks.
+        weight: Metric weight, 1 to 3.
+        bar: Index of the bar in the tune.
+    """
+
+    onset: int
+    weight: int
+    bar: int
+
+
+def in_ticks(time: Fraction, ticks: int) -> int:
+    """Return a time in ticks; the ticks divide it without rest."""
+    return time.numerator * (ticks // time.denominator)
+
+
+def ticks_per_crotchet(tune: Tune, locks: tuple[ChordAt, ...] = ()) -> int:
+    """Return the coarsest whole grid on which all onsets and beats of a tune fall."""
+    found = {bar.time.beat.denominator for bar in tune.bars}
+    found |= {bar.length.denominator for bar in tune.bars}
+    found |= {note.length.denominator for note in tune.notes}
+    found |= {note.onset.denominator for note in tune.notes}
+    found |= {lock.onset.denominator for lock in locks}
+    found |= {lock.end.denominator for lock in locks}
+    return lcm(2, *found)
+
+
+def settle_rhythm(tune: Tune, asked: HarmonicRhythm) -> HarmonicRhythm:
+    """Return the harmonic rhythm to use; "auto" looks at metre, tempo and notes.
+
+    A tune whose notes are nearly all one beat or longer moves like a hymn: a chord a
+    beat where it is slow. Otherwise half-bars, or whole bars when it is fast.
+    """
+    if asked is not HarmonicRhythm.AUTO:
+        return asked
+    time = tune.bars[0].time
+    pace = _pace(tune)
+    if time.is_compound or time.beats % 2 == 0:
+        return HarmonicRhythm.BAR if pace > FAST else HarmonicRhythm.HALF_BAR
+    return HarmonicRhythm.BAR
+
+
+def _pace(tune: Tune) -> Fraction:
+    """Return the counted beats a minute; 0 where no tempo is given."""
+    if not tune.tempos:
+        return Fraction(0)
+    mark = tune.tempos[0]
+    return mark.per_minute * mark.beat / tune.bars[0].time.beat
+
+
+def chord_slots(
+    tune: Tune,
+    rhythm: HarmonicRhythm,
+    ticks: int,
+    locks: tuple[ChordAt, ...] = (),
+) -> tuple[tuple[SlotStart, ...], int]:
+    """Return the places where the chord may change, and where the chords begin.
+
+    Args:
+        tune: The tune.
+        rhythm: Settled harmonic rhythm, not "auto".
+        ticks: Ticks per crotchet.
+        locks: Locked chords; each begins a slot of its own.
+
+    Returns:
+        Slot starts in order, at least one, and the first tick that has a chord.
+    """
+    edges = sorted({int(t * ticks) for lock in locks for t in (lock.onset, lock.end)})
+    first = min([_first_chord(tune, ticks), *edges[:1]])
+    last = _last_onset(tune, ticks)
+    found: list[SlotStart] = []
+    for index, bar in enumerate(tune.bars):
+        begin = in_ticks(bar.start, ticks)
+        for offset, weight in _bar_slots(bar, rhythm, ticks):
+            onset = begin + offset
+            if first <= onset <= last:
+                found.append(SlotStart(onset, weight, index))
+    if not found or found[0].onset > first:
+        index = tune.bars.index(tune.bar_at(Fraction(first, ticks)))
+        found.insert(0, SlotStart(first, 3, index))
+    found = _with_edges(tune, found, edges, ticks)
+    return _without_silent(tune, found, ticks), first
+
+
+def _with_edges(
+    tune: Tune, starts: list[SlotStart], edges: list[int], ticks: int
+) -> list[SlotStart]:
+    """Add a slot at every edge of a lock that no slot begins at."""
+    known = {start.onset for start in starts}
+    for edge in edges:
+        if edge not in known and starts[0].onset < edge < int(tune.end * ticks):
+            onset = Fraction(edge, ticks)
+            bar = tune.bar_at(onset)
+            weight = max(1, bar.time.weight(onset - bar.start + bar.offset))
+            starts.append(SlotStart(edge, weight, tune.bars.index(bar)))
+    return sorted(starts)
+
+
+def _bar_slots(bar: Bar, rhythm: HarmonicRhythm, ticks: int) -> list[tuple[int, int]]:
+    """Return (ticks from the bar's start, weight) of the slots in one bar."""
+    skipped = in_ticks(bar.offset, ticks)
+    length = in_ticks(bar.length, ticks)
+    inside = [
+        (at - skipped, weight)
+        for at, weight in _full_bar_slots(bar.time, rhythm, ticks)
+        if 0 <= at - skipped < length
+    ]
+    if bar.number == 0 and not (inside and inside[0][0] == 0):
+        inside.insert(0, (0, 1))
+    return inside
+
+
+@lru_cache(maxsize=64)
+def _full_bar_slots(
+    time: TimeSignature, rhythm: HarmonicRhythm, ticks: int
+) -> tuple[tuple[int, int], ...]:
+    return tuple(
+        (in_ticks(offset, ticks), time.weight(offset))
+        for offset in slot_offsets(time, rhythm)
+    )
+
+
+def slot_offsets(time: TimeSignature, rhythm: HarmonicRhythm) -> tuple[Fraction, ...]:
+    """Return the slots of a full bar, in crotchets from the bar line.
+
+    Source: common practice.
+
+    >>> from harmonise.theory.metre import TimeSignature
+    >>> [str(at) for at in slot_offsets(TimeSignature(6, 8), HarmonicRhythm.HALF_BAR)]
+    ['0', '3/2']
+    """
+    if rhythm is HarmonicRhythm.BEAT:
+        return time.beat_starts
+    if rhythm is HarmonicRhythm.BAR:
+        return (Fraction(0),)
+    short = time.beats <= 3 and not time.is_compound and time.beat_type >= 4
+    return (Fraction(0),) if short else (Fraction(0), *strong_starts(time))
+
+
+def _first_chord(tune: Tune, ticks: int) -> int:
+    """Return the tick of the first chord: after a short pickup and leading rests."""
+    bar = tune.bars[0]
+    start = Fraction(0)
+    if bar.number == 0 and len(tune.bars) > 1 and bar.length <= bar.time.beat:
+        start = bar.end
+    onset = next((n.onset for n in tune.sounding if n.end > start), start)
+    bar = tune.bar_at(onset)
+    return int(max(bar.start, start) * ticks)
+
+
+def _last_onset(tune: Tune, ticks: int) -> int:
+    return in_ticks(tune.sounding[-1].onset, ticks)
+
+
+def _without_silent(
+    tune: Tune, starts: list[SlotStart], ticks: int
+) -> tuple[SlotStart, ...]:
+    """Leave out the slots in which the tune only rests: the chord before carries on."""
+    spans = []
+    for note in tune.notes:
+        if note.pitch is not None:
+            onset = in_ticks(note.onset, ticks)
+            spans.append((onset, onset + in_ticks(note.length, ticks)))
+    ends = [start.onset for start in starts[1:]] + [int(tune.end * ticks)]
+    kept: list[SlotStart] = []
+    at = 0
+    for start, end in zip(starts, ends, strict=True):
+        while at < len(spans) and spans[at][1] <= start.onset:
+            at += 1
+        if not kept or (at < len(spans) and spans[at][0] < end):
+            kept.append(start)
+    return tuple(kept)

@@ -1,0 +1,196 @@
+"""From the chosen states to the notes that both hands play.
+
+Inner notes and left hand last until the chord, the bar or the shape changes; inside one
+bar an unchanged shape is held, not struck again. Where the tune rests at the end of a
+line both hands let go with it.
+"""
+
+from fractions import Fraction
+from itertools import pairwise
+from typing import NamedTuple
+
+from harmonise.choice.choose import Choice
+from harmonise.choice.grid import Grid
+from harmonise.choice.rhythm import in_ticks
+from harmonise.choice.shapes import ABSENT
+from harmonise.theory.arrangement import Hand, SoundingNote, Voice
+from harmonise.theory.pitch import Pitch, PitchClass
+from harmonise.theory.tune import Tune
+
+
+class _Struck(NamedTuple):
+    """A note with its times in ticks, as it is sorted."""
+
+    onset: int
+    midi: int
+    end: int
+    pitch: Pitch
+    voice: Voice
+
+
+class _Voices:
+    """The notes that sound at the moment, by voice, and those that have ended."""
+
+    def __init__(self) -> None:
+        self.done: list[_Struck] = []
+        self._now: dict[Voice, dict[int, tuple[int, Pitch]]] = {
+            Voice.INNER: {},
+            Voice.BASS: {},
+        }
+
+    def sounding(self, voice: Voice) -> frozenset[int]:
+        return frozenset(self._now[voice])
+
+    def let_go(
+        self, voice: Voice, when: int, keep: frozenset[int] = frozenset()
+    ) -> None:
+        now = self._now[voice]
+        for midi in [midi for midi in now if midi not in keep]:
+            onset, pitch = now.pop(midi)
+            if when > onset:
+                self.done.append(_Struck(onset, midi, when, pitch, voice))
+
+    def strike(self, voice: Voice, when: int, pitches: dict[int, Pitch]) -> None:
+        self.let_go(voice, when)
+        self._now[voice] = {midi: (when, pitch) for midi, pitch in pitches.items()}
+
+
+class _Speller:
+    """Spells the members of each chord; the same pitch is made once."""
+
+    def __init__(self, choice: Choice) -> None:
+        self._board = choice.board
+        self._made: dict[tuple[int, int, int], Pitch] = {}
+
+    def all(
+        self, chord: tuple[int, int, int], midis: frozenset[int]
+    ) -> dict[int, Pitch]:
+        """Return the pitches of a chord's members by MIDI number."""
+        return {midi: self._one(chord[0], chord[1], midi) for midi in midis}
+
+    def _one(self, stretch: int, column: int, midi: int) -> Pitch:
+        key = (stretch, column, midi)
+        if key not in self._made:
+            members = self._board.offers[stretch][column].chord.members
+            names = {name.pitch_class: name for name in members}
+            self._made[key] = names[PitchClass(midi % 12)].at(midi)
+        return self._made[key]
+
+
+def sounding_notes(tune: Tune, choice: Choice) -> tuple[SoundingNote, ...]:
+    """Return every note of both hands, by onset and then from the lowest up."""
+    ticks = choice.grid.ticks
+    voices = _Voices()
+    _accompany(tune, choice, voices)
+    notes = voices.done
+    for note in tune.notes:
+        if note.pitch is not None:
+            onset = in_ticks(note.onset, ticks)
+            end = onset + in_ticks(note.length, ticks)
+            notes.append(_Struck(onset, note.pitch.midi, end, note.pitch, Voice.TUNE))
+    notes.sort(key=lambda note: note[:2])
+    times = _Times(ticks)
+    return tuple(_finish(note, times) for note in notes)
+
+
+class _Times(dict[int, Fraction]):
+    """Crotchets by ticks; each is worked out once."""
+
+    def __init__(self, ticks: int) -> None:
+        super().__init__()
+        self._ticks = ticks
+
+    def __missing__(self, count: int) -> Fraction:
+        self[count] = found = Fraction(count, self._ticks)
+        return found
+
+
+_HANDS = {Voice.TUNE: Hand.RIGHT, Voice.INNER: Hand.RIGHT, Voice.BASS: Hand.LEFT}
+
+
+def _finish(note: _Struck, times: _Times) -> SoundingNote:
+    return SoundingNote(
+        times[note.onset],
+        times[note.end - note.onset],
+        note.pitch,
+        _HANDS[note.voice],
+        note.voice,
+    )
+
+
+class _Score(NamedTuple):
+    """The chosen shapes as plain lists: by slot, the inner ones by part as well."""
+
+    inner: list[list[list[int]]]
+    struck: list[list[bool]]
+    bass: list[int]
+    chord: list[tuple[int, int, int]]
+    """Stretch, column and bar: where all three stay, an unchanged shape is held."""
+
+
+def _score(choice: Choice) -> _Score:
+    hands, grid = choice.hands, choice.grid
+    chosen = (range(grid.slots), choice.columns, choice.kinds)
+    stretch, bars = choice.board.stretch.tolist(), grid.slot_bar.tolist()
+    return _Score(
+        hands.inner[chosen].tolist(),
+        hands.struck[chosen].tolist(),
+        hands.bass[chosen].tolist(),
+        list(zip(stretch, choice.columns.tolist(), bars, strict=True)),
+    )
+
+
+def _accompany(tune: Tune, choice: Choice, voices: _Voices) -> None:
+    """Play the parts of the chosen shapes in order."""
+    grid, score = choice.grid, _score(choice)
+    spell = _Speller(choice)
+    closes = _silent_parts(tune, choice)
+    before, same = (-1, -1, -1), False
+    parts = zip(
+        grid.slot.tolist(), grid.order.tolist(), grid.start.tolist(), strict=True
+    )
+    for part, (slot, j, start) in enumerate(parts):
+        if part in closes:
+            voices.let_go(Voice.INNER, start)
+            voices.let_go(Voice.BASS, start)
+            before = (-1, -1, -1)
+            continue
+        chord = score.chord[slot]
+        if j == 0:
+            same, before = chord == before, chord
+            low = frozenset([score.bass[slot]]) - {ABSENT}
+            if not (same and voices.sounding(Voice.BASS) == low):
+                voices.strike(Voice.BASS, start, spell.all(chord, low))
+        notes = frozenset(score.inner[slot][j]) - {ABSENT}
+        held = same and j == 0 and voices.sounding(Voice.INNER) == notes
+        if score.struck[slot][j] and not held:
+            voices.strike(Voice.INNER, start, spell.all(chord, notes))
+        else:
+            voices.let_go(Voice.INNER, start, keep=notes)
+    for voice in (Voice.INNER, Voice.BASS):
+        voices.let_go(voice, int(grid.slot_start[-1]))
+
+
+def _silent_parts(tune: Tune, choice: Choice) -> frozenset[int]:
+    """Return the parts under which both hands are silent.
+
+    These are rests until a line, or the tune, ends, and pickups after a repeat.
+    """
+    grid = choice.grid
+    ends = {*tune.phrases, tune.end}
+    notes = grid.note.tolist()
+    rests = (grid.midi < 0).nonzero()[0].tolist()
+    silent = {part for part in rests if tune.notes[notes[part]].end in ends}
+    return frozenset(silent | _later_pickups(tune, grid))
+
+
+def _later_pickups(tune: Tune, grid: Grid) -> set[int]:
+    """Return the parts in pickups that follow a repeat or a double bar."""
+    found: set[int] = set()
+    for before, bar in pairwise(tune.bars):
+        closed = before.double or before.repeat_end > 1 or bar.repeat_start
+        if bar.offset and closed and bar.length <= bar.time.beat:
+            span = (in_ticks(bar.start, grid.ticks), in_ticks(bar.end, grid.ticks))
+            first, last = grid.start.searchsorted(span).tolist()
+            found.update(range(first, last))
+    return found
