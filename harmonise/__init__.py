@@ -1,1 +1,53 @@
-"""Arrange a tune for two hands at the piano and keep the tune on top."""
+"""Arrange a tune for two hands at the piano and keep the tune on top.
+
+    from harmonise import Style, arrange, read_tune, write_score
+
+    done = arrange(read_tune("tunes/morning_steps.txt"), Style(level=2))
+    write_score(done, Path("morning_steps.musicxml"))
+
+The names are looked up when they are first used, so that importing one room of the
+package does not load all of it.
+"""
+
+from importlib import import_module
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from harmonise.arranging import arrange, arrange_file
+    from harmonise.errors import HarmoniseError
+    from harmonise.notation.reading.reader import read_tune, read_tunes
+    from harmonise.notation.writing.files import write_score
+    from harmonise.theory.arrangement import Arrangement, Style
+    from harmonise.theory.tune import Tune
+
+__all__ = [
+    "Arrangement",
+    "HarmoniseError",
+    "Style",
+    "Tune",
+    "arrange",
+    "arrange_file",
+    "read_tune",
+    "read_tunes",
+    "write_score",
+]
+
+_HOMES = {
+    "Arrangement": "harmonise.theory.arrangement",
+    "HarmoniseError": "harmonise.errors",
+    "Style": "harmonise.theory.arrangement",
+    "Tune": "harmonise.theory.tune",
+    "arrange": "harmonise.arranging",
+    "arrange_file": "harmonise.arranging",
+    "read_tune": "harmonise.notation.reading.reader",
+    "read_tunes": "harmonise.notation.reading.reader",
+    "write_score": "harmonise.notation.writing.files",
+}
+
+
+def __getattr__(name: str) -> object:
+    """Return a public name from the room it lives in."""
+    if name not in _HOMES:
+        message = f"module 'harmonise' has no attribute '{name}'"
+        raise AttributeError(message)
+    return getattr(import_module(_HOMES[name]), name)

@@ -156,7 +156,9 @@ def slot_offsets(time: TimeSignature, rhythm: HarmonicRhythm) -> tuple[Fraction,
         return time.beat_starts
     if rhythm is HarmonicRhythm.BAR:
         return (Fraction(0),)
-    short = time.beats <= 3 and not time.is_compound and time.beat_type >= 4
+    short = time.beats == 3 and not time.is_compound and time.beat_type >= 4
+    if time.beats == 2 and time.beat_type >= 4:
+        return time.beat_starts
     return (Fraction(0),) if short else (Fraction(0), *strong_starts(time))
 
 

@@ -1,0 +1,145 @@
+"""The job, top to bottom: a tune in, chords and voicings under it, a score out."""
+
+from fractions import Fraction
+from pathlib import Path
+
+from harmonise.choice.choose import Choice, choose
+from harmonise.choice.rhythm import settle_rhythm
+from harmonise.choice.sounding import sounding_notes
+from harmonise.errors import MelodyError, NoHarmonyError, Remark
+from harmonise.explain import Explainer
+from harmonise.remarks import broken_rules
+from harmonise.theory.arrangement import (
+    PLAIN,
+    Arrangement,
+    HarmonicRhythm,
+    Position,
+    Slot,
+    SoundingNote,
+    Style,
+    Texture,
+    Voice,
+)
+from harmonise.theory.chord import Chord
+from harmonise.theory.fingering import with_fingers
+from harmonise.theory.key_doubts import doubts
+from harmonise.theory.promise import assert_tune_on_top
+from harmonise.theory.tune import Tune
+from harmonise.theory.voicing import position_of
+
+
+def arrange(tune: Tune, style: Style = PLAIN) -> Arrangement:
+    """Return a tune with its chords, their reasons and every note both hands play.
+
+    Args:
+        tune: The tune; it is never changed.
+        style: What is asked for.
+
+    Raises:
+        MelodyError: If the tune has no note.
+        NoHarmonyError: With `style.strict`, if no chord meets a rule somewhere.
+    """
+    if not tune.sounding:
+        raise MelodyError("There is no note in this tune.")
+    settled = settle(tune, style)
+    choice = choose(tune, settled)
+    notes = sounding_notes(tune, choice)
+    slots = _slots(tune, choice, notes)
+    if settled.fingering:
+        notes = with_fingers(notes)
+    done = Arrangement(tune, settled, slots, notes, (), choice.paths.cost)
+    found = broken_rules(done, choice)
+    if settled.strict and found:
+        first = found[0]
+        raise NoHarmonyError(first.what, first.place, first.remedy)
+    remarks = (*tune.remarks, *doubts(tune), *found)
+    done = done._replace(remarks=_in_order(remarks))
+    assert_tune_on_top(done)
+    return done
+
+
+def settle(tune: Tune, style: Style) -> Style:
+    """Return the style with every "auto" settled for a tune, its own locks included."""
+    rhythm = settle_rhythm(tune, style.harmonic_rhythm)
+    texture = style.texture
+    if texture is Texture.AUTO:
+        lively = any(n.length < tune.bar_at(n.onset).time.beat for n in tune.sounding)
+        plain = rhythm is HarmonicRhythm.BEAT or not lively
+        texture = Texture.BLOCK if plain else Texture.HELD
+    return style._replace(
+        harmonic_rhythm=rhythm, texture=texture, locks=(*tune.locks, *style.locks)
+    )
+
+
+def _slots(
+    tune: Tune, choice: Choice, notes: tuple[SoundingNote, ...]
+) -> tuple[Slot, ...]:
+    explain = Explainer(tune, choice)
+    ticks = choice.grid.ticks
+    edges = [Fraction(edge, ticks) for edge in choice.grid.slot_start.tolist()]
+    found = []
+    if edges[0] > 0:
+        alone = "The tune goes alone before the first chord."
+        key = tune.key_at(Fraction(0))
+        place = tune.place(Fraction(0))
+        found.append(Slot(place, Fraction(0), edges[0], key, None, reason=alone))
+    shapes = _shapes(notes)
+    for slot in range(choice.grid.slots):
+        onset = edges[slot]
+        offer = choice.board.offer(slot, int(choice.columns[slot]))
+        found.append(
+            Slot(
+                tune.place(onset), onset, edges[slot + 1] - onset, tune.key_at(onset),
+                offer.chord, offer.numeral,
+                _position(offer.chord, shapes.get(onset, ())), explain.reason(slot),
+                explain.alternatives(slot), bool(choice.board.locked[slot]),
+            )
+        )  # fmt: skip
+    return tuple(found)
+
+
+def _shapes(
+    notes: tuple[SoundingNote, ...],
+) -> dict[Fraction, tuple[SoundingNote, ...]]:
+    """Return the right-hand notes by onset."""
+    found: dict[Fraction, tuple[SoundingNote, ...]] = {}
+    for note in notes:
+        if note.voice is not Voice.BASS:
+            found[note.onset] = (*found.get(note.onset, ()), note)
+    return found
+
+
+def _position(chord: Chord, shape: tuple[SoundingNote, ...]) -> Position | None:
+    """Return the shape of the right hand; None where it strikes no full chord."""
+    pitches = [note.pitch for note in shape]
+    return position_of(chord, pitches) if len(pitches) >= 3 else None
+
+
+def _in_order(remarks: tuple[Remark, ...]) -> tuple[Remark, ...]:
+    """Return remarks on the whole tune first, then in score order."""
+    return tuple(
+        sorted(
+            remarks,
+            key=lambda r: (
+                (-1, Fraction(0))
+                if r.place is None
+                else (r.place.bar, r.place.beat or Fraction(0))
+            ),
+        )
+    )
+
+
+def arrange_file(
+    source: Path, target: Path, style: Style = PLAIN, *, force: bool = False
+) -> Arrangement:
+    """Read a tune, choose chords and voicings under it, write a two-staff score.
+
+    Raises:
+        HarmoniseError: With the place, the fault and the remedy.
+    """
+    from harmonise.notation.reading.reader import read_tune  # noqa: PLC0415
+    from harmonise.notation.writing.files import write_score  # noqa: PLC0415
+
+    arrangement = arrange(read_tune(source), style)
+    write_score(arrangement, target, force=force)
+    return arrangement
