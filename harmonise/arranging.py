@@ -8,7 +8,7 @@ from harmonise.choice.rhythm import settle_rhythm
 from harmonise.choice.sounding import sounding_notes
 from harmonise.errors import MelodyError, NoHarmonyError, Remark
 from harmonise.explain import Explainer
-from harmonise.remarks import broken_rules
+from harmonise.remarks import REFUSED, broken_rules
 from harmonise.theory.arrangement import (
     PLAIN,
     Arrangement,
@@ -49,9 +49,9 @@ def arrange(tune: Tune, style: Style = PLAIN) -> Arrangement:
         notes = with_fingers(notes)
     done = Arrangement(tune, settled, slots, notes, (), choice.paths.cost)
     found = broken_rules(done, choice)
-    if settled.strict and found:
-        first = found[0]
-        raise NoHarmonyError(first.what, first.place, first.remedy)
+    refused = [remark for remark in found if remark.code in REFUSED]
+    if settled.strict and refused:
+        raise NoHarmonyError(*refused[0][1:])
     remarks = (*tune.remarks, *doubts(tune), *found)
     done = done._replace(remarks=_in_order(remarks))
     assert_tune_on_top(done)

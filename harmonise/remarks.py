@@ -18,8 +18,8 @@ from harmonise.errors import Remark
 from harmonise.theory.arrangement import Arrangement, Slot
 from harmonise.theory.key import Key, Mode
 
-HARD = frozenset({"H05", "H06"})
-"""Codes of the remarks that `--strict` refuses."""
+REFUSED = frozenset({"H05", "H08"})
+"""Codes that `--strict` refuses: a tune note that no chord holds or explains."""
 
 
 def broken_rules(arrangement: Arrangement, choice: Choice) -> tuple[Remark, ...]:
@@ -112,10 +112,12 @@ def _stray_parts(choice: Choice) -> dict[int, list[int]]:
 
 
 def _level_for(key: Key, classes: Collection[int], level: int) -> str:
-    """Return which higher level has a chord with all these notes; "" if none has."""
+    """Return which higher level adds a chord with all these notes; "" if none does."""
+    known = {offer.chord for offer in palette(key, level)}
     for higher in range(level + 1, 5):
         for offer in palette(key, higher):
-            if set(classes) <= set(offer.chord.pitch_classes):
+            new = offer.chord not in known
+            if new and set(classes) <= set(offer.chord.pitch_classes):
                 word = "it" if len(classes) == 1 else "them"
                 name = f"{offer.chord} ({offer.numeral})"
                 return f"Level {higher} has a chord with {word}: {name}."

@@ -77,6 +77,12 @@ def test_strict_refuses_what_no_chord_fits_and_says_where() -> None:
     )
 
 
+def test_strict_lets_a_plagal_close_pass() -> None:
+    (tune,) = read_tunes("Key: C\nE - - - | F - - - | E - - - | F - - - | E - - -")
+    done = arrange(tune, Style(1, HarmonicRhythm.BAR, strict=True))
+    assert [remark.code for remark in done.remarks] == ["H29", "H10"]
+
+
 def test_without_strict_the_best_page_comes_with_a_remark() -> None:
     (tune,) = read_tunes("Key: C\nE - - - | F# - - - | G - - - | C - - -")
     done = arrange(tune, Style(1, HarmonicRhythm.BAR))

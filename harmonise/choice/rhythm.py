@@ -1,7 +1,7 @@
 """Where chords may change.
 
-The slots of each metre are common practice: two a bar in 4/4, 6/8 and 2/2, one in 2/4
-and 3/4, every beat in hymns. No slot begins after the last note, nor on a rest that
+The slots of each metre are common practice: two a bar in 4/4, 6/8, 2/2 and 2/4, one
+in 3/4, every beat in hymns. No slot begins after the last note, nor on a rest that
 lasts until the next slot; a pickup of one beat or less goes without a chord.
 """
 
@@ -11,7 +11,7 @@ from math import lcm
 from typing import NamedTuple
 
 from harmonise.theory.arrangement import HarmonicRhythm
-from harmonise.theory.metre import TimeSignature, strong_starts
+from harmonise.theory.metre import TimeSignature, half_bar_starts
 from harmonise.theory.tune import Bar, ChordAt, Tune
 
 FAST = 120
@@ -156,10 +156,7 @@ def slot_offsets(time: TimeSignature, rhythm: HarmonicRhythm) -> tuple[Fraction,
         return time.beat_starts
     if rhythm is HarmonicRhythm.BAR:
         return (Fraction(0),)
-    short = time.beats == 3 and not time.is_compound and time.beat_type >= 4
-    if time.beats == 2 and time.beat_type >= 4:
-        return time.beat_starts
-    return (Fraction(0),) if short else (Fraction(0), *strong_starts(time))
+    return half_bar_starts(time)
 
 
 def _first_chord(tune: Tune, ticks: int) -> int:

@@ -118,16 +118,42 @@ def play(grid: Grid, board: Board, manner: Manner) -> Hands:
     struck = np.zeros((slots, columns, KINDS, most), np.bool_)
     now = np.full((slots, columns, KINDS, 2), ABSENT, np.int16)
     begun = np.zeros((slots, 1, 1), np.bool_)
+    firm = _firm(parts, manner)
+    lowest, highest = _reach(parts.midi, firm)
     for j in range(most):
         top = parts.midi[:, j]
         sounds = (top >= 0)[:, None, None]
-        fresh = _fresh(shapes, lighter, board, top)
-        fresh = np.where(_too_wide(fresh, top, manner.span), ABSENT, fresh)
-        strike, now = _go_on(_Moment(parts, j, now, fresh, begun), board, manner)
+        own = _fresh(shapes, lighter, board, top)
+        own = np.where(_too_wide(own, top, manner.span), ABSENT, own)
+        low = _fresh(shapes, lighter, board, lowest[:, j])
+        low = np.where(_too_wide(low, highest[:, j], manner.span), ABSENT, low)
+        fresh = np.where(_lasts(low, own, board, lowest[:, j]), low, own)
+        strike, now = _go_on(_Moment(parts, j, now, fresh, begun, firm), board, manner)
         struck[:, :, :, j] = strike
         inner[:, :, :, j] = now
         begun = begun | sounds
     return _with_bass(parts.midi, inner, struck, board)
+
+
+def _firm(parts: _Columns, manner: Manner) -> Flags:
+    """Return the parts under which a chord may be struck; quick ones are too short."""
+    firm = parts.on_beat | (parts.length >= parts.beat)
+    if not manner.quick:
+        firm |= 2 * parts.length >= parts.beat
+    return firm
+
+
+def _reach(midi: Notes, firm: Flags) -> tuple[Notes, Notes]:
+    """Return lowest and highest tune note from each part to the next firm one.
+
+    What is struck can stay until it may be struck again, however the tune runs.
+    """
+    low, high = np.where(midi < 0, 127, midi), midi.copy()
+    for j in range(midi.shape[1] - 2, -1, -1):
+        runs = ~firm[:, j + 1]
+        low[:, j] = np.where(runs, np.minimum(low[:, j], low[:, j + 1]), low[:, j])
+        high[:, j] = np.where(runs, np.maximum(high[:, j], high[:, j + 1]), high[:, j])
+    return np.where(low == 127, ABSENT, low).astype(np.int16), high
 
 
 def _fresh(shapes: Notes, lighter: Ints, board: Board, top: Notes) -> Notes:
@@ -150,6 +176,17 @@ def _fresh(shapes: Notes, lighter: Ints, board: Board, top: Notes) -> Notes:
     return notes.astype(np.int16)
 
 
+def _lasts(low: Notes, own: Notes, board: Board, base: Notes) -> Flags:
+    """Return where the shape under the lowest note of a run is as full as the own one.
+
+    Then it is struck, for it can stay under the whole run.
+    """
+    member = board.member[board.stretch, :, base % 12][:, :, None, None]
+    as_full = ((low >= 0).sum(-1) >= (own >= 0).sum(-1))[..., None]
+    found: Flags = member & as_full
+    return found
+
+
 def _too_wide(fresh: Notes, top: Notes, span: int) -> Flags:
     wide: Flags = top[:, None, None, None] - fresh > span
     return wide
@@ -161,18 +198,19 @@ class _Moment(NamedTuple):
     now: Notes
     fresh: Notes
     begun: Flags
+    firm: Flags
 
 
 def _go_on(moment: _Moment, board: Board, manner: Manner) -> tuple[Flags, Notes]:
     """Return whether a part strikes, and the inner notes that then sound."""
-    parts, j, now, fresh, begun = moment
+    parts, j, now, fresh, begun, steady = moment
     top = parts.midi[:, j]
     wide = (slice(None), None, None)
     sounds = (top >= 0)[wide]
     member = board.member[board.stretch, :, top % 12][:, :, None]
     long = (parts.length[:, j] >= parts.beat[:, j])[wide]
     on_beat = parts.on_beat[:, j][wide]
-    firm = on_beat | long | (not manner.quick)
+    firm = steady[:, j][wide]
     lowest = np.where(now[..., 1] >= 0, now[..., 1], now[..., 0])
     has = now[..., 0] >= 0
     height = top[wide]
@@ -190,7 +228,8 @@ def _go_on(moment: _Moment, board: Board, manner: Manner) -> tuple[Flags, Notes]
     kept = np.where((let_go[..., None] & (kept >= height[..., None])), ABSENT, kept)
     still_far = gone & far & (kept[..., 0] >= 0) & (height - kept[..., 0] > manner.span)
     kept[..., 0] = np.where(still_far | (let_go & clash), ABSENT, kept[..., 0])
-    kept = _settle(kept)
+    fewer = ((kept >= 0).sum(-1) < (now >= 0).sum(-1)) & let_go
+    kept = np.where((fewer & ~long)[..., None], ABSENT, _settle(kept))
     kept[(top >= 0) & (top < TWO_FROM)] = ABSENT
     return strike, np.where(strike[..., None], fresh, kept)
 

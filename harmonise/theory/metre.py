@@ -102,6 +102,19 @@ def strong_starts(time: TimeSignature) -> tuple[Fraction, ...]:
     return (time.beat_starts[middle],) if middle else ()
 
 
+def half_bar_starts(time: TimeSignature) -> tuple[Fraction, ...]:
+    """Return the onsets in the bar, in crotchets, of its halves (or groups).
+
+    Triple bars of plain beats have no half: () but for their start. In 2/4 the second
+    crotchet is the half; 9/8 has a place on each dotted beat. Common practice.
+    """
+    if time.beats == 2 and time.beat_type >= 4:
+        return time.beat_starts
+    if time.beats == 3 and time.beat_type >= 4:
+        return (Fraction(0),)
+    return (Fraction(0), *strong_starts(time))
+
+
 def _group_starts(time: TimeSignature) -> tuple[Fraction, ...]:
     groups = time.groups or ((3, 2) if time.beats == 5 else (2, 2, 3))
     starts = [Fraction(0)]

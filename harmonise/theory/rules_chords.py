@@ -11,6 +11,7 @@ from harmonise.theory.arrangement import HarmonicRhythm
 from harmonise.theory.chord import Chord, diatonic_triad
 from harmonise.theory.faults import Found
 from harmonise.theory.key import Key, Mode
+from harmonise.theory.metre import half_bar_starts
 from harmonise.theory.moments import Score
 
 _LEAST_WEIGHT = {
@@ -99,16 +100,24 @@ def changes_at_slots(score: Score) -> Iterator[Found]:
     Good: C major: C 1 | E5; G 1 | D5; C 2 | E5
     Fault: C major: C 3/2 | E5; G 5/2 | D5
     """
-    least = _LEAST_WEIGHT[score.arrangement.style.harmonic_rhythm]
+    rhythm = score.arrangement.style.harmonic_rhythm
     for before, after in score.steps:
         if before.slots[-1].locked or after.locked:
             continue
-        if metric_weight(score, after.onset) < least:
+        if not _may_change(score, after.onset, rhythm):
             yield Found(
                 after.onset,
                 f"{after.chord} begins on too weak a place for a change of chord.",
                 "Change the chord on the next strong enough beat.",
             )
+
+
+def _may_change(score: Score, onset: Fraction, rhythm: HarmonicRhythm) -> bool:
+    bar = score.arrangement.tune.bar_at(onset)
+    offset = onset - bar.start + bar.offset
+    if rhythm is HarmonicRhythm.HALF_BAR and offset in half_bar_starts(bar.time):
+        return True
+    return bar.time.weight(offset) >= _LEAST_WEIGHT[rhythm]
 
 
 def filling_note_fits(score: Score) -> Iterator[Found]:
