@@ -31,7 +31,7 @@ def layers_of(problem: Problem) -> tuple[list[list[int]], list[list[list[int]]]]
 
 
 @given(tunes(most_notes=3), st.integers(1, 2))
-@settings(max_examples=200, deadline=None, derandomize=True)
+@settings(max_examples=2000, deadline=None, derandomize=True)
 def test_no_choice_under_a_short_tune_is_cheaper(tune: Tune, level: int) -> None:
     style = Style(level, HarmonicRhythm.BAR, Texture.HELD)
     here, moves = layers_of(pose(tune, style, PLAIN_WEIGHTS))
@@ -46,7 +46,7 @@ def test_no_choice_under_a_short_tune_is_cheaper(tune: Tune, level: int) -> None
 
 
 @given(tunes(most_notes=40), STYLES)
-@settings(max_examples=60, deadline=None, derandomize=True)
+@settings(max_examples=400, deadline=None, derandomize=True)
 def test_the_choice_costs_what_networkx_finds(tune: Tune, style: Style) -> None:
     problem = pose(tune, style._replace(level=min(style.level, 2)), PLAIN_WEIGHTS)
     layers, width = problem.here.shape
