@@ -1,0 +1,51 @@
+"""Every fact of a tune that the cost table weighs, in one place."""
+
+from typing import NamedTuple
+
+import numpy as np
+
+from fitting.features_base import Floats, Ints
+from fitting.features_edge import edge_facts
+from fitting.features_fit import (
+    cover_facts,
+    look_at_steps,
+    name_notes,
+    note_weights,
+    sum_by_slot,
+)
+from fitting.features_heard import Sight, twins
+from fitting.features_tune import tune_facts
+
+
+class Facts(NamedTuple):
+    """Everything that the table weighs.
+
+    Attributes:
+        x: Facts of the tune, one row a slot; columns as `X_NAMES`.
+        fits: How each chord fits, [fact, slot, chord]; facts as `FIT_NAMES`.
+        edge: Facts of the boundary before each slot; columns as `EDGE_NAMES`.
+        twin: Slots with the same number are the same place of identical bars.
+    """
+
+    x: Floats
+    fits: Floats
+    edge: Floats
+    twin: Ints
+
+
+def facts(sight: Sight, chords: Ints) -> Facts:
+    """Return every fact, for fitting and for reasons.
+
+    Args:
+        sight: The tune.
+        chords: Indices into `CHORDS`.
+    """
+    slot, size = sight.pieces.slot, len(sight.slots.start)
+    weights = note_weights(sight)
+    named = [
+        sum_by_slot(flags * weight[:, None], slot, size)
+        for flags in name_notes(sight.pieces, look_at_steps(sight), chords)
+        for weight in weights
+    ]
+    fits = np.concatenate((cover_facts(sight, chords), np.stack(named)))
+    return Facts(tune_facts(sight), fits, edge_facts(sight), twins(sight))

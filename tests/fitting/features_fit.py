@@ -1,0 +1,173 @@
+"""Facts of how each chord fits: notes covered, and non-chord notes by name."""
+
+from typing import NamedTuple
+
+import numpy as np
+
+from fitting.features_base import MEMBERS, Flags, Floats, Ints, Pieces, grain
+from fitting.features_heard import Sight
+
+COVER_NAMES = (
+    "slot has the whole triad",
+    "slot has two notes of the triad",
+    "slot has no note of the triad",
+    "all notes of slot are in the triad",
+    "all notes of slot but one are in the triad",
+    "bar has the whole triad",
+    "bar has two notes of the triad",
+    "bar has no note of the triad",
+    "all notes of bar are in the triad",
+    "all notes of bar but one are in the triad",
+)
+NOTE_NAMES = (
+    "passing note",
+    "neighbour note",
+    "suspension",
+    "appoggiatura",
+    "escape note",
+    "double passing note",
+    "anticipation",
+    "unexplained note",
+)
+FIT_NAMES = (
+    *COVER_NAMES,
+    *(
+        f"{n}, {k}"
+        for n in NOTE_NAMES
+        for k in ("weak, a crotchet", "at slot start", "at slot start, a crotchet")
+    ),
+)
+
+
+def cover_facts(sight: Sight, chords: Ints) -> Floats:
+    """Return how much of each triad slot and bar hold; facts as `COVER_NAMES`."""
+    slots = count_cover(sight.heard.share, chords)
+    bars = count_cover(sight.heard.bars, chords)[:, sight.frame.bar]
+    return np.concatenate((slots, bars)).astype(float)
+
+
+def count_cover(share: Floats, chords: Ints) -> Flags:
+    """Return five flags, [flag, row, chord], of the degrees present in each row."""
+    present = (share > 0).astype(float)
+    cover, notes = present @ MEMBERS[:, chords], present.sum(1)[:, None]
+    return np.stack(
+        (
+            cover == 3,
+            cover == 2,
+            cover == 0,
+            (cover == notes) & (notes > 0),
+            cover == notes - 1,
+        )
+    )
+
+
+class Steps(NamedTuple):
+    """How the tune comes to and leaves the note of each piece.
+
+    Attributes:
+        sounding: Whether the piece is no rest.
+        before: Degree of the note before, -1 for none or a rest.
+        after: Degree of the note after, -1 for none or a rest.
+        step_in: Whether the tune comes by step (one or two semitones).
+        step_out: Whether the tune leaves by step.
+        onward: Whether it goes on by step in the direction in which it came.
+        back: Whether it steps back to the note before.
+        same_in: Whether the note was there already: held over or repeated.
+        same_out: Whether the note is repeated.
+        down: Whether the tune leaves by step downwards.
+    """
+
+    sounding: Flags
+    before: Ints
+    after: Ints
+    step_in: Flags
+    step_out: Flags
+    onward: Flags
+    back: Flags
+    same_in: Flags
+    same_out: Flags
+    down: Flags
+
+
+def look_at_steps(sight: Sight) -> Steps:
+    """Look at the neighbours of the note of each piece."""
+    notes, pieces = sight.notes, sight.pieces
+    padded = np.r_[-1, notes.midi, -1]
+    old, now, new = (
+        padded[pieces.note],
+        notes.midi[pieces.note],
+        padded[pieces.note + 2],
+    )
+    tonic = sight.slots.tonic[pieces.slot]
+    sounding, has_old, has_new = now >= 0, old >= 0, new >= 0
+    rise, leave = now - old, new - now
+    step_in = has_old & sounding & (np.abs(rise) <= 2) & (rise != 0)
+    step_out = has_new & sounding & (np.abs(leave) <= 2) & (leave != 0)
+    both = step_in & step_out
+    held = notes.onset[pieces.note] < pieces.start
+    return Steps(
+        sounding=sounding,
+        before=np.where(has_old, (old - tonic) % 12, -1),
+        after=np.where(has_new, (new - tonic) % 12, -1),
+        step_in=step_in,
+        step_out=step_out,
+        onward=both & (np.sign(rise) == np.sign(leave)),
+        back=both & (new == old),
+        same_in=held | (has_old & (rise == 0)),
+        same_out=has_new & (leave == 0),
+        down=step_out & (leave < 0),
+    )
+
+
+def name_notes(pieces: Pieces, s: Steps, chords: Ints) -> tuple[Flags, ...]:
+    """Name every non-chord note under every chord.
+
+    The names are those of common practice; where two would fit, a fixed order decides.
+    An escape note here leaves for a note outside the chord; one that leaps to a chord
+    note, as textbooks have it, stays unexplained. The shipped tables are fitted so:
+    whoever changes a name must fit them anew.
+
+    Returns:
+        Flags [piece, chord], in the order of `NOTE_NAMES`.
+    """
+    table = np.concatenate((MEMBERS[:, chords], np.zeros((1, len(chords)), bool)))
+    before, after = table[s.before], table[s.after]
+    outside = ~table[pieces.degree] & s.sounding[:, None]
+    onward, down = s.onward[:, None], s.down[:, None]
+    leapt_to = (s.step_out & ~s.onward & ~s.back)[:, None]
+    passing = outside & onward & before & after
+    neighbour = outside & s.back[:, None] & before
+    suspension = outside & s.same_in[:, None] & down & after
+    appoggiatura = outside & leapt_to & after & ~suspension
+    double = outside & onward & (before ^ after)
+    escape = outside & s.step_in[:, None] & before & ~after & ~double
+    anticipation = outside & s.same_out[:, None] & ~escape & ~suspension
+    first = (passing, neighbour, suspension, appoggiatura)
+    second = (escape, double, anticipation)
+    return *first, *second, outside & ~np.logical_or.reduce((*first, *second))
+
+
+def note_weights(sight: Sight) -> Floats:
+    """Weigh each piece three ways, [weight, piece]; lengths in crotchets.
+
+    Weak notes count by length; notes at a slot's start by number and by length.
+    """
+    slots, pieces = sight.slots, sight.pieces
+    length = grain((pieces.end - pieces.start) / slots.crotchet)
+    strong = pieces.start == slots.start[pieces.slot]
+    return np.stack(
+        (
+            np.where(strong, 0.0, length),
+            strong.astype(float),
+            np.where(strong, length, 0.0),
+        )
+    )
+
+
+def sum_by_slot(rows: Floats, slot: Ints, size: int) -> Floats:
+    """Add up rows that belong to the same slot (rows are in slot order)."""
+    out = np.zeros((size, rows.shape[1]))
+    if len(slot):
+        begin = np.flatnonzero(np.r_[True, slot[1:] != slot[:-1]])
+        out[slot[begin]] = np.add.reduceat(rows, begin, axis=0)
+    return out
