@@ -47,11 +47,33 @@ _LEVELS: dict[Mode, tuple[tuple[str, ...], ...]] = {
     Mode.AEOLIAN: (("i", "VI", "VII"), (), ("iv", "III", "v"), ("ii°", "i6")),
 }
 
-_COSTS = {"V7": 60, "ii": 250, "vi": 350, "iii": 700, "iv": 900, "ii°": 600}
-_COSTS |= {"V/V": 700, "V7/IV": 700, "V/ii": 900, "V/vi": 900, "I6/4": 250}
-_COSTS |= {"i6/4": 250, "I6": 500, "i6": 500, "V6": 450, "ii6": 350, "V7/iv": 800}
-_COSTS |= {"III": 350, "VI": 250, "VII": 250, "v": 400, "IV": 0, "vi°": 900}
-_COSTS |= {"iii°": 900}
+_COSTS = {
+    "V7": 110,
+    "ii": 80,
+    "vi": 380,
+    "iii": 700,
+    "iv": 900,
+    "ii°": 600,
+    "V/V": 700,
+    "V7/IV": 700,
+    "V/ii": 900,
+    "V/vi": 900,
+    "I6/4": 250,
+    "i6/4": 250,
+    "I6": 500,
+    "i6": 500,
+    "V6": 450,
+    "ii6": 350,
+    "V7/iv": 800,
+    "III": 700,
+    "VI": 240,
+    "VII": 40,
+    "v": 210,
+    "IV": 0,
+    "vi°": 900,
+    "iii°": 900,
+}
+"""What the mere use of a chord beyond level 1 costs, in thousandths."""
 
 
 def palette(key: Key, level: int) -> tuple[Offer, ...]:
