@@ -5,6 +5,7 @@ compound bar unless it is a plain syncopation (crotchet, minim, crotchet); rests
 hide a beat and are dotted in compound time alone.
 """
 
+from collections.abc import Callable
 from fractions import Fraction
 from functools import lru_cache
 from typing import NamedTuple
@@ -83,15 +84,25 @@ def spell_note(start: int, end: int, grid: Grid) -> list[Part]:
         end: Ticks from the bar line, after `start`.
         grid: The metre.
     """
+    return _spell(start, end, grid, _note_is_clear)
+
+
+_Clear = Callable[[int, int, Value, Grid], bool]
+
+
+def _spell(start: int, end: int, grid: Grid, is_clear: _Clear) -> list[Part]:
     crossing = grid.crossing(start, end)
     value = _ticks(grid.divisions).get(end - start)
-    if crossing is None or (value and _note_is_clear(start, end, value, grid)):
+    if crossing is None or (value and is_clear(start, end, value, grid)):
         return [Part(start, end, value)]
-    # A note that begins on a strong place keeps its long part there; any other first
-    # fills up to the strong place that it crosses.
+    # What begins on a strong place keeps its long part there; any other first fills
+    # up to the strong place that it crosses.
     strong = grid.level(start) <= crossing.level
     cut = crossing.last if strong else crossing.first
-    return spell_note(start, cut, grid) + spell_note(cut, end, grid)
+    return [
+        *_spell(start, cut, grid, is_clear),
+        *_spell(cut, end, grid, is_clear),
+    ]
 
 
 def _note_is_clear(start: int, end: int, value: Value, grid: Grid) -> bool:
@@ -139,13 +150,7 @@ def spell_rest(start: int, end: int, grid: Grid) -> list[Part]:
         end: Ticks from the bar line, after `start`.
         grid: The metre.
     """
-    crossing = grid.crossing(start, end)
-    value = _ticks(grid.divisions).get(end - start)
-    if crossing is None or (value and _rest_is_clear(start, end, value, grid)):
-        return [Part(start, end, value)]
-    strong = grid.level(start) <= crossing.level
-    cut = crossing.last if strong else crossing.first
-    return spell_rest(start, cut, grid) + spell_rest(cut, end, grid)
+    return _spell(start, end, grid, _rest_is_clear)
 
 
 def _rest_is_clear(start: int, end: int, value: Value, grid: Grid) -> bool:
