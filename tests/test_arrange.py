@@ -12,6 +12,7 @@ from tune_maker import tunes
 from harmonise.arranging import arrange
 from harmonise.errors import NoHarmonyError
 from harmonise.notation.reading.reader import read_tunes
+from harmonise.notation.writing.chart import format_chart
 from harmonise.notation.writing.musicxml import format_musicxml
 from harmonise.theory.arrangement import Arrangement, HarmonicRhythm, Style, Texture
 from harmonise.theory.faults import Grade
@@ -88,6 +89,18 @@ def test_without_strict_the_best_page_comes_with_a_remark() -> None:
     done = arrange(tune, Style(1, HarmonicRhythm.BAR))
     assert not broken_promises(done)
     assert [r.code for r in done.remarks if r.code == "H05"] == ["H05"]
+
+
+def test_a_lock_that_clashes_is_kept_and_marked() -> None:
+    text = "Key: C\nE - - - | E - - - | B - - - | C - - -\nChords: ? | ? | F | ?"
+    done = arrange(read_tunes(text)[0], Style(1, HarmonicRhythm.BAR))
+    assert [str(r) for r in done.remarks if r.code == "E18"] == [
+        (
+            "Bar 3, beat 1: you locked F (F A C) but the long tune note is B. "
+            "Kept as you asked; marked with ! in the report."
+        )
+    ]
+    assert format_chart(done) == "1  C  | -  | F! | C |"
 
 
 def test_a_short_pickup_goes_alone() -> None:

@@ -9,6 +9,8 @@ _BARS_A_ROW = 4
 def format_chart(arrangement: Arrangement, *, numerals: bool = False) -> str:
     """Return the chords bar by bar; a dash holds the chord before.
 
+    A locked chord that clashes with its tune note is marked with "!".
+
     Args:
         arrangement: What was arranged.
         numerals: Whether Roman numerals stand in place of chord symbols.
@@ -53,10 +55,12 @@ def _slots_in(arrangement: Arrangement, bar: Bar) -> list[Slot]:
 
 def _cell(arrangement: Arrangement, bars: list[Bar], *, numerals: bool) -> str:
     changes = {slot.onset for slot in arrangement.changes}
+    clashes = {r.place for r in arrangement.remarks if r.code == "E18"}
     words = []
     for slot in (slot for bar in bars for slot in _slots_in(arrangement, bar)):
         name = slot.numeral if numerals else str(slot.chord)
-        words.append(name if slot.onset in changes else "-")
+        word = name if slot.onset in changes else "-"
+        words.append(f"{word}!" if slot.place in clashes else word)
     while len(words) > 1 and words[-1] == "-":
         words.pop()
     return " ".join(words) if words else "-"
