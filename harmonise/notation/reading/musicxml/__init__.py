@@ -4,6 +4,7 @@ MusicXML 1.0 to 4.0, plain or compressed, part by part or bar by bar. Here alone
 is called a measure, where the format says so.
 
     guard     bytes -> tree, within size limits, no entities, one shape
+    xml_text  text to tree, no entities
     packed    the zip around it
     parts     which part holds the tune
     walk      when everything in the part happens, in exact crotchets

@@ -11,12 +11,12 @@ import zipfile
 import zlib
 
 from harmonise.errors import NotationError
-from harmonise.notation.reading.musicxml.guard import (
+from harmonise.notation.reading.musicxml.tree import Element
+from harmonise.notation.reading.musicxml.xml_text import (
     EXPORT,
     parse_xml,
     words_of,
 )
-from harmonise.notation.reading.musicxml.tree import Element
 
 LARGEST_SCORE = 10_000_000
 """Most bytes of a file when it is unpacked."""

@@ -16,10 +16,10 @@ from xml.etree import ElementTree as ET
 
 from harmonise.errors import NotationError
 from harmonise.notation.reading.musicxml.bars import Page
-from harmonise.notation.reading.musicxml.guard import words_of
 from harmonise.notation.reading.musicxml.line import Struck
 from harmonise.notation.reading.musicxml.tree import Element, decimal, read_pitch
 from harmonise.notation.reading.musicxml.walk import Measure
+from harmonise.notation.reading.musicxml.xml_text import words_of
 from harmonise.theory.pitch import LETTERS
 
 _KEPT = ("pitch", "tie", "type", "dot", "time-modification")
