@@ -132,7 +132,7 @@ def _completes(there: Fraction, piece: _Piece, before: _Piece) -> bool:
 
 
 def _other_ending(index: int, pieces: list[_Piece], bars: list[Bar]) -> Fraction:
-    """Return where in its bar a later ending begins if the first is in one."""
+    """Return where in its bar a later ending begins, if the first is in one."""
     piece = pieces[index]
     if not piece.first.ending or piece.missing <= 0:
         return Fraction(0)

@@ -99,6 +99,8 @@ class Body:
         continued = line.text.endswith("\\")
         text = line.text[:-1] if continued else line.text
         if self.header.mark:
+            # Then "!" alone means what "$" means otherwise (6.1.1).
+            text = text if self.header.dollar else text.replace("$", "")
             text = text.replace("!", "$")
         if not self._continued:
             self._line_start = len(self.score.struck)

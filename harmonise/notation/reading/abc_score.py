@@ -112,9 +112,14 @@ class Score:
 
     def add_note(self, draft: Draft) -> None:
         """Put a note or rest at the end."""
+        too_many = ""
         if len(self.drafts) == MOST_NOTES:
+            too_many = f"{MOST_NOTES} notes"
+        elif len(self.marks) > MOST_BARS and self.at_bar:
+            too_many = f"{MOST_BARS} bars"
+        if too_many:
             raise UnreadableError(
-                f"this tune has more than {MOST_NOTES} notes.", "Take a part out of it."
+                f"this tune has more than {too_many}.", "Take a part out of it."
             )
         self.drafts.append(draft)
         if draft.pitch is not None:
@@ -123,6 +128,8 @@ class Score:
 
     def add_bar(self, line: BarLine) -> None:
         """Put a bar line at the end."""
+        if self._full == self.onset:
+            self._full = None  # It was not left out: it stands on the next line.
         if self.at_bar:
             self.marks[-1].add(line)
         else:
@@ -174,10 +181,6 @@ class Score:
         return self.at_bar
 
     def _put(self, mark: Mark) -> None:
-        if len(self.marks) > MOST_BARS:
-            raise UnreadableError(
-                f"this tune has more than {MOST_BARS} bars.", "Take a part out of it."
-            )
         self.marks.append(mark)
         if self._label:
             self.add_label(self._label)
@@ -206,13 +209,20 @@ class Score:
         if self.onset and (not self.phrases or self.phrases[-1] != self.onset):
             self.phrases.append(self.onset)
 
+    def end_tune(self) -> None:
+        """Decide on the last bar line that may have been left out."""
+        if self._full != self.onset:
+            self._settle(closes=True)
+
     def finish(self, line: int) -> None:
         """Close the last bar.
+
+        Args:
+            line: Number of the tune's first line.
 
         Raises:
             MelodyError: If there is no note.
         """
-        self._settle(closes=True)
         if not self.at_bar:
             self.marks.append(Mark(self.onset))
         _count_bars(self.drafts, self.marks)

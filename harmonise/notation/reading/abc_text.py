@@ -20,10 +20,12 @@ class Line(NamedTuple):
     Attributes:
         number: Its number in the book, from 1.
         text: Its text without comment and without blanks at the end.
+        directive: Whether it was a `%%directive`, which no `+:` goes on with.
     """
 
     number: int
     text: str
+    directive: bool = False
 
     @property
     def letter(self) -> str:
@@ -103,10 +105,14 @@ class _Splitter:
 
 def _append(lines: list[Line], line: Line) -> None:
     """Add a line, or join it to the field that it goes on with."""
-    if line.text[:2] == "+:" and lines and lines[-1].letter:
-        before = lines.pop()
-        line = before._replace(text=f"{before.text} {line.text[2:].strip()}")
-    lines.append(line)
+    at = len(lines) - 1
+    while at >= 0 and lines[at].directive:
+        at -= 1
+    if line.text[:2] == "+:" and at >= 0 and lines[at].letter:
+        text = f"{lines[at].text} {line.text[2:].strip()}"
+        lines[at] = lines[at]._replace(text=text)
+    else:
+        lines.append(line)
 
 
 def split_abc(text: str) -> tuple[AbcText, ...]:
@@ -123,7 +129,7 @@ def split_abc(text: str) -> tuple[AbcText, ...]:
         if typeset or raw.startswith("%%begintext"):
             typeset = not raw.startswith("%%endtext")
         elif raw.startswith("%%"):
-            splitter.take(Line(number, f"I:{raw[2:].strip()}"))
+            splitter.take(Line(number, f"I:{raw[2:].strip()}", directive=True))
         elif not raw.strip():
             splitter.empty()
         else:

@@ -67,6 +67,7 @@ class Walk(Ornaments):
         """Take the end of the tune."""
         try:
             self._end_bar()
+            self.score.end_tune()
         except UnreadableError as error:
             self.fault(error, "")
         self.end_ornaments()
