@@ -8,8 +8,9 @@ from harmonise.choice.rhythm import settle_rhythm
 from harmonise.choice.sounding import sounding_notes
 from harmonise.errors import MelodyError, NoHarmonyError, Remark
 from harmonise.explain import Explainer
-from harmonise.remarks import REFUSED, broken_rules
+from harmonise.remarks import REFUSED, STRONG, broken_rules
 from harmonise.theory.arrangement import (
+    AUTO_LEVEL,
     PLAIN,
     Arrangement,
     HarmonicRhythm,
@@ -41,6 +42,8 @@ def arrange(tune: Tune, style: Style = PLAIN) -> Arrangement:
     """
     if not tune.sounding:
         raise MelodyError("There is no note in this tune.")
+    if style.level == AUTO_LEVEL:
+        return _at_lowest_level(tune, style)
     settled = settle(tune, style)
     choice = choose(tune, settled)
     notes = sounding_notes(tune, choice)
@@ -56,6 +59,46 @@ def arrange(tune: Tune, style: Style = PLAIN) -> Arrangement:
     done = done._replace(remarks=_in_order(remarks))
     assert_tune_on_top(done)
     return done
+
+
+_LEVELS = (1, 2, 3, 4)
+
+
+def _at_lowest_level(tune: Tune, style: Style) -> Arrangement:
+    """Return the arrangement of the lowest level that breaks the fewest strong rules.
+
+    Raises:
+        NoHarmonyError: With `style.strict`, if no level meets a rule somewhere.
+    """
+    lax = style._replace(strict=False)
+    tried: list[tuple[int, Arrangement]] = []
+    for level in _LEVELS:
+        done = arrange(tune, lax._replace(level=level))
+        tried.append((sum(r.code in STRONG for r in done.remarks), done))
+        if not tried[-1][0]:
+            break
+    fewest, done = min(tried, key=lambda pair: pair[0])
+    if style.strict:
+        done = arrange(tune, done.style._replace(strict=True, locks=style.locks))
+    return done._replace(
+        style=done.style._replace(strict=style.strict),
+        remarks=(_told_level(tried, done, fewest), *done.remarks),
+    )
+
+
+def _told_level(
+    tried: list[tuple[int, Arrangement]], done: Arrangement, fewest: int
+) -> Remark:
+    """Say which level was taken, and what spoke against the one below."""
+    level = done.style.level
+    what = f"Level {level} is the lowest that keeps every strong rule."
+    if fewest:
+        what = f"Level {level} breaks the fewest strong rules ({fewest})."
+    if level > 1:
+        below = tried[level - 2][1]
+        broken = next(r for r in below.remarks if r.code in STRONG)
+        what += f" At level {level - 1}: {broken}"
+    return Remark("LEVEL", what)
 
 
 def settle(tune: Tune, style: Style) -> Style:

@@ -1,21 +1,33 @@
 """Why each chord, in one sentence, and which other chords would do.
 
 A sentence holds only facts that anyone can work out again: the place, the tune note and
-its degree, which chords of the level have that note, and the named cost that parts the
-chosen chord from the next best one.
+its degree, which chords of the level have that note, and the largest named terms of
+cost that part the chosen chord from the next best one, its neighbours kept.
 """
 
+from functools import cached_property
 from typing import NamedTuple
 
 import numpy as np
 
 from harmonise.choice.choose import Choice, line_ends
+from harmonise.choice.costs import NEVER
+from harmonise.choice.fitted.terms import NAMED, Terms, terms_of
+from harmonise.choice.nonchord import WORDS, Name
 from harmonise.choice.palette import Offer
+from harmonise.reasons import Scene, listing, say, with_article
 from harmonise.theory.arrangement import Alternative
 from harmonise.theory.tune import Tune
 
-MARGIN = 500
-"""Extra cost, in thousandths, up to which another chord counts as good too."""
+MARGIN = 1000
+"""Extra cost, in thousandths, up to which another chord counts as good too.
+
+The costs are fitted logarithms of chances, so that a chord at the margin is chosen
+about a third as often as the best one.
+"""
+_TOLD = 2
+_LEAST = 0.25
+"""Terms that one sentence tells, and the least share of the largest that is told."""
 
 
 class SlotFacts(NamedTuple):
@@ -25,6 +37,7 @@ class SlotFacts(NamedTuple):
         slot: Number of the slot.
         note: Name of the tune's first note in it, such as "A".
         degree: Its degree, such as "6" or "#4".
+        name: What that note is to the chosen chord.
         chosen: The chosen offer.
         having: Offers of the level that have the note, in the palette's order.
         rival: The next best chord that has the note; None if there is none.
@@ -34,6 +47,7 @@ class SlotFacts(NamedTuple):
     slot: int
     note: str
     degree: str
+    name: Name
     chosen: Offer
     having: tuple[Offer, ...]
     rival: Offer | None
@@ -47,16 +61,23 @@ class Explainer:
         """Keep the tune and the choice, and price every detour once."""
         self._tune, self._choice = tune, choice
         self._detours = choice.detours()
+        self._names = choice.names()
         grid = choice.grid
         sounding = np.flatnonzero(grid.midi >= 0)
         at = np.searchsorted(grid.slot[sounding], np.arange(grid.slots))
         self._first_part = sounding[np.minimum(at, len(sounding) - 1)]
         self._line_ends = dict(line_ends(tune, grid, choice.board))
+        self._scene = Scene(tune, choice)
+
+    @cached_property
+    def _terms(self) -> Terms:
+        costs = self._choice.costs
+        return terms_of(costs.table, costs.seen, costs.kinds, costs.kind)
 
     def facts(self, slot: int) -> SlotFacts:
         """Return the facts about a slot."""
-        choice = self._choice
-        pitch = self._tune.notes[choice.grid.note[self._first_part[slot]]].pitch
+        choice, part = self._choice, self._first_part[slot]
+        pitch = self._tune.notes[choice.grid.note[part]].pitch
         if pitch is None:
             msg = "a sounding part has a pitch"
             raise AssertionError(msg)
@@ -69,10 +90,12 @@ class Explainer:
         ]
         order = np.argsort(self._detours[slot], kind="stable").tolist()
         rival = next((c for c in order if c in having and c != chosen), None)
+        if rival is None:
+            rival = next((c for c in order if c < len(row) and c != chosen), None)
         return SlotFacts(
-            slot, str(pitch.name), _signed(degree, alter), row[chosen],
-            tuple(row[c] for c in having), None if rival is None else row[rival],
-            bool(choice.board.locked[slot]),
+            slot, str(pitch.name), _signed(degree, alter), Name(int(self._names[part])),
+            row[chosen], tuple(row[c] for c in having),
+            None if rival is None else row[rival], bool(choice.board.locked[slot]),
         )  # fmt: skip
 
     def reason(self, slot: int) -> str:
@@ -83,12 +106,13 @@ class Explainer:
         if facts.locked:
             return f"{tune}: {name}, as you locked it."
         if facts.chosen not in facts.having:
-            return f"{tune}: {name}; {facts.note} is not in it. {self._why(facts)}"
+            is_what = with_article(WORDS[facts.name])
+            return f"{tune}: {facts.note} is {is_what} over {name}. {self._why(facts)}"
         if len(facts.having) == 1:
             offers = self._choice.board.offers[self._choice.board.stretch[slot]]
-            names = _listing([o.chord.symbol for o in offers], "and")
-            return f"{tune}: of {names} only {name} has {_article(facts.note)}."
-        names = _listing([o.chord.symbol for o in facts.having], "or")
+            names = listing([o.chord.symbol for o in offers], "and")
+            return f"{tune}: of {names} only {name} has {with_article(facts.note)}."
+        names = listing([o.chord.symbol for o in facts.having], "or")
         return f"{tune}: {names} would fit. {self._why(facts)}"
 
     def _why(self, facts: SlotFacts) -> str:
@@ -97,58 +121,66 @@ class Explainer:
             return f"{name}, because the tune ends on the tonic."
         if slot in self._line_ends and facts.chosen.family in ("V", "VII"):
             return f"{name}, because the line ends here: a half cadence."
+        again = self._scene.like_bar(slot)
+        if again:
+            return f"{name}, as in {again}, which has the same notes."
         if facts.rival is None:
-            return f"{name}, because no chord of the level has {_article(facts.note)}."
-        told = self._difference(facts, facts.rival)
-        return f"{name}, because {told}."
+            return f"{name}, because no other chord is on offer."
+        return f"{name}, because {self._difference(facts, facts.rival)}."
 
     def _difference(self, facts: SlotFacts, rival: Offer) -> str:
-        """Return the largest named difference between chosen and rival, in words."""
-        choice, slot = self._choice, facts.slot
-        row = choice.board.offers[choice.board.stretch[slot]]
-        mine, other = int(choice.columns[slot]), row.index(rival)
-        gains = self._gains(slot, mine, other)
-        before = self._neighbour(slot - 1)
-        after = self._neighbour(slot + 1)
-        words = {
-            "notes": f"the tune's notes here clash more with {rival.chord.symbol}",
-            "before": f"{before} to {rival.chord.symbol} is a weaker step",
-            "after": f"{rival.chord.symbol} to {after} is a weaker step",
-            "stay": f"the music is already on {facts.chosen.chord.symbol}",
-            "on": f"{facts.chosen.chord.symbol} carries on after it",
-            "use": f"{facts.chosen.chord.symbol} is the plainer chord",
-            "form": f"{facts.chosen.chord.symbol} suits this place in the tune better",
-        }
-        best = max(words, key=lambda word: gains[word])
-        if gains[best] <= 0:
+        """Return the largest terms that part chosen and rival, in words."""
+        slot = facts.slot
+        row = self._choice.board.offers[self._choice.board.stretch[slot]]
+        gains = self.gains(slot, row.index(rival))
+        order = sorted(gains, key=lambda term: -gains[term])
+        told = [term for term in order[:_TOLD] if gains[term] > 0]
+        told = [term for term in told if gains[term] >= _LEAST * gains[order[0]]]
+        words = [say(self._scene, term, slot, facts.chosen, rival) for term in told]
+        if not words:
             return "the whole line runs more smoothly with it"
-        return words[best]
+        return " and ".join(dict.fromkeys(words))
 
-    def _neighbour(self, slot: int) -> str:
-        if not 0 <= slot < self._choice.grid.slots:
-            return ""
-        column = int(self._choice.columns[slot])
-        return self._choice.board.offer(slot, column).chord.symbol
+    def gains(self, slot: int, other: int) -> dict[str, float]:
+        """Return by how much another chord is dearer, term by term, neighbours kept.
 
-    def _gains(self, slot: int, mine: int, other: int) -> dict[str, int]:
-        """Return by how much the rival is dearer, term by term, neighbours kept."""
-        choice, costs = self._choice, self._choice.costs
-        columns, stretch = choice.columns, choice.board.stretch
-        use = [o.cost for o in choice.board.offers[stretch[slot]]]
+        Args:
+            slot: Number of the slot.
+            other: Column of the other chord.
+
+        Returns:
+            Thousandths for each of `NAMED`, "change", "come" (the step into the chord),
+            "go" (the step out of it), "accent" (a long first note), "law" (a hard
+            rule), "figure" (sevenths and figures).
+        """
+        choice, terms = self._choice, self._terms
+        mine, columns = int(choice.columns[slot]), choice.columns
         gains = {
-            "notes": int(costs.notes[slot, other] - costs.notes[slot, mine]),
-            "form": int(costs.form[slot, other] - costs.form[slot, mine]),
-            "use": use[other] - use[mine],
-            "before": 0, "after": 0, "stay": 0, "on": 0,
-        }  # fmt: skip
+            name: float(terms.here[name][slot, other] - terms.here[name][slot, mine])
+            for name in NAMED
+        }
+        costs = choice.costs
+        accent = float(costs.accent[slot, other] - costs.accent[slot, mine])
+        law = float(
+            NEVER * (int(costs.fits[slot, mine]) - int(costs.fits[slot, other]))
+        )
+        gains |= {"change": 0.0, "come": 0.0, "go": 0.0, "accent": accent, "law": law}
+        whole = float(costs.here[slot, other] - costs.here[slot, mine])
         if slot:
-            row = costs.progression[stretch[slot], columns[slot - 1]]
-            gains["before"] = int(row[other] - row[mine])
-            gains["stay"] = 400 * int(columns[slot - 1] == mine)
+            before = columns[slot - 1]
+            fresh = int(other != before) - int(mine != before)
+            gains["change"] += float(terms.change[slot]) * fresh
+            step, all_of = terms.step[slot, before], costs.step[slot, before]
+            gains["come"] = float(step[other] - step[mine])
+            whole += float(all_of[other] - all_of[mine])
         if slot + 1 < choice.grid.slots:
-            table = costs.progression[stretch[slot + 1], :, columns[slot + 1]]
-            gains["after"] = int(table[other] - table[mine])
-            gains["on"] = 300 * int(columns[slot + 1] == mine)
+            after = columns[slot + 1]
+            fresh = int(other != after) - int(mine != after)
+            gains["change"] += float(terms.change[slot + 1]) * fresh
+            step, all_of = terms.step[slot + 1], costs.step[slot + 1]
+            gains["go"] = float(step[other, after] - step[mine, after])
+            whole += float(all_of[other, after] - all_of[mine, after])
+        gains["figure"] = round(whole - sum(gains.values()), 6)
         return gains
 
     def alternatives(self, slot: int) -> tuple[Alternative, ...]:
@@ -176,14 +208,3 @@ class Explainer:
 
 def _signed(degree: int, alter: int) -> str:
     return f"{'#' * alter if alter > 0 else 'b' * -alter}{degree}"
-
-
-def _article(note: str) -> str:
-    """Return a note name with its article: an A, a B, an F sharp."""
-    return f"{'an' if note[0] in 'AEF' else 'a'} {note}"
-
-
-def _listing(names: list[str], word: str) -> str:
-    if len(names) == 1:
-        return names[0]
-    return f"{', '.join(names[:-1])} {word} {names[-1]}"

@@ -11,15 +11,19 @@ from itertools import pairwise
 import numpy as np
 
 from harmonise.choice.choose import Choice, line_ends
-from harmonise.choice.costs import grade_step
 from harmonise.choice.nonchord import Name
 from harmonise.choice.palette import family_of, palette
+from harmonise.choice.progressions import grade_step
 from harmonise.errors import Remark
 from harmonise.theory.arrangement import Arrangement, Slot
 from harmonise.theory.key import Key, Mode
 
 REFUSED = frozenset({"H05", "H08"})
 """Codes that `--strict` refuses: a tune note that no chord holds or explains."""
+
+
+STRONG = frozenset({"H01", "H05", "H07", "H08", "H10", "H11", "H12"})
+"""Codes of rules that a richer level may be able to keep."""
 
 
 def broken_rules(arrangement: Arrangement, choice: Choice) -> tuple[Remark, ...]:
@@ -145,8 +149,10 @@ def _syncopated(arrangement: Arrangement, choice: Choice) -> Iterator[Remark]:
 
 def _steps(arrangement: Arrangement) -> Iterator[Remark]:
     """Yield V to IV, which the ear takes for a step back."""
-    changes = arrangement.changes
+    changes, line_ends = arrangement.changes, set(arrangement.tune.phrases)
     for before, after in pairwise(changes):
+        if after.onset in line_ends:
+            continue  # A new line may begin anywhere.
         families = family_of(before.numeral), family_of(after.numeral)
         if grade_step(*families, after.key.mode) == 3:
             what = f"{before.chord} goes to {after.chord} ({'–'.join(families)})."

@@ -12,8 +12,8 @@ from tune_maker import tunes
 
 from harmonise.choice.board import member_of_parts
 from harmonise.choice.choose import Choice, Problem, choose, choose_best, pose
-from harmonise.choice.costs import PLAIN_WEIGHTS, Weights
 from harmonise.choice.nonchord import Name
+from harmonise.choice.weights import PLAIN_WEIGHTS, Weights
 from harmonise.notation.reading.tune_text import parse_tune_text
 from harmonise.theory.arrangement import HarmonicRhythm, Style, Texture
 from harmonise.theory.tune import Tune
@@ -143,34 +143,8 @@ def test_every_note_gets_the_name_of_common_practice(tune: Tune, style: Style) -
     assert [Name(n) for n in choice.names()] == scalar_names(tune, choice)
 
 
-@given(tunes(most_notes=40), STYLES)
-@settings(max_examples=300, deadline=None, derandomize=True)
-def test_the_note_costs_along_the_path_are_those_of_the_names(
-    tune: Tune, style: Style
-) -> None:
-    choice = choose(tune, style)
-    grid, costs = choice.grid, choice.costs
-    total = 0
-    for u in range(grid.slots):
-        c = choice.columns[u]
-        total += int(costs.notes[u, c])
-        if u:
-            b = choice.columns[u - 1]
-            stretch = choice.board.stretch[u]
-            total += int(costs.step[u, b, c]) - int(costs.progression[stretch, b, c])
-    expected = 0
-    for part, name in enumerate(scalar_names(tune, choice)):
-        strong = grid.order[part] == 0
-        rate = (PLAIN_WEIGHTS.strong if strong else PLAIN_WEIGHTS.weak)[name]
-        long = 2 if strong and grid.length[part] > grid.beat[part] else 1
-        expected += rate * long * int(grid.length[part]) // grid.ticks
-    assert abs(total - expected) <= len(grid.slot)
-
-
 WEIGHTS = st.tuples(
-    st.tuples(*[st.integers(0, 9000)] * 8),
-    st.tuples(*[st.integers(0, 9000)] * 8),
-    *[st.integers(-2000, 9000)] * 5,
+    *[st.integers(-2000, 9000)] * len(Weights._fields),
 ).map(lambda row: Weights(*row))
 
 
@@ -245,14 +219,14 @@ EXPECTED = [
         "Key: C\nE E G E | D D B3 - | C E G C5 | B A G - |\n"
         "A A C5 A | G E C E | D.E D B3 D | C - - 0 |",
         HarmonicRhythm.HALF_BAR,
-        "I I V V I I V I IV IV I I V V I",
+        "I I V V I I V V IV IV I I V V I",
         id="two chords a bar",
     ),
     pytest.param(
         "Key: C\nE E G E | D D B3 - | C E G C5 | B A G - |\n"
         "A A C5 A | G E C E | D.E D B3 D | C - - 0 |",
         HarmonicRhythm.BAR,
-        "I V I I IV I V I",
+        "I V I V IV I V I",
         id="one chord a bar",
     ),
     pytest.param(
@@ -266,14 +240,14 @@ EXPECTED = [
         "Key: C\nTime: 6/8\nC - - C - - | C - D E - - | E - D E - F | G - - - - - |\n"
         "C5 C5 C5 G G G | E E E C C C | G - F E - D | C - - - - - |",
         HarmonicRhythm.BAR,
-        "I I I I I I V I",
+        "I I I V I I V I",
         id="a round in 6/8",
     ),
     pytest.param(
         "Key: D dorian\nA A.A A A.A | A D F A | G G.G G G.G | G C E G |\n"
         "A A.A A A.A | A B C5 D5 | C5 A G E | D - D - |",
         HarmonicRhythm.BAR,
-        "i i VII VII i i VII i",
+        "i i IV VII i i VII i",
         id="a dorian shanty",
     ),
 ]

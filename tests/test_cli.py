@@ -162,8 +162,9 @@ def test_a_score_of_another_kind_is_refused_before_any_work() -> None:
 
 
 OPTIONS = [
-    pytest.param(["--harmonic-rhythm", "bar"], "1  C | G | C | - |", id="rhythm"),
-    pytest.param(["--chords", "C | G7 | Am"], "1  C   | G7  | Am", id="chords"),
+    pytest.param(["--harmonic-rhythm", "bar"], "a chord a bar at most", id="rhythm"),
+    pytest.param(["--chords", "C | G7 | Am"], "1  C  | G7 | Am", id="chords"),
+    pytest.param(["--level", "auto"], "Level 1 is the lowest that keeps", id="level"),
     pytest.param(["--key", "A minor"], "A minor", id="key"),
 ]
 
@@ -221,3 +222,31 @@ def test_every_command_and_option_is_in_readme() -> None:
 def test_the_public_names_are_there_and_sorted() -> None:
     assert harmonise.__all__ == sorted(harmonise.__all__)
     assert all(getattr(harmonise, name) for name in harmonise.__all__)
+
+
+def test_explain_tells_every_chord_and_writes_nothing() -> None:
+    before = set(Path().iterdir())
+    done = run("explain", str(STEPS), "--level", "2")
+    assert done.exit_code == 0, done.output
+    lines = done.stdout.splitlines()
+    assert lines[2] == "Level 2, a chord a half-bar at most"
+    first = "Bar 1, beat 1: C (I). Tune E (3): of C, F, G and G7 only C has an E."
+    assert first in lines
+    assert sum(line.startswith("Bar ") for line in lines) == 15
+    assert any(line.startswith("    Also good: ") for line in lines)
+    assert set(Path().iterdir()) == before
+
+
+def test_explain_fails_with_the_place_and_no_traceback() -> None:
+    done = run("explain", "-", given="Key: C\nE H G E")
+    assert done.exit_code == 1
+    assert "standard input: Bar 1, beat 2: " in done.stderr
+    assert "Traceback" not in done.output
+
+
+def test_explain_tells_each_of_many_tunes() -> None:
+    book = "X:1\nT:One\nK:C\nCDEC|\n\nX:2\nT:Two\nK:G\nGABG|\n"
+    done = run("explain", "-", given=book)
+    assert done.exit_code == 0, done.output
+    assert "One\n" in done.stdout
+    assert "\nTwo\n" in done.stdout

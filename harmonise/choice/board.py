@@ -5,15 +5,17 @@ fewer chords are padded, and a flag says which columns are real. Locked chords t
 palette holds are added to their stretch.
 """
 
+from itertools import pairwise
 from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
 from harmonise.choice.grid import Flags, Grid, Ints
-from harmonise.choice.palette import Offer, offer_of, palette
+from harmonise.choice.palette import Heard, Offer, offer_of, palette, suited
+from harmonise.choice.rhythm import in_ticks
 from harmonise.theory.chord import Quality
-from harmonise.theory.key import Key, Mode
+from harmonise.theory.key import Key
 from harmonise.theory.tune import ChordAt, Tune
 
 _QUALITY_NUMBER = {quality: number for number, quality in enumerate(Quality)}
@@ -58,8 +60,14 @@ def lay_out(tune: Tune, grid: Grid, level: int, locks: tuple[ChordAt, ...]) -> B
     """Return the board of a tune: what may be chosen in each slot."""
     changes = [int(change.onset * grid.ticks) for change in tune.keys]
     stretch = np.searchsorted(changes, grid.slot_start[:-1], side="right") - 1
-    keys = tuple(_palette_key(tune, change.key) for change in tune.keys)
-    offers = [list(palette(key, level)) for key in keys]
+    chosen = [
+        suited(change.key, level, heard)
+        for change, heard in zip(
+            tune.keys, _heard(tune, changes, grid.ticks), strict=True
+        )
+    ]
+    keys = tuple(key for key, _ in chosen)
+    offers = [list(palette(key, level, extra)) for key, extra in chosen]
     held = _locked_columns(grid, stretch, keys, offers, locks)
     width = max(map(len, offers))
     allowed = np.ones((grid.slots, width), np.bool_)
@@ -74,20 +82,18 @@ def lay_out(tune: Tune, grid: Grid, level: int, locks: tuple[ChordAt, ...]) -> B
     )  # fmt: skip
 
 
-def _palette_key(tune: Tune, key: Key) -> Key:
-    """Return the key whose palette is used.
-
-    A minor tune with the natural 7th and never the raised one is harmonised as Aeolian:
-    a major V would contradict the tune. Common practice; the face says so.
-    """
-    if key.mode is not Mode.MINOR:
-        return key
-    leading = key.name_at(7, 1)
-    natural = key.name_at(7)
-    names = {note.pitch.name for note in tune.notes if note.pitch}
-    if natural in names and leading not in names:
-        return Key(key.tonic, Mode.AEOLIAN)
-    return key
+def _heard(tune: Tune, changes: list[int], ticks: int) -> list[Heard]:
+    """Count the sixths and sevenths of a tune above each keynote while it lasts."""
+    midi = np.array([note.pitch.midi if note.pitch else -1 for note in tune.notes])
+    onset = [in_ticks(note.onset, ticks) for note in tune.notes]
+    edges = [*np.searchsorted(onset, changes).tolist(), len(midi)]
+    found = []
+    for change, (first, last) in zip(tune.keys, pairwise(edges), strict=True):
+        part = midi[first:last]
+        degrees = (part[part >= 0] - change.key.tonic.pitch_class) % 12
+        counts = np.bincount(degrees, minlength=12).tolist()
+        found.append(Heard(counts[10], counts[11], counts[8], counts[9]))
+    return found
 
 
 def _locked_columns(

@@ -1,9 +1,9 @@
 """Chords and voicings in one optimum.
 
-A *state* of a slot is a chord, how strong the beat was on which it began, whether it is
-already the closing tonic, and one of two right-hand shapes. One exact cheapest path
-over these states decides everything at once. Ties go to the chord that stands earlier
-in the level's palette, then to the complete shape.
+A *state* of a slot is a chord, how strong the beat was on which it began, and one of
+two right-hand shapes. One exact cheapest path over these states decides everything at
+once. Ties go to the chord that stands earlier in the level's palette, then to the
+complete shape.
 """
 
 from collections.abc import Iterator
@@ -14,13 +14,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from harmonise.choice.board import Board, lay_out, member_of_parts
-from harmonise.choice.costs import PLAIN_WEIGHTS, ChordCosts, Weights, chord_costs
+from harmonise.choice.costs import ChordCosts, chord_costs
 from harmonise.choice.grid import Grid, Ints, cut
 from harmonise.choice.leading import leading_costs, shape_costs
 from harmonise.choice.nonchord import name_parts, trace
 from harmonise.choice.path import Paths, best_paths, cheapest_path
 from harmonise.choice.rhythm import chord_slots, ticks_per_crotchet
 from harmonise.choice.shapes import KINDS, Hands, Manner, play
+from harmonise.choice.weights import PLAIN_WEIGHTS, Weights
 from harmonise.theory.arrangement import HarmonicRhythm, Style, Texture
 from harmonise.theory.tune import Tune
 
@@ -38,13 +39,11 @@ class States(NamedTuple):
     Attributes:
         column: Column of the board.
         strength: Metric weight, 3 to 1, of the beat on which the chord began.
-        closing: Whether it is the closing tonic.
         kind: Kind of right-hand shape.
     """
 
     column: Ints
     strength: Ints
-    closing: NDArray[np.bool_]
     kind: Ints
 
     @property
@@ -164,13 +163,12 @@ def pose(tune: Tune, style: Style, weights: Weights) -> Problem:
     grid = cut(tune, starts, ticks)
     board = lay_out(tune, grid, style.level, style.locks)
     every_beat = style.harmonic_rhythm is HarmonicRhythm.BEAT
-    costs = chord_costs(grid, board, weights, every_beat=every_beat)
-    costs = _with_form(tune, grid, board, costs, weights)
+    costs = chord_costs(tune, grid, board, weights, every_beat=every_beat)
     hands = play(grid, board, _manner(tune, style))
     states = _states(grid, board)
     here = _here(grid, costs, hands, states, weights)
-    rules = _Rules(states, board, weights)
-    moves = Steps(grid, costs, hands, rules, _late(tune, grid))
+    _end_on_tonic(tune, board, states, here, weights)
+    moves = Steps(grid, costs, hands, _Rules(states, weights))
     return Problem(grid, board, costs, hands, states, here, moves, first)
 
 
@@ -179,35 +177,14 @@ def _manner(tune: Tune, style: Style) -> Manner:
     return Manner(style.texture is Texture.BLOCK, pace > 100, style.span)
 
 
-def _with_form(
-    tune: Tune, grid: Grid, board: Board, costs: ChordCosts, weights: Weights
-) -> ChordCosts:
-    """Add what the beginning and the ends of lines ask for."""
-    form = costs.form.copy()
-    tonic = _tonics(board)[board.stretch]
-    first = int(np.argmax(grid.slot_weight == _STRENGTHS))
-    if (tonic[first] & costs.fits[first]).any():
-        form[first] += np.where(tonic[first], 0, weights.not_tonic_first)
-    for slot, degree in line_ends(tune, grid, board):
-        row = board.offers[int(board.stretch[slot])]
-        wanted = _WANTED.get(degree)
-        if wanted:
-            names, weight = wanted
-            extra = getattr(weights, weight)
-            form[slot, : len(row)] += [
-                0 if offer.family in names else extra for offer in row
-            ]
-    return costs._replace(here=costs.here + form, form=form)
-
-
-_WANTED = {
-    1: (("I", "i", "vi", "VI"), "rested_line"),
-    2: (("V", "VII", "v"), "open_line"),
-    3: (("I", "i", "vi", "III"), "rested_line"),
-    5: (("V", "I", "i", "v", "III"), "rested_line"),
-    7: (("V", "VII", "v", "III"), "open_line"),
-}
-"""Chords that a line may end on, by the degree of its last note."""
+def _end_on_tonic(
+    tune: Tune, board: Board, states: States, here: Ints, weights: Weights
+) -> None:
+    """Ask for the tonic at the end of a tune that ends on 1 or 3 (common practice)."""
+    pitch, last = tune.sounding[-1].pitch, int(board.stretch[-1])
+    if pitch and board.keys[last].degree(pitch.name) in ((1, 0), (3, 0)):
+        tonic = _tonics(board)[last][states.column]
+        here[-1] += np.where(tonic, 0, weights.not_tonic_last)
 
 
 def _tonics(board: Board) -> NDArray[np.bool_]:
@@ -235,44 +212,30 @@ def line_ends(tune: Tune, grid: Grid, board: Board) -> Iterator[tuple[int, int]]
             yield slot, degree
 
 
-def _late(tune: Tune, grid: Grid) -> NDArray[np.bool_]:
-    """Return which slots lie more than two bars before the end."""
-    last = len(tune.bars) - 1
-    found: NDArray[np.bool_] = grid.slot_bar < last - 2
-    return found
-
-
 @lru_cache(maxsize=64)
-def _state_list(
-    width: int, tonics: tuple[int, ...], strengths: tuple[int, ...]
-) -> States:
-    columns = [(column, False) for column in range(width)]
-    columns += [(column, True) for column in tonics]
+def _state_list(width: int, strengths: tuple[int, ...]) -> States:
     rows = [
-        (column, strength, closing, kind)
-        for column, closing in columns
+        (column, strength, kind)
+        for column in range(width)
         for strength in strengths
         for kind in range(KINDS)
     ]
-    column, strength, closing, kind = map(np.array, zip(*rows, strict=True))
-    return States(column, strength, closing, kind)
+    column, strength, kind = map(np.array, zip(*rows, strict=True))
+    return States(column, strength, kind)
 
 
 def _states(grid: Grid, board: Board) -> States:
-    columns = tuple(np.flatnonzero(_tonics(board).any(axis=0)).tolist())
     found = {_STRENGTHS, *grid.slot_weight.tolist()}
-    return _state_list(board.real.shape[1], columns, tuple(sorted(found, reverse=True)))
+    return _state_list(board.real.shape[1], tuple(sorted(found, reverse=True)))
 
 
 def _here(
     grid: Grid, costs: ChordCosts, hands: Hands, states: States, weights: Weights
 ) -> NDArray[np.int64]:
-    """Return the cost of each state by itself, with the two ends of the path."""
+    """Return the cost of each state by itself."""
     shape = shape_costs(hands, weights).reshape(grid.slots, -1)
     here: NDArray[np.int64] = costs.here[:, states.column] + shape[:, states.shape]
     here[0] += np.where(states.strength == _STRENGTHS, 0, INVALID)
-    here[0] += np.where(states.closing, weights.late_dominant, 0)
-    here[-1] += np.where(states.closing, 0, weights.not_tonic_last)
     return here
 
 
@@ -285,12 +248,11 @@ class Steps:
         costs: ChordCosts,
         hands: Hands,
         rules: "_Rules",
-        late: NDArray[np.bool_],
     ) -> None:
         """Keep what moves depend on; nothing is worked out yet."""
         self._grid, self._costs, self._hands = grid, costs, hands
-        self._rules, self._late = rules, late
-        states, width = rules.states, rules.board.real.shape[1]
+        self._rules = rules
+        states, width = rules.states, costs.here.shape[1]
         self._chords = states.column[:, None] * width + states.column
         self._shapes = states.shape[:, None] * (width * KINDS) + states.shape
         size = grid.slots * len(states.column) ** 2 * 4
@@ -315,69 +277,28 @@ class Steps:
         lead = leading_costs(self._hands, self._rules.weights, first, last)
         moves = step[:, self._chords]
         moves += lead.reshape(size, -1)[:, self._shapes]
-        moves += self._rules.tables(self._grid, self._late, first, last)
+        moves += self._rules.tables(self._grid.slot_weight[first:last])
         return moves
 
 
 class _Rules:
     """Which states may follow one another, and what that costs, by metric weight."""
 
-    def __init__(self, states: States, board: Board, weights: Weights) -> None:
-        self.states, self.board, self.weights = states, board, weights
-        self._tonic = _tonics(board)
-        self._known: dict[tuple[int, int, bool], NDArray[np.int32]] = {}
+    def __init__(self, states: States, weights: Weights) -> None:
+        self.states, self.weights = states, weights
+        made = [self._make(weight) for weight in range(_STRENGTHS + 1)]
+        self._known = np.stack(made)
 
-    def tables(
-        self, grid: Grid, late: NDArray[np.bool_], first: int, last: int
-    ) -> NDArray[np.int32]:
-        """Return the tables of the slots from first up to last, one after the other."""
-        keys = list(
-            zip(
-                self.board.stretch[first:last].tolist(),
-                grid.slot_weight[first:last].tolist(),
-                late[first:last].tolist(),
-                strict=True,
-            )
-        )
-        known = {key: number for number, key in enumerate(dict.fromkeys(keys))}
-        stack = np.stack([self.of(*key[:2], late=key[2]) for key in known])
-        found: NDArray[np.int32] = stack[[known[key] for key in keys]]
+    def tables(self, slot_weights: Ints) -> NDArray[np.int32]:
+        """Return the tables of slots with these metric weights."""
+        found: NDArray[np.int32] = self._known[slot_weights]
         return found
 
-    def of(self, stretch: int, weight: int, *, late: bool) -> NDArray[np.int32]:
-        """Return the table for a stretch, a metric weight, near or far from the end."""
-        key = (stretch, weight, late)
-        if key not in self._known:
-            self._known[key] = self._make(*key)
-        return self._known[key]
-
-    def _make(self, stretch: int, weight: int, late: bool) -> NDArray[np.int32]:  # noqa: FBT001
-        s, w = self.states, self.weights
+    def _make(self, weight: int) -> NDArray[np.int32]:
+        s = self.states
         new = s.column[:, None] != s.column
         before, here = s.strength[:, None], s.strength
         stays = np.where(before >= weight, before == here, here == weight)
         valid = np.where(new, here == weight, stays)
-        table = np.where(new, w.change_at_bar if weight == 3 else w.change_inside, 0)
-        table += np.where(~new & (before < weight), w.syncopation, 0)
-        closing_before, closing = s.closing[:, None], s.closing
-        enters = closing & ~closing_before
-        tonic = self._tonic[stretch][s.column]
-        valid &= ~closing_before | closing
-        valid &= ~closing | tonic
-        valid &= ~enters | ~tonic[:, None]
-        table += np.where(enters, self._close(stretch)[s.column][:, None], 0)
-        table += np.where(enters & late, w.late_dominant, 0)
+        table = np.where(~new & (before < weight), self.weights.syncopation, 0)
         return np.where(valid, table, INVALID).astype(np.int32)
-
-    def _close(self, stretch: int) -> Ints:
-        """Return what closing costs after each chord."""
-        key = self.board.keys[stretch]
-        usual = {"V"} if key.mode.value in ("major", "minor") else {"VII", "v", "V"}
-        costs = np.zeros(self.board.real.shape[1], np.int64)
-        for column, offer in enumerate(self.board.offers[stretch]):
-            if offer.family in usual:
-                continue
-            plagal = offer.family in ("IV", "iv")
-            dear = self.weights.plagal if plagal else self.weights.other_close
-            costs[column] = dear
-        return costs

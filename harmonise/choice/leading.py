@@ -7,8 +7,8 @@ apart in both chords that move in the same direction.
 import numpy as np
 from numpy.typing import NDArray
 
-from harmonise.choice.costs import Weights
 from harmonise.choice.shapes import Hands
+from harmonise.choice.weights import Weights
 
 _PAIRS = ((0, 1), (0, 2), (0, 3), (1, 2), (1, 3), (2, 3))
 

@@ -20,7 +20,7 @@ class Offer(NamedTuple):
         chord: The chord.
         numeral: Its Roman numeral.
         family: Numeral of its triad in root position: V for V7 and V6.
-        cost: What the mere use of it costs, in thousandths.
+        cost: What it costs more than its plain triad, in thousandths.
     """
 
     chord: Chord
@@ -48,66 +48,45 @@ _LEVELS: dict[Mode, tuple[tuple[str, ...], ...]] = {
 }
 
 _COSTS = {
-    "V7": 110,
-    "ii": 80,
-    "vi": 380,
-    "iii": 700,
-    "iv": 900,
-    "ii°": 600,
-    "V/V": 700,
     "V7/IV": 700,
-    "V/ii": 900,
-    "V/vi": 900,
+    "V7/iv": 700,
     "I6/4": 250,
     "i6/4": 250,
     "I6": 500,
     "i6": 500,
     "V6": 450,
     "ii6": 350,
-    "V7/iv": 800,
-    "III": 700,
-    "VI": 240,
-    "VII": 40,
-    "v": 210,
-    "IV": 0,
-    "vi°": 900,
-    "iii°": 900,
 }
-"""What the mere use of a chord beyond level 1 costs, in thousandths."""
+"""What a chord costs more than its plain triad, in thousandths."""
 
 
-def palette(key: Key, level: int) -> tuple[Offer, ...]:
+def palette(key: Key, level: int, extra: tuple[str, ...] = ()) -> tuple[Offer, ...]:
     """Return the chords on offer in a key at a level, the level's own order.
 
     Args:
         key: Key or mode.
         level: 1 to 4; each level holds the ones below.
+        extra: Numerals of further chords that the tune asks for.
 
     Example:
         >>> from harmonise.theory.key import parse_key
         >>> [offer.chord.symbol for offer in palette(parse_key("G mixolydian"), 1)]
         ['G', 'C', 'F']
     """
-    return _palette(key, level)
+    return _palette(key, level, extra)
 
 
 @lru_cache(maxsize=256)
-def _palette(key: Key, level: int) -> tuple[Offer, ...]:
+def _palette(key: Key, level: int, extra: tuple[str, ...]) -> tuple[Offer, ...]:
     rows = _LEVELS[key.mode][:level]
-    primary = rows[0]
-    return tuple(
-        offer_of(parse_numeral(name, key), key, 0 if name in primary else None)
-        for row in rows
-        for name in row
-    )
+    names = dict.fromkeys(name for row in (*rows, extra) for name in row)
+    return tuple(offer_of(parse_numeral(name, key), key) for name in names)
 
 
-def offer_of(chord: Chord, key: Key, cost: int | None = None) -> Offer:
+def offer_of(chord: Chord, key: Key) -> Offer:
     """Return a chord as an offer in a key: a lock need not stand in any palette."""
     name = numeral(chord, key)
-    if cost is None:
-        cost = _COSTS.get(name, 800)
-    return Offer(chord, name, family_of(name), cost)
+    return Offer(chord, name, family_of(name), _COSTS.get(name, 0))
 
 
 def family_of(name: str) -> str:
@@ -131,6 +110,37 @@ def level_of(chord: Chord, key: Key) -> int | None:
     return None
 
 
-def aeolian_inside_minor(key: Key) -> Key:
-    """Return the Aeolian key on the same tonic, for minor tunes without raised 7th."""
-    return Key(key.tonic, Mode.AEOLIAN)
+class Heard(NamedTuple):
+    """Which sixths and sevenths a tune has.
+
+    Attributes:
+        flat_seventh: Number of notes a tone below the keynote.
+        leading_note: Number of notes a semitone below it.
+        flat_sixth: Number of notes a major third below it.
+        sharp_sixth: Number of notes a minor third below it.
+    """
+
+    flat_seventh: int
+    leading_note: int
+    flat_sixth: int
+    sharp_sixth: int
+
+
+def suited(key: Key, level: int, heard: Heard) -> tuple[Key, tuple[str, ...]]:
+    """Return the key whose chords suit a tune, and the chords it needs besides.
+
+    A major tune with more flat than sharp sevenths is harmonised as Mixolydian; a minor
+    one with natural sevenths alone as Aeolian or Dorian; one with both has VII too.
+    Common practice; human arrangers do so (DEVELOPERS.md has the figures).
+    """
+    flat, sharp = heard.flat_seventh, heard.leading_note
+    if key.mode is Mode.MAJOR and flat > sharp:
+        return Key(key.tonic, Mode.MIXOLYDIAN), ("V",) if level >= 3 else ()
+    if key.mode is not Mode.MINOR or not flat:
+        return key, ()
+    if sharp:
+        return key, ("VII", "v", "IV") if level >= 3 else ("VII",)
+    if level >= 3:
+        return Key(key.tonic, Mode.AEOLIAN), ("V", "ii°", "IV")
+    dorian = heard.sharp_sixth > heard.flat_sixth
+    return Key(key.tonic, Mode.DORIAN if dorian else Mode.AEOLIAN), ()

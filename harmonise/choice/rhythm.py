@@ -14,8 +14,10 @@ from harmonise.theory.arrangement import HarmonicRhythm
 from harmonise.theory.metre import TimeSignature, half_bar_starts
 from harmonise.theory.tune import Bar, ChordAt, Tune
 
-FAST = 120
-"""Counted beats a minute above which one chord a bar is enough."""
+SLOW = 84
+"""Counted beats a minute up to which a tune that moves in beats goes like a hymn."""
+QUICKEST = 120
+"""Chord changes a minute that a player still follows at sight."""
 
 
 class SlotStart(NamedTuple):
@@ -51,16 +53,28 @@ def ticks_per_crotchet(tune: Tune, locks: tuple[ChordAt, ...] = ()) -> int:
 def settle_rhythm(tune: Tune, asked: HarmonicRhythm) -> HarmonicRhythm:
     """Return the harmonic rhythm to use; "auto" looks at metre, tempo and notes.
 
-    A tune whose notes are nearly all one beat or longer moves like a hymn: a chord a
-    beat where it is slow. Otherwise half-bars, or whole bars when it is fast.
+    A slow tune that moves in beats goes like a hymn, a chord a beat. Otherwise chords
+    may change twice in a bar of even time, unless that were quicker than two changes a
+    second; and once in a bar of triple time. Common practice.
     """
     if asked is not HarmonicRhythm.AUTO:
         return asked
-    time = tune.bars[0].time
-    pace = _pace(tune)
-    if time.is_compound or time.beats % 2 == 0:
-        return HarmonicRhythm.BAR if pace > FAST else HarmonicRhythm.HALF_BAR
-    return HarmonicRhythm.BAR
+    time, pace = tune.bars[0].time, _pace(tune)
+    if 0 < pace <= SLOW and _moves_in_beats(tune):
+        return HarmonicRhythm.BEAT
+    halves = len(half_bar_starts(time))
+    if halves == 1 or pace * halves > QUICKEST * time.bar_length / time.beat:
+        return HarmonicRhythm.BAR
+    return HarmonicRhythm.HALF_BAR
+
+
+def _moves_in_beats(tune: Tune) -> bool:
+    """Whether nearly all notes last a beat or longer, and most beats have a note."""
+    beats = [tune.bar_at(note.onset).time.beat for note in tune.sounding]
+    pairs = list(zip(tune.sounding, beats, strict=True))
+    short = sum(note.length < beat for note, beat in pairs)
+    whole = sum(bar.length / bar.time.beat for bar in tune.bars)
+    return 10 * short <= len(pairs) and 2 * len(pairs) > whole
 
 
 def _pace(tune: Tune) -> Fraction:

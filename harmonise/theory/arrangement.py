@@ -57,11 +57,15 @@ class Texture(Enum):
     HELD = "held"
 
 
+AUTO_LEVEL = 0
+"""The level that stands for the lowest one that keeps every strong rule."""
+
+
 class Style(NamedTuple):
     """What the user asked for.
 
     Attributes:
-        level: Palette 1 to 4.
+        level: Palette 1 to 4, or `AUTO_LEVEL`.
         harmonic_rhythm: How often chords may change.
         texture: Block chords or held inner notes.
         locks: Chords that win over every rule.

@@ -2,10 +2,17 @@
 
 import numpy as np
 
-from fitting.features_base import BAR_START, CHORD_NAMES, HALF_BAR, SIMPLE, Notes, Slots
-from fitting.features_heard import Sight, look
 from fitting.fit_chain import Batch, pack
 from fitting.fit_tunes import Example
+from harmonise.choice.fitted.heard import Sight, look
+from harmonise.choice.fitted.words import (
+    BAR_START,
+    CHORD_NAMES,
+    HALF_BAR,
+    SIMPLE,
+    Notes,
+    Slots,
+)
 
 TONIC, SUBDOMINANT, DOMINANT = (CHORD_NAMES.index(name) for name in ("I", "IV", "V"))
 # Four crotchets a bar, as semitones above the keynote.

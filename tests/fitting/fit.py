@@ -18,10 +18,10 @@ from typing import NamedTuple
 
 import numpy as np
 
-from fitting.features_base import ROOTS, Flags, Floats
 from fitting.fit_chain import ALL, Batch, Singles, chances, collect, pack, potentials
 from fitting.fit_tunes import read_examples
-from fitting.table import LAYOUT, fill
+from harmonise.choice.fitted.table import fill, layout
+from harmonise.choice.fitted.words import ROOTS, Flags, Floats
 
 MARGIN, WRONG_QUALITY = 2.0, 0.2
 SMALLEST = 0.03
@@ -86,9 +86,9 @@ def fit(batch: Batch, settings: Settings) -> Floats:
     # SciPy is no dependency of the project: only this function needs it.
     from scipy.optimize import minimize  # noqa: PLC0415
 
-    size = len(LAYOUT.names)
+    size = len(layout().names)
     aim, smooth = set_aim(batch), settings.smooth
-    cost = settings.price * np.array([price_of(name) for name in LAYOUT.names])
+    cost = settings.price * np.array([price_of(name) for name in layout().names])
 
     def target(both: Floats) -> tuple[float, Floats]:
         """Price gains and losses apart, so that the price has a slope at 0."""
@@ -122,13 +122,13 @@ def format_table(gains: Floats, title: str) -> str:
     origin = f"Fitted by fit.py; {np.count_nonzero(costs)} rows."
     lines = [f"# {title}: {rule}. {origin}"]
     families: dict[str, list[int]] = {}
-    for i, name in enumerate(LAYOUT.names):
+    for i, name in enumerate(layout().names):
         families.setdefault(family_of(name), []).append(i)
     for family, members in families.items():
         rows = sorted((i for i in members if costs[i]), key=lambda i: -abs(costs[i]))
         if rows:
             lines += ["", f"# {family}"]
-            lines += [f"{LAYOUT.names[i]}\t{costs[i]}" for i in rows]
+            lines += [f"{layout().names[i]}\t{costs[i]}" for i in rows]
     return "\n".join(lines) + "\n"
 
 

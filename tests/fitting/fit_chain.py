@@ -9,13 +9,13 @@ from typing import Any, NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from fitting.features import Facts, facts
-from fitting.features_base import Floats, Ints
-from fitting.features_edge import EDGE_NAMES
-from fitting.features_fit import FIT_NAMES
-from fitting.features_heard import look
+from fitting.facts import Facts, facts
 from fitting.fit_tunes import Example
-from fitting.table import LAYOUT, SIZE, TWINS, Table
+from harmonise.choice.fitted.edge_facts import EDGE_NAMES
+from harmonise.choice.fitted.fit_facts import FIT_NAMES
+from harmonise.choice.fitted.heard import look
+from harmonise.choice.fitted.table import TWINS, Table, layout
+from harmonise.choice.fitted.words import SIZE, Floats, Ints
 
 ALL = np.arange(SIZE)
 # Single precision halves the time of a fit; the table is rounded far more coarsely.
@@ -161,14 +161,14 @@ def potentials(batch: Batch, table: Table) -> tuple[Singles, Singles]:
 
 def collect(batch: Batch, unary: Singles, steps: Singles) -> Floats:
     """Turn differences of chances into a gradient by row of the table."""
-    size = len(LAYOUT.names)
+    size = len(layout().names)
     out = np.zeros(size + 1)
     of_x = (batch.x.T @ unary).ravel()
     of_edge = batch.edge[batch.active[0] :].T @ steps.reshape(-1, SIZE * SIZE)
-    for cells, grad in ((LAYOUT.x, of_x), (LAYOUT.edge, of_edge.ravel())):
+    for cells, grad in ((layout().x, of_x), (layout().edge, of_edge.ravel())):
         for cell in cells:
             row = np.where(cell < 0, size, cell).ravel()
             out += np.bincount(row, grad, size + 1)
     of_fits = np.tensordot(batch.fits, unary, ((1, 2), (0, 1)))
-    out[LAYOUT.fits : LAYOUT.fits + len(FIT_NAMES)] += of_fits
+    out[layout().fits : layout().fits + len(FIT_NAMES)] += of_fits
     return out[:size]

@@ -16,7 +16,7 @@ from typing import Any, NamedTuple
 
 import numpy as np
 
-from fitting.features_base import (
+from harmonise.choice.fitted.words import (
     BAR_START,
     CHORDS,
     COMPOUND,

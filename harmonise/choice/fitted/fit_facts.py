@@ -4,8 +4,8 @@ from typing import NamedTuple
 
 import numpy as np
 
-from fitting.features_base import MEMBERS, Flags, Floats, Ints, Pieces, grain
-from fitting.features_heard import Sight
+from harmonise.choice.fitted.heard import Sight
+from harmonise.choice.fitted.words import Flags, Floats, Ints, Pieces, grain
 
 COVER_NAMES = (
     "slot has the whole triad",
@@ -39,17 +39,22 @@ FIT_NAMES = (
 )
 
 
-def cover_facts(sight: Sight, chords: Ints) -> Floats:
-    """Return how much of each triad slot and bar hold; facts as `COVER_NAMES`."""
-    slots = count_cover(sight.heard.share, chords)
-    bars = count_cover(sight.heard.bars, chords)[:, sight.frame.bar]
+def cover_facts(sight: Sight, member: Flags) -> Floats:
+    """Return how much of each chord slot and bar hold; facts as `COVER_NAMES`.
+
+    Args:
+        sight: The tune.
+        member: Whether a degree is in a chord, [12 degrees, chord].
+    """
+    slots = count_cover(sight.heard.share, member)
+    bars = count_cover(sight.heard.bars, member)[:, sight.frame.bar]
     return np.concatenate((slots, bars)).astype(float)
 
 
-def count_cover(share: Floats, chords: Ints) -> Flags:
+def count_cover(share: Floats, member: Flags) -> Flags:
     """Return five flags, [flag, row, chord], of the degrees present in each row."""
     present = (share > 0).astype(float)
-    cover, notes = present @ MEMBERS[:, chords], present.sum(1)[:, None]
+    cover, notes = present @ member, present.sum(1)[:, None]
     return np.stack(
         (
             cover == 3,
@@ -119,7 +124,7 @@ def look_at_steps(sight: Sight) -> Steps:
     )
 
 
-def name_notes(pieces: Pieces, s: Steps, chords: Ints) -> tuple[Flags, ...]:
+def name_notes(pieces: Pieces, s: Steps, member: Flags) -> tuple[Flags, ...]:
     """Name every non-chord note under every chord.
 
     The names are those of common practice; where two would fit, a fixed order decides.
@@ -130,7 +135,7 @@ def name_notes(pieces: Pieces, s: Steps, chords: Ints) -> tuple[Flags, ...]:
     Returns:
         Flags [piece, chord], in the order of `NOTE_NAMES`.
     """
-    table = np.concatenate((MEMBERS[:, chords], np.zeros((1, len(chords)), bool)))
+    table = np.concatenate((member, np.zeros((1, member.shape[1]), bool)))
     before, after = table[s.before], table[s.after]
     outside = ~table[pieces.degree] & s.sounding[:, None]
     onward, down = s.onward[:, None], s.down[:, None]

@@ -4,17 +4,17 @@ from typing import NamedTuple
 
 import numpy as np
 
-from fitting.features_base import Floats, Ints
-from fitting.features_edge import edge_facts
-from fitting.features_fit import (
+from harmonise.choice.fitted.edge_facts import edge_facts
+from harmonise.choice.fitted.fit_facts import (
     cover_facts,
     look_at_steps,
     name_notes,
     note_weights,
     sum_by_slot,
 )
-from fitting.features_heard import Sight, twins
-from fitting.features_tune import tune_facts
+from harmonise.choice.fitted.heard import Sight, twins
+from harmonise.choice.fitted.tune_facts import tune_facts
+from harmonise.choice.fitted.words import MEMBERS, Floats, Ints
 
 
 class Facts(NamedTuple):
@@ -44,8 +44,8 @@ def facts(sight: Sight, chords: Ints) -> Facts:
     weights = note_weights(sight)
     named = [
         sum_by_slot(flags * weight[:, None], slot, size)
-        for flags in name_notes(sight.pieces, look_at_steps(sight), chords)
+        for flags in name_notes(sight.pieces, look_at_steps(sight), MEMBERS[:, chords])
         for weight in weights
     ]
-    fits = np.concatenate((cover_facts(sight, chords), np.stack(named)))
+    fits = np.concatenate((cover_facts(sight, MEMBERS[:, chords]), np.stack(named)))
     return Facts(tune_facts(sight), fits, edge_facts(sight), twins(sight))

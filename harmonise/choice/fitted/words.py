@@ -57,6 +57,7 @@ CHORDS: tuple[tuple[str, int, str], ...] = (
     ("bVII", 10, "M"),
     ("viio", 11, "d"),
 )
+SIZE = len(CHORDS)
 CHORD_NAMES = tuple(name for name, _, _ in CHORDS)
 ROOTS = np.array([root for _, root, _ in CHORDS])
 QUALITIES = ("major", "minor", "diminished")

@@ -4,7 +4,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from fitting.features_base import (
+from harmonise.choice.fitted.words import (
     Flags,
     Floats,
     Frame,

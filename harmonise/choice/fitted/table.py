@@ -4,39 +4,29 @@ Lower is better. A row that the table does not name costs nothing.
 """
 
 from collections.abc import Iterable
+from functools import lru_cache
 from pathlib import Path
 from typing import NamedTuple
 
 import numpy as np
-from numpy.typing import NDArray
 
-from fitting.features_base import (
+from harmonise.choice.fitted.edge_facts import EDGE_NAMES
+from harmonise.choice.fitted.fit_facts import FIT_NAMES
+from harmonise.choice.fitted.tune_facts import X_BLOCKS, X_NAMES
+from harmonise.choice.fitted.words import (
     CHORD_NAMES,
-    CHORDS,
     INTERVALS,
     QUALITIES,
     QUALITY,
     ROOTS,
+    SIZE,
     Floats,
     Ints,
 )
-from fitting.features_edge import EDGE_NAMES, edge_facts
-from fitting.features_fit import (
-    FIT_NAMES,
-    cover_facts,
-    look_at_steps,
-    name_notes,
-    note_weights,
-    sum_by_slot,
-)
-from fitting.features_heard import Sight, share_with_twins, twins
-from fitting.features_tune import X_BLOCKS, X_NAMES, tune_facts
 
 FOLK = Path(__file__).parent / "folk.tsv"
 HYMN = Path(__file__).parent / "hymn.tsv"
 TWINS = 0.5
-SIZE = len(CHORDS)
-Costs = NDArray[np.int32]
 MOTION = (
     "unison",
     "semitone up",
@@ -72,7 +62,8 @@ class Layout(NamedTuple):
     fits: int
 
 
-def lay_out() -> Layout:
+@lru_cache(maxsize=1)
+def layout() -> Layout:
     """Number every row that the table may hold."""
     names = [f"{fact} | {chord}" for fact in X_NAMES for chord in CHORD_NAMES]
     x = np.full((2, len(X_NAMES), SIZE), -1)
@@ -116,9 +107,6 @@ def edge_rows(first: int) -> tuple[tuple[str, ...], Ints]:
     return tuple(names), cells
 
 
-LAYOUT = lay_out()
-
-
 class Table(NamedTuple):
     """Costs by cell.
 
@@ -126,18 +114,21 @@ class Table(NamedTuple):
         x: Costs [tune fact, chord].
         fits: Costs [fact of fit].
         edge: Costs [fact of the boundary, chord, next chord].
+        change: The part of `edge` that any change of chord costs, [fact].
     """
 
     x: Floats
     fits: Floats
     edge: Floats
+    change: Floats
 
 
 def fill(rows: Floats) -> Table:
     """Spread the rows' costs over the cells."""
-    padded = np.r_[rows, 0.0]
-    fits = padded[LAYOUT.fits : LAYOUT.fits + len(FIT_NAMES)]
-    return Table(padded[LAYOUT.x].sum(0), fits, padded[LAYOUT.edge].sum(0))
+    where, padded = layout(), np.r_[rows, 0.0]
+    fits = padded[where.fits : where.fits + len(FIT_NAMES)]
+    edge = padded[where.edge]
+    return Table(padded[where.x].sum(0), fits, edge.sum(0), edge[0, :, 0, 1])
 
 
 def parse_rows(lines: Iterable[str]) -> Floats:
@@ -149,8 +140,9 @@ def parse_rows(lines: Iterable[str]) -> Floats:
     Raises:
         ValueError: A name is not a row of the layout, or stands twice.
     """
-    number = {name: i for i, name in enumerate(LAYOUT.names)}
-    rows = np.zeros(len(LAYOUT.names))
+    names = layout().names
+    number = {name: i for i, name in enumerate(names)}
+    rows = np.zeros(len(names))
     seen: set[str] = set()
     for line in lines:
         if not line.strip() or line.startswith("#"):
@@ -164,51 +156,18 @@ def parse_rows(lines: Iterable[str]) -> Floats:
     return rows
 
 
+@lru_cache(maxsize=4)
 def read_table(path: Path) -> Table:
     """Read a table of costs.
+
+    Returns:
+        The costs, with one chord more than `CHORDS`: the last costs nothing and stands
+        for every chord that the table does not know.
 
     Raises:
         ValueError: A name is not a row of the layout, or stands twice.
     """
-    return fill(parse_rows(path.read_text("utf-8").splitlines()))
-
-
-def fit_costs(table: Table, sight: Sight, chords: Ints) -> Floats:
-    """Return the costs of cover and of named non-chord notes, [slot, chord]."""
-    covers, slot = cover_facts(sight, chords), sight.pieces.slot
-    names = name_notes(sight.pieces, look_at_steps(sight), chords)
-    costs = table.fits[len(covers) :].reshape(-1, 3) @ note_weights(sight)
-    total = np.zeros((len(slot), len(chords)))
-    for flags, cost in zip(names, costs, strict=True):
-        total += flags * cost[:, None]
-    noted = sum_by_slot(total, slot, len(sight.slots.start))
-    return np.tensordot(table.fits[: len(covers)], covers, 1) + noted
-
-
-def unary_costs(table: Table, sight: Sight, chords: Ints) -> Costs:
-    """Return the milli-cost of each chord of the palette in each slot.
-
-    Args:
-        table: The costs.
-        sight: The tune.
-        chords: The palette, as indices into `CHORDS`.
-    """
-    costs = tune_facts(sight) @ table.x[:, chords] + fit_costs(table, sight, chords)
-    return np.rint(share_with_twins(costs, twins(sight), TWINS)).astype(np.int32)
-
-
-def pair_costs(table: Table, sight: Sight, chords: Ints) -> Costs:
-    """Return the milli-cost of each step of chords at the boundary before each slot.
-
-    Args:
-        table: The costs.
-        sight: The tune.
-        chords: The palette, as indices into `CHORDS`.
-
-    Returns:
-        Costs [slot, chord before, chord]; those of slot 0 mean nothing.
-    """
-    size = len(chords)
-    cells = table.edge[:, chords[:, None], chords[None, :]]
-    costs = edge_facts(sight) @ cells.reshape(len(EDGE_NAMES), size * size)
-    return np.rint(costs).astype(np.int32).reshape(-1, size, size)
+    table = fill(parse_rows(path.read_text("utf-8").splitlines()))
+    one_more = ((0, 0), (0, 1))
+    edge = np.pad(table.edge, (*one_more, (0, 1)))
+    return table._replace(x=np.pad(table.x, one_more), edge=edge)

@@ -2,7 +2,8 @@
 
 import numpy as np
 
-from fitting.features_base import (
+from harmonise.choice.fitted.heard import Sight
+from harmonise.choice.fitted.words import (
     BAR_START,
     BARS_LEFT,
     DEGREES,
@@ -13,7 +14,6 @@ from fitting.features_base import (
     one_hot,
     shift,
 )
-from fitting.features_heard import Sight
 
 EDGE_PLACES = (*PLACES, *(f"{p}, {m}" for p in PLACES for m in METRES))
 EDGE_BARS = (

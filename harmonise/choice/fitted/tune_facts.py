@@ -2,7 +2,8 @@
 
 import numpy as np
 
-from fitting.features_base import (
+from harmonise.choice.fitted.heard import Sight, closing_degrees
+from harmonise.choice.fitted.words import (
     BAR_START,
     BARS_LEFT,
     DEGREES,
@@ -16,7 +17,6 @@ from fitting.features_base import (
     one_hot,
     shift,
 )
-from fitting.features_heard import Sight, closing_degrees
 
 PAIRS = tuple((a, b) for a in range(12) for b in range(a + 1, 12))
 DEGREE_FACTS = (

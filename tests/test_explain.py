@@ -1,0 +1,271 @@
+"""Every sentence of a reason is worked out again from the tune and the chords alone.
+
+Nothing of the explainer is used here: notes, bars and chords are taken from the
+arrangement, and each clause is read back and checked against them.
+"""
+
+import re
+from fractions import Fraction
+from pathlib import Path
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from tune_maker import tunes
+
+from harmonise.arranging import arrange
+from harmonise.choice.palette import palette
+from harmonise.notation.reading.reader import read_tune
+from harmonise.notation.reading.tune_text import parse_tune_text
+from harmonise.theory.arrangement import Arrangement, HarmonicRhythm, Slot, Style
+from harmonise.theory.chord import Chord, parse_symbol
+from harmonise.theory.tune import TuneNote
+
+TUNES = sorted((Path(__file__).parent.parent / "tunes").iterdir())
+CHORD = r"[A-G][^\s,.;]*"
+STYLES = st.tuples(
+    st.integers(1, 4),
+    st.sampled_from([HarmonicRhythm.BAR, HarmonicRhythm.HALF_BAR, HarmonicRhythm.BEAT]),
+).map(lambda row: Style(*row))
+
+
+class Book:
+    """The facts of an arrangement, looked up anew."""
+
+    def __init__(self, done: Arrangement) -> None:
+        self.done, self.tune = done, done.tune
+        self.slots = [slot for slot in done.slots if slot.chord]
+
+    def inside(self, slot: Slot) -> list[TuneNote]:
+        return [
+            note
+            for note in self.tune.sounding
+            if note.onset < slot.end and note.end > slot.onset
+        ]
+
+    def names(self, slot: Slot | None) -> list[str]:
+        if slot is None:
+            return []
+        pitches = [note.pitch for note in self.inside(slot)]
+        return list(dict.fromkeys(str(pitch.name) for pitch in pitches if pitch))
+
+    def near(self, at: int) -> Slot | None:
+        return self.slots[at] if 0 <= at < len(self.slots) else None
+
+    def symbol(self, at: int) -> str:
+        slot = self.near(at)
+        return slot.chord.symbol if slot and slot.chord else ""
+
+    def time_in(self, slot: Slot, chord: Chord) -> Fraction:
+        bar = self.tune.bar_at(slot.onset)
+        start = max(bar.start, self.slots[0].onset)
+        total = Fraction(0)
+        for note in self.tune.sounding:
+            if note.pitch and note.pitch.pitch_class in chord.pitch_classes:
+                overlap = min(note.end, bar.end) - max(note.onset, start)
+                total += max(Fraction(0), overlap)
+        return total
+
+
+def holds(symbol: str, name: str) -> bool:
+    return name in map(str, parse_symbol(symbol).members)
+
+
+def listed(text: str) -> list[str]:
+    return re.split(r", | and | or ", text)
+
+
+def check_clause(book: Book, at: int, clause: str, rival: str | None) -> None:
+    """Check one clause of a reason; an unknown clause fails."""
+    slot, ours = book.slots[at], book.symbol(at)
+    notes = book.names(slot)
+
+    def found(pattern: str) -> re.Match[str] | None:
+        return re.fullmatch(pattern.replace("CHORD", CHORD), clause)
+
+    if match := found(r"it has all the notes here, (CHORD) (?:only (.+)|none of them)"):
+        assert all(holds(ours, name) for name in notes)
+        assert [n for n in notes if holds(match[1], n)] == listed(match[2] or "")[
+            : len(match[2] or "")
+        ]
+    elif match := found(
+        r"(?:of (.+) )?it has (.+), (CHORD) (?:only (.+)|none of them)"
+    ):
+        assert listed(match[1]) == notes if match[1] else len(notes) == 1
+        assert listed(match[2]) == [n for n in notes if holds(ours, n)]
+        theirs = [n for n in notes if holds(match[3], n)]
+        assert theirs == (listed(match[4]) if match[4] else [])
+    elif match := found(r"arrangers more often put (CHORD) under (.+)"):
+        assert match[1] == ours
+        assert match[2] == "such a bar" or listed(match[2]) == notes
+    elif match := found(r"(after|before) (.+) arrangers more often have (CHORD)"):
+        near = book.names(book.near(at - 1 if match[1] == "after" else at + 1))
+        assert match[3] == ours
+        assert listed(match[2]) == (near or ["a rest"])
+    elif match := found(r"the tune is in (CHORD) for more of the bar"):
+        assert match[1] == ours
+        assert slot.chord
+        if rival:
+            here = book.time_in(slot, slot.chord)
+            assert here > book.time_in(slot, parse_symbol(rival))
+    elif match := found(r"in (.+) of the section arrangers more often have (CHORD)"):
+        assert match[2] == ours
+        assert re.fullmatch(r"the last bar(?: but one)?|bar \d+", match[1])
+    else:
+        check_step(book, at, clause)
+
+
+def check_step(book: Book, at: int, clause: str) -> None:
+    """Check one clause about the chords around."""
+    ours, before, after = book.symbol(at), book.symbol(at - 1), book.symbol(at + 1)
+    slot = book.slots[at]
+
+    def found(pattern: str) -> re.Match[str] | None:
+        return re.fullmatch(pattern.replace("CHORD", CHORD), clause)
+
+    if match := found("the music is already on (CHORD)"):
+        assert match[1] == ours == before
+    elif match := found("(CHORD) carries on after it"):
+        assert match[1] == ours == after
+    elif match := found("a new chord is due (at the bar line|inside the bar)"):
+        assert before != ours or after != ours
+        bar = book.tune.bar_at(slot.onset)
+        at_line = slot.onset == bar.start and not bar.offset
+        assert match[1] == ("at the bar line" if at_line else "inside the bar")
+    elif match := found("(CHORD) goes more often to (CHORD) than to (CHORD)"):
+        assert match[1] == before
+        assert match[2] == ours
+    elif match := found("(CHORD) leads more often to (CHORD) than (CHORD) does"):
+        assert match[1] == ours
+        assert match[2] == after
+    elif match := found("(CHORD) lacks (.+), the long first note"):
+        first = book.names(slot)[0]
+        assert match[2] == first
+        assert not holds(match[1], first)
+        assert book.inside(slot)[0].length >= 1
+    elif match := found("the tune's notes here rule out (CHORD)"):
+        assert match[1] != ours
+    else:
+        usual = rf"{re.escape(ours)} is the (?:more usual chord|form that suits).*"
+        smooth = "the whole line runs more smoothly with it"
+        assert re.fullmatch(usual, clause) or clause == smooth, clause
+
+
+def check_reason(book: Book, at: int) -> None:
+    """Check the sentence of one slot, its opening and its clauses."""
+    slot, ours = book.slots[at], book.symbol(at)
+    match = re.fullmatch(r"tune (\S+) \((\S+)\): (.+)\.", slot.reason)
+    assert match
+    sounding = book.inside(slot)
+    if sounding:
+        assert match[1] == book.names(slot)[0]
+    rest = match[3]
+    if only := re.fullmatch(rf"of (.+) only ({CHORD}) has an? (\S+)", rest):
+        assert only[2] == ours
+        assert [s for s in listed(only[1]) if holds(s, only[3])] == [ours]
+        return
+    if rest.endswith("as you locked it"):
+        assert slot.locked
+        return
+    opening, _, why = rest.partition(". ")
+    if fit := re.fullmatch(r"(.+) would fit", opening):
+        fitting = listed(fit[1])
+        assert all(holds(symbol, match[1]) for symbol in fitting)
+        assert ours in fitting
+    else:
+        named = re.fullmatch(rf"(\S+) is an? [a-z ]+ over ({CHORD})", opening)
+        assert named
+        assert named[1] == match[1]
+        assert named[2] == ours
+        assert not holds(ours, match[1])
+    check_why(book, at, why)
+
+
+def check_why(book: Book, at: int, why: str) -> None:
+    ours = re.escape(book.symbol(at))
+    if again := re.fullmatch(
+        rf"{ours}, as in bar (\d+), which has the same notes", why
+    ):
+        assert int(again[1]) <= book.slots[at].place.bar
+        same = [s for s in book.slots[:at] if s.place.bar == int(again[1])]
+        assert any(s.chord == book.slots[at].chord for s in same)
+        return
+    match = re.fullmatch(rf"{ours}, because (.+)", why)
+    assert match
+    if match[1] == "the tune ends on the tonic":
+        assert at == len(book.slots) - 1
+        assert book.slots[at].numeral in ("I", "i")
+    elif match[1] == "the line ends here: a half cadence":
+        closing = [
+            max(note.onset for note in book.tune.sounding if note.onset < end)
+            for end in book.tune.phrases[:-1]
+        ]
+        slot = book.slots[at]
+        assert any(slot.onset <= onset < slot.end for onset in closing)
+    else:
+        check_clauses(book, at, match[1], None)
+
+
+def check_clauses(book: Book, at: int, text: str, rival: str | None) -> None:
+    """Check a clause, or two that "and" joins: one of the ways to part them holds."""
+    cuts = [(text,)]
+    cuts += [(text[: m.start()], text[m.end() :]) for m in re.finditer(" and ", text)]
+    failures = []
+    for cut in cuts:
+        try:
+            for clause in cut:
+                check_clause(book, at, clause, rival)
+        except AssertionError as error:
+            failures.append(error)
+        else:
+            return
+    raise failures[-1]
+
+
+@pytest.mark.parametrize("level", [1, 2, 3, 4])
+@pytest.mark.parametrize("path", TUNES, ids=lambda path: path.stem)
+def test_every_reason_of_our_tunes_is_true(path: Path, level: int) -> None:
+    book = Book(arrange(read_tune(path), Style(level)))
+    for at in range(len(book.slots)):
+        check_reason(book, at)
+
+
+@given(tunes(most_notes=40), STYLES)
+@settings(max_examples=150, deadline=None, derandomize=True)
+def test_every_reason_of_any_tune_is_true(tune: object, style: Style) -> None:
+    book = Book(arrange(tune, style))  # type: ignore[arg-type]
+    for at in range(len(book.slots)):
+        check_reason(book, at)
+
+
+@pytest.mark.parametrize("path", TUNES, ids=lambda path: path.stem)
+def test_every_other_good_chord_is_second_for_a_true_reason(path: Path) -> None:
+    book = Book(arrange(read_tune(path), Style(3)))
+    for at, slot in enumerate(book.slots):
+        costs = [other.cost for other in slot.alternatives]
+        assert costs == sorted(costs)
+        for other in slot.alternatives:
+            match = re.fullmatch(r"Second, because (.+)\.", other.reason)
+            assert match
+            assert other.chord != slot.chord
+            check_clauses(book, at, match[1], other.chord.symbol)
+
+
+def test_what_only_one_chord_has_is_told_so() -> None:
+    # Common practice: of I, IV and V only IV has the sixth degree.
+    done = arrange(parse_tune_text("Key: C\nA - - - | C - - -")[0])
+    assert done.slots[0].reason == "tune A (6): of C, F and G only F has an A."
+    names = [str(offer.chord) for offer in palette(done.slots[0].key, 1)]
+    assert names == ["C", "F", "G"]
+
+
+def test_a_bar_that_comes_again_points_to_the_first() -> None:
+    line = "E E G E | D D B3 - | E E G E | D B3 C -"
+    done = arrange(parse_tune_text(f"Key: C\n{line}")[0], Style(3))
+    told = [slot.reason for slot in done.slots if slot.place.bar == 3]
+    assert any("as in bar 1, which has the same notes" in reason for reason in told)
+
+
+def test_a_locked_chord_is_told_as_locked() -> None:
+    done = arrange(parse_tune_text("Key: C\nE - - - | C - - -\nChords: Am | ?")[0])
+    assert done.slots[0].reason == "tune E (3): Am, as you locked it."
