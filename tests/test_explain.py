@@ -5,8 +5,10 @@ arrangement, and each clause is read back and checked against them.
 """
 
 import re
+from collections.abc import Callable
 from fractions import Fraction
 from pathlib import Path
+from typing import NamedTuple
 
 import pytest
 from hypothesis import given, settings
@@ -33,10 +35,12 @@ class Book:
     """The facts of an arrangement, looked up anew."""
 
     def __init__(self, done: Arrangement) -> None:
+        """Keep the arrangement."""
         self.done, self.tune = done, done.tune
         self.slots = [slot for slot in done.slots if slot.chord]
 
     def inside(self, slot: Slot) -> list[TuneNote]:
+        """Return the tune notes that sound in a slot."""
         return [
             note
             for note in self.tune.sounding
@@ -44,19 +48,23 @@ class Book:
         ]
 
     def names(self, slot: Slot | None) -> list[str]:
+        """Return their names, each once."""
         if slot is None:
             return []
         pitches = [note.pitch for note in self.inside(slot)]
         return list(dict.fromkeys(str(pitch.name) for pitch in pitches if pitch))
 
     def near(self, at: int) -> Slot | None:
+        """Return a slot by its number, None outside."""
         return self.slots[at] if 0 <= at < len(self.slots) else None
 
     def symbol(self, at: int) -> str:
+        """Return the chord of a slot by its number."""
         slot = self.near(at)
         return slot.chord.symbol if slot and slot.chord else ""
 
     def time_in(self, slot: Slot, chord: Chord) -> Fraction:
+        """Return for how long the slot's bar is in a chord."""
         bar = self.tune.bar_at(slot.onset)
         start = max(bar.start, self.slots[0].onset)
         total = Fraction(0)
@@ -75,80 +83,141 @@ def listed(text: str) -> list[str]:
     return re.split(r", | and | or ", text)
 
 
-def check_clause(book: Book, at: int, clause: str, rival: str | None) -> None:
+class Clause(NamedTuple):
+    """A clause to check: in which slot it stands, and the chord it speaks against."""
+
+    book: Book
+    at: int
+    rival: str | None
+
+    @property
+    def slot(self) -> Slot:
+        """The slot that the clause is about."""
+        return self.book.slots[self.at]
+
+    @property
+    def notes(self) -> list[str]:
+        """Names of the tune notes there."""
+        return self.book.names(self.slot)
+
+    @property
+    def chords(self) -> tuple[str, str, str]:
+        """Chord before, chord here, chord after."""
+        return tuple(self.book.symbol(self.at + k) for k in (-1, 0, 1))  # type: ignore[return-value]
+
+
+def all_here(c: Clause, theirs: str, some: str | None) -> None:
+    assert all(holds(c.chords[1], name) for name in c.notes)
+    has = [name for name in c.notes if holds(theirs, name)]
+    assert has == (listed(some) if some else [])
+    assert len(has) < len(c.notes)
+
+
+def some_here(c: Clause, *told: str | None) -> None:
+    every, ours, theirs, some = told
+    assert (listed(every) == c.notes) if every else (len(c.notes) == 1)
+    has = [name for name in c.notes if holds(c.chords[1], name)]
+    assert listed(ours or "") == has
+    others = [name for name in c.notes if holds(theirs or "", name)]
+    assert others == (listed(some) if some else [])
+    assert len(others) < len(has)
+
+
+def under(c: Clause, ours: str, what: str) -> None:
+    assert ours == c.chords[1]
+    assert what == "such a bar" or listed(what) == c.notes
+
+
+def around(c: Clause, when: str, names: str, ours: str) -> None:
+    near = c.book.names(c.book.near(c.at - 1 if when == "after" else c.at + 1))
+    assert ours == c.chords[1]
+    assert listed(names) == (near or ["a rest"])
+
+
+def more_of_the_bar(c: Clause, ours: str) -> None:
+    assert ours == c.chords[1]
+    assert c.slot.chord
+    if c.rival:
+        here = c.book.time_in(c.slot, c.slot.chord)
+        assert here > c.book.time_in(c.slot, parse_symbol(c.rival))
+
+
+def of_section(c: Clause, place: str, ours: str) -> None:
+    assert ours == c.chords[1]
+    number = re.fullmatch(r"bar (\d+)", place)
+    assert place.startswith("the last bar") or number
+    if number:
+        assert int(number[1]) <= len(c.book.tune.bars)
+
+
+def due(c: Clause, where: str) -> None:
+    before, here, after = c.chords
+    assert here not in (before, after) or before != after
+    bar = c.book.tune.bar_at(c.slot.onset)
+    at_line = c.slot.onset == bar.start and not bar.offset
+    assert where == ("at the bar line" if at_line else "inside the bar")
+
+
+def lacks(c: Clause, theirs: str, note: str) -> None:
+    assert note == c.notes[0]
+    assert not holds(theirs, note)
+    first = c.book.inside(c.slot)[0]
+    assert first.length >= c.book.tune.bar_at(first.onset).time.beat
+
+
+def already(c: Clause, chord: str) -> None:
+    assert chord == c.chords[0] == c.chords[1]
+
+
+def carries(c: Clause, chord: str) -> None:
+    assert chord == c.chords[1] == c.chords[2]
+
+
+def comes(c: Clause, before: str, here: str, theirs: str) -> None:
+    assert (before, here) == c.chords[:2]
+    assert theirs != here
+
+
+def goes(c: Clause, here: str, after: str, theirs: str) -> None:
+    assert (here, after) == c.chords[1:]
+    assert theirs != here
+
+
+def is_ours(c: Clause, chord: str) -> None:
+    assert chord == c.chords[1]
+
+
+def is_theirs(c: Clause, chord: str) -> None:
+    assert chord != c.chords[1]
+
+
+FORMS: tuple[tuple[str, Callable[..., None]], ...] = (
+    (r"it has all the notes here, (CHORD) (?:only (.+)|none of them)", all_here),
+    (r"(?:of (.+) )?it has (.+), (CHORD) (?:only (.+)|none of them)", some_here),
+    (r"arrangers more often put (CHORD) under (.+)", under),
+    (r"(after|before) (.+) arrangers more often have (CHORD)", around),
+    (r"the tune is in (CHORD) for more of the bar", more_of_the_bar),
+    (r"in (.+) of the section arrangers more often have (CHORD)", of_section),
+    (r"the music is already on (CHORD)", already),
+    (r"(CHORD) carries on after it", carries),
+    (r"a new chord is due (at the bar line|inside the bar)", due),
+    (r"(CHORD) goes more often to (CHORD) than to (CHORD)", comes),
+    (r"(CHORD) leads more often to (CHORD) than (CHORD) does", goes),
+    (r"(CHORD) lacks (.+), the long first note", lacks),
+    (r"the tune's notes here rule out (CHORD)", is_theirs),
+    (r"(CHORD) is the more usual chord here", is_ours),
+    (r"(CHORD) is the form that suits this place", is_ours),
+    (r"the whole line runs more smoothly with it", lambda _: None),
+)
+
+
+def check_clause(book: Book, at: int, text: str, rival: str | None) -> None:
     """Check one clause of a reason; an unknown clause fails."""
-    slot, ours = book.slots[at], book.symbol(at)
-    notes = book.names(slot)
-
-    def found(pattern: str) -> re.Match[str] | None:
-        return re.fullmatch(pattern.replace("CHORD", CHORD), clause)
-
-    if match := found(r"it has all the notes here, (CHORD) (?:only (.+)|none of them)"):
-        assert all(holds(ours, name) for name in notes)
-        assert [n for n in notes if holds(match[1], n)] == listed(match[2] or "")[
-            : len(match[2] or "")
-        ]
-    elif match := found(
-        r"(?:of (.+) )?it has (.+), (CHORD) (?:only (.+)|none of them)"
-    ):
-        assert listed(match[1]) == notes if match[1] else len(notes) == 1
-        assert listed(match[2]) == [n for n in notes if holds(ours, n)]
-        theirs = [n for n in notes if holds(match[3], n)]
-        assert theirs == (listed(match[4]) if match[4] else [])
-    elif match := found(r"arrangers more often put (CHORD) under (.+)"):
-        assert match[1] == ours
-        assert match[2] == "such a bar" or listed(match[2]) == notes
-    elif match := found(r"(after|before) (.+) arrangers more often have (CHORD)"):
-        near = book.names(book.near(at - 1 if match[1] == "after" else at + 1))
-        assert match[3] == ours
-        assert listed(match[2]) == (near or ["a rest"])
-    elif match := found(r"the tune is in (CHORD) for more of the bar"):
-        assert match[1] == ours
-        assert slot.chord
-        if rival:
-            here = book.time_in(slot, slot.chord)
-            assert here > book.time_in(slot, parse_symbol(rival))
-    elif match := found(r"in (.+) of the section arrangers more often have (CHORD)"):
-        assert match[2] == ours
-        assert re.fullmatch(r"the last bar(?: but one)?|bar \d+", match[1])
-    else:
-        check_step(book, at, clause)
-
-
-def check_step(book: Book, at: int, clause: str) -> None:
-    """Check one clause about the chords around."""
-    ours, before, after = book.symbol(at), book.symbol(at - 1), book.symbol(at + 1)
-    slot = book.slots[at]
-
-    def found(pattern: str) -> re.Match[str] | None:
-        return re.fullmatch(pattern.replace("CHORD", CHORD), clause)
-
-    if match := found("the music is already on (CHORD)"):
-        assert match[1] == ours == before
-    elif match := found("(CHORD) carries on after it"):
-        assert match[1] == ours == after
-    elif match := found("a new chord is due (at the bar line|inside the bar)"):
-        assert before != ours or after != ours
-        bar = book.tune.bar_at(slot.onset)
-        at_line = slot.onset == bar.start and not bar.offset
-        assert match[1] == ("at the bar line" if at_line else "inside the bar")
-    elif match := found("(CHORD) goes more often to (CHORD) than to (CHORD)"):
-        assert match[1] == before
-        assert match[2] == ours
-    elif match := found("(CHORD) leads more often to (CHORD) than (CHORD) does"):
-        assert match[1] == ours
-        assert match[2] == after
-    elif match := found("(CHORD) lacks (.+), the long first note"):
-        first = book.names(slot)[0]
-        assert match[2] == first
-        assert not holds(match[1], first)
-        assert book.inside(slot)[0].length >= 1
-    elif match := found("the tune's notes here rule out (CHORD)"):
-        assert match[1] != ours
-    else:
-        usual = rf"{re.escape(ours)} is the (?:more usual chord|form that suits).*"
-        smooth = "the whole line runs more smoothly with it"
-        assert re.fullmatch(usual, clause) or clause == smooth, clause
+    for pattern, check in FORMS:
+        if match := re.fullmatch(pattern.replace("CHORD", CHORD), text):
+            check(Clause(book, at, rival), *match.groups())
+            return
+    pytest.fail(f"unknown clause: {text}")
 
 
 def check_reason(book: Book, at: int) -> None:
@@ -208,14 +277,14 @@ def check_why(book: Book, at: int, why: str) -> None:
 
 def check_clauses(book: Book, at: int, text: str, rival: str | None) -> None:
     """Check a clause, or two that "and" joins: one of the ways to part them holds."""
-    cuts = [(text,)]
+    cuts: list[tuple[str, ...]] = [(text,)]
     cuts += [(text[: m.start()], text[m.end() :]) for m in re.finditer(" and ", text)]
-    failures = []
+    failures: list[BaseException] = []
     for cut in cuts:
         try:
             for clause in cut:
                 check_clause(book, at, clause, rival)
-        except AssertionError as error:
+        except (AssertionError, pytest.fail.Exception) as error:
             failures.append(error)
         else:
             return
