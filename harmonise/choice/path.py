@@ -47,10 +47,12 @@ def cheapest_path(here: Costs, moves: Moves) -> Paths:
     reach = np.empty((layers, width), np.int64)
     came = np.zeros((layers, width), np.int64)
     reach[0] = here[0]
+    every = np.arange(width)
     for u in range(1, layers):
         ways = reach[u - 1][:, None] + moves(u)
-        came[u] = ways.argmin(axis=0)
-        reach[u] = ways.min(axis=0) + here[u]
+        best = ways.argmin(axis=0)
+        came[u] = best
+        reach[u] = ways[best, every] + here[u]
     states = [int(reach[-1].argmin())]
     for u in range(layers - 1, 0, -1):
         states.append(int(came[u, states[-1]]))

@@ -28,31 +28,27 @@ class _Struck(NamedTuple):
     voice: Voice
 
 
-class _Voices:
-    """The notes that sound at the moment, by voice, and those that have ended."""
+class _Line:
+    """The notes of one voice that sound at the moment; those that end go to `done`."""
 
-    def __init__(self) -> None:
-        self.done: list[_Struck] = []
-        self._now: dict[Voice, dict[int, tuple[int, Pitch]]] = {
-            Voice.INNER: {},
-            Voice.BASS: {},
-        }
+    def __init__(self, voice: Voice, done: list[_Struck]) -> None:
+        self._voice, self._done = voice, done
+        self._now: dict[int, tuple[int, Pitch]] = {}
 
-    def sounding(self, voice: Voice) -> frozenset[int]:
-        return frozenset(self._now[voice])
+    def sounds(self, midis: frozenset[int]) -> bool:
+        """Whether exactly these notes sound."""
+        return self._now.keys() == midis
 
-    def let_go(
-        self, voice: Voice, when: int, keep: frozenset[int] = frozenset()
-    ) -> None:
-        now = self._now[voice]
+    def let_go(self, when: int, keep: frozenset[int] = frozenset()) -> None:
+        now = self._now
         for midi in [midi for midi in now if midi not in keep]:
             onset, pitch = now.pop(midi)
             if when > onset:
-                self.done.append(_Struck(onset, midi, when, pitch, voice))
+                self._done.append(_Struck(onset, midi, when, pitch, self._voice))
 
-    def strike(self, voice: Voice, when: int, pitches: dict[int, Pitch]) -> None:
-        self.let_go(voice, when)
-        self._now[voice] = {midi: (when, pitch) for midi, pitch in pitches.items()}
+    def strike(self, when: int, pitches: dict[int, Pitch]) -> None:
+        self.let_go(when)
+        self._now = {midi: (when, pitch) for midi, pitch in pitches.items()}
 
 
 class _Speller:
@@ -80,9 +76,8 @@ class _Speller:
 def sounding_notes(tune: Tune, choice: Choice) -> tuple[SoundingNote, ...]:
     """Return every note of both hands, by onset and then from the lowest up."""
     ticks = choice.grid.ticks
-    voices = _Voices()
-    _accompany(tune, choice, voices)
-    notes = voices.done
+    notes: list[_Struck] = []
+    _accompany(tune, choice, notes)
     for note in tune.notes:
         if note.pitch is not None:
             onset = in_ticks(note.onset, ticks)
@@ -105,17 +100,10 @@ class _Times(dict[int, Fraction]):
         return found
 
 
-_HANDS = {Voice.TUNE: Hand.RIGHT, Voice.INNER: Hand.RIGHT, Voice.BASS: Hand.LEFT}
-
-
 def _finish(note: _Struck, times: _Times) -> SoundingNote:
-    return SoundingNote(
-        times[note.onset],
-        times[note.end - note.onset],
-        note.pitch,
-        _HANDS[note.voice],
-        note.voice,
-    )
+    onset, _, end, pitch, voice = note
+    hand = Hand.LEFT if voice is Voice.BASS else Hand.RIGHT
+    return SoundingNote(times[onset], times[end - onset], pitch, hand, voice)
 
 
 class _Score(NamedTuple):
@@ -140,35 +128,36 @@ def _score(choice: Choice) -> _Score:
     )
 
 
-def _accompany(tune: Tune, choice: Choice, voices: _Voices) -> None:
+def _accompany(tune: Tune, choice: Choice, done: list[_Struck]) -> None:
     """Play the parts of the chosen shapes in order."""
     grid, score = choice.grid, _score(choice)
     spell = _Speller(choice)
     closes = _silent_parts(tune, choice)
+    right, left = _Line(Voice.INNER, done), _Line(Voice.BASS, done)
     before, same = (-1, -1, -1), False
     parts = zip(
         grid.slot.tolist(), grid.order.tolist(), grid.start.tolist(), strict=True
     )
     for part, (slot, j, start) in enumerate(parts):
         if part in closes:
-            voices.let_go(Voice.INNER, start)
-            voices.let_go(Voice.BASS, start)
+            right.let_go(start)
+            left.let_go(start)
             before = (-1, -1, -1)
             continue
         chord = score.chord[slot]
         if j == 0:
             same, before = chord == before, chord
             low = frozenset([score.bass[slot]]) - {ABSENT}
-            if not (same and voices.sounding(Voice.BASS) == low):
-                voices.strike(Voice.BASS, start, spell.all(chord, low))
+            if not (same and left.sounds(low)):
+                left.strike(start, spell.all(chord, low))
         notes = frozenset(score.inner[slot][j]) - {ABSENT}
-        held = same and j == 0 and voices.sounding(Voice.INNER) == notes
+        held = same and j == 0 and right.sounds(notes)
         if score.struck[slot][j] and not held:
-            voices.strike(Voice.INNER, start, spell.all(chord, notes))
+            right.strike(start, spell.all(chord, notes))
         else:
-            voices.let_go(Voice.INNER, start, keep=notes)
-    for voice in (Voice.INNER, Voice.BASS):
-        voices.let_go(voice, int(grid.slot_start[-1]))
+            right.let_go(start, keep=notes)
+    right.let_go(int(grid.slot_start[-1]))
+    left.let_go(int(grid.slot_start[-1]))
 
 
 def _silent_parts(tune: Tune, choice: Choice) -> frozenset[int]:
