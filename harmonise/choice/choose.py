@@ -167,7 +167,7 @@ def pose(tune: Tune, style: Style, weights: Weights) -> Problem:
     hands = play(grid, board, _manner(tune, style))
     states = _states(grid, board)
     here = _here(grid, costs, hands, states, weights)
-    _end_on_tonic(tune, board, states, here, weights)
+    end_on_tonic(tune, board, states, here, weights)
     moves = Steps(grid, costs, hands, _Rules(states, weights))
     return Problem(grid, board, costs, hands, states, here, moves, first)
 
@@ -177,17 +177,17 @@ def _manner(tune: Tune, style: Style) -> Manner:
     return Manner(style.texture is Texture.BLOCK, pace > 100, style.span)
 
 
-def _end_on_tonic(
+def end_on_tonic(
     tune: Tune, board: Board, states: States, here: Ints, weights: Weights
 ) -> None:
     """Ask for the tonic at the end of a tune that ends on 1 or 3 (common practice)."""
     pitch, last = tune.sounding[-1].pitch, int(board.stretch[-1])
     if pitch and board.keys[last].degree(pitch.name) in ((1, 0), (3, 0)):
-        tonic = _tonics(board)[last][states.column]
+        tonic = tonics(board)[last][states.column]
         here[-1] += np.where(tonic, 0, weights.not_tonic_last)
 
 
-def _tonics(board: Board) -> NDArray[np.bool_]:
+def tonics(board: Board) -> NDArray[np.bool_]:
     """Return, shape (stretches, C), where the tonic triad stands in root position."""
     table = np.zeros(board.real.shape, np.bool_)
     for at, row in enumerate(board.offers):

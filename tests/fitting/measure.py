@@ -25,6 +25,7 @@ import numpy as np
 from fitting.as_tune import as_tune
 from harmonise.arranging import settle
 from harmonise.choice.choose import Choice, choose
+from harmonise.choice.weights import PLAIN_WEIGHTS, Weights
 from harmonise.theory.arrangement import HarmonicRhythm, Style
 from harmonise.theory.chord import Quality
 
@@ -65,10 +66,14 @@ class Found(NamedTuple):
         return [(c.root.pitch_class, _SHORT.get(c.quality, "M")) for c in chords]
 
 
-def harmonise(tune: Any, style: Style) -> Found:  # noqa: ANN401 (data)
+def harmonise(
+    tune: Any,  # noqa: ANN401 (data)
+    style: Style,
+    weights: Weights = PLAIN_WEIGHTS,
+) -> Found:
     """Choose chords under a labelled tune; a pickup counts to the first slot."""
     own = as_tune(tune)
-    choice = choose(own, settle(own, style))
+    choice = choose(own, settle(own, style), weights)
     starts, ticks = choice.grid.slot_start[:-1], choice.grid.ticks
     onsets = [int(beat.start * ticks) for beat in tune.beats]
     slot = np.searchsorted(starts, onsets, side="right") - 1
