@@ -116,8 +116,13 @@ def _stray_parts(choice: Choice) -> dict[int, list[int]]:
 
 
 def _level_for(key: Key, classes: Collection[int], level: int) -> str:
-    """Return which higher level adds a chord with all these notes; "" if none does."""
+    """Return which higher level first has a chord with all these notes, in words.
+
+    "" where the level has one itself, which other notes rule out, or no level has.
+    """
     known = {offer.chord for offer in palette(key, level)}
+    if any(set(classes) <= set(chord.pitch_classes) for chord in known):
+        return ""
     for higher in range(level + 1, 5):
         for offer in palette(key, higher):
             new = offer.chord not in known

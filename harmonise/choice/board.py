@@ -83,7 +83,7 @@ def lay_out(tune: Tune, grid: Grid, level: int, locks: tuple[ChordAt, ...]) -> B
 
 
 def _heard(tune: Tune, changes: list[int], ticks: int) -> list[Heard]:
-    """Count the sixths and sevenths of a tune above each keynote while it lasts."""
+    """Count the sevenths of a tune above each keynote while it lasts."""
     midi = np.array([note.pitch.midi if note.pitch else -1 for note in tune.notes])
     onset = [in_ticks(note.onset, ticks) for note in tune.notes]
     edges = [*np.searchsorted(onset, changes).tolist(), len(midi)]
@@ -92,7 +92,7 @@ def _heard(tune: Tune, changes: list[int], ticks: int) -> list[Heard]:
         part = midi[first:last]
         degrees = (part[part >= 0] - change.key.tonic.pitch_class) % 12
         counts = np.bincount(degrees, minlength=12).tolist()
-        found.append(Heard(counts[10], counts[11], counts[8], counts[9]))
+        found.append(Heard(counts[10], counts[11]))
     return found
 
 

@@ -111,36 +111,26 @@ def level_of(chord: Chord, key: Key) -> int | None:
 
 
 class Heard(NamedTuple):
-    """Which sixths and sevenths a tune has.
+    """Which sevenths a tune has.
 
     Attributes:
         flat_seventh: Number of notes a tone below the keynote.
         leading_note: Number of notes a semitone below it.
-        flat_sixth: Number of notes a major third below it.
-        sharp_sixth: Number of notes a minor third below it.
     """
 
     flat_seventh: int
     leading_note: int
-    flat_sixth: int
-    sharp_sixth: int
 
 
 def suited(key: Key, level: int, heard: Heard) -> tuple[Key, tuple[str, ...]]:
     """Return the key whose chords suit a tune, and the chords it needs besides.
 
     A major tune with more flat than sharp sevenths is harmonised as Mixolydian; a minor
-    one with natural sevenths alone as Aeolian or Dorian; one with both has VII too.
-    Common practice; human arrangers do so (DEVELOPERS.md has the figures).
+    one with natural sevenths has VII too. Human arrangers do so (DEVELOPERS.md).
     """
     flat, sharp = heard.flat_seventh, heard.leading_note
     if key.mode is Mode.MAJOR and flat > sharp:
         return Key(key.tonic, Mode.MIXOLYDIAN), ("V",) if level >= 3 else ()
-    if key.mode is not Mode.MINOR or not flat:
-        return key, ()
-    if sharp:
+    if key.mode is Mode.MINOR and flat:
         return key, ("VII", "v", "IV") if level >= 3 else ("VII",)
-    if level >= 3:
-        return Key(key.tonic, Mode.AEOLIAN), ("V", "ii°", "IV")
-    dorian = heard.sharp_sixth > heard.flat_sixth
-    return Key(key.tonic, Mode.DORIAN if dorian else Mode.AEOLIAN), ()
+    return key, ()
