@@ -11,6 +11,7 @@ import numpy as np
 
 from harmonise.choice.choose import Choice
 from harmonise.choice.palette import Offer
+from harmonise.theory.pitch import parse_name
 from harmonise.theory.tune import Tune
 
 
@@ -105,8 +106,8 @@ def _of_notes(notes: list[str], mine: Offer, other: Offer) -> str:
     ours, theirs = mine.chord.symbol, other.chord.symbol
     if not notes:
         return f"{ours} is the more usual chord here"
-    here = [note for note in notes if note in map(str, mine.chord.members)]
-    there = [note for note in notes if note in map(str, other.chord.members)]
+    here = [note for note in notes if _holds(mine, note)]
+    there = [note for note in notes if _holds(other, note)]
     if len(here) > len(there):
         only = f"only {listing(there, 'and')}" if there else "none of them"
         if len(here) == len(notes) > 1:
@@ -115,6 +116,10 @@ def _of_notes(notes: list[str], mine: Offer, other: Offer) -> str:
         return f"{of}it has {listing(here, 'and')}, {theirs} {only}"
     under = listing(notes, "and")
     return f"arrangers more often put {ours} under {under}"
+
+
+def _holds(offer: Offer, note: str) -> bool:
+    return parse_name(note).pitch_class in offer.chord.pitch_classes
 
 
 def _of_steps(scene: Scene, term: str, slot: int, pair: tuple[Offer, Offer]) -> str:

@@ -21,6 +21,7 @@ from harmonise.notation.reading.reader import read_tune
 from harmonise.notation.reading.tune_text import parse_tune_text
 from harmonise.theory.arrangement import Arrangement, HarmonicRhythm, Slot, Style
 from harmonise.theory.chord import Chord, parse_symbol
+from harmonise.theory.pitch import parse_name
 from harmonise.theory.tune import TuneNote
 
 TUNES = sorted((Path(__file__).parent.parent / "tunes").iterdir())
@@ -76,7 +77,8 @@ class Book:
 
 
 def holds(symbol: str, name: str) -> bool:
-    return name in map(str, parse_symbol(symbol).members)
+    """Whether a chord has a note; an odd tune's B# counts as C."""
+    return parse_name(name).pitch_class in parse_symbol(symbol).pitch_classes
 
 
 def listed(text: str) -> list[str]:

@@ -30,6 +30,7 @@ from harmonise.choice.fitted.fit_facts import (
     name_notes,
 )
 from harmonise.choice.fitted.heard import Sight, look
+from harmonise.choice.fitted.pairs import look_up_pairs, pair_codes
 from harmonise.choice.fitted.table import (
     FOLK,
     HYMN,
@@ -38,7 +39,7 @@ from harmonise.choice.fitted.table import (
     parse_rows,
     read_table,
 )
-from harmonise.choice.fitted.tune_facts import X_NAMES, tune_facts
+from harmonise.choice.fitted.tune_facts import PLAIN, X_NAMES, tune_facts
 from harmonise.choice.fitted.words import MEMBERS, SIZE, Ints, Notes
 
 TABLES = pytest.mark.parametrize("path", [FOLK, HYMN], ids=["folk", "hymn"])
@@ -81,7 +82,7 @@ def test_a_table_with_a_wrong_name_is_refused(lines: list[str], message: str) ->
 
 
 def test_a_formatted_table_reads_back_as_it_was() -> None:
-    gains = np.zeros(len(layout().names))
+    gains = np.zeros(layout().size)
     gains[[0, 700, layout().fits, -1]] = (0.25, -1.5, 3.125, 0.001)
     text = format_table(gains, "chord costs")
     assert (parse_rows(text.splitlines()) == -1000 * gains).all()
@@ -92,10 +93,14 @@ def test_no_two_rows_of_the_layout_have_one_name() -> None:
     assert len(set(layout().names)) == len(layout().names)
 
 
+def test_the_layout_counts_its_rows() -> None:
+    assert len(layout().names) == layout().size
+
+
 def test_every_row_fills_a_cell() -> None:
     fits = layout().fits + np.arange(len(FIT_NAMES))
     filled = np.concatenate((layout().x.ravel(), layout().edge.ravel(), fits))
-    assert set(filled[filled >= 0]) == set(range(len(layout().names)))
+    assert set(filled[filled >= 0]) == set(range(layout().size))
 
 
 def test_facts_have_a_column_for_every_name_and_are_multiples_of_a_64th() -> None:
@@ -115,7 +120,9 @@ def test_identical_bars_are_twins() -> None:
 @TABLES
 def test_twins_meet_half_way_and_other_slots_keep_their_costs(path: Path) -> None:
     table, sight = read_table(path), tune()
-    own = tune_facts(sight) @ table.x[:, ALL] + fit_of(table, sight, columns(ALL))
+    own = tune_facts(sight) @ table.x[:PLAIN, ALL]
+    own += look_up_pairs(pair_codes(sight), table.x[PLAIN:, ALL])
+    own += fit_of(table, sight, columns(ALL))
     shared = unary_costs(table, sight, ALL)
     mean = (own[0] + own[6]) / 2
     assert shared[0] == pytest.approx((own[0] + mean) / 2, abs=0.51)
@@ -213,7 +220,7 @@ def test_a_record_becomes_slots_notes_and_labels() -> None:
 def test_the_slope_of_the_loss_is_its_slope() -> None:
     tunes = batch()
     aim, dice = set_aim(tunes), np.random.default_rng(1)
-    gains = dice.normal(0, 0.05, len(layout().names))
+    gains = dice.normal(0, 0.05, layout().size)
     _, slope = find_loss(gains, tunes, aim)
     towards = slope / np.linalg.norm(slope)
     ahead, behind = (
@@ -225,7 +232,7 @@ def test_the_slope_of_the_loss_is_its_slope() -> None:
 def test_a_fit_lowers_the_loss_and_leaves_most_rows_out() -> None:
     pytest.importorskip("scipy")
     tunes = batch()
-    aim, nothing = set_aim(tunes), np.zeros(len(layout().names))
+    aim, nothing = set_aim(tunes), np.zeros(layout().size)
     gains = fit(tunes, Settings(price=0.5, smooth=0.5, rounds=10))
     assert find_loss(gains, tunes, aim)[0] < 0.5 * find_loss(nothing, tunes, aim)[0]
     assert 0 < np.count_nonzero(gains) < 0.25 * len(gains)

@@ -13,6 +13,7 @@ from harmonise.choice.fitted.fit_facts import (
     sum_by_slot,
 )
 from harmonise.choice.fitted.heard import Sight, twins
+from harmonise.choice.fitted.pairs import pair_codes, spread_pairs
 from harmonise.choice.fitted.tune_facts import tune_facts
 from harmonise.choice.fitted.words import MEMBERS, Floats, Ints
 
@@ -48,4 +49,5 @@ def facts(sight: Sight, chords: Ints) -> Facts:
         for weight in weights
     ]
     fits = np.concatenate((cover_facts(sight, MEMBERS[:, chords]), np.stack(named)))
-    return Facts(tune_facts(sight), fits, edge_facts(sight), twins(sight))
+    x = np.concatenate((tune_facts(sight), spread_pairs(pair_codes(sight))), 1)
+    return Facts(x, fits, edge_facts(sight), twins(sight))

@@ -2,14 +2,16 @@
 
 Run it in the folder above this one:
 
-    python -m fitting.fit DATA/folk-tunes.jsonl fitting/folk.tsv --price 7
+    python -m fitting.fit DATA/folk-tunes.jsonl fitting/folk.tsv --price 8.5
     python -m fitting.fit DATA/hymn-tunes.jsonl fitting/hymn.tsv --every-beat --price 4
 
 The model is a conditional chain. Fitted is the cost of the human's row of chords
 against all others, where a wrong chord gets a head start by its length (so that the
 cheapest path, not only the average, comes out right), with a price on every row of the
-table, so that few rows remain. Only `train` tunes are read. `fit_tunes.py` says what
-the files hold.
+table, so that few rows remain. The human's row has to win three times: among all
+chords, among those of level 3 and among those of level 1, each time in the slots in
+which the human's chord is one of them. Only `train` tunes are read. `fit_tunes.py` says
+what the files hold.
 """
 
 import argparse
@@ -23,7 +25,9 @@ from fitting.fit_tunes import read_examples
 from harmonise.choice.fitted.table import fill, layout
 from harmonise.choice.fitted.words import ROOTS, Flags, Floats
 
-MARGIN, WRONG_QUALITY = 2.0, 0.2
+MARGIN, WRONG_QUALITY = 2.5, 0.2
+# How much each of `AIMS` counts.
+SHARES = (0.2, 0.5, 0.3)
 SMALLEST = 0.03
 # The human's row is found by making all other chords nearly impossible.
 FORBIDDEN = np.float32(-60)
@@ -38,47 +42,69 @@ class Settings(NamedTuple):
         rounds: Most rounds of the search.
     """
 
-    price: float = 7.0
+    price: float = 8.5
     smooth: float = 3.0
     rounds: int = 150
 
 
 class Aim(NamedTuple):
-    """What the fit aims at.
+    """What the fit aims at under one palette.
 
     Attributes:
-        keep: Chords that agree with the human's, [row, chord].
+        share: How much it counts.
+        allowed: Chords that may be chosen, [row, chord].
+        keep: Those of them that agree with the human's, [row, chord].
         head: Head start of the others, [row, chord].
     """
 
+    share: float
+    allowed: Flags
     keep: Flags
     head: Singles
 
 
-def set_aim(batch: Batch) -> Aim:
-    """Mark the human's chords; where none is known, all are right."""
-    known = (batch.label >= 0)[:, None]
+def set_aim(batch: Batch) -> tuple[Aim, ...]:
+    """Mark the human's chords; where none is known or allowed, all are right."""
     label = np.maximum(batch.label, 0)
-    keep = (label[:, None] == ALL) | ~known
-    wrong = (ROOTS[label][:, None] != ROOTS) + WRONG_QUALITY * (label[:, None] != ALL)
-    head = MARGIN * wrong * batch.length[:, None] * known
-    return Aim(keep, head.astype(np.float32))
+    right, rows = label[:, None] == ALL, np.arange(len(label))
+    wrong = (ROOTS[label][:, None] != ROOTS) + WRONG_QUALITY * ~right
+    head = MARGIN * wrong * batch.length[:, None]
+    aims = []
+    for k, share in enumerate(SHARES):
+        allowed = batch.allowed[:, k]
+        known = ((batch.label >= 0) & allowed[rows, label])[:, None]
+        keep = (right | ~known) & allowed
+        aims.append(Aim(share, allowed, keep, (head * known).astype(np.float32)))
+    return tuple(aims)
 
 
-def find_loss(gains: Floats, batch: Batch, aim: Aim) -> tuple[float, Floats]:
+def find_loss(
+    gains: Floats, batch: Batch, aims: tuple[Aim, ...]
+) -> tuple[float, Floats]:
     """Return the log of all rows of chords over the human's, and its gradient."""
     unary, step = potentials(batch, fill(gains))
-    every = chances(batch, unary + aim.head, step)
-    human = chances(batch, np.where(aim.keep, unary, FORBIDDEN), step)
-    slope = collect(batch, every.chord - human.chord, every.step - human.step)
-    return every.total - human.total, slope
+    first = batch.active[0]
+    total, chord, steps = 0.0, np.zeros_like(unary), np.zeros_like(step[first:])
+    for share, allowed, keep, head in aims:
+        every = chances(batch, np.where(allowed, unary + head, FORBIDDEN), step)
+        human = chances(batch, np.where(keep, unary, FORBIDDEN), step)
+        total += share * (every.total - human.total)
+        chord += np.float32(share) * (every.chord - human.chord)
+        steps += np.float32(share) * (every.step - human.step)
+    return total, collect(batch, chord, steps)
 
 
 def price_of(name: str) -> float:
     """Return the price of a row: rows that many chords share are cheaper."""
-    if name.startswith("fit | "):
+    head, *_, tail = name.split(" | ")
+    if head == "fit":
         return 0.3
-    return 0.55 if name.endswith(" chord") else 1.0
+    if head.startswith("tune: "):
+        # Few tunes stand behind such a row, though many slots do.
+        return 3.0
+    if tail.endswith(" chord") or (head == "change" and tail.startswith("root ")):
+        return 0.55
+    return 0.8 if tail.startswith("root ") else 1.0
 
 
 def fit(batch: Batch, settings: Settings) -> Floats:
@@ -86,14 +112,14 @@ def fit(batch: Batch, settings: Settings) -> Floats:
     # SciPy is no dependency of the project: only this function needs it.
     from scipy.optimize import minimize  # noqa: PLC0415
 
-    size = len(layout().names)
-    aim, smooth = set_aim(batch), settings.smooth
-    cost = settings.price * np.array([price_of(name) for name in layout().names])
+    names = layout().names
+    size, aims, smooth = len(names), set_aim(batch), settings.smooth
+    cost = settings.price * np.array([price_of(name) for name in names])
 
     def target(both: Floats) -> tuple[float, Floats]:
         """Price gains and losses apart, so that the price has a slope at 0."""
         gains = both[:size] - both[size:]
-        value, slope = find_loss(gains, batch, aim)
+        value, slope = find_loss(gains, batch, aims)
         slope = slope + smooth * gains
         price = 0.5 * smooth * (gains @ gains) + cost @ (both[:size] + both[size:])
         return value + float(price), np.r_[slope + cost, cost - slope]
@@ -122,13 +148,14 @@ def format_table(gains: Floats, title: str) -> str:
     origin = f"Fitted by fit.py; {np.count_nonzero(costs)} rows."
     lines = [f"# {title}: {rule}. {origin}"]
     families: dict[str, list[int]] = {}
-    for i, name in enumerate(layout().names):
+    names = layout().names
+    for i, name in enumerate(names):
         families.setdefault(family_of(name), []).append(i)
     for family, members in families.items():
         rows = sorted((i for i in members if costs[i]), key=lambda i: -abs(costs[i]))
         if rows:
             lines += ["", f"# {family}"]
-            lines += [f"{layout().names[i]}\t{costs[i]}" for i in rows]
+            lines += [f"{names[i]}\t{costs[i]}" for i in rows]
     return "\n".join(lines) + "\n"
 
 
@@ -139,7 +166,7 @@ def main() -> None:
     parser.add_argument("tunes", type=Path)
     parser.add_argument("table", type=Path)
     parser.add_argument("--every-beat", action="store_true", help="chords on any beat")
-    parser.add_argument("--price", type=float, default=7.0, help="higher: fewer rows")
+    parser.add_argument("--price", type=float, default=8.5, help="higher: fewer rows")
     parser.add_argument("--smooth", type=float, default=3.0, help="pull towards 0")
     parser.add_argument("--rounds", type=int, default=150)
     given = parser.parse_args()

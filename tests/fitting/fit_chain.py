@@ -11,13 +11,17 @@ from numpy.typing import NDArray
 
 from fitting.facts import Facts, facts
 from fitting.fit_tunes import Example
+from fitting.palettes import choose_palette, permitted
 from harmonise.choice.fitted.edge_facts import EDGE_NAMES
 from harmonise.choice.fitted.fit_facts import FIT_NAMES
-from harmonise.choice.fitted.heard import look
+from harmonise.choice.fitted.heard import Sight, look
 from harmonise.choice.fitted.table import TWINS, Table, layout
-from harmonise.choice.fitted.words import SIZE, Floats, Ints
+from harmonise.choice.fitted.words import SIZE, Flags, Floats, Ints
 
 ALL = np.arange(SIZE)
+# The palettes among which the human's chords are to win: every chord (0), and those of
+# the levels 3 and 1.
+AIMS = (0, 3, 1)
 # Single precision halves the time of a fit; the table is rounded far more coarsely.
 Singles = NDArray[np.float32]
 
@@ -31,6 +35,7 @@ class Batch(NamedTuple):
         x: Facts of the tune, [row, fact].
         fits: Facts of fit, [fact, row, chord].
         edge: Facts of the boundary before each slot, [row, fact].
+        allowed: Whether a chord may be chosen, [row, aim of `AIMS`, chord].
         label: The human's chord of each row, or -1.
         length: Length of each slot as a share of the longest of its tune.
         active: Number of tunes that have a first, second, ... slot.
@@ -41,6 +46,7 @@ class Batch(NamedTuple):
     x: Singles
     fits: Singles
     edge: Singles
+    allowed: Flags
     label: Ints
     length: Floats
     active: Ints
@@ -55,6 +61,24 @@ def pooled(rows: Floats, twin: Ints) -> Floats:
     np.add.at(total, group, rows)
     mean = total / np.bincount(group).reshape(-1, *[1] * (rows.ndim - 1))
     return (1.0 - TWINS) * rows + TWINS * mean[group]
+
+
+def mixed(seen: Facts) -> tuple[Singles, Singles, Singles]:
+    """Return facts of the tune, of fit (slot first) and of boundaries, mixed."""
+    x, fits = pooled(seen.x, seen.twin), pooled(seen.fits.swapaxes(0, 1), seen.twin)
+    return x.astype(np.float32), fits.astype(np.float32), seen.edge.astype(np.float32)
+
+
+def allow(sight: Sight) -> Flags:
+    """Mark what may be chosen under each of the aims, [slot, aim, chord]."""
+    every = np.ones((len(sight.slots.start), SIZE), bool)
+    return np.stack(
+        [
+            permitted(sight, choose_palette(sight, level)) if level else every
+            for level in AIMS
+        ],
+        axis=1,
+    )
 
 
 def side_by_side(parts: list[NDArray[Any]], rows: Ints) -> NDArray[Any]:
@@ -72,15 +96,16 @@ def pack(examples: list[Example]) -> Batch:
     active = np.array([int((counts > k).sum()) for k in range(counts[0])])
     offset = np.r_[0, np.cumsum(active)]
     rows = np.concatenate([offset[:n] + k for k, n in enumerate(counts)])
-    seen: list[Facts] = [facts(look(t.slots, t.notes), ALL) for t in tunes]
-    fits = [pooled(f.fits.transpose(1, 0, 2), f.twin) for f in seen]
+    sights = [look(t.slots, t.notes) for t in tunes]
+    seen = [mixed(facts(sight, ALL)) for sight in sights]
     lengths = [t.slots.length / t.slots.length.max() for t in tunes]
     before = [offset[k - 1] + np.arange(active[k]) for k in range(1, len(active))]
     none = np.zeros(0, np.int64)
     return Batch(
-        x=side_by_side([pooled(f.x, f.twin) for f in seen], rows).astype(np.float32),
-        fits=side_by_side(fits, rows).transpose(1, 0, 2).astype(np.float32),
-        edge=side_by_side([f.edge for f in seen], rows).astype(np.float32),
+        x=side_by_side([part[0] for part in seen], rows),
+        fits=side_by_side([part[1] for part in seen], rows).transpose(1, 0, 2).copy(),
+        edge=side_by_side([part[2] for part in seen], rows),
+        allowed=side_by_side([allow(sight) for sight in sights], rows),
         label=side_by_side([t.label for t in tunes], rows),
         length=side_by_side(lengths, rows),
         active=active,
@@ -161,7 +186,7 @@ def potentials(batch: Batch, table: Table) -> tuple[Singles, Singles]:
 
 def collect(batch: Batch, unary: Singles, steps: Singles) -> Floats:
     """Turn differences of chances into a gradient by row of the table."""
-    size = len(layout().names)
+    size = layout().size
     out = np.zeros(size + 1)
     of_x = (batch.x.T @ unary).ravel()
     of_edge = batch.edge[batch.active[0] :].T @ steps.reshape(-1, SIZE * SIZE)

@@ -98,12 +98,29 @@ def share_of_two_best(founds: list[Found]) -> float:
     return hits / total
 
 
+def share_of_same_chords(founds: list[Found]) -> float:
+    """Return how often two bars of a melody heard before have the chords as before."""
+    same = total = 0
+    for found in founds:
+        frame, twin = found.choice.costs.seen.sight.frame, found.choice.costs.twin
+        row = found.choice.columns[found.choice.costs.seen.group].tolist()
+        ends = [*frame.first[2:], len(row)]
+        seen: dict[tuple[int, int], list[int]] = {}
+        for start, middle, end in zip(frame.first, frame.first[1:], ends, strict=False):
+            key = (int(twin[start]), int(twin[middle]))
+            total += key in seen
+            same += key in seen and seen[key] == row[start:end]
+            seen.setdefault(key, row[start:end])
+    return same / max(total, 1)
+
+
 def figures(agreement: ModuleType, founds: list[Found]) -> str:
     """Format the figures of one level."""
     score = agreement.score([f.tune for f in founds], [f.chords() for f in founds])
     ratio = score["changes a bar"] / score["human changes a bar"]
     named = " ".join(f"{score[key]:.3f}" for key in KEYS)
-    return f"{named} ratio {ratio:.2f} top2 {share_of_two_best(founds):.3f}"
+    best, same = share_of_two_best(founds), share_of_same_chords(founds)
+    return f"{named} ratio {ratio:.2f} first two {best:.3f} same bars {same:.3f}"
 
 
 def measure(folder: Path, split: str, kind: str) -> list[str]:

@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 from harmonise.choice.fitted.edge_facts import EDGE_NAMES, edge_facts
 from harmonise.choice.fitted.fit_facts import (
     COVER_NAMES,
+    WEIGHTS,
     cover_facts,
     look_at_steps,
     name_notes,
@@ -20,9 +21,10 @@ from harmonise.choice.fitted.fit_facts import (
     sum_by_slot,
 )
 from harmonise.choice.fitted.heard import Sight, share_with_twins, twins
+from harmonise.choice.fitted.pairs import look_up_pairs, pair_codes
 from harmonise.choice.fitted.slots import View
 from harmonise.choice.fitted.table import TWINS, Table
-from harmonise.choice.fitted.tune_facts import tune_facts
+from harmonise.choice.fitted.tune_facts import PLAIN, tune_facts
 from harmonise.choice.fitted.words import CHORDS, MEMBERS, SIZE, Flags, Floats, Ints
 
 Costs = NDArray[np.int64]
@@ -113,24 +115,28 @@ class Facts(NamedTuple):
     Attributes:
         sight: The tune.
         tune: Facts of each place.
+        pairs: Numbers of its pairs of degrees.
         edge: Facts of the boundary before each place.
         twin: Places with the same number are the same place of identical bars.
     """
 
     sight: Sight
     tune: Floats
+    pairs: Ints
     edge: Floats
     twin: Ints
 
 
 def facts_of(sight: Sight) -> Facts:
     """Return the facts of a tune that no chord changes."""
-    return Facts(sight, tune_facts(sight), edge_facts(sight), twins(sight))
+    edge, twin = edge_facts(sight), twins(sight)
+    return Facts(sight, tune_facts(sight), pair_codes(sight), edge, twin)
 
 
 def unary_of(table: Table, facts: Facts, columns: Columns) -> Costs:
     """Return the cost of each chord in each place, [place, column]."""
-    costs = product(facts.tune, table.x[:, columns.triad])
+    costs = product(facts.tune, table.x[:PLAIN, columns.triad])
+    costs += look_up_pairs(facts.pairs, table.x[PLAIN:, columns.triad])
     costs += fit_of(table, facts.sight, columns)
     return np.rint(share_with_twins(costs, facts.twin, TWINS)).astype(np.int64)
 
@@ -146,7 +152,9 @@ def named_notes(table: Table, sight: Sight, columns: Columns) -> Floats:
     """Return what named non-chord notes cost, [place, column]."""
     slot, size = sight.pieces.slot, len(sight.slots.start)
     names = name_notes(sight.pieces, look_at_steps(sight), columns.member)
-    costs = table.fits[len(COVER_NAMES) :].reshape(-1, 3) @ note_weights(sight)
+    costs = table.fits[len(COVER_NAMES) :].reshape(-1, len(WEIGHTS)) @ note_weights(
+        sight
+    )
     total = np.zeros((len(slot), columns.member.shape[1]))
     for flags, cost in zip(names, costs, strict=True):
         total += flags * cost[:, None]

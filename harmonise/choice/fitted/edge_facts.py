@@ -41,6 +41,15 @@ EDGE_DEGREES = (
     *(f"first note {d}, inside the bar" for d in DEGREES),
     *(f"after last note {d}" for d in DEGREES),
 )
+EDGE_SECTION = (
+    "opening of section",
+    "last bar of section",
+    "last bar but one of section",
+    *(f"slot {n} from the end of section" for n in range(1, 4)),
+    "no note in common with the slot before",
+    "tune of few notes, bar line",
+    "tune of few notes, inside the bar",
+)
 EDGE_NAMES = (
     "anywhere",
     *EDGE_PLACES,
@@ -48,6 +57,7 @@ EDGE_NAMES = (
     *EDGE_ENDS,
     *EDGE_MISC,
     *EDGE_DEGREES,
+    *EDGE_SECTION,
 )
 
 
@@ -75,6 +85,7 @@ def edge_facts(sight: Sight) -> Floats:
             heard.first * opening,
             heard.first * (1.0 - opening),
             shift(heard.last, 1),
+            section_edges(sight),
         ),
         axis=1,
     ).astype(float)
@@ -84,6 +95,28 @@ def products(left: Floats, right: Floats) -> Floats:
     """Return every product of a column of `left` with one of `right`, row by row."""
     cells = left[:, :, None] * right[:, None, :]
     return cells.reshape(len(left), left.shape[1] * right.shape[1])
+
+
+def section_edges(sight: Sight) -> Flags:
+    """Return where sections open and end, and how; columns as `EDGE_SECTION`.
+
+    A tune of few notes has fewer than two a slot.
+    """
+    frame, present = sight.frame, sight.heard.share > 0
+    opens, bar = np.r_[True, np.diff(frame.part) > 0], sight.slots.place == BAR_START
+    starts = np.flatnonzero(opens)
+    ends = np.r_[starts[1:], len(bar)]
+    back = ends[frame.part] - np.arange(len(bar))
+    alien = np.r_[True, ~(present[1:] & present[:-1]).any(1)]
+    few = (sight.notes.midi >= 0).sum() < 2 * len(bar)
+    return np.stack(
+        (
+            *(opens & bar & (frame.bar > 0), frame.left == 0, frame.left == 1),
+            *(back == n for n in range(1, 4)),
+            *(alien, bar & few, ~bar & few),
+        ),
+        axis=1,
+    )
 
 
 def held_over(sight: Sight) -> Flags:

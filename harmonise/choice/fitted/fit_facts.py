@@ -29,13 +29,15 @@ NOTE_NAMES = (
     "anticipation",
     "unexplained note",
 )
+WEIGHTS = (
+    "weak, a crotchet",
+    "at slot start",
+    "at slot start, a crotchet",
+    "in the middle of slot",
+)
 FIT_NAMES = (
     *COVER_NAMES,
-    *(
-        f"{n}, {k}"
-        for n in NOTE_NAMES
-        for k in ("weak, a crotchet", "at slot start", "at slot start, a crotchet")
-    ),
+    *(f"{n}, {k}" for n in NOTE_NAMES for k in WEIGHTS),
 )
 
 
@@ -153,18 +155,22 @@ def name_notes(pieces: Pieces, s: Steps, member: Flags) -> tuple[Flags, ...]:
 
 
 def note_weights(sight: Sight) -> Floats:
-    """Weigh each piece three ways, [weight, piece]; lengths in crotchets.
+    """Weigh each piece, [weight, piece], as `WEIGHTS`; lengths in crotchets.
 
-    Weak notes count by length; notes at a slot's start by number and by length.
+    Weak notes count by length; notes at a slot's start by number and by length; notes
+    that begin in the middle of a slot by number too.
     """
     slots, pieces = sight.slots, sight.pieces
     length = grain((pieces.end - pieces.start) / slots.crotchet)
-    strong = pieces.start == slots.start[pieces.slot]
+    start = slots.start[pieces.slot]
+    strong = pieces.start == start
+    middle = pieces.start == start + slots.length[pieces.slot] // 2
     return np.stack(
         (
             np.where(strong, 0.0, length),
             strong.astype(float),
             np.where(strong, length, 0.0),
+            middle.astype(float),
         )
     )
 

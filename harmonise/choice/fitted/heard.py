@@ -81,6 +81,35 @@ def longest_note(pieces: Pieces, size: int) -> Floats:
     return count_degrees(pieces, chosen, None, size)
 
 
+def extreme_degrees(notes: Notes, pieces: Pieces, group: Ints, sign: int) -> Ints:
+    """Return the degree of the lowest note of each slot's group; of the highest for -1.
+
+    Args:
+        notes: The tune.
+        pieces: Its pieces.
+        group: Group of each slot, in rising order.
+        sign: 1 for the lowest note, -1 for the highest.
+
+    Returns:
+        Degrees by slot, -1 where the group has no note.
+    """
+    sounding = np.flatnonzero(pieces.degree >= 0)
+    home, midi = group[pieces.slot[sounding]], notes.midi[pieces.note[sounding]]
+    # The last to be written stays: the most extreme of each group.
+    order = np.lexsort((-sign * midi, home))
+    out = np.full(int(group[-1]) + 1, -1)
+    out[home[order]] = pieces.degree[sounding][order]
+    return out[group]
+
+
+def opening_degrees(pieces: Pieces, group: Ints, size: int) -> Ints:
+    """Return the first degree of each group of slots, -1 where none sounds."""
+    out = np.full(size, -1)
+    sounding = np.flatnonzero(pieces.degree >= 0)[::-1]
+    out[group[pieces.slot[sounding]]] = pieces.degree[sounding]
+    return out
+
+
 def closing_degrees(pieces: Pieces, group: Ints, size: int) -> Ints:
     """Return the last degree of each group of slots, -1 where none sounds."""
     out = np.full(size, -1)
@@ -99,6 +128,8 @@ class Degrees(NamedTuple):
         last: Degree that sounds up to the end of each slot.
         longest: Degree of the longest note of each slot.
         bars: Share of each bar in which each degree sounds.
+        low: Lowest degree of each slot as a number, -1 where none sounds.
+        high: Highest degree of each slot, likewise.
     """
 
     share: Floats
@@ -107,9 +138,11 @@ class Degrees(NamedTuple):
     last: Floats
     longest: Floats
     bars: Floats
+    low: Ints
+    high: Ints
 
 
-def degrees(slots: Slots, pieces: Pieces, frame: Frame) -> Degrees:
+def degrees(slots: Slots, notes: Notes, pieces: Pieces, frame: Frame) -> Degrees:
     """Sum up the degrees heard in each slot and bar."""
     size, every = len(slots.start), np.ones(len(pieces.slot), bool)
     ticks = count_degrees(
@@ -117,7 +150,7 @@ def degrees(slots: Slots, pieces: Pieces, frame: Frame) -> Degrees:
     )
     start, end = slots.start[pieces.slot], (slots.start + slots.length)[pieces.slot]
     half = start + (end - start) // 2
-    length = np.add.reduceat(slots.length, frame.first)
+    length, slot = np.add.reduceat(slots.length, frame.first), np.arange(size)
     return Degrees(
         grain(ticks / slots.length[:, None]),
         count_degrees(pieces, pieces.start == start, None, size),
@@ -125,6 +158,8 @@ def degrees(slots: Slots, pieces: Pieces, frame: Frame) -> Degrees:
         count_degrees(pieces, pieces.end == end, None, size),
         longest_note(pieces, size),
         grain(np.add.reduceat(ticks, frame.first, axis=0) / length[:, None]),
+        extreme_degrees(notes, pieces, slot, 1),
+        extreme_degrees(notes, pieces, slot, -1),
     )
 
 
@@ -141,7 +176,7 @@ class Sight(NamedTuple):
 def look(slots: Slots, notes: Notes) -> Sight:
     """Cut and count a tune once, for every table and palette."""
     pieces, frame = cut(slots, notes), place_in_sections(slots)
-    return Sight(slots, notes, pieces, frame, degrees(slots, pieces, frame))
+    return Sight(slots, notes, pieces, frame, degrees(slots, notes, pieces, frame))
 
 
 def twins(sight: Sight) -> Ints:
@@ -172,9 +207,7 @@ def twins(sight: Sight) -> Ints:
 
 def share_with_twins(unary: Floats, twin: Ints, share: float) -> Floats:
     """Mix each slot's costs with the mean over the same places of identical bars."""
-    _, group = np.unique(twin, return_inverse=True)
-    count = np.bincount(group)
-    mean = (
-        np.stack([np.bincount(group, column) for column in unary.T], 1) / count[:, None]
-    )
-    return (1.0 - share) * unary + share * mean[group]
+    size, count = unary.shape[1], np.bincount(twin)[twin]
+    cells = (twin[:, None] * size + np.arange(size)).ravel()
+    total = np.bincount(cells, unary.ravel()).reshape(-1, size)[twin]
+    return (1.0 - share) * unary + share * (total / count[:, None])

@@ -2,7 +2,14 @@
 
 import numpy as np
 
-from harmonise.choice.fitted.heard import Sight, closing_degrees
+from harmonise.choice.fitted.heard import (
+    Sight,
+    closing_degrees,
+    count_degrees,
+    extreme_degrees,
+    opening_degrees,
+)
+from harmonise.choice.fitted.pairs import PAIR_BLOCKS, PAIR_COLUMNS
 from harmonise.choice.fitted.words import (
     BAR_START,
     BARS_LEFT,
@@ -11,9 +18,11 @@ from harmonise.choice.fitted.words import (
     HALVES,
     METRES,
     PLACES,
+    Flags,
     Floats,
     Frame,
     Slots,
+    grain,
     one_hot,
     shift,
 )
@@ -45,6 +54,13 @@ DEGREE_FACTS = (
     "share of slot, last bar but one",
     "share of bar, every fourth bar",
     "last note of tune",
+    "share of section",
+    "first note of section",
+    "last note of section",
+    "lowest note of slot",
+    "highest note of slot",
+    "lowest note of bar",
+    "left by leap",
 )
 PLACE_FACTS = (
     *(f"{bar} of section, {half}" for bar in BARS_LEFT for half in HALVES),
@@ -57,19 +73,38 @@ PLACE_FACTS = (
     "minor key",
     "always",
     *PLACES,
+    "first section",
+    "second section",
+    "last section",
+    "bar as two bars before",
+    "bar as four bars before",
 )
-X_BLOCKS: tuple[tuple[str, tuple[str, ...]], ...] = (
+TUNE_FACTS = (
+    "up to 6 different notes",
+    "7 different notes",
+    "8 or more different notes",
+    "has b7",
+    "has 7",
+    "2 to 3 notes a slot",
+    "range over an eleventh",
+    "three or more sections",
+)
+PLAIN_BLOCKS: tuple[tuple[str, tuple[str, ...]], ...] = (
     *((name, DEGREES) for name in DEGREE_FACTS),
     ("both heard in slot", tuple(f"{DEGREES[a]} and {DEGREES[b]}" for a, b in PAIRS)),
     ("place", PLACE_FACTS),
+    ("tune", TUNE_FACTS),
 )
+# Pairs come last: their costs are looked up.
+X_BLOCKS = (*PLAIN_BLOCKS, *((name, PAIR_COLUMNS) for name in PAIR_BLOCKS))
+PLAIN = sum(len(columns) for _, columns in PLAIN_BLOCKS)
 X_NAMES = tuple(
     f"{block}: {column}" for block, columns in X_BLOCKS for column in columns
 )
 
 
 def tune_facts(sight: Sight) -> Floats:
-    """Return the facts that do not depend on the chord; columns as `X_NAMES`."""
+    """Return the facts that do not depend on the chord; the first of `X_NAMES`."""
     present = (sight.heard.share > 0).astype(float)
     left, right = [a for a, _ in PAIRS], [b for _, b in PAIRS]
     return np.concatenate(
@@ -77,8 +112,11 @@ def tune_facts(sight: Sight) -> Floats:
             *here_facts(sight, present),
             *near_facts(sight),
             *ending_facts(sight),
+            *wide_facts(sight),
             present[:, left] * present[:, right],
             place_facts(sight.slots, sight.frame, present),
+            part_facts(sight.frame, sight.heard.bars),
+            whole_facts(sight, present),
         ),
         axis=1,
     )
@@ -121,7 +159,7 @@ def near_facts(sight: Sight) -> tuple[Floats, ...]:
 
 
 def ending_facts(sight: Sight) -> tuple[Floats, ...]:
-    """Return degrees near the ends of sections: the last five of `DEGREE_FACTS`."""
+    """Return degrees near the ends of sections: the next five of `DEGREE_FACTS`."""
     d, frame, pieces, size = (
         sight.heard,
         sight.frame,
@@ -141,8 +179,58 @@ def ending_facts(sight: Sight) -> tuple[Floats, ...]:
     )
 
 
+def wide_facts(sight: Sight) -> tuple[Floats, ...]:
+    """Return degrees of sections, and extreme notes: the last seven of the facts."""
+    notes, pieces, frame = sight.notes, sight.pieces, sight.frame
+    part, size, parts = frame.part, len(frame.part), int(frame.part[-1]) + 1
+    opening = opening_degrees(pieces, part, parts)[part]
+    closing = closing_degrees(pieces, part, parts)[part]
+    extremes = sight.heard.low, sight.heard.high
+    bottom = extreme_degrees(notes, pieces, frame.bar, 1)
+    shares = section_shares(sight)
+    ends = (one_hot(d, 12) for d in (opening, closing, *extremes, bottom))
+    return shares, *ends, count_degrees(pieces, left_by_leap(sight), None, size)
+
+
+def section_shares(sight: Sight) -> Floats:
+    """Return the share of each degree in the section of each slot."""
+    part, length = sight.frame.part, sight.slots.length
+    first = np.flatnonzero(np.r_[True, part[1:] != part[:-1]])
+    total = np.add.reduceat(sight.heard.share * length[:, None], first, axis=0)
+    return grain(total / np.add.reduceat(length, first)[:, None])[part]
+
+
+def left_by_leap(sight: Sight) -> Flags:
+    """Tell whether the tune leaves the note of each piece by more than a tone."""
+    midi = np.r_[sight.notes.midi, -1]
+    now, new = midi[sight.pieces.note], midi[sight.pieces.note + 1]
+    leaps: Flags = (now >= 0) & (new >= 0) & (np.abs(new - now) > 2)
+    return leaps
+
+
+def part_facts(frame: Frame, bars: Floats) -> Floats:
+    """Return the section's number and earlier bars: the last of `PLACE_FACTS`."""
+    again = np.zeros((len(bars), 2))
+    for column, by in enumerate((2, 4)):
+        again[by:, column] = (bars[by:] == bars[:-by]).all(1)
+    part = frame.part[:, None] == np.array((0, 1, frame.part[-1]))
+    return np.concatenate((part, again[frame.bar]), 1)
+
+
+def whole_facts(sight: Sight, present: Floats) -> Floats:
+    """Return what tells simple tunes from richer ones; columns as `TUNE_FACTS`."""
+    midi, size = sight.notes.midi[sight.notes.midi >= 0], len(present)
+    has = present.max(0) > 0
+    kinds, density = int(has.sum()), len(midi) / size
+    flags = (
+        *(kinds <= 6, kinds == 7, kinds >= 8, has[10], has[11]),
+        *(2 <= density < 3, np.ptp(midi) > 17, sight.frame.part[-1] >= 2),
+    )
+    return np.repeat(np.array(flags, float)[None], size, 0)
+
+
 def place_facts(slots: Slots, frame: Frame, present: Floats) -> Floats:
-    """Return where each slot stands; columns as `PLACE_FACTS`."""
+    """Return where each slot stands; the first of `PLACE_FACTS`."""
     size, later = len(slots.start), (slots.place != BAR_START).astype(np.int64)
     index = np.arange(size)
     return np.concatenate(
