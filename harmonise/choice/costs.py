@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from harmonise.choice.board import Board, member_of_parts
-from harmonise.choice.figures import bound_steps, cadential, sevenths, uses
+from harmonise.choice.figures import bound_steps, cadential, plagal, sevenths, uses
 from harmonise.choice.fitted.costing import Columns, columns_of, price
 from harmonise.choice.fitted.slots import View, view
 from harmonise.choice.fitted.table import FOLK, HYMN, Table, read_table
@@ -78,6 +78,7 @@ def chord_costs(
     here[~(board.allowed & board.real[board.stretch])] = 8 * NEVER
     step = priced.step + bound_steps(board, weights)[board.stretch]
     step += cadential(grid, board, seen, weights)
+    step += plagal(grid, board, seen, weights)
     return ChordCosts(
         here, step, fits, accent, table, seen, kinds, kind, priced.twin
     )  # fmt: skip

@@ -1,4 +1,4 @@
-"""What sevenths, inversions and other figures cost more, or less, than plain triads."""
+"""What sevenths, inversions and closes cost more, or less, than plain triads."""
 
 import numpy as np
 from numpy.typing import NDArray
@@ -8,6 +8,7 @@ from harmonise.choice.fitted.slots import View
 from harmonise.choice.grid import Grid, Ints
 from harmonise.choice.palette import Offer
 from harmonise.choice.weights import Weights
+from harmonise.theory.key import Mode
 
 
 def uses(board: Board) -> Ints:
@@ -88,4 +89,22 @@ def cadential(
     before, here = board.stretch[slots - 1], board.stretch[slots]
     both = first[before][:, :, None] & second[here][:, None, :]
     gain[slots] = weights.cadential * both
+    return gain
+
+
+def plagal(grid: Grid, board: Board, seen: View, weights: Weights) -> NDArray[np.int32]:
+    """Return, shape (slots, C, C), the cost of IV to I in the last two bars (H10).
+
+    Major and minor keys only: in modes a plagal close is as good as any other.
+    """
+    gain = np.zeros((grid.slots, *2 * board.real.shape[1:]), np.int32)
+    bar = seen.sight.frame.bar[seen.first]
+    for slot in np.flatnonzero(bar >= bar[-1] - 1).tolist():
+        stretch = int(board.stretch[slot])
+        if board.keys[stretch].mode not in (Mode.MAJOR, Mode.MINOR):
+            continue
+        families = [offer.family for offer in board.offers[stretch]]
+        fourth = [at for at, name in enumerate(families) if name in ("IV", "iv")]
+        first = [at for at, name in enumerate(families) if name in ("I", "i")]
+        gain[np.ix_([slot], fourth, first)] = weights.plagal
     return gain

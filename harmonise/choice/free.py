@@ -24,7 +24,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from harmonise.choice.path import cheapest_path
-from harmonise.theory.chord import Chord, Member, Quality
+from harmonise.theory.chord import Chord, Inversion, Member, Quality
 from harmonise.theory.limits import (
     LEFT_HAND_GAP,
     LEFT_HAND_LOWEST,
@@ -46,6 +46,8 @@ _LOWEST, _HIGHEST = 53, 76
 """F3 and E5: where the lowest note of the right hand may lie."""
 _HIGHEST_BASS = 59
 """B3: above it the left hand would be in the right hand's way."""
+
+_SHARP_THIRDS = (Quality.MAJOR, Quality.DOMINANT_SEVENTH)
 
 Heights = NDArray[np.int64]
 
@@ -150,15 +152,30 @@ def _shapes(chord: Chord, *, doubled: bool) -> tuple[Voicing, ...]:
     for top in range(_LOWEST, _HIGHEST + 13):
         if chord.member_of(top % 12) is None:
             continue
-        interval = (top - chord.root.pitch_class) % 12
-        shapes = [close_shape(chord.quality, interval)]
-        if doubled:
-            shapes.append(doubled_third_shape(chord.quality, interval, submediant=True))
-        for shape in shapes:
+        for shape in _offsets(chord, top, doubled=doubled):
             if shape and _LOWEST <= top - shape[-1] <= _HIGHEST:
                 pitches = right_hand(chord, spell(chord, top), shape)
                 found.append(over_bass(chord, pitches))
     return tuple(voicing for voicing in found if voicing.left)
+
+
+def _offsets(chord: Chord, top: int, *, doubled: bool) -> list[tuple[int, ...]]:
+    """Return the shapes under a tune note, in semitones below it.
+
+    Where the left hand has the third of a major chord or of V7, which in V is the
+    leading note, the right hand leaves it out.
+    """
+    interval = (top - chord.root.pitch_class) % 12
+    if chord.inversion is Inversion.FIRST and chord.quality in _SHARP_THIRDS:
+        classes = [own for own in chord.pitch_classes if own != chord.bass.pitch_class]
+        if top % 12 not in classes:
+            return []
+        under = sorted((top - own) % 12 for own in classes if own != top % 12)
+        return [(*under, 12)[:2]]
+    shapes = [close_shape(chord.quality, interval)]
+    if doubled:
+        shapes.append(doubled_third_shape(chord.quality, interval, submediant=True))
+    return shapes
 
 
 class Layer(NamedTuple):

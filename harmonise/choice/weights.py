@@ -16,13 +16,14 @@ class Weights(NamedTuple):
         unresolved: A dominant seventh that does not go to I or vi.
         refigured: The same triad with another figure (V, then V7).
         cadential: A cadential 6/4 on a stronger beat than its V, near a close (a gain).
+        plagal: IV to I in the last two bars, where V to I is the usual close.
         motion: A semitone that an inner voice moves.
         parallel: A pair of voices in parallel fifths or octaves.
         revoiced: A right hand of other shape than the complete close triad.
         low_bass: A left-hand note below its usual window.
     """
 
-    accented: int = 1500
+    accented: int = 800
     syncopation: int = 2000
     not_tonic_last: int = 1_000_000
     seventh: int = -300
@@ -30,6 +31,7 @@ class Weights(NamedTuple):
     unresolved: int = 1170
     refigured: int = 100
     cadential: int = -400
+    plagal: int = 1500
     motion: int = 5
     parallel: int = 45
     revoiced: int = 110
