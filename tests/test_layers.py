@@ -10,7 +10,13 @@ import harmonise
 
 ROOT = Path(harmonise.__file__).parent
 MODULES = sorted(ROOT.rglob("*.py"))
-FACES = ("harmonise.cli", "harmonise.__main__", "harmonise.page")
+FACES = (
+    "harmonise.cli",
+    "harmonise.cli_drill",
+    "harmonise.cli_worksheet",
+    "harmonise.__main__",
+    "harmonise.page",
+)
 NOTATION_LIBRARIES = {"music21", "verovio", "typst", "mido", "lxml", "musicxml"}
 ALLOWED = {
     "errors": (),

@@ -98,9 +98,9 @@ def test_places_that_cannot_take_a_score_are_refused_in_words(tmp_path: Path) ->
     assert refusal(tmp_path / "b.xml") == (
         '"FOLDER/b.xml" is a folder. Add a file name to it.'
     )
-    assert refusal(tmp_path / "a.pdf") == (
-        '"a.pdf" does not end in .musicxml, .xml or .mxl. '
-        "Give the score a name with one of these endings."
+    assert refusal(tmp_path / "a.doc") == (
+        '"a.doc" does not end in .musicxml, .xml, .mxl, .pdf, .svg or .png. '
+        "Call it a.musicxml or a.pdf."
     )
     os.mkfifo(tmp_path / "pipe.xml")
     assert refusal(tmp_path / "pipe.xml", force=True) == (

@@ -57,6 +57,18 @@ class Texture(Enum):
     HELD = "held"
 
 
+class Labels(Enum):
+    """How the shape of the right hand is named on the page.
+
+    Words say "first", figures 6/3, letters b; all three mean the first inversion.
+    """
+
+    NONE = "none"
+    WORDS = "words"
+    FIGURES = "figures"
+    LETTERS = "letters"
+
+
 AUTO_LEVEL = 0
 """The level that stands for the lowest one that keeps every strong rule."""
 
@@ -73,6 +85,8 @@ class Style(NamedTuple):
         fingering: Whether fingering is printed.
         strict: Whether a broken rule refuses the job.
         span: Widest reach of the right hand in semitones.
+        labels: How the shape of the right hand is named on the page.
+        keyboards: Whether keyboard diagrams of the chords follow on a printed page.
     """
 
     level: int = 1
@@ -83,6 +97,8 @@ class Style(NamedTuple):
     fingering: bool = False
     strict: bool = False
     span: int = 12
+    labels: Labels = Labels.NONE
+    keyboards: bool = False
 
 
 PLAIN = Style()

@@ -80,6 +80,18 @@ def test_musicxml_tune_cold(benchmark: BenchmarkFixture, tmp_path: Path) -> None
     benchmark(ours)
 
 
+def test_pdf_cold(benchmark: BenchmarkFixture, tmp_path: Path) -> None:
+    tune = tmp_path / "tune.txt"
+    tune.write_text(text_of(16))
+    target = str(tmp_path / "out.pdf")
+    ours = command("-m", "harmonise", "arrange", str(tune), "-o", target, "--force")
+    base = seconds(command("-c", "import numpy, verovio, typst"), 9)
+    ratio = seconds(ours, 9) / base
+    name = "one-page PDF from text over importing numpy, verovio, typst"
+    FIGURES.append((name, ratio, "at most 3"))
+    benchmark(ours)
+
+
 @pytest.mark.parametrize(("level", "promise"), [(1, 20_000), (4, 5_000)])
 def test_slots_a_second(benchmark: BenchmarkFixture, level: int, promise: int) -> None:
     tune = read_tune(text_of(800))

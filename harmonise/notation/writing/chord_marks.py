@@ -12,7 +12,7 @@ from xml.etree.ElementTree import Element
 
 from harmonise.notation.writing.xml_text import add
 from harmonise.theory.arrangement import Arrangement, Slot, Voice
-from harmonise.theory.chord import QUALITIES
+from harmonise.theory.chord import QUALITIES, Chord
 from harmonise.theory.pitch import LETTERS, PitchName
 
 _NUMERAL = re.compile(
@@ -21,6 +21,7 @@ _NUMERAL = re.compile(
 _UPPER = str.maketrans("0123456789", "⁰¹²³⁴⁵⁶⁷⁸⁹")
 _LOWER = str.maketrans("0123456789", "₀₁₂₃₄₅₆₇₈₉")
 _SIGNS = str.maketrans("#b", "♯♭")
+_TYPED = re.compile("[A-G](?:#+|b+)")
 
 
 def printed_slots(arrangement: Arrangement) -> list[Slot]:
@@ -63,6 +64,16 @@ def format_numeral(numeral: str) -> str:
     upper, _, lower = (figures or "").partition("/")
     stacked = upper.translate(_UPPER) + lower.translate(_LOWER)
     return f"{sign.translate(_SIGNS)}{roman}{mark or ''}{stacked}{target}"
+
+
+def format_symbol(chord: Chord) -> str:
+    """Return a chord symbol with the signs that print has.
+
+    >>> from harmonise.theory.chord import parse_symbol
+    >>> [format_symbol(parse_symbol(text)) for text in ("Bb", "F#m", "A/C#")]
+    ['B♭', 'F♯m', 'A/C♯']
+    """
+    return _TYPED.sub(lambda found: found[0].translate(_SIGNS), str(chord))
 
 
 def harmony(slot: Slot, offset: int) -> Element:

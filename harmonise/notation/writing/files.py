@@ -5,10 +5,19 @@ import stat
 import threading
 from io import BytesIO
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from harmonise.errors import OutputError
 from harmonise.notation.writing.musicxml import format_musicxml
 from harmonise.theory.arrangement import Arrangement
+
+if TYPE_CHECKING:
+    from harmonise.notation.sheets.blocks import Page
+
+MUSICXML = (".musicxml", ".xml", ".mxl")
+PRINTED = (".pdf", ".svg", ".png")
+ENDINGS = (*MUSICXML, *PRINTED)
+"""What the names of scores may end in."""
 
 _FIRST_DATE = (1980, 1, 1, 0, 0, 0)
 """The earliest date that a zip can hold; a fixed one keeps its bytes the same."""
@@ -24,28 +33,73 @@ media-type="application/vnd.recordare.musicxml+xml"/>
 """
 
 
-def write_score(arrangement: Arrangement, path: Path, *, force: bool = False) -> None:
-    """Write an arrangement as MusicXML, plain or (for .mxl) compressed.
+def write_score(
+    arrangement: Arrangement,
+    path: Path,
+    *,
+    force: bool = False,
+    page: "Page | None" = None,
+) -> tuple[Path, ...]:
+    """Write an arrangement as MusicXML (.mxl: compressed) or as a printed sheet.
+
+    A .pdf has all pages, a .svg is one tall picture without pages. A .png holds the
+    first page; further ones go beside it with -2, -3 and so on after the name.
 
     Args:
         arrangement: The arrangement.
-        path: Where to; .musicxml, .xml or .mxl.
-        force: Whether an existing file is replaced.
+        path: Where to; its ending says what is written.
+        force: Whether existing files are replaced.
+        page: The page of a printed sheet; A4 upright by default.
+
+    Returns:
+        The files that were written.
 
     Raises:
-        OutputError: If the ending is another, the file exists (without force), its
-            folder is missing, or it cannot be written.
+        OutputError: If the ending is another, a file exists (without force), its
+            folder is missing, it cannot be written, or a library is missing.
     """
-    if path.suffix.lower() not in (".musicxml", ".xml", ".mxl"):
-        raise OutputError(
-            f'"{path.name}" does not end in .musicxml, .xml or .mxl.',
-            remedy="Give the score a name with one of these endings.",
-        )
+    check_ending(path)
     check_target(path, force=force)
-    score = format_musicxml(arrangement)
-    if path.suffix.lower() == ".mxl":
-        score = format_mxl(score)
-    write_whole(path, score, force=force)
+    contents = _contents(arrangement, path.suffix.lower(), page)
+    paths = [path]
+    paths += [path.with_stem(f"{path.stem}-{n}") for n in range(2, len(contents) + 1)]
+    for own in paths:
+        check_target(own, force=force)
+    for own, content in zip(paths, contents, strict=True):
+        write_whole(own, content, force=force)
+    return tuple(paths)
+
+
+def check_ending(path: Path) -> None:
+    """Refuse a name that does not say what to write.
+
+    Raises:
+        OutputError: If the ending is none of `ENDINGS`.
+    """
+    if path.suffix.lower() not in ENDINGS:
+        endings = f"{', '.join(ENDINGS[:-1])} or {ENDINGS[-1]}"
+        raise OutputError(
+            f'"{path.name}" does not end in {endings}.',
+            remedy=f"Call it {path.stem}.musicxml or {path.stem}.pdf.",
+        )
+
+
+def _contents(
+    arrangement: Arrangement, ending: str, page: "Page | None"
+) -> tuple[bytes, ...]:
+    """Return what the files of a score hold: one file, or one a page."""
+    if ending not in PRINTED:
+        score = format_musicxml(arrangement)
+        return (format_mxl(score) if ending == ".mxl" else score,)
+    # Slow to load, and only paper needs it.
+    from harmonise.notation.sheets import blocks, printing  # noqa: PLC0415
+
+    page = page or blocks.A4_PAGE
+    if ending == ".pdf":
+        return (printing.format_pdf(arrangement, page),)
+    if ending == ".svg":
+        return (printing.format_svg(arrangement, page),)
+    return printing.format_pngs(arrangement, page)
 
 
 def format_mxl(musicxml: bytes) -> bytes:

@@ -9,7 +9,7 @@ from harmonise.notation.writing.durations import Value, value_of
 from harmonise.notation.writing.heads import Head
 from harmonise.notation.writing.notations import add_head_notations, add_rest_notations
 from harmonise.notation.writing.rhythm import Ratio
-from harmonise.notation.writing.spots import BASS, INNER, Ink, Spot
+from harmonise.notation.writing.spots import BASS, INNER, TREBLE_STAFF, Ink, Spot
 from harmonise.notation.writing.xml_text import add, clean, leaf
 from harmonise.theory.pitch import LETTERS, Pitch
 from harmonise.theory.tune import Grace
@@ -53,6 +53,7 @@ def _write_head(measure: Element, head: Head, spot: Spot, ink: Ink) -> None:
         _add_words(note, head.tune, ink)
     if first:
         _add_numeral(note, spot, ink)
+        _add_label(note, spot, ink)
 
 
 @lru_cache(maxsize=256)
@@ -120,6 +121,17 @@ def _add_numeral(note: Element, spot: Spot, ink: Ink) -> None:
     lyric = SubElement(note, "lyric", {"number": "1", "name": "numeral"})
     add(lyric, "syllabic", "single")
     add(lyric, "text", format_numeral(ink.numerals[spot.start]))
+
+
+def _add_label(note: Element, spot: Spot, ink: Ink) -> None:
+    """Append the label of the right hand's shape: once, at the first treble note."""
+    if spot.staff != TREBLE_STAFF or spot.start not in ink.labels:
+        return
+    lyric = SubElement(
+        note, "lyric", {"number": str(ink.labels_verse), "name": "position"}
+    )
+    add(lyric, "syllabic", "single")
+    add(lyric, "text", ink.labels.pop(spot.start)).set("font-style", "italic")
 
 
 def _write_silence(measure: Element, spot: Spot, ink: Ink) -> None:

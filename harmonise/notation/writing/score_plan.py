@@ -29,10 +29,11 @@ from harmonise.notation.writing.musicxml_bars import (
     new_lines,
     number_bars,
 )
+from harmonise.notation.writing.shape_labels import shape_labels
 from harmonise.notation.writing.spots import Ink
 from harmonise.notation.writing.tune_marks import mark_notes
 from harmonise.notation.writing.voices import BarVoices, bar_voices
-from harmonise.theory.arrangement import Arrangement, Slot
+from harmonise.theory.arrangement import Arrangement, Labels, Slot
 from harmonise.theory.key import Key
 from harmonise.theory.tune import Bar, Tune
 
@@ -136,10 +137,18 @@ def _ink(arrangement: Arrangement, slots: list[Slot], bars: Bars, ticks: Clock) 
         marks=mark_notes(arrangement.tune.notes),
         fermatas=_fermatas(arrangement.tune, bars, ticks),
         numerals=numerals,
+        labels=_labels(arrangement, ticks),
+        labels_verse=arrangement.tune.verses + 1,
         fingering=arrangement.style.fingering,
         accidentals={},
         parts=Counter(),
     )
+
+
+def _labels(arrangement: Arrangement, ticks: Clock) -> dict[int, str]:
+    if arrangement.style.labels is Labels.NONE:
+        return {}
+    return {ticks(onset): label for onset, label in shape_labels(arrangement)}
 
 
 def _fermatas(tune: Tune, bars: Bars, ticks: Clock) -> set[int]:

@@ -44,6 +44,9 @@ class Ink(NamedTuple):
         marks: Marks of the tune's notes, by number.
         fermatas: Ticks at which a fermata stands over both staves.
         numerals: Roman numerals under the bass, by tick.
+        labels: Labels of the right hand's shape under the treble staff, by tick; each
+            is taken out when it is written.
+        labels_verse: Number of the line of words that labels stand in.
         fingering: Whether fingers are printed.
         accidentals: Accidentals by id of the note; grows bar by bar.
         parts: How many tied parts of each note are written; counts up.
@@ -52,6 +55,8 @@ class Ink(NamedTuple):
     marks: Sequence[NoteMarks]
     fermatas: set[int]
     numerals: dict[int, str]
+    labels: dict[int, str]
+    labels_verse: int
     fingering: bool
     accidentals: dict[str, Accidental]
     parts: Counter[str]
