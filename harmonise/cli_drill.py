@@ -1,0 +1,298 @@
+"""The command `harmonise drill`: which drills, in which keys, as which file.
+
+What is offered is spelled out here, so that the other commands need not load it.
+"""
+
+import sys
+from collections.abc import Callable
+from fractions import Fraction
+from pathlib import Path
+from typing import TYPE_CHECKING, NamedTuple
+
+import click
+
+from harmonise.errors import HarmoniseError
+
+if TYPE_CHECKING:
+    from harmonise.drills.files import Output
+    from harmonise.drills.score import Exercise
+    from harmonise.notation.sheets.blocks import Page
+    from harmonise.theory.arrangement import Position
+    from harmonise.theory.key import Key
+
+ORDERS = ("fifths", "fourths", "chromatic", "few-accidentals")
+_STARTS = ("root", "first", "second", "all")
+VERSIONS = ("exercise", "blank", "answer")
+LABELS = ("words", "figures", "letters", "none")
+PATTERNS = ("held", "repeated", "octave", "root-fifth", "waltz", "broken")
+_Command = Callable[..., None]
+
+
+class _Job(NamedTuple):
+    """What one call asks for."""
+
+    drills: tuple[str, ...]
+    progression: str
+    target: Path
+    given: dict[str, object]
+
+
+_MUSIC = (
+    click.option(
+        "--key",
+        multiple=True,
+        metavar='"C, F# minor"',
+        help='Keys in your own order; "all" is twelve, "all minor" twelve more. '
+        "Default: one key, in D2 all.",
+    ),
+    click.option(
+        "--order",
+        type=click.Choice(ORDERS),
+        default="fifths",
+        show_default=True,
+        help='Order of "all" keys.',
+    ),
+    click.option("--minor", is_flag=True, help="Keys are minor if they do not say."),
+    click.option("--gb", is_flag=True, help="Gb major stands for F# major."),
+    click.option(
+        "--start",
+        type=click.Choice(_STARTS),
+        help="Shape of the right hand to start from. Default: all, in D9 root.",
+    ),
+    click.option(
+        "--progression",
+        default="",
+        metavar='"I vi IV V7 I"',
+        help="Your own Roman numerals instead of a drill.",
+    ),
+    click.option(
+        "--pattern",
+        type=click.Choice(PATTERNS),
+        help="What the left hand does. Default: held roots, in D9 every pattern.",
+    ),
+    click.option(
+        "--beats",
+        type=click.IntRange(1, 4),
+        default=2,
+        show_default=True,
+        help="Beats that a chord lasts; the last one lasts a bar.",
+    ),
+    click.option(
+        "--tempo",
+        type=click.IntRange(20, 200),
+        default=60,
+        show_default=True,
+        help="Crotchets (quarter notes) a minute to start from.",
+    ),
+)
+_PAGES = (
+    click.option(
+        "--version",
+        type=click.Choice(VERSIONS),
+        default="exercise",
+        show_default=True,
+        help="All notes; the first chord and numerals only; or notes, numerals, "
+        "positions and fingers.",
+    ),
+    click.option(
+        "--fingering", is_flag=True, help="Fingers on copies without answers."
+    ),
+    click.option(
+        "--labels",
+        type=click.Choice(LABELS),
+        default="words",
+        show_default=True,
+        help="Names the shape of the right hand in answers: first, 6/3 or b.",
+    ),
+    click.option(
+        "--paper",
+        type=click.Choice(["a4", "letter"]),
+        default="a4",
+        show_default=True,
+        help="Paper of a booklet.",
+    ),
+    click.option("--landscape", is_flag=True, help="Prints on the paper's long side."),
+    click.option(
+        "--large-print", is_flag=True, help="Prints larger staves and bold text."
+    ),
+)
+_SOUND = (
+    click.option("--count-in", is_flag=True, help="A bar of clicks before MIDI."),
+    click.option(
+        "--hand",
+        type=click.Choice(["right", "left"]),
+        help="The only hand that MIDI plays.",
+    ),
+)
+
+
+def _with_options(command: _Command) -> _Command:
+    for option in reversed((*_MUSIC, *_PAGES, *_SOUND)):
+        command = option(command)
+    return command
+
+
+@click.command()
+@click.argument("drills", nargs=-1, metavar="[DRILL]...")
+@click.option(
+    "-o",
+    "--output",
+    type=click.Path(path_type=Path, dir_okay=False),
+    help="The file to write: .pdf for a booklet, .musicxml, .xml or .mxl for notation "
+    "editors, .mid to listen. Default: the drill's name with .musicxml.",
+)
+@_with_options
+@click.option("--plan", is_flag=True, help="Prints the practice plan too.")
+@click.option("--list", "show_list", is_flag=True, help="Lists the drills, no more.")
+@click.option("--force", is_flag=True, help="Overwrites an existing file.")
+def drill(drills: tuple[str, ...], output: Path | None, **given: object) -> None:
+    """Write drills of the primary chords: D1 to D11, in any keys.
+
+    DRILL is D1 to D11, one or several; without any it is D1. All exercises go into one
+    file, one after the other.
+    """
+    if given["show_list"]:
+        _show_list()
+        return
+    progression = str(given["progression"])
+    if drills and progression:
+        raise click.UsageError("Name drills or give --progression, not both.")
+    names = tuple(name.upper() for name in drills) or ("D1",)
+    stem = "drill-progression" if progression else f"drill-{'-'.join(names)}"
+    target = output or Path(f"{stem}.musicxml")
+    try:
+        _run(_Job(names, progression, target, given))
+    except HarmoniseError as error:
+        click.echo(f"harmonise drill: {error}", err=True)
+        sys.exit(1)
+
+
+def _show_list() -> None:
+    from harmonise.drill import DRILLS  # noqa: PLC0415
+
+    for one in DRILLS:
+        click.echo(f"{one.name:<4}{one.title}. {one.plays}")
+
+
+def _run(job: _Job) -> None:
+    from harmonise.drills.files import check_place, write_drill  # noqa: PLC0415
+
+    force = bool(job.given["force"])
+    check_place(job.target, force=force)
+    done = _exercises(job)
+    write_drill(done, _title(job), job.target, _output(job), force=force)
+    _report(job, done)
+
+
+def _exercises(job: _Job) -> tuple["Exercise", ...]:
+    """Return all exercises that were asked for, drill by drill and key by key."""
+    from harmonise import drill as drills  # noqa: PLC0415
+    from harmonise.drills.making import STARTS, Wish  # noqa: PLC0415
+    from harmonise.drills.patterns import Pattern  # noqa: PLC0415
+
+    given = job.given
+    start, pattern = given["start"], given["pattern"]
+    starts: tuple[Position, ...] = STARTS
+    if start in _STARTS[:3]:
+        starts = (STARTS[_STARTS.index(str(start))],)
+    wish = Wish(
+        starts if start else (),
+        Pattern(pattern) if pattern else None,
+        int(str(given["beats"])),
+        Fraction(str(given["tempo"])),
+    )
+    if job.progression:
+        return drills.progression(job.progression, _keys(given), wish)
+    return tuple(
+        own
+        for name in job.drills
+        for own in drills.exercises(name, _keys(given, name), wish)
+    )
+
+
+def _keys(given: dict[str, object], name: str = "") -> tuple["Key", ...]:
+    """Return the keys that were asked for; some drills are minor or in twelve keys."""
+    from harmonise.drill import find_drill  # noqa: PLC0415
+    from harmonise.drills.keys import KeyOrder, all_keys, parse_keys  # noqa: PLC0415
+    from harmonise.theory.key import Mode  # noqa: PLC0415
+
+    found = find_drill(name) if name else None
+    minor = bool(given["minor"]) or (found is not None and found.modes == (Mode.MINOR,))
+    texts = given["key"]
+    typed = [str(text) for text in texts] if isinstance(texts, tuple) else []
+    if not typed and found and found.twelve:
+        typed = ["all"]
+    order, flat = KeyOrder(given["order"]), bool(given["gb"])
+    return parse_keys(typed, order, minor=minor, flat=flat) or all_keys(minor=minor)[:1]
+
+
+def _output(job: _Job) -> "Output":
+    from harmonise.drills.copies import Copy, Version  # noqa: PLC0415
+    from harmonise.drills.files import Output  # noqa: PLC0415
+    from harmonise.notation.writing.midi import Playing  # noqa: PLC0415
+    from harmonise.theory.arrangement import Hand, Labels  # noqa: PLC0415
+
+    given = job.given
+    hand = given["hand"]
+    return Output(
+        Copy(
+            Version(given["version"]), Labels(given["labels"]), bool(given["fingering"])
+        ),
+        int(str(given["tempo"])),
+        Playing(count_in=bool(given["count_in"]), hand=Hand(hand) if hand else None),
+        _page(job) if job.target.suffix.lower() == ".pdf" else None,
+    )
+
+
+def _title(job: _Job) -> str:
+    from harmonise.drill import find_drill  # noqa: PLC0415
+
+    if job.progression:
+        return job.progression
+    if len(job.drills) == 1:
+        one = find_drill(job.drills[0])
+        return f"{one.name}: {one.title}"
+    return f"Drills {', '.join(job.drills)}"
+
+
+def _page(job: _Job) -> "Page":
+    from harmonise.notation.sheets.blocks import Page, Paper  # noqa: PLC0415
+
+    given = job.given
+    return Page(
+        Paper(given["paper"]), bool(given["landscape"]), bool(given["large_print"])
+    )
+
+
+def _report(job: _Job, done: tuple["Exercise", ...]) -> None:
+    """Print what was written, the questions of a naming drill, and the plan."""
+    from harmonise.drills.plan import format_plan  # noqa: PLC0415
+
+    keys = list(dict.fromkeys(own.key for own in done))
+    bars = sum(len(own.score.tune.bars) for own in done)
+    click.echo(_title(job))
+    click.echo(
+        f"{_count(len(done), 'exercise')} in {_count(len(keys), 'key')}, "
+        f"{_count(bars, 'bar')}: {', '.join(map(str, keys))}"
+    )
+    for key in dict.fromkeys(own.key for own in done if own.hidden):
+        _ask(key, answers=job.given["version"] == "answer")
+    if job.given["plan"]:
+        click.echo()
+        click.echo(format_plan(keys, int(str(job.given["tempo"]))))
+    click.echo()
+    click.echo(f"Written: {job.target}")
+
+
+def _count(number: int, word: str) -> str:
+    return f"{number} {word}" if number == 1 else f"{number} {word}s"
+
+
+def _ask(key: "Key", *, answers: bool) -> None:
+    """Print the questions of the naming drill in a key, to be asked aloud."""
+    from harmonise.drills.naming import name_it  # noqa: PLC0415
+
+    click.echo()
+    for number, question in enumerate(name_it(key), 1):
+        told = f" — {question.answer}" if answers else ""
+        click.echo(f"{number}. {question.question}{told}")

@@ -1,0 +1,203 @@
+"""Drills of keyboard harmony: the primary chords in every key, without a tune.
+
+`DRILLS` holds one row a drill, which makes its exercises in one key. Common practice.
+"""
+
+from collections.abc import Sequence
+from typing import NamedTuple
+
+from harmonise.drills.making import (
+    USUAL,
+    Maker,
+    Wish,
+    all_patterns,
+    from_starts,
+    name_it,
+    row,
+    same_note,
+    scale_on_top,
+    three_positions,
+)
+from harmonise.drills.score import Exercise
+from harmonise.errors import NotationError
+from harmonise.theory.key import Key, Mode
+from harmonise.theory.progression import parse_progression
+
+_BOTH = (Mode.MAJOR, Mode.MINOR)
+
+
+class Drill(NamedTuple):
+    """One drill.
+
+    Attributes:
+        name: Its short name, such as "D1".
+        title: Its name on the page.
+        plays: What the pupil plays and minds, in sentences.
+        level: Level of its chords, 1 to 3.
+        make: Makes its exercises in one key.
+        modes: Modes that it goes in.
+        twelve: Whether it is meant for all keys.
+    """
+
+    name: str
+    title: str
+    plays: str
+    level: int
+    make: Maker
+    modes: tuple[Mode, ...] = _BOTH
+    twelve: bool = False
+
+
+def exercises(
+    name: str, keys: Sequence[Key], wish: Wish = USUAL
+) -> tuple[Exercise, ...]:
+    """Return the exercises of a drill, key by key.
+
+    Args:
+        name: "D1" to "D11", in capitals or not.
+        keys: The keys in order.
+        wish: What the user chose.
+
+    Raises:
+        NotationError: If there is no such drill, or not in such a key.
+
+    >>> from harmonise.theory.key import parse_key
+    >>> [one.label for one in exercises("D1", [parse_key("Eb")])]
+    ['from root position', 'from first inversion', 'from second inversion']
+    """
+    drill = find_drill(name)
+    for key in keys:
+        if key.mode not in drill.modes:
+            modes = " or ".join(mode.value for mode in drill.modes)
+            raise NotationError(
+                f"{drill.name} is a drill for {modes} keys, and {key} is not one.",
+                None,
+                "Choose another key or another drill.",
+            )
+    return tuple(
+        own._replace(drill=drill.name) for key in keys for own in drill.make(key, wish)
+    )
+
+
+def find_drill(name: str) -> Drill:
+    """Return a drill by its name.
+
+    Raises:
+        NotationError: If there is none of that name.
+    """
+    for drill in DRILLS:
+        if drill.name == name.upper():
+            return drill
+    raise NotationError(
+        f'There is no drill "{name}".',
+        None,
+        f"Choose one of {', '.join(drill.name for drill in DRILLS)}.",
+    )
+
+
+def progression(
+    numerals: str, keys: Sequence[Key], wish: Wish = USUAL
+) -> tuple[Exercise, ...]:
+    """Return a progression of one's own as exercises, key by key.
+
+    Args:
+        numerals: Roman numerals, such as "I vi IV V7 I"; they mean what they say in
+            each key.
+        keys: The keys in order.
+        wish: What the user chose.
+
+    Raises:
+        NotationError: If a word is no numeral.
+    """
+    return tuple(
+        own
+        for key in keys
+        for own in from_starts(parse_progression(numerals, key), key, wish)
+    )
+
+
+DRILLS = (
+    Drill(
+        "D1",
+        "I–IV–I–V–I",
+        "From each of three positions in one key. The right hand plays close chords, "
+        "the left hand roots.",
+        1,
+        row("I IV I V I"),
+    ),
+    Drill(
+        "D2",
+        "I–IV–I–V–I in twelve keys",
+        "The same in all keys, into the next one without stopping.",
+        1,
+        row("I IV I V I"),
+        twelve=True,
+    ),
+    Drill(
+        "D3",
+        "i–iv–i–V–i",
+        "In minor the 7th is raised in V.",
+        1,
+        row("I IV I V I"),
+        modes=(Mode.MINOR,),
+    ),
+    Drill(
+        "D4",
+        "I–IV–V–I",
+        "IV and V share no note: the right hand falls while the left hand rises.",
+        1,
+        row("I IV V I"),
+    ),
+    Drill(
+        "D5",
+        "I–V–I and I–IV–I",
+        "One note is held each time: 5 between I and V, 1 between I and IV.",
+        1,
+        row("I V I / I IV I"),
+    ),
+    Drill(
+        "D6",
+        "One chord, three positions",
+        "Up and down again. Right-hand fingers 1 3 5, 1 2 5, 1 3 5.",
+        1,
+        three_positions,
+    ),
+    Drill(
+        "D7",
+        "Scale on top",
+        "Under 6 and 7 the shape slides one step along. The left hand falls from IV "
+        "to V, so that fifths and octaves do not go in parallel.",
+        1,
+        scale_on_top,
+        modes=(Mode.MAJOR,),
+    ),
+    Drill(
+        "D8",
+        "Same note, two chords",
+        "The top stays and the others move. Listen how its sound changes.",
+        1,
+        same_note,
+    ),
+    Drill(
+        "D9",
+        "Left-hand patterns",
+        "Under I–IV–I–V–I. The root comes with every new chord.",
+        1,
+        all_patterns,
+    ),
+    Drill(
+        "D10",
+        "With V7, ii and vi",
+        "The 7th falls a step.",
+        3,
+        row("I V7 I / ii V I / I vi IV V I"),
+    ),
+    Drill(
+        "D11",
+        "Name it",
+        "Write or say of each shape: which chord, which position, which figures.",
+        1,
+        name_it,
+    ),
+)
+"""All drills in order."""

@@ -1,0 +1,1 @@
+"""The parts of `harmonise.drill`: keys, progressions, voicings, copies, booklet."""
