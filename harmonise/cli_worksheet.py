@@ -1,0 +1,274 @@
+"""The command `harmonise worksheet`: sheets for pupils, and their answer keys.
+
+What is offered is spelled out here, so that the other commands need not load it.
+"""
+
+import re
+import sys
+from collections.abc import Callable, Iterator
+from pathlib import Path
+from typing import TYPE_CHECKING, NamedTuple
+
+import click
+
+from harmonise.errors import HarmoniseError, OutputError
+from harmonise.theory.arrangement import AUTO_LEVEL, HarmonicRhythm, Labels, Style
+from harmonise.theory.key import Key, parse_key
+
+if TYPE_CHECKING:
+    from harmonise.notation.sheets.blocks import Page
+    from harmonise.theory.tune import Tune
+    from harmonise.worksheet import Order, Sheet
+
+_KINDS = (
+    "voices", "labels", "accompany", "choose", "faults", "keyboards", "transpose"
+)  # fmt: skip
+_RHYTHMS = [rhythm.value for rhythm in HarmonicRhythm]
+_LABELS = ("words", "figures", "letters")
+_COPIES = ("both", "sheet", "answers")
+_BARS, _PHRASE = 8, 4
+"""Bars of a tune on a sheet, and of a phrase to transpose, where none are asked for."""
+_SHORT_MINOR = re.compile(r"([A-G][#b♯♭]?)\s*m$")
+_Command = Callable[..., None]
+
+
+class _Job(NamedTuple):
+    """What one call asks for."""
+
+    source: str
+    target: Path
+    given: dict[str, object]
+
+
+_TASK = (
+    click.option(
+        "--kind",
+        type=click.Choice(_KINDS),
+        default="accompany",
+        show_default=True,
+        help="What pupils do: write the chords that numerals name; name given chords; "
+        "write chords under the tune; choose them too; find planted faults; shade "
+        "keyboards; write a phrase in other keys.",
+    ),
+    click.option(
+        "--versions",
+        type=click.IntRange(1, 5),
+        default=1,
+        show_default=True,
+        help="Versions A, B, C … of equal difficulty, in other keys.",
+    ),
+    click.option(
+        "--keys",
+        multiple=True,
+        metavar='"G, F, D"',
+        help="Keys of the versions, or those that a phrase is written in. "
+        "Default: chosen by the number of their sharps or flats.",
+    ),
+    click.option(
+        "--bars",
+        type=click.IntRange(2, 64),
+        help="Bars of the tune at most; the sheet stops at the end of a line. "
+        "Default: 8, for a phrase to transpose 4.",
+    ),
+    click.option(
+        "--faults",
+        type=click.IntRange(1, 12),
+        default=4,
+        show_default=True,
+        help="Planted faults to find, besides the example.",
+    ),
+    click.option(
+        "--seed",
+        type=click.IntRange(1, 9999),
+        default=1,
+        show_default=True,
+        help="Number of the sheet; another number plants faults in other places.",
+    ),
+    click.option(
+        "--labels",
+        type=click.Choice(_LABELS),
+        default="words",
+        show_default=True,
+        help="How pupils name the shape of the right hand: first, 6/3 or b.",
+    ),
+)
+_CHORDS = (
+    click.option(
+        "--level",
+        type=click.Choice(["auto", "1", "2", "3", "4"]),
+        default="1",
+        show_default=True,
+        help="Chords: 1 I IV V, 2 adds V7, 3 adds ii and vi, 4 the rest; "
+        "auto: the lowest level that keeps every strong rule.",
+    ),
+    click.option(
+        "--harmonic-rhythm",
+        type=click.Choice(_RHYTHMS),
+        default="auto",
+        show_default=True,
+        help="How often chords may change.",
+    ),
+    click.option("--part", default="", help="Name of the part that has the tune."),
+)
+_PRINT = (
+    click.option(
+        "--copies",
+        type=click.Choice(_COPIES),
+        default="both",
+        show_default=True,
+        help="Prints the pupils' sheet, the answer key, or both.",
+    ),
+    click.option(
+        "--paper",
+        type=click.Choice(["a4", "letter"]),
+        default="a4",
+        show_default=True,
+        help="Paper of the sheets.",
+    ),
+    click.option(
+        "--large-print", is_flag=True, help="Prints larger staves and bold text."
+    ),
+)
+
+
+def _with_options(command: _Command) -> _Command:
+    for option in reversed((*_TASK, *_CHORDS, *_PRINT)):
+        command = option(command)
+    return command
+
+
+@click.command()
+@click.argument("tune")
+@click.option(
+    "-o",
+    "--output",
+    type=click.Path(path_type=Path, dir_okay=False),
+    help="A name ending in .pdf; version and -answers are added to it. "
+    "Default: the tune's name and the kind, where you stand.",
+)
+@_with_options
+@click.option("--force", is_flag=True, help="Overwrites existing sheets.")
+def worksheet(tune: str, output: Path | None, **given: object) -> None:
+    """Make worksheets of TUNE, and their answer keys, as PDF.
+
+    TUNE is a file of typed text, MusicXML or ABC; "-" reads what you pipe in. Each
+    version is a file of its own, and so is its answer key.
+    """
+    stem = "tune" if tune == "-" else Path(tune).stem
+    target = output or Path(f"{stem}-{given['kind']}.pdf")
+    try:
+        _run(_Job(tune, target, given))
+    except HarmoniseError as error:
+        shown = "standard input" if tune == "-" else tune
+        click.echo(f"{shown}: {error}", err=True)
+        sys.exit(1)
+
+
+def _run(job: _Job) -> None:
+    from harmonise.notation.writing.files import check_target, write_whole  # noqa: PLC0415
+
+    if job.target.suffix.lower() != ".pdf":
+        raise OutputError(
+            f'"{job.target.name}" does not end in .pdf.',
+            None,
+            f"Call it {job.target.stem}.pdf.",
+        )
+    force = bool(job.given["force"])
+    sheets = _sheets(job)
+    paths = [path for sheet in sheets for path, _ in _files(job, sheet)]
+    for path in paths:
+        check_target(path, force=force)
+    for sheet in sheets:
+        for path, content in _printed(job, sheet):
+            write_whole(path, content, force=force)
+    for sheet in sheets:
+        click.echo(f"{sheet.footer}: {sheet.key}, {sheet.marks} marks")
+    click.echo(f"Written: {', '.join(map(str, paths))}")
+
+
+def _sheets(job: _Job) -> tuple["Sheet", ...]:
+    from harmonise.worksheets.versions import make_sheets  # noqa: PLC0415
+
+    tune = _tune(job)
+    versions = job.given["versions"]
+    return make_sheets(
+        tune, _order(job, tune), versions if isinstance(versions, int) else 1
+    )
+
+
+def _tune(job: _Job) -> "Tune":
+    """Return the tune; of a file with several the first."""
+    from harmonise.notation.reading.reader import parse_tunes, read_tunes  # noqa: PLC0415
+
+    part = str(job.given["part"])
+    if job.source == "-":
+        return parse_tunes(sys.stdin.buffer.read(), part=part)[0]
+    return read_tunes(Path(job.source), part=part)[0]
+
+
+def _order(job: _Job, tune: "Tune") -> "Order":
+    from harmonise.worksheet import Kind, Order  # noqa: PLC0415
+
+    given = job.given
+    level, kind = str(given["level"]), Kind(given["kind"])
+    style = Style(
+        AUTO_LEVEL if level == "auto" else int(level),
+        HarmonicRhythm(given["harmonic_rhythm"]),
+    )
+    usual = _PHRASE if kind is Kind.TRANSPOSE else _BARS
+    bars, faults, seed = (
+        int(str(given[name] or usual)) for name in ("bars", "faults", "seed")
+    )
+    names = given["keys"]
+    keys = _keys(names if isinstance(names, tuple) else (), tune.key)
+    labels = Labels(given["labels"])
+    return Order(kind, style, labels, bars, faults, seed, keys)
+
+
+def _keys(texts: tuple[str, ...], home: Key) -> tuple[Key, ...]:
+    """Return the keys that were typed, in the tune's own mode."""
+    words = [word.strip() for text in texts for word in text.split(",")]
+    return tuple(_key(word, home) for word in words if word)
+
+
+def _key(word: str, home: Key) -> Key:
+    short = _SHORT_MINOR.match(word)
+    text = f"{short.group(1)} minor" if short else word
+    if not re.search("[a-z]{3}", text):
+        text = f"{text} {home.mode.value}"
+    key = parse_key(text)
+    if key.mode is not home.mode:
+        raise OutputError(
+            f"The tune is in {home} and cannot be moved to {key}.",
+            None,
+            f"Name {home.mode.value} keys.",
+        )
+    return key
+
+
+def _files(job: _Job, sheet: "Sheet") -> Iterator[tuple[Path, bool]]:
+    """Yield the files of a sheet, and whether each is the answer key."""
+    stem = f"{job.target.stem}-{sheet.version}"
+    copies = job.given["copies"]
+    if copies != "answers":
+        yield job.target.with_stem(stem), False
+    if copies != "sheet":
+        yield job.target.with_stem(f"{stem}-answers"), True
+
+
+def _printed(job: _Job, sheet: "Sheet") -> Iterator[tuple[Path, bytes]]:
+    from harmonise.notation.sheets.typesetting import typeset  # noqa: PLC0415
+    from harmonise.worksheets.page import copies_of, footed  # noqa: PLC0415
+
+    page = _page(job)
+    copies = copies_of(sheet, page)
+    for path, answers in _files(job, sheet):
+        blocks = copies.answers if answers else copies.sheet
+        yield path, typeset(blocks, footed(page, sheet, answers=answers))
+
+
+def _page(job: _Job) -> "Page":
+    from harmonise.notation.sheets.blocks import Page, Paper  # noqa: PLC0415
+
+    paper = Paper(job.given["paper"])
+    return Page(paper, large_print=bool(job.given["large_print"]))

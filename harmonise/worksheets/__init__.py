@@ -1,0 +1,1 @@
+"""The parts of `harmonise.worksheet`: items of each kind, answers, faults, pages."""

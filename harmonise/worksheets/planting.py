@@ -1,0 +1,227 @@
+"""Planting one fault in the notes: a wrong one, a missing one, one in the wrong place.
+
+A maker yields arrangements that differ from a right one in one bar and hold one fault
+more. What it yields is only a proposal: `faults` keeps those in which the
+rules of `harmonise.theory.rules` find exactly the planted fault.
+"""
+
+from collections.abc import Iterator
+from fractions import Fraction
+from typing import NamedTuple
+
+from harmonise.theory.arrangement import Arrangement, Hand, Slot, SoundingNote, Voice
+from harmonise.theory.chord import Chord, Member
+from harmonise.theory.pitch import LETTER_SEMITONES, Pitch, PitchName
+
+
+class Proposal(NamedTuple):
+    """An arrangement with one fault more.
+
+    Attributes:
+        arrangement: The arrangement.
+        onset: Where the fault stands, in crotchets.
+        what: What is there, in one sentence.
+        remedy: What is right, in one sentence.
+    """
+
+    arrangement: Arrangement
+    onset: Fraction
+    what: str
+    remedy: str
+
+
+def _swapped(
+    arrangement: Arrangement, old: SoundingNote, pitch: Pitch | None
+) -> Arrangement:
+    """Return an arrangement with another pitch for one note, or without that note."""
+    kept = [note for note in arrangement.notes if note is not old]
+    if pitch is not None:
+        kept.append(old._replace(pitch=pitch, finger=0))
+    kept.sort(key=lambda note: (note.onset, note.pitch.midi))
+    return arrangement._replace(notes=tuple(kept))
+
+
+def _in_bar(arrangement: Arrangement, note: SoundingNote) -> bool:
+    """Whether a note ends inside the bar in which it begins."""
+    bar = arrangement.tune.bar_at(note.onset)
+    return note.onset + note.length <= bar.end
+
+
+def _inner(arrangement: Arrangement) -> Iterator[tuple[SoundingNote, Slot, Chord]]:
+    """Yield the inner notes that a slot strikes at its start, with slot and chord."""
+    slots = {slot.onset: slot for slot in arrangement.slots}
+    for note in arrangement.notes:
+        slot = slots.get(note.onset)
+        if note.voice is not Voice.INNER or not slot or not slot.chord:
+            continue
+        if _in_bar(arrangement, note):
+            yield note, slot, slot.chord
+
+
+def _bass(arrangement: Arrangement) -> Iterator[tuple[SoundingNote, Slot, Chord]]:
+    slots = {slot.onset: slot for slot in arrangement.slots}
+    for note in arrangement.notes:
+        slot = slots.get(note.onset)
+        if note.hand is not Hand.LEFT or not slot or not slot.chord:
+            continue
+        if _in_bar(arrangement, note):
+            yield note, slot, slot.chord
+
+
+def wrong_notes(arrangement: Arrangement) -> Iterator[Proposal]:
+    """Yield a neighbour in place of a root or fifth of the chord."""
+    for note, slot, chord in _inner(arrangement):
+        scale = slot.key.scale
+        member = chord.member_of(note.pitch.pitch_class)
+        for step in (1, -1):
+            pitch = _scale_step(note.pitch, scale, step)
+            if member is Member.THIRD or pitch.pitch_class in chord.pitch_classes:
+                continue
+            yield Proposal(
+                _swapped(arrangement, note, pitch),
+                note.onset,
+                f"The right hand has {pitch}, which is not in {with_members(chord)}.",
+                f"{note.pitch} instead of {pitch}.",
+            )
+
+
+def _scale_step(pitch: Pitch, scale: tuple[PitchName, ...], step: int) -> Pitch:
+    place = pitch.staff_step + step
+    octave, letter = divmod(place, 7)
+    alter = next(name.alter for name in scale if name.letter == letter)
+    return Pitch(letter, alter, octave)
+
+
+def with_members(chord: Chord) -> str:
+    """Return a chord with its notes: "G (G B D)"."""
+    return f"{chord} ({' '.join(map(str, chord.members))})"
+
+
+def missing_thirds(arrangement: Arrangement) -> Iterator[Proposal]:
+    """Yield chords whose third became another member, or is left out."""
+    for note, _, chord in _inner(arrangement):
+        if chord.member_of(note.pitch.pitch_class) is not Member.THIRD:
+            continue
+        for move in range(-9, 10):
+            midi = note.pitch.midi + move
+            member = chord.member_of(midi % 12)
+            if member not in (Member.ROOT, Member.FIFTH):
+                continue
+            pitch = chord.members[member].at(midi)
+            if not _taken(arrangement, note, midi):
+                yield _without_third(arrangement, note, chord, pitch)
+        yield _without_third(arrangement, note, chord, None)
+
+
+def _taken(arrangement: Arrangement, note: SoundingNote, midi: int) -> bool:
+    """Whether another note has a pitch while a note sounds."""
+    end = note.onset + note.length
+    return any(
+        other.pitch.midi == midi
+        and other.onset < end
+        and other.onset + other.length > note.onset
+        for other in arrangement.notes
+    )
+
+
+def _without_third(
+    arrangement: Arrangement, note: SoundingNote, chord: Chord, pitch: Pitch | None
+) -> Proposal:
+    third = chord.members[Member.THIRD]
+    instead = f" instead of {pitch}" if pitch else ""
+    return Proposal(
+        _swapped(arrangement, note, pitch),
+        note.onset,
+        f"{with_members(chord)} sounds without its third, {third}.",
+        f"{note.pitch} in the right hand{instead}.",
+    )
+
+
+def wrong_roots(arrangement: Arrangement) -> Iterator[Proposal]:
+    """Yield the fifth or third in the left hand instead of the root."""
+    for note, _, chord in _bass(arrangement):
+        for member in (Member.FIFTH, Member.THIRD):
+            name = chord.members[member]
+            rise = (name.pitch_class - note.pitch.pitch_class) % 12
+            for move in (rise, rise - 12):
+                pitch = name.at(note.pitch.midi + move)
+                yield Proposal(
+                    _swapped(arrangement, note, pitch),
+                    note.onset,
+                    f"The left hand has {pitch} under {with_members(chord)}, "
+                    f"not the root {chord.root}.",
+                    f"{note.pitch} in the left hand.",
+                )
+
+
+def crossed_hands(arrangement: Arrangement) -> Iterator[Proposal]:
+    """Yield left-hand notes an octave or two too high."""
+    for note, _, _ in _bass(arrangement):
+        for octaves in (1, 2):
+            pitch = note.pitch._replace(octave=note.pitch.octave + octaves)
+            yield Proposal(
+                _swapped(arrangement, note, pitch),
+                note.onset,
+                f"The left hand's {pitch} is not below the right hand.",
+                f"{note.pitch} in the left hand.",
+            )
+
+
+def tune_in_the_middle(arrangement: Arrangement) -> Iterator[Proposal]:
+    """Yield inner notes an octave higher, above the tune."""
+    for note, _, _ in _inner(arrangement):
+        pitch = note.pitch._replace(octave=note.pitch.octave + 1)
+        yield Proposal(
+            _swapped(arrangement, note, pitch),
+            note.onset,
+            f"{pitch} in the right hand lies above the tune.",
+            f"{note.pitch} instead of {pitch}.",
+        )
+
+
+def wide_spans(arrangement: Arrangement) -> Iterator[Proposal]:
+    """Yield inner notes an octave lower."""
+    for note, _, _ in _inner(arrangement):
+        pitch = note.pitch._replace(octave=note.pitch.octave - 1)
+        yield Proposal(
+            _swapped(arrangement, note, pitch),
+            note.onset,
+            f"The right hand reaches down to {pitch}, further than an octave.",
+            f"{note.pitch} instead of {pitch}.",
+        )
+
+
+def wrong_spellings(arrangement: Arrangement) -> Iterator[Proposal]:
+    """Yield notes under the name of their neighbour."""
+    for note, _, chord in _inner(arrangement):
+        old = note.pitch
+        if not old.alter:
+            continue
+        letter = (old.letter + (1 if old.alter > 0 else -1)) % 7
+        alter = (old.pitch_class - LETTER_SEMITONES[letter] + 6) % 12 - 6
+        if abs(alter) != 1:
+            continue
+        pitch = PitchName(letter, alter).at(old.midi)
+        yield Proposal(
+            _swapped(arrangement, note, pitch),
+            note.onset,
+            f"{pitch} is the right key by the wrong name in {with_members(chord)}.",
+            f"{old} instead of {pitch}.",
+        )
+
+
+def natural_sevenths(arrangement: Arrangement) -> Iterator[Proposal]:
+    """Yield dominants of a minor key without the raised seventh."""
+    for note, slot, chord in _inner(arrangement):
+        key = slot.key
+        raised = note.pitch.name == key.name_at(7, 1) and key.mode.is_minor
+        if not raised or key.degree(chord.root) != (5, 0):
+            continue
+        pitch = key.name_at(7).at(note.pitch.midi - 1)
+        yield Proposal(
+            _swapped(arrangement, note, pitch),
+            note.onset,
+            f"The seventh degree is not raised in {chord} ({slot.numeral}): "
+            f"{pitch.name}.",
+            f"{note.pitch} instead of {pitch}.",
+        )
