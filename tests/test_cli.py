@@ -155,8 +155,8 @@ def test_a_score_of_another_kind_is_refused_before_any_work() -> None:
     assert (done.exit_code, done.stderr) == (
         1,
         (
-            f'{STEPS}: "page.doc" does not end in .musicxml, .xml or .mxl. '
-            "Call it page.musicxml.\n"
+            f'{STEPS}: "page.doc" does not end in .musicxml, .xml, .mxl, .pdf, '
+            ".svg or .png. Call it page.musicxml or page.pdf.\n"
         ),
     )
 
@@ -212,7 +212,10 @@ def test_strict_refuses_and_writes_nothing() -> None:
 
 def test_every_command_and_option_is_in_readme() -> None:
     assert isinstance(main, click.Group)
-    for name, command in main.commands.items():
+    context = click.Context(main)
+    for name in main.list_commands(context):
+        command = main.get_command(context, name)
+        assert command
         assert f"harmonise {name}" in README
         for parameter in command.params:
             if isinstance(parameter, click.Option):

@@ -12,6 +12,8 @@ ROOT = Path(harmonise.__file__).parent
 MODULES = sorted(ROOT.rglob("*.py"))
 FACES = (
     "harmonise.cli",
+    "harmonise.cli_arrange",
+    "harmonise.cli_choosing",
     "harmonise.cli_drill",
     "harmonise.cli_worksheet",
     "harmonise.__main__",
