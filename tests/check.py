@@ -15,7 +15,7 @@ ROOT = Path(__file__).resolve().parent.parent
 
 def commands(*, quick: bool) -> tuple[tuple[str, ...], ...]:
     """Return the checks in the order in which they run."""
-    tests = ["pytest", "-q"]
+    tests = ["pytest", "-q", "-n", "auto"]
     if quick:
         tests += ["-m", "not slow"]
     return (

@@ -31,6 +31,8 @@ from harmonise.notation.writing.musicxml import format_musicxml
 from harmonise.notation.writing.musicxml_bars import new_lines
 from harmonise.theory.arrangement import Arrangement, Hand, Labels, Style, Texture
 from harmonise.theory.pitch import parse_pitch
+from harmonise.theory.transposing import transposed
+from harmonise.worksheets.tunes import related_keys
 
 TUNES = sorted((Path(__file__).parent.parent / "tunes").glob("*.txt"))
 NAMES = [path.stem for path in TUNES]
@@ -90,19 +92,33 @@ def test_every_sounding_note_has_its_head_at_its_place(name: str) -> None:
 @pytest.mark.parametrize("look", LOOKS)
 @pytest.mark.parametrize("name", NAMES)
 def test_nothing_runs_off_and_no_texts_meet(name: str, look: str) -> None:
-    chosen = LOOKS[look]
-    for system in lines(name, chosen):
-        width, height = size(system)
-        right, down = shift(system)
-        found = texts(system, bold=chosen.bold)
-        assert any(box.kind == "harm" for box in found)
-        for box in found:
-            assert box.left + right >= 0, box
-            assert box.right + right <= width, box
-            assert box.top + down >= 0, box
-            assert box.bottom + down <= height, box
-        for box, other in combinations(found, 2):
-            assert not box.meets(other), (box, other)
+    for system in lines(name, LOOKS[look]):
+        check_room(system, LOOKS[look])
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("name", NAMES)
+def test_nothing_runs_off_in_any_key(name: str) -> None:
+    tune = read_tune(next(path for path in TUNES if path.stem == name))
+    for key in related_keys(tune.key):
+        done = arrange(transposed(tune, key), FULL)
+        for system in engrave(format_musicxml(done), LOOKS["A4"]):
+            check_room(system, LOOKS["A4"])
+
+
+def check_room(system: System, look: Look) -> None:
+    """Check that all texts of a line lie within it and keep apart."""
+    width, height = size(system)
+    right, down = shift(system)
+    found = texts(system, bold=look.bold)
+    assert any(box.kind == "harm" for box in found)
+    for box in found:
+        assert box.left + right >= 0, box
+        assert box.right + right <= width, box
+        assert box.top + down >= 0, box
+        assert box.bottom + down <= height, box
+    for box, other in combinations(found, 2):
+        assert not box.meets(other), (box, other)
 
 
 @pytest.mark.parametrize("name", NAMES)

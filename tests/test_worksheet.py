@@ -21,10 +21,11 @@ from harmonise.theory.arrangement import (
 )
 from harmonise.theory.key import Mode, parse_key
 from harmonise.theory.pitch import Pitch
+from harmonise.theory.transposing import transposed
 from harmonise.theory.tune import Tune
 from harmonise.worksheet import Kind, Order, Sheet
 from harmonise.worksheets.music import slots_of, sounding
-from harmonise.worksheets.tunes import opening, related_keys, transposed
+from harmonise.worksheets.tunes import opening, related_keys
 from harmonise.worksheets.versions import counts_of, make_sheets
 
 TUNES = sorted((Path(__file__).parents[1] / "tunes").glob("*.txt"))

@@ -13,6 +13,7 @@ from harmonise.theory.arrangement import (
 )
 from harmonise.theory.fingering import with_fingers
 from harmonise.theory.key import Key, key_of_signature
+from harmonise.theory.transposing import transposed
 from harmonise.theory.tune import Tune
 from harmonise.theory.voicing import format_pitches
 from harmonise.worksheet import Answer, Diagram, Item, Order, Piece, Sheet
@@ -26,7 +27,6 @@ from harmonise.worksheets.music import (
     solve_first,
     sounding,
 )
-from harmonise.worksheets.tunes import transposed
 
 MOST_KEYBOARDS = 16
 MOST_KEYS = 3

@@ -85,7 +85,8 @@ def copies_of(sheet: Sheet, page: Page) -> Copies:
         sheet: What they say.
         page: The page that they are set on.
     """
-    rows = [*_head(sheet, page), *_body(sheet, page), _total(sheet, page)]
+    *items, last = _body(sheet, page)
+    rows = [*_head(sheet, page), *items, last._replace(stays=True), _total(sheet, page)]
     pages = list(_paged(rows, page))
     body = tuple(row if isinstance(row, NewPage) else row.sheet for row in pages)
     key = tuple(row if isinstance(row, NewPage) else row.answers for row in pages)
@@ -142,9 +143,9 @@ def _height(text: str, page: Page, width: float = 0) -> float:
         width: Its width in millimetres; 0 for the page's whole text.
     """
     scale = _scale(page)
-    letters = int((width or page_size(page)[0] - 2 * MARGIN) / (1.9 * scale))
+    letters = int((width or page_size(page)[0] - 2 * MARGIN) / (1.7 * scale))
     lines = sum(1 + len(line) // max(1, letters) for line in text.split("\n"))
-    return 4.8 * scale * lines
+    return 4.5 * scale * lines
 
 
 def _table_height(table: Table, page: Page) -> float:

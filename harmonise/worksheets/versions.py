@@ -12,6 +12,7 @@ from harmonise.errors import MelodyError
 from harmonise.theory.arrangement import Arrangement
 from harmonise.theory.key import Key
 from harmonise.theory.pitch import Pitch
+from harmonise.theory.transposing import transposed
 from harmonise.theory.tune import Tune
 from harmonise.worksheet import Kind, Order, Sheet
 from harmonise.worksheets.chords import accompany_sheet, choose_sheet, voices_sheet
@@ -19,7 +20,7 @@ from harmonise.worksheets.faults import fault_sheet
 from harmonise.worksheets.labels import label_sheet
 from harmonise.worksheets.music import changes_in, model_of
 from harmonise.worksheets.others import keyboard_sheet, targets_of, transpose_sheet
-from harmonise.worksheets.tunes import opening, related_keys, transposed
+from harmonise.worksheets.tunes import opening, related_keys
 
 MOST_VERSIONS = 5
 """Versions that can be had: more keys of equal difficulty there seldom are."""

@@ -92,6 +92,19 @@ def test_pdf_cold(benchmark: BenchmarkFixture, tmp_path: Path) -> None:
     benchmark(ours)
 
 
+def test_drill_booklet(benchmark: BenchmarkFixture, tmp_path: Path) -> None:
+    tune = tmp_path / "tune.txt"
+    tune.write_text(text_of(32))
+    page, book = str(tmp_path / "page.pdf"), str(tmp_path / "book.pdf")
+    words = ("-m", "harmonise")
+    sheet = command(*words, "arrange", str(tune), "-o", page, "--force")
+    keys = ("--key", "all", "-o", book, "--force")
+    booklet = command(*words, "drill", "D1", *keys)
+    ratio = seconds(booklet, 5) / seconds(sheet, 5)
+    FIGURES.append(("12-key drill booklet over a single sheet", ratio, "at most 20"))
+    benchmark(booklet)
+
+
 @pytest.mark.parametrize(("level", "promise"), [(1, 20_000), (4, 5_000)])
 def test_slots_a_second(benchmark: BenchmarkFixture, level: int, promise: int) -> None:
     tune = read_tune(text_of(800))
