@@ -13,7 +13,6 @@ from numpy.typing import NDArray
 
 from harmonise.choice.grid import Flags, Grid, Ints
 from harmonise.choice.palette import Heard, Offer, offer_of, palette, suited
-from harmonise.choice.rhythm import in_ticks
 from harmonise.theory.chord import Quality
 from harmonise.theory.key import Key
 from harmonise.theory.tune import ChordAt, Tune
@@ -62,9 +61,7 @@ def lay_out(tune: Tune, grid: Grid, level: int, locks: tuple[ChordAt, ...]) -> B
     stretch = np.searchsorted(changes, grid.slot_start[:-1], side="right") - 1
     chosen = [
         suited(change.key, level, heard)
-        for change, heard in zip(
-            tune.keys, _heard(tune, changes, grid.ticks), strict=True
-        )
+        for change, heard in zip(tune.keys, _heard(tune, grid, changes), strict=True)
     ]
     keys = tuple(key for key, _ in chosen)
     offers = [list(palette(key, level, extra)) for key, extra in chosen]
@@ -82,11 +79,10 @@ def lay_out(tune: Tune, grid: Grid, level: int, locks: tuple[ChordAt, ...]) -> B
     )  # fmt: skip
 
 
-def _heard(tune: Tune, changes: list[int], ticks: int) -> list[Heard]:
+def _heard(tune: Tune, grid: Grid, changes: list[int]) -> list[Heard]:
     """Count the sevenths of a tune above each keynote while it lasts."""
-    midi = np.array([note.pitch.midi if note.pitch else -1 for note in tune.notes])
-    onset = [in_ticks(note.onset, ticks) for note in tune.notes]
-    edges = [*np.searchsorted(onset, changes).tolist(), len(midi)]
+    midi = grid.note_midi
+    edges = [*np.searchsorted(grid.note_onset, changes).tolist(), len(midi)]
     found = []
     for change, (first, last) in zip(tune.keys, pairwise(edges), strict=True):
         part = midi[first:last]

@@ -37,6 +37,8 @@ class Grid(NamedTuple):
         slot_bar: Index of the bar of each slot's start.
         beat: Length of the counted beat in ticks, for each part.
         on_beat: Whether each part starts on a counted beat.
+        note_onset: Onset of each tune note, in ticks.
+        note_midi: MIDI number of each tune note; -1 for a rest.
     """
 
     ticks: int
@@ -54,6 +56,8 @@ class Grid(NamedTuple):
     slot_bar: Ints
     beat: Ints
     on_beat: Flags
+    note_onset: Ints
+    note_midi: Ints
 
     @property
     def slots(self) -> int:
@@ -73,8 +77,9 @@ def cut(tune: Tune, starts: tuple[SlotStart, ...], ticks: int) -> Grid:
     start, length = edges[:-1], np.diff(edges)
     note = np.searchsorted(onsets, start, side="right") - 1
     slot = np.searchsorted(slot_start, start, side="right") - 1
-    midi = np.array([n.pitch.midi if n.pitch else -1 for n in notes])[note]
+    note_midi = np.array([n.pitch.midi if n.pitch else -1 for n in notes])
     step = np.array([n.pitch.staff_step if n.pitch else -1 for n in notes])[note]
+    midi = note_midi[note]
     first = np.searchsorted(slot, np.arange(len(starts)))
     beat, on_beat = _beats(tune, start, ticks)
     struck = start == onsets[note]
@@ -83,7 +88,7 @@ def cut(tune: Tune, starts: tuple[SlotStart, ...], ticks: int) -> Grid:
         ticks, slot, note, start, length, midi, step, ~struck & (midi >= 0),
         goes_on & (midi >= 0), np.arange(len(slot)) - first[slot], slot_start,
         np.array([start.weight for start in starts]),
-        np.array([start.bar for start in starts]), beat, on_beat,
+        np.array([start.bar for start in starts]), beat, on_beat, onsets, note_midi,
     )  # fmt: skip
 
 

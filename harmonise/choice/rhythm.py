@@ -192,17 +192,27 @@ def _without_silent(
     tune: Tune, starts: list[SlotStart], ticks: int
 ) -> tuple[SlotStart, ...]:
     """Leave out the slots in which the tune only rests: the chord before carries on."""
-    spans = []
-    for note in tune.notes:
-        if note.pitch is not None:
-            onset = in_ticks(note.onset, ticks)
-            spans.append((onset, onset + in_ticks(note.length, ticks)))
+    rests = _rests(tune, ticks)
+    if not rests:
+        return tuple(starts)
     ends = [start.onset for start in starts[1:]] + [int(tune.end * ticks)]
     kept: list[SlotStart] = []
     at = 0
     for start, end in zip(starts, ends, strict=True):
-        while at < len(spans) and spans[at][1] <= start.onset:
+        while at < len(rests) and rests[at][1] < end:
             at += 1
-        if not kept or (at < len(spans) and spans[at][0] < end):
+        silent = at < len(rests) and rests[at][0] <= start.onset
+        if not (kept and silent):
             kept.append(start)
     return tuple(kept)
+
+
+def _rests(tune: Tune, ticks: int) -> list[tuple[int, int]]:
+    """Return start and end of each silence; rests that follow one another are one."""
+    found: list[tuple[int, int]] = []
+    for note in tune.notes:
+        if note.pitch is None:
+            onset, end = in_ticks(note.onset, ticks), in_ticks(note.end, ticks)
+            joins = bool(found) and found[-1][1] == onset
+            found[-1:] = [(found[-1][0], end)] if joins else [*found[-1:], (onset, end)]
+    return found

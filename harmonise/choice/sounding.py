@@ -7,6 +7,7 @@ line both hands let go with it.
 
 from fractions import Fraction
 from itertools import pairwise
+from operator import itemgetter
 from typing import NamedTuple
 
 from harmonise.choice.choose import Choice
@@ -28,6 +29,10 @@ class _Struck(NamedTuple):
     voice: Voice
 
 
+_Chord = tuple[int, int, int]
+_Spelled = dict[int, Pitch]
+
+
 class _Line:
     """The notes of one voice that sound at the moment; those that end go to `done`."""
 
@@ -35,42 +40,43 @@ class _Line:
         self._voice, self._done = voice, done
         self._now: dict[int, tuple[int, Pitch]] = {}
 
-    def sounds(self, midis: frozenset[int]) -> bool:
+    def sounds(self, pitches: _Spelled) -> bool:
         """Whether exactly these notes sound."""
-        return self._now.keys() == midis
+        return self._now.keys() == pitches.keys()
 
-    def let_go(self, when: int, keep: frozenset[int] = frozenset()) -> None:
+    def let_go(self, when: int, keep: _Spelled | None = None) -> None:
         now = self._now
-        for midi in [midi for midi in now if midi not in keep]:
+        for midi in [midi for midi in now if not keep or midi not in keep]:
             onset, pitch = now.pop(midi)
             if when > onset:
                 self._done.append(_Struck(onset, midi, when, pitch, self._voice))
 
-    def strike(self, when: int, pitches: dict[int, Pitch]) -> None:
+    def strike(self, when: int, pitches: _Spelled) -> None:
         self.let_go(when)
         self._now = {midi: (when, pitch) for midi, pitch in pitches.items()}
 
 
 class _Speller:
-    """Spells the members of each chord; the same pitch is made once."""
+    """Spells the members of each chord; the same notes are spelled once."""
 
     def __init__(self, choice: Choice) -> None:
         self._board = choice.board
-        self._made: dict[tuple[int, int, int], Pitch] = {}
+        self._made: dict[tuple[int, int, tuple[int, ...]], _Spelled] = {}
 
-    def all(
-        self, chord: tuple[int, int, int], midis: frozenset[int]
-    ) -> dict[int, Pitch]:
+    def all(self, chord: _Chord, midis: tuple[int, ...]) -> _Spelled:
         """Return the pitches of a chord's members by MIDI number."""
-        return {midi: self._one(chord[0], chord[1], midi) for midi in midis}
-
-    def _one(self, stretch: int, column: int, midi: int) -> Pitch:
-        key = (stretch, column, midi)
-        if key not in self._made:
-            members = self._board.offers[stretch][column].chord.members
+        key = (chord[0], chord[1], midis)
+        found = self._made.get(key)
+        if found is None:
+            members = self._board.offers[chord[0]][chord[1]].chord.members
             names = {name.pitch_class: name for name in members}
-            self._made[key] = names[PitchClass(midi % 12)].at(midi)
-        return self._made[key]
+            found = {
+                midi: names[PitchClass(midi % 12)].at(midi)
+                for midi in midis
+                if midi != ABSENT
+            }
+            self._made[key] = found
+        return found
 
 
 def sounding_notes(tune: Tune, choice: Choice) -> tuple[SoundingNote, ...]:
@@ -83,7 +89,7 @@ def sounding_notes(tune: Tune, choice: Choice) -> tuple[SoundingNote, ...]:
             onset = in_ticks(note.onset, ticks)
             end = onset + in_ticks(note.length, ticks)
             notes.append(_Struck(onset, note.pitch.midi, end, note.pitch, Voice.TUNE))
-    notes.sort(key=lambda note: note[:2])
+    notes.sort(key=itemgetter(0, 1))
     times = _Times(ticks)
     return tuple(_finish(note, times) for note in notes)
 
@@ -147,13 +153,13 @@ def _accompany(tune: Tune, choice: Choice, done: list[_Struck]) -> None:
         chord = score.chord[slot]
         if j == 0:
             same, before = chord == before, chord
-            low = frozenset([score.bass[slot]]) - {ABSENT}
+            low = spell.all(chord, (score.bass[slot],))
             if not (same and left.sounds(low)):
-                left.strike(start, spell.all(chord, low))
-        notes = frozenset(score.inner[slot][j]) - {ABSENT}
+                left.strike(start, low)
+        notes = spell.all(chord, tuple(score.inner[slot][j]))
         held = same and j == 0 and right.sounds(notes)
         if score.struck[slot][j] and not held:
-            right.strike(start, spell.all(chord, notes))
+            right.strike(start, notes)
         else:
             right.let_go(start, keep=notes)
     right.let_go(int(grid.slot_start[-1]))

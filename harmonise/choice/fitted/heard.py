@@ -186,23 +186,30 @@ def twins(sight: Sight) -> Ints:
     """
     slots, pieces, frame = sight.slots, sight.pieces, sight.frame
     origin = slots.start[frame.first][frame.bar]
-    rows = np.stack(
-        (pieces.start - origin[pieces.slot], pieces.end - pieces.start, pieces.degree),
-        1,
+    heard = (
+        pieces.start - origin[pieces.slot],
+        pieces.end - pieces.start,
+        pieces.degree,
     )
-    bar = frame.bar[pieces.slot]
-    begin = np.searchsorted(bar, np.arange(len(frame.first) + 1))
-    numbers: dict[tuple[bytes, bytes], int] = {}
-    offset = slots.start - origin
-    edges = np.r_[frame.first, len(slots.start)]
-    out = np.empty(len(slots.start), np.int64)
-    for i in range(len(frame.first)):
-        here = slice(edges[i], edges[i + 1])
-        key = (rows[begin[i] : begin[i + 1]].tobytes(), offset[here].tobytes())
-        out[here] = numbers.setdefault(key, int(edges[i])) + np.arange(
-            edges[i + 1] - edges[i]
-        )
-    return out
+    bars = len(frame.first)
+    rows = [
+        *(_by_bar(frame.bar[pieces.slot], values, bars) for values in heard),
+        _by_bar(frame.bar, slots.start - origin, bars),
+    ]
+    _, model, kind = np.unique(
+        np.concatenate(rows, axis=1), axis=0, return_index=True, return_inverse=True
+    )
+    first = frame.first[model[kind.ravel()]][frame.bar]
+    return first + np.arange(len(slots.start)) - frame.first[frame.bar]
+
+
+def _by_bar(bar: Ints, values: Ints, bars: int) -> Ints:
+    """Return values in a row for each bar, -2 where a bar has fewer than others."""
+    begin = np.searchsorted(bar, np.arange(bars))
+    at = np.arange(len(bar)) - begin[bar]
+    table = np.full((bars, int(at.max(initial=0)) + 1), -2)
+    table[bar, at] = values
+    return table
 
 
 def share_with_twins(unary: Floats, twin: Ints, share: float) -> Floats:

@@ -82,37 +82,39 @@ def view(
         metre=_metre(tune.bars[int(bars[0])].time),
         crotchet=grid.ticks,
     )
-    return View(look(slots, _notes(tune, grid.ticks)), group, first)
+    return View(look(slots, _notes(tune, grid)), group, first)
 
 
-def _notes(tune: Tune, ticks: int) -> Notes:
-    onset = np.array([in_ticks(note.onset, ticks) for note in tune.notes])
-    length = np.append(onset[1:], in_ticks(tune.end, ticks)) - onset
-    midi = np.array([n.pitch.midi if n.pitch else -1 for n in tune.notes])
-    return Notes(onset, length, midi)
+def _notes(tune: Tune, grid: Grid) -> Notes:
+    onset = grid.note_onset
+    length = np.append(onset[1:], in_ticks(tune.end, grid.ticks)) - onset
+    return Notes(onset, length, grid.note_midi)
 
 
 def _places(tune: Tune, grid: Grid, rhythm: HarmonicRhythm) -> tuple[Ints, Ints, Ints]:
     """Return start, index of the bar and kind of every place."""
-    ticks, first = grid.ticks, int(grid.slot_start[0])
-    begins = [in_ticks(bar.start, ticks) for bar in tune.bars]
-    begins.append(int(grid.slot_start[-1]))
-    known: dict[TimeSignature, tuple[tuple[int, int], ...]] = {}
-    found: dict[int, tuple[int, int]] = {}
-    for index, bar in enumerate(tune.bars):
-        if bar.time not in known:
-            known[bar.time] = _bar_places(bar.time, rhythm, ticks)
-        low, high = max(first, begins[index]), begins[index + 1]
-        start = begins[index] - (in_ticks(bar.offset, ticks) if bar.offset else 0)
-        for offset, place in known[bar.time]:
-            if low <= start + offset < high:
-                found[start + offset] = (index, place)
-    edges = zip(grid.slot_start[:-1].tolist(), grid.slot_bar.tolist(), strict=True)
-    for start, index in edges:
-        found.setdefault(start, (index, WEAK))
-    starts = np.array(sorted(found))
-    bars, places = np.array([found[start] for start in starts.tolist()]).T
-    return starts, bars, places
+    ticks, bars = grid.ticks, tune.bars
+    begins = np.array([in_ticks(bar.start, ticks) for bar in bars])
+    lacks = np.array([in_ticks(bar.offset, ticks) if bar.offset else 0 for bar in bars])
+    ends = np.append(begins[1:], grid.slot_start[-1])
+    times = dict.fromkeys(bar.time for bar in bars)
+    known = {time: number for number, time in enumerate(times)}
+    which = np.array([known[bar.time] for bar in bars])
+    rows = []
+    for time, number in known.items():
+        own = np.flatnonzero(which == number)
+        offsets, kinds = np.array(_bar_places(time, rhythm, ticks)).T
+        starts = (begins - lacks)[own][:, None] + offsets
+        inside = (starts >= np.maximum(begins[own], grid.slot_start[0])[:, None]) & (
+            starts < ends[own][:, None]
+        )
+        at, column = np.nonzero(inside)
+        rows.append((starts[inside], own[at], kinds[column]))
+    edges = grid.slot_start[:-1]
+    rows.append((edges, grid.slot_bar, np.full(len(edges), WEAK)))
+    starts, index, kinds = map(np.concatenate, zip(*rows, strict=True))
+    starts, first = np.unique(starts, return_index=True)
+    return starts, index[first], kinds[first]
 
 
 @lru_cache(maxsize=64)
