@@ -27,7 +27,9 @@ from harmonise.theory.tune import Tune
 
 INVALID = 1 << 28
 """Cost of a step between states that contradict each other."""
-_CHUNK = 128
+_CHUNK_BYTES = 400_000
+"""Moves are worked out in chunks of about this size, which stay in a near cache."""
+_MOST_LAYERS = 128
 _KEEP_BYTES = 100_000_000
 """Moves are kept for the way back while they fit in so much memory."""
 _STRENGTHS = 3
@@ -256,17 +258,19 @@ class Steps:
         self._chords = states.column[:, None] * width + states.column
         self._shapes = states.shape[:, None] * (width * KINDS) + states.shape
         size = grid.slots * len(states.column) ** 2 * 4
+        chunk = _CHUNK_BYTES // (4 * len(states.column) ** 2)
+        self._chunk = max(16, min(_MOST_LAYERS, chunk))
         self._kept: dict[int, NDArray[np.int32]] = {}
         self._most = grid.slots if size <= _KEEP_BYTES else 1
 
     def __call__(self, layer: int) -> NDArray[np.int32]:
         """Return the cost of every move into a layer from the one before."""
-        number, at = divmod(layer - 1, _CHUNK)
+        number, at = divmod(layer - 1, self._chunk)
         if number not in self._kept:
             if len(self._kept) >= self._most:
                 self._kept.clear()
-            first = number * _CHUNK + 1
-            last = min(self._grid.slots, first + _CHUNK)
+            first = number * self._chunk + 1
+            last = min(self._grid.slots, first + self._chunk)
             self._kept[number] = self._work_out(first, last)
         found: NDArray[np.int32] = self._kept[number][at]
         return found
