@@ -29,12 +29,13 @@ from harmonise.theory.tune import Tune
 from harmonise.theory.voicing import position_of
 
 
-def arrange(tune: Tune, style: Style = PLAIN) -> Arrangement:
+def arrange(tune: Tune, style: Style = PLAIN, *, explained: bool = True) -> Arrangement:
     """Return a tune with its chords, their reasons and every note both hands play.
 
     Args:
         tune: The tune; it is never changed.
         style: What is asked for.
+        explained: Whether each slot gets its reason and the other good chords.
 
     Raises:
         MelodyError: If the tune has no note.
@@ -43,11 +44,11 @@ def arrange(tune: Tune, style: Style = PLAIN) -> Arrangement:
     if not tune.sounding:
         raise MelodyError("There is no note in this tune.")
     if style.level == AUTO_LEVEL:
-        return _at_lowest_level(tune, style)
+        return _at_lowest_level(tune, style, explained=explained)
     settled = settle(tune, style)
     choice = choose(tune, settled)
     notes = sounding_notes(tune, choice)
-    slots = _slots(tune, choice, notes)
+    slots = _slots(tune, choice, notes, explained=explained)
     if settled.fingering:
         notes = with_fingers(notes)
     done = Arrangement(tune, settled, slots, notes, (), choice.paths.cost)
@@ -64,7 +65,7 @@ def arrange(tune: Tune, style: Style = PLAIN) -> Arrangement:
 _LEVELS = (1, 2, 3, 4)
 
 
-def _at_lowest_level(tune: Tune, style: Style) -> Arrangement:
+def _at_lowest_level(tune: Tune, style: Style, *, explained: bool) -> Arrangement:
     """Return the arrangement of the lowest level that breaks the fewest strong rules.
 
     Raises:
@@ -73,13 +74,14 @@ def _at_lowest_level(tune: Tune, style: Style) -> Arrangement:
     lax = style._replace(strict=False)
     tried: list[tuple[int, Arrangement]] = []
     for level in _LEVELS:
-        done = arrange(tune, lax._replace(level=level))
+        done = arrange(tune, lax._replace(level=level), explained=explained)
         tried.append((sum(r.code in STRONG for r in done.remarks), done))
         if not tried[-1][0]:
             break
     fewest, done = min(tried, key=lambda pair: pair[0])
     if style.strict:
-        done = arrange(tune, done.style._replace(strict=True, locks=style.locks))
+        strict = done.style._replace(strict=True, locks=style.locks)
+        done = arrange(tune, strict, explained=explained)
     return done._replace(
         style=done.style._replace(strict=style.strict),
         remarks=(_told_level(tried, done, fewest), *done.remarks),
@@ -115,9 +117,9 @@ def settle(tune: Tune, style: Style) -> Style:
 
 
 def _slots(
-    tune: Tune, choice: Choice, notes: tuple[SoundingNote, ...]
+    tune: Tune, choice: Choice, notes: tuple[SoundingNote, ...], *, explained: bool
 ) -> tuple[Slot, ...]:
-    explain = Explainer(tune, choice)
+    explain = Explainer(tune, choice) if explained else None
     ticks = choice.grid.ticks
     edges = [Fraction(edge, ticks) for edge in choice.grid.slot_start.tolist()]
     found = []
@@ -134,8 +136,10 @@ def _slots(
             Slot(
                 tune.place(onset), onset, edges[slot + 1] - onset, tune.key_at(onset),
                 offer.chord, offer.numeral,
-                _position(offer.chord, shapes.get(onset, ())), explain.reason(slot),
-                explain.alternatives(slot), bool(choice.board.locked[slot]),
+                _position(offer.chord, shapes.get(onset, ())),
+                explain.reason(slot) if explain else "",
+                explain.alternatives(slot) if explain else (),
+                bool(choice.board.locked[slot]),
             )
         )  # fmt: skip
     return tuple(found)

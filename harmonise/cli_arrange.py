@@ -97,7 +97,7 @@ def _explain(job: Job) -> None:
     from harmonise.notation.writing.account import format_account  # noqa: PLC0415
 
     for number, tune in enumerate(tunes_of(job)):
-        done = chosen(job, tune)
+        done = chosen(job, tune, explained=True)
         if number:
             click.echo()
         tell_tune(done)
@@ -131,7 +131,7 @@ def _arrange_one(job: Job, tune: Tune, target: Path) -> None:
 
     _guard_source(job.source, target)
     check_target(target, force=job.force)
-    done = chosen(job, tune)
+    done = chosen(job, tune, explained=False)
     written = write_score(done, target, force=job.force, page=_page(job, target))
     _report(done, written)
 

@@ -165,7 +165,7 @@ def tunes_of(job: Job) -> tuple[Tune, ...]:
     return read_tunes(Path(job.source), part=job.part)
 
 
-def chosen(job: Job, tune: Tune) -> Arrangement:
+def chosen(job: Job, tune: Tune, *, explained: bool) -> Arrangement:
     """Arrange a tune with the key and the locks that were asked for."""
     from harmonise.arranging import arrange as arrange_tune  # noqa: PLC0415
 
@@ -176,7 +176,8 @@ def chosen(job: Job, tune: Tune) -> Arrangement:
         from harmonise.notation.reading.chords import parse_chords  # noqa: PLC0415
 
         locks = (*locks, *parse_chords(job.chords, tune))
-    return arrange_tune(tune, job.style._replace(locks=locks))
+    style = job.style._replace(locks=locks)
+    return arrange_tune(tune, style, explained=explained)
 
 
 def tell_tune(done: Arrangement) -> None:

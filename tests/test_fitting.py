@@ -13,6 +13,7 @@ from fitting.facts import facts
 from fitting.fit import Settings, find_loss, fit, format_table, set_aim
 from fitting.fit_chain import ALL
 from fitting.fit_tunes import parse_example
+from fitting.layout import fill, layout, parse_rows
 
 from harmonise.choice.fitted.costing import (
     Columns,
@@ -35,8 +36,7 @@ from harmonise.choice.fitted.table import (
     FOLK,
     HYMN,
     Table,
-    layout,
-    parse_rows,
+    parse_table,
     read_table,
 )
 from harmonise.choice.fitted.tune_facts import PLAIN, X_NAMES, tune_facts
@@ -79,6 +79,54 @@ def test_a_shipped_table_names_500_to_1500_rows_of_the_layout(path: Path) -> Non
 def test_a_table_with_a_wrong_name_is_refused(lines: list[str], message: str) -> None:
     with pytest.raises(ValueError, match=message.replace("|", r"\|")):
         parse_rows(lines)
+
+
+@TABLES
+def test_a_table_is_read_as_the_layout_has_it(path: Path) -> None:
+    lines = path.read_text("utf-8").splitlines()
+    one, other = read_table(path), fill(parse_rows(lines))
+    assert (one.x[:, :SIZE] == other.x).all()
+    assert (one.edge[:, :SIZE, :SIZE] == other.edge).all()
+    assert (one.fits == other.fits).all()
+    assert (one.change == other.change).all()
+    assert not one.x[:, SIZE].any()
+    assert not one.edge[:, SIZE].any()
+    assert not one.edge[:, :, SIZE].any()
+
+
+@pytest.mark.parametrize("first", range(4))
+def test_any_row_fills_the_cells_that_the_layout_gives_it(first: int) -> None:
+    names = layout().names
+    for number in [*range(first, len(names), 211), len(names) - 1 - first]:
+        rows = np.zeros(len(names))
+        rows[number] = 7
+        one, other = parse_table([f"{names[number]}\t7"]), fill(rows)
+        assert (one.x[:, :SIZE] == other.x).all(), names[number]
+        assert (one.edge[:, :SIZE, :SIZE] == other.edge).all(), names[number]
+        assert (one.fits == other.fits).all(), names[number]
+
+
+@pytest.mark.parametrize(
+    "name",
+    [
+        "fit | hum",
+        "step | anywhere | I",
+        "step | somewhere | I - V",
+        "change | bar line | to I",
+        "change | bar line | root fourth",
+        "change | first note at noon, root | root fourth up",
+        "share of slot: 1 | root 4",
+        "place: always | root #4",
+        "share of slot | root of a sweet chord",
+        "share of slot",
+        "heard in slot | root of a major chord",
+    ],
+)
+def test_what_is_no_row_is_refused(name: str) -> None:
+    with pytest.raises(ValueError, match="is no row of it"):
+        parse_table([f"{name}\t1"])
+    with pytest.raises(ValueError, match="stands twice"):
+        parse_table(["fit | suspension, at slot start\t1"] * 2)
 
 
 def test_a_formatted_table_reads_back_as_it_was() -> None:

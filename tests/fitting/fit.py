@@ -22,7 +22,7 @@ import numpy as np
 
 from fitting.fit_chain import ALL, Batch, Singles, chances, collect, pack, potentials
 from fitting.fit_tunes import read_examples
-from harmonise.choice.fitted.table import fill, layout
+from fitting.layout import fill, layout
 from harmonise.choice.fitted.words import ROOTS, Flags, Floats
 
 MARGIN, WRONG_QUALITY = 2.5, 0.2

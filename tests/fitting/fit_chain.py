@@ -11,11 +11,12 @@ from numpy.typing import NDArray
 
 from fitting.facts import Facts, facts
 from fitting.fit_tunes import Example
+from fitting.layout import layout
 from fitting.palettes import choose_palette, permitted
 from harmonise.choice.fitted.edge_facts import EDGE_NAMES
 from harmonise.choice.fitted.fit_facts import FIT_NAMES
 from harmonise.choice.fitted.heard import Sight, look
-from harmonise.choice.fitted.table import TWINS, Table, layout
+from harmonise.choice.fitted.table import TWINS, Table
 from harmonise.choice.fitted.words import SIZE, Flags, Floats, Ints
 
 ALL = np.arange(SIZE)

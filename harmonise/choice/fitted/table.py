@@ -3,7 +3,7 @@
 Lower is better. A row that the table does not name costs nothing.
 """
 
-from collections.abc import Callable, Iterable
+from collections.abc import Iterable
 from functools import lru_cache
 from pathlib import Path
 from typing import NamedTuple
@@ -22,6 +22,7 @@ from harmonise.choice.fitted.words import (
     QUALITY,
     ROOTS,
     SIZE,
+    Flags,
     Floats,
     Ints,
 )
@@ -68,115 +69,6 @@ MOTION_EDGES = ("bar line", "half-bar", "weak beat")
 MET = ("first note at bar line", "first note inside the bar", "after last note")
 
 
-class Layout(NamedTuple):
-    """Which cells each row of the table fills.
-
-    The first rows are those of one fact of the tune and one chord, fact by fact.
-
-    Attributes:
-        others: Names of the rows after those.
-        x: For every cell of [tune fact, chord], up to two rows (-1 for none).
-        edge: For every cell of [fact of the boundary, chord, next chord], up to three.
-        fits: Number of the first row of the facts of fit, which follow one another.
-    """
-
-    others: tuple[str, ...]
-    x: Ints
-    edge: Ints
-    fits: int
-
-    @property
-    def names(self) -> tuple[str, ...]:
-        """Name of each row. There are many: reading a table does without them."""
-        first = [f"{fact} | {chord}" for fact in X_NAMES for chord in CHORD_NAMES]
-        return (*first, *self.others)
-
-    @property
-    def size(self) -> int:
-        """Number of rows."""
-        return len(X_NAMES) * SIZE + len(self.others)
-
-
-@lru_cache(maxsize=1)
-def layout() -> Layout:
-    """Number every row that the table may hold."""
-    names: list[str] = []
-    plain = len(X_NAMES) * SIZE
-    x = np.full((2, len(X_NAMES), SIZE), -1)
-    x[0] = np.arange(plain).reshape(len(X_NAMES), SIZE)
-    start = 0
-    for block, columns in X_BLOCKS:
-        shared_names, cells = shared_rows(block, columns)
-        end = start + len(columns)
-        x[1, start:end] = np.where(cells < 0, -1, cells + plain + len(names))
-        names += shared_names
-        start = end
-    fits = plain + len(names)
-    names += [f"fit | {name}" for name in FIT_NAMES]
-    edge_names, edge = edge_rows(plain + len(names))
-    return Layout((*names, *edge_names), x, edge, fits)
-
-
-def shared_rows(block: str, columns: tuple[str, ...]) -> tuple[list[str], Ints]:
-    """Return rows of a block that many chords share, and their cells; -1 for none."""
-    above = (np.arange(12)[:, None] - ROOTS) % 12
-    if block in ROOT_BLOCKS:
-        roots, which = np.unique(ROOTS, return_inverse=True)
-        known = [DEGREES[root] for root in roots.tolist()]
-        names = [f"{block}: {c} | root {d}" for c in columns for d in known]
-        return names, np.arange(len(columns))[:, None] * len(known) + which
-    kinds: tuple[str, ...] = INTERVALS
-    if block in REL_BLOCKS:
-        cells = above
-    elif block in PAIR_BLOCKS:
-        kinds = tuple(f"{i} then {j}" for i in INTERVALS for j in INTERVALS)
-        cells = (above[:, None] * 12 + above[None]).reshape(144, SIZE)
-    else:
-        return [], np.full((len(columns), SIZE), -1)
-    names = [f"{block} | {kind} of a {q} chord" for q in QUALITIES for kind in kinds]
-    return names, QUALITY * len(kinds) + cells
-
-
-def edge_rows(first: int) -> tuple[tuple[str, ...], Ints]:
-    """Return names and cells of the rows about a change; `first` is their number."""
-    met = [
-        f"change | {k}, {i} | root {m}" for k in MET for i in INTERVALS for m in MOTION
-    ]
-    names, cells = list(met), np.full((3, len(EDGE_NAMES), SIZE, SIZE), -1)
-    other = ~np.eye(SIZE, dtype=bool)
-    motion = (ROOTS[None, :] - ROOTS[:, None]) % 12
-    for k, edge in enumerate(EDGE_NAMES):
-        cells[0, k][other] = first + len(names)
-        names.append(f"change | {edge}")
-        if edge in EDGE_DEGREES:
-            cells[1, k] = np.where(other, first + met_rows(edge) * 12 + motion, -1)
-        elif edge in MOTION_EDGES:
-            cells[1, k] = np.where(other, first + len(names) + motion, -1)
-            names += [f"change | {edge} | root {m}" for m in MOTION]
-        elif " of 4" in edge or " of section" in edge:
-            target = first + len(names) + np.arange(SIZE)
-            cells[1, k] = np.where(other, target[None, :], -1)
-            names += [f"change | {edge} | to {c}" for c in CHORD_NAMES]
-        if edge in BIGRAM_EDGES:
-            bigrams = np.arange(SIZE * SIZE).reshape(SIZE, SIZE)
-            cells[2, k] = first + len(names) + bigrams
-            names += [
-                f"step | {edge} | {a} - {b}" for a in CHORD_NAMES for b in CHORD_NAMES
-            ]
-    return tuple(names), cells
-
-
-def met_rows(edge: str) -> Ints:
-    """Return which chord member the note at a boundary is, [chord, next chord].
-
-    The first note is measured from the new chord's root, the last from the old one's.
-    """
-    kind, degree = divmod(EDGE_DEGREES.index(edge), 12)
-    above = (degree - ROOTS) % 12
-    member = above[:, None] if kind == MET.index("after last note") else above[None, :]
-    return kind * 12 + member + np.zeros((SIZE, SIZE), np.int64)
-
-
 class Table(NamedTuple):
     """Costs by cell.
 
@@ -193,67 +85,163 @@ class Table(NamedTuple):
     change: Floats
 
 
-def fill(rows: Floats) -> Table:
-    """Spread the rows' costs over the cells."""
-    where, padded = layout(), np.r_[rows, 0.0]
-    fits = padded[where.fits : where.fits + len(FIT_NAMES)]
-    edge = padded[where.edge]
-    return Table(padded[where.x].sum(0), fits, edge.sum(0), edge[0, :, 0, 1])
+class _Sheet:
+    """An empty table that rows are put on, one by one."""
+
+    def __init__(self) -> None:
+        self.x = np.zeros((len(X_NAMES), SIZE + 1))
+        self._flat = self.x.reshape(-1)
+        self.fits = np.zeros(len(FIT_NAMES))
+        self.edge = np.zeros((len(EDGE_NAMES), SIZE + 1, SIZE + 1))
+        self.change = np.zeros(len(EDGE_NAMES))
+        self._facts = {name: number for number, name in enumerate(X_NAMES)}
+        self._edges = {name: number for number, name in enumerate(EDGE_NAMES)}
+        self._fits = {name: number for number, name in enumerate(FIT_NAMES)}
+        self._blocks: dict[str, int] = {}
+        at = 0
+        for block, columns in X_BLOCKS:
+            self._blocks[block] = at
+            at += len(columns)
+
+    def put(self, name: str, cost: int) -> None:
+        """Put a row on the sheet.
+
+        Raises:
+            KeyError: The name is none of a row.
+        """
+        head, *rest = name.split(" | ")
+        if head == "fit":
+            self.fits[self._fits[_only(rest)]] += cost
+        elif head == "step":
+            edge, chords = rest
+            before, after = chords.split(" - ")
+            at = self._edges[_member(edge, BIGRAM_EDGES)]
+            self.edge[at, _CHORD[before], _CHORD[after]] += cost
+        elif head == "change":
+            self._put_change(rest, cost)
+        elif head in self._facts:
+            self._put_fact(head, _only(rest), cost)
+        else:
+            self._put_shared(head, _only(rest), cost)
+
+    def _put_fact(self, fact: str, whose: str, cost: int) -> None:
+        """A fact of the tune under one chord, or under all chords on a root."""
+        at = self._facts[fact]
+        if whose in _CHORD:
+            self.x[at, _CHORD[whose]] += cost
+            return
+        _member(fact.rpartition(": ")[0], ROOT_BLOCKS)
+        chords = np.flatnonzero(_DEGREE[whose.removeprefix("root ")] == ROOTS)
+        self.x[at, _some(chords)] += cost
+
+    def _put_shared(self, block: str, whose: str, cost: int) -> None:
+        """A note, or two, measured from the root of all chords of one quality."""
+        pair = block in PAIR_BLOCKS
+        if not pair:
+            _member(block, REL_BLOCKS)
+        cells = _cells_of(whose, pair=pair)
+        self._flat[self._blocks[block] * (SIZE + 1) + cells] += cost
+
+    def _put_change(self, rest: list[str], cost: int) -> None:
+        """A change of chord: any, to one chord, or by a motion of the root."""
+        edge, *target = rest
+        cells = self.edge[:, :SIZE, :SIZE]
+        if not target:
+            cells[self._edges[edge]][_OTHER] += cost
+            self.change[self._edges[edge]] += cost
+        elif target[0].startswith("to "):
+            at, chord = self._edges[edge], _CHORD[target[0].removeprefix("to ")]
+            if " of 4" not in edge and " of section" not in edge:
+                raise KeyError(edge)
+            cells[at, _OTHER[:, chord], chord] += cost
+        elif edge in MOTION_EDGES:
+            motion = _MOVES[target[0].removeprefix("root ")]
+            cells[self._edges[edge]][motion] += cost
+        else:
+            self._put_met(edge, _MOVES[target[0].removeprefix("root ")], cost)
+
+    def _put_met(self, met: str, motion: Flags, cost: int) -> None:
+        """A motion of the root by the chord member that the note there is."""
+        kind, _, member = met.rpartition(", ")
+        before, after = np.nonzero(motion)
+        roots = ROOTS[before if kind == MET[2] else after]
+        first = self._edges[EDGE_DEGREES[0]] + MET.index(kind) * 12
+        at = first + (roots + _INTERVAL[member]) % 12
+        self.edge[at, before, after] += cost
 
 
-def parse_rows(lines: Iterable[str]) -> Floats:
-    """Parse `name<TAB>milli-cost` lines; empty lines and those with # are skipped.
+@lru_cache(maxsize=1024)
+def _cells_of(whose: str, *, pair: bool) -> Ints:
+    """Return the cells, from a block's first on, of a note in chords of one quality.
 
-    Returns:
-        The cost of each row of the layout, 0 for those that are not named.
-
-    Raises:
-        ValueError: A name is not a row of the layout, or stands twice.
+    Args:
+        whose: "fifth of a minor chord", or "root then fifth of a major chord".
+        pair: Whether it names two notes.
     """
-    rows, seen = np.zeros(layout().size), set[str]()
-    number = _numbers()
-    for line in lines:
-        if not line.strip() or line.startswith("#"):
-            continue
-        name, cost = line.rstrip("\n").split("\t")
-        at = number(name)
-        if at is None or name in seen:
-            fault = "stands twice" if name in seen else "is no row of the layout"
-            raise ValueError(f"cost table: {name!r} {fault}")
-        seen.add(name)
-        rows[at] = int(cost)
-    return rows
+    kind, _, quality = whose.removesuffix(" chord").rpartition(" of a ")
+    chords = _OF_QUALITY[quality]
+    first, _, second = kind.partition(" then ") if pair else (kind, "", "")
+    column = (ROOTS[chords] + _INTERVAL[first]) % 12
+    if pair:
+        column = column * 12 + (ROOTS[chords] + _INTERVAL[second]) % 12
+    return column * (SIZE + 1) + chords
 
 
-def _numbers() -> Callable[[str], int | None]:
-    """Return what tells the number of a row by its name, None for no row."""
-    facts = {fact: number * SIZE for number, fact in enumerate(X_NAMES)}
-    chords = {chord: number for number, chord in enumerate(CHORD_NAMES)}
-    first = len(X_NAMES) * SIZE
-    others = {name: first + number for number, name in enumerate(layout().others)}
-
-    def number(name: str) -> int | None:
-        fact, _, chord = name.rpartition(" | ")
-        if fact in facts and chord in chords:
-            return facts[fact] + chords[chord]
-        return others.get(name)
-
-    return number
+_CHORD = {chord: number for number, chord in enumerate(CHORD_NAMES)}
+_DEGREE = {degree: number for number, degree in enumerate(DEGREES)}
+_INTERVAL = {interval: number for number, interval in enumerate(INTERVALS)}
+_OF_QUALITY = {q: np.flatnonzero(k == QUALITY) for k, q in enumerate(QUALITIES)}
+_OTHER = ~np.eye(SIZE, dtype=bool)
+_MOVES = {
+    name: (((ROOTS[None, :] - ROOTS[:, None]) % 12 == number) & _OTHER)
+    for number, name in enumerate(MOTION)
+}
 
 
-@lru_cache(maxsize=4)
-def read_table(path: Path) -> Table:
-    """Read a table of costs.
+def _only(rest: list[str]) -> str:
+    if len(rest) != 1:
+        raise KeyError(*rest)
+    return rest[0]
+
+
+def _member(name: str, names: tuple[str, ...]) -> str:
+    if name not in names:
+        raise KeyError(name)
+    return name
+
+
+def _some(chords: Ints) -> Ints:
+    if not len(chords):
+        raise KeyError
+    return chords
+
+
+def parse_table(lines: Iterable[str]) -> Table:
+    """Parse `name<TAB>milli-cost` lines; empty lines and those with # are skipped.
 
     Returns:
         The costs, with one chord more than `CHORDS`: the last costs nothing and stands
         for every chord that the table does not know.
 
     Raises:
-        ValueError: A name is not a row of the layout, or stands twice.
+        ValueError: A name is none of a row, or stands twice.
     """
-    table = fill(parse_rows(path.read_text("utf-8").splitlines()))
-    x = np.zeros((len(X_NAMES), SIZE + 1))
-    edge = np.zeros((len(EDGE_NAMES), SIZE + 1, SIZE + 1))
-    x[:, :SIZE], edge[:, :SIZE, :SIZE] = table.x, table.edge
-    return table._replace(x=x, edge=edge)
+    sheet, seen = _Sheet(), set[str]()
+    for line in lines:
+        if not line.strip() or line.startswith("#"):
+            continue
+        name, cost = line.rstrip("\n").split("\t")
+        if name in seen:
+            raise ValueError(f"cost table: {name!r} stands twice")
+        seen.add(name)
+        try:
+            sheet.put(name, int(cost))
+        except (KeyError, IndexError, ValueError) as error:
+            raise ValueError(f"cost table: {name!r} is no row of it") from error
+    return Table(sheet.x, sheet.fits, sheet.edge, sheet.change)
+
+
+@lru_cache(maxsize=4)
+def read_table(path: Path) -> Table:
+    """Read a table of costs, as `parse_table` says."""
+    return parse_table(path.read_text("utf-8").splitlines())

@@ -9,9 +9,6 @@ from collections.abc import Callable
 from functools import lru_cache
 from xml.etree.ElementTree import Element, SubElement
 
-_ILLEGAL = re.compile("[^\t\n\r\u0020-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]")
-"""All that XML 1.0, section 2.2, does not call a character."""
-
 _SPECIAL = re.compile(r'[&<>"]')
 _ENTITIES = {"&": "&amp;", "<": "&lt;", ">": "&gt;", '"': "&quot;"}
 
@@ -36,13 +33,24 @@ def leaf(tag: str, text: str = "") -> Element:
     return element
 
 
+@lru_cache(maxsize=1)
+def _illegal() -> re.Pattern[str]:
+    """Return all that XML 1.0, section 2.2, does not call a character.
+
+    It takes long to compile, and plain text does without.
+    """
+    return re.compile("[^\t\n\r\u0020-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]")
+
+
 def clean(text: str) -> str:
     """Return a user's text without the control characters that XML forbids.
 
     >>> clean("Auld Lang" + chr(0) + " Syne")
     'Auld Lang Syne'
     """
-    return _ILLEGAL.sub("", text)
+    if text.isascii() and text.isprintable():
+        return text
+    return _illegal().sub("", text)
 
 
 def format_tree(root: Element) -> str:
