@@ -2,12 +2,12 @@
 
 from fractions import Fraction
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from harmonise.choice.choose import Choice, choose
 from harmonise.choice.rhythm import settle_rhythm
 from harmonise.choice.sounding import sounding_notes
 from harmonise.errors import MelodyError, NoHarmonyError, Remark
-from harmonise.explain import Explainer
 from harmonise.remarks import REFUSED, STRONG, broken_rules
 from harmonise.theory.arrangement import (
     AUTO_LEVEL,
@@ -27,6 +27,10 @@ from harmonise.theory.key_doubts import doubts
 from harmonise.theory.promise import assert_tune_on_top
 from harmonise.theory.tune import Tune
 from harmonise.theory.voicing import position_of
+
+
+if TYPE_CHECKING:
+    from harmonise.explain import Explainer
 
 
 def arrange(tune: Tune, style: Style = PLAIN, *, explained: bool = True) -> Arrangement:
@@ -119,7 +123,7 @@ def settle(tune: Tune, style: Style) -> Style:
 def _slots(
     tune: Tune, choice: Choice, notes: tuple[SoundingNote, ...], *, explained: bool
 ) -> tuple[Slot, ...]:
-    explain = Explainer(tune, choice) if explained else None
+    explain = _explainer(tune, choice) if explained else None
     ticks = choice.grid.ticks
     edges = [Fraction(edge, ticks) for edge in choice.grid.slot_start.tolist()]
     found = []
@@ -143,6 +147,12 @@ def _slots(
             )
         )  # fmt: skip
     return tuple(found)
+
+
+def _explainer(tune: Tune, choice: Choice) -> "Explainer":
+    from harmonise.explain import Explainer  # noqa: PLC0415 (a page does without)
+
+    return Explainer(tune, choice)
 
 
 def _shapes(
