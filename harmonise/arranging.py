@@ -28,7 +28,6 @@ from harmonise.theory.promise import assert_tune_on_top
 from harmonise.theory.tune import Tune
 from harmonise.theory.voicing import position_of
 
-
 if TYPE_CHECKING:
     from harmonise.explain import Explainer
 
