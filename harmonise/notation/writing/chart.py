@@ -1,5 +1,7 @@
 """The chord chart: one row a line of the tune, one cell a bar, in plain text."""
 
+from bisect import bisect_left
+
 from harmonise.theory.arrangement import Arrangement, Slot
 from harmonise.theory.tune import Bar
 
@@ -19,8 +21,10 @@ def format_chart(arrangement: Arrangement, *, numerals: bool = False) -> str:
         Rows of at most four bars, the number of the first bar in front, without a
         line end after the last.
     """
-    bars = _whole_bars(arrangement)
-    cells = [_cell(arrangement, parts, numerals=numerals) for parts in bars]
+    chorded = _Chorded([slot for slot in arrangement.slots if slot.chord])
+    bars = _whole_bars(arrangement, chorded)
+    write = _Writer(arrangement, chorded, numerals=numerals)
+    cells = [write.cell(parts) for parts in bars]
     width = max(map(len, cells), default=1)
     digits = len(str(bars[-1][0].number)) if bars else 1
     rows = []
@@ -32,11 +36,23 @@ def format_chart(arrangement: Arrangement, *, numerals: bool = False) -> str:
     return "\n".join(rows)
 
 
-def _whole_bars(arrangement: Arrangement) -> list[list[Bar]]:
+class _Chorded:
+    """The slots that have a chord, found by bar."""
+
+    def __init__(self, slots: list[Slot]) -> None:
+        self._slots, self._onsets = slots, [slot.onset for slot in slots]
+
+    def inside(self, bar: Bar) -> list[Slot]:
+        """Return the slots that begin in a bar."""
+        first = bisect_left(self._onsets, bar.start)
+        return self._slots[first : bisect_left(self._onsets, bar.end, lo=first)]
+
+
+def _whole_bars(arrangement: Arrangement, chorded: _Chorded) -> list[list[Bar]]:
     """Return the bars, the parts of a split bar together; no pickup without chords."""
     found: list[list[Bar]] = []
     for bar in arrangement.tune.bars:
-        if bar.number == 0 and not _slots_in(arrangement, bar):
+        if bar.number == 0 and not chorded.inside(bar):
             continue
         if found and bar.offset and found[-1][-1].number == bar.number:
             found[-1].append(bar)
@@ -45,22 +61,23 @@ def _whole_bars(arrangement: Arrangement) -> list[list[Bar]]:
     return found
 
 
-def _slots_in(arrangement: Arrangement, bar: Bar) -> list[Slot]:
-    return [
-        slot
-        for slot in arrangement.slots
-        if slot.chord and bar.start <= slot.onset < bar.end
-    ]
+class _Writer:
+    """Writes the cells of an arrangement."""
 
+    def __init__(
+        self, arrangement: Arrangement, chorded: _Chorded, *, numerals: bool
+    ) -> None:
+        self._chorded, self._numerals = chorded, numerals
+        self._changes = {slot.onset for slot in arrangement.changes}
+        self._clashes = {r.place for r in arrangement.remarks if r.code == "E18"}
 
-def _cell(arrangement: Arrangement, bars: list[Bar], *, numerals: bool) -> str:
-    changes = {slot.onset for slot in arrangement.changes}
-    clashes = {r.place for r in arrangement.remarks if r.code == "E18"}
-    words = []
-    for slot in (slot for bar in bars for slot in _slots_in(arrangement, bar)):
-        name = slot.numeral if numerals else str(slot.chord)
-        word = name if slot.onset in changes else "-"
-        words.append(f"{word}!" if slot.place in clashes else word)
-    while len(words) > 1 and words[-1] == "-":
-        words.pop()
-    return " ".join(words) if words else "-"
+    def cell(self, bars: list[Bar]) -> str:
+        """Return the chords of a bar; a dash holds the one before."""
+        words = []
+        for slot in (slot for bar in bars for slot in self._chorded.inside(bar)):
+            name = slot.numeral if self._numerals else str(slot.chord)
+            word = name if slot.onset in self._changes else "-"
+            words.append(f"{word}!" if slot.place in self._clashes else word)
+        while len(words) > 1 and words[-1] == "-":
+            words.pop()
+        return " ".join(words) if words else "-"
