@@ -14,7 +14,7 @@ import click
 from harmonise.errors import HarmoniseError
 
 if TYPE_CHECKING:
-    from harmonise.drills.files import Output
+    from harmonise.drills.output import Output
     from harmonise.drills.score import Exercise
     from harmonise.notation.sheets.blocks import Page
     from harmonise.theory.arrangement import Position
@@ -228,7 +228,7 @@ def _keys(given: dict[str, object], name: str = "") -> tuple["Key", ...]:
 
 def _output(job: _Job) -> "Output":
     from harmonise.drills.copies import Copy, Version  # noqa: PLC0415
-    from harmonise.drills.files import Output  # noqa: PLC0415
+    from harmonise.drills.output import Output  # noqa: PLC0415
     from harmonise.notation.writing.midi import Playing  # noqa: PLC0415
     from harmonise.theory.arrangement import Hand, Labels  # noqa: PLC0415
 

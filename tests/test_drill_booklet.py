@@ -9,8 +9,8 @@ import pytest
 from harmonise.drill import exercises
 from harmonise.drills.booklet import format_booklet
 from harmonise.drills.copies import Copy, Version
-from harmonise.drills.files import Output
 from harmonise.drills.keys import all_keys
+from harmonise.drills.output import Output
 from harmonise.drills.plan import CAUTION
 from harmonise.notation.sheets.blocks import Page, Paper
 from harmonise.theory.key import parse_key

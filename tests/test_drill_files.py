@@ -9,16 +9,10 @@ from score_reader import schema_faults
 
 from harmonise.drill import DRILLS, exercises
 from harmonise.drills.copies import Copy, Version
-from harmonise.drills.files import (
-    Output,
-    check_place,
-    format_copy,
-    format_drill,
-    joined,
-    write_drill,
-)
+from harmonise.drills.files import check_place, format_drill, write_drill
 from harmonise.drills.keys import all_keys
 from harmonise.drills.making import Wish
+from harmonise.drills.output import Output, format_copy, joined
 from harmonise.drills.patterns import Pattern
 from harmonise.drills.score import Exercise
 from harmonise.errors import OutputError

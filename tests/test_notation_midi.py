@@ -10,8 +10,8 @@ import pytest
 
 from harmonise import Style, arrange, read_tune
 from harmonise.drill import exercises
-from harmonise.drills.files import joined
 from harmonise.drills.keys import all_keys
+from harmonise.drills.output import joined
 from harmonise.errors import OutputError
 from harmonise.notation.writing.midi import (
     TICKS,

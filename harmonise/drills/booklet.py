@@ -9,8 +9,8 @@ from itertools import groupby
 
 from harmonise.drill import find_drill
 from harmonise.drills.copies import Copy, Version
-from harmonise.drills.files import Output, format_copy, joined
 from harmonise.drills.keys import printed
+from harmonise.drills.output import Output, format_copy, joined
 from harmonise.drills.plan import CAUTION, how_to_practise, plan_rows
 from harmonise.drills.score import Exercise
 from harmonise.notation.engraving import engrave
