@@ -16,6 +16,7 @@ from harmonise.choice.palette import family_of, palette
 from harmonise.choice.progressions import grade_step
 from harmonise.errors import Remark
 from harmonise.theory.arrangement import Arrangement, Slot
+from harmonise.theory.chord import diatonic_triad
 from harmonise.theory.key import Key, Mode
 
 REFUSED = frozenset({"H05", "H08"})
@@ -194,6 +195,10 @@ def _lines(arrangement: Arrangement, choice: Choice) -> Iterator[Remark]:
             yield Remark("H11", what, slot.place)
 
 
+def _tonic_chord(key: Key) -> str:
+    return diatonic_triad(key, 1).symbol
+
+
 def _close(arrangement: Arrangement) -> Iterator[Remark]:
     """Yield what is unusual about the end."""
     changes = arrangement.changes
@@ -203,6 +208,8 @@ def _close(arrangement: Arrangement) -> Iterator[Remark]:
         note = arrangement.tune.sounding[-1].pitch
         ends = f"the tune ends on {note.name if note else ''} over {last.chord}"
         ask = f"Is {tonic} really the keynote, or does the tune go round again?"
+        if note and last.key.degree(note.name) == (5, 0):
+            ask = f"So it can go round again; lock {_tonic_chord(last.key)} to close."
         yield Remark("H02", f"{ends}, not on {tonic}.", last.place, ask)
         return
     if len(changes) < 2:

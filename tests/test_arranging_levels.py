@@ -76,3 +76,14 @@ def test_auto_settles_the_harmonic_rhythm_by_metre_tempo_and_notes(
 ) -> None:
     settled = settle(tune_of(body, *heads), Style())
     assert settled.harmonic_rhythm is HarmonicRhythm(rhythm)
+
+
+def test_a_tune_that_ends_on_5_may_end_open_and_says_how_to_close() -> None:
+    # Human arrangers leave such tunes on V more often than they close on I.
+    done = arrange(tune_of("C E G E | F D B3 D | C E G E | D F G -"))
+    assert str(done.changes[-1].chord) == "G"
+    assert str(done.remarks[-1]) == (
+        "Bar 4, beat 1: the tune ends on G over G, not on C. "
+        "So it can go round again; lock C to close."
+    )
+    assert "it ends open." in str(done.remarks[0])

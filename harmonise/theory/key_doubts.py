@@ -131,7 +131,7 @@ def _open_end(key: Key, evidence: Evidence) -> Remark | None:
                 None,
                 f"If so, set the key to {other}.",
             )
-        return Remark("H29", f"{where}: it ends open. The last chord is still {tonic}.")
+        return Remark("H29", f"{where}: it ends open.")
     if degree == 3 and not alter:
         return Remark("H29", f"{where}. The last chord is still {tonic}.")
     if degree == 2 and not alter:
