@@ -76,7 +76,8 @@ def chord_costs(
     accent = accents(grid, member, weights)
     here += accent + np.where(fits, 0, NEVER)
     here[~(board.allowed & board.real[board.stretch])] = 8 * NEVER
-    step = priced.step + bound_steps(board, weights)[board.stretch]
+    bound = bound_steps(board, weights, every_beat=every_beat)
+    step = priced.step + bound[board.stretch]
     step += cadential(grid, board, seen, weights)
     step += plagal(grid, board, seen, weights)
     return ChordCosts(

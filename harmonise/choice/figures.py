@@ -7,6 +7,7 @@ from harmonise.choice.board import Board
 from harmonise.choice.fitted.slots import View
 from harmonise.choice.grid import Grid, Ints
 from harmonise.choice.palette import Offer
+from harmonise.choice.progressions import RETREATS
 from harmonise.choice.weights import Weights
 from harmonise.theory.key import Mode
 
@@ -40,8 +41,11 @@ def _seventh_of(offer: Offer) -> int:
     return classes[3] if len(classes) > 3 else -1
 
 
-def bound_steps(board: Board, weights: Weights) -> NDArray[np.int32]:
-    """Return, shape (stretches, C, C), what sevenths and figures ask for."""
+def bound_steps(
+    board: Board, weights: Weights, *, every_beat: bool
+) -> NDArray[np.int32]:
+    """Return, shape (stretches, C, C), what sevenths, figures and H12 ask for."""
+    weights = weights if every_beat else weights._replace(retreat=0)
     table = np.zeros((*board.real.shape, board.real.shape[1]), np.int32)
     for at, row in enumerate(board.offers):
         for before, first in enumerate(row):
@@ -53,6 +57,8 @@ def bound_steps(board: Board, weights: Weights) -> NDArray[np.int32]:
 
 def _bound_step(before: Offer, after: Offer, weights: Weights) -> int:
     """Charge chords that are bound to one successor: V7, V/x and the cadential 6/4."""
+    if (before.family, after.family) in RETREATS:
+        return weights.retreat + (weights.unresolved if before.numeral == "V7" else 0)
     if before.numeral in ("I6/4", "i6/4"):
         return 0 if after.family == "V" else 4 * weights.unresolved
     if before.family == after.family:

@@ -6,7 +6,7 @@ The chooser itself goes by fitted costs; these grades are what remarks speak of.
 from harmonise.theory.key import Mode
 
 _USUAL, _FAIR, _POOR, _RETREAT = range(4)
-_RETREATS = frozenset({("V", "IV"), ("V", "ii"), ("V", "iv"), ("V", "ii°")})
+RETREATS = frozenset({("V", "IV"), ("V", "ii"), ("V", "iv"), ("V", "ii°")})
 _MAJOR_STEPS = {
     "I": ("IV V vi V/V V/IV V/ii V/vi", "ii iii iv"),
     "ii": ("V V/V", "IV vi"),
@@ -41,7 +41,7 @@ def grade_step(before: str, after: str, mode: Mode) -> int:
     """
     if before == after:
         return _USUAL
-    if (before, after) in _RETREATS and mode in (Mode.MAJOR, Mode.MINOR):
+    if (before, after) in RETREATS and mode in (Mode.MAJOR, Mode.MINOR):
         return _RETREAT
     table = {Mode.MAJOR: _MAJOR_STEPS, Mode.MINOR: _MINOR_STEPS}.get(mode)
     if table is None or before not in table:

@@ -16,6 +16,7 @@ class Weights(NamedTuple):
         unresolved: A dominant seventh that does not go to I or vi.
         refigured: The same triad with another figure (V, then V7).
         cadential: A cadential 6/4 on a stronger beat than its V, near a close (a gain).
+        retreat: V to IV or ii with a chord a beat (H12); folk arrangers do not mind.
         plagal: IV to I in the last two bars, where V to I is the usual close.
         motion: A semitone that an inner voice moves.
         parallel: A pair of voices in parallel fifths or octaves.
@@ -31,6 +32,7 @@ class Weights(NamedTuple):
     unresolved: int = 1170
     refigured: int = 100
     cadential: int = -400
+    retreat: int = 1000
     plagal: int = 1500
     motion: int = 5
     parallel: int = 45

@@ -71,8 +71,8 @@ def steps_without(families: frozenset[tuple[str, str]]) -> Callable[..., Any]:
     """Return bound steps in which some progressions are forbidden."""
     plain = figures.bound_steps
 
-    def bound_steps(board: Board, weights: Weights) -> Any:  # noqa: ANN401
-        table = plain(board, weights)
+    def bound_steps(board: Board, weights: Weights, *, every_beat: bool) -> Any:  # noqa: ANN401
+        table = plain(board, weights, every_beat=every_beat)
         for at, row in enumerate(board.offers):
             for before, one in enumerate(row):
                 for after, two in enumerate(row):

@@ -1,6 +1,9 @@
-"""Draw README's pictures: what `harmonise arrange TUNE -o PAGE.svg` prints, as PNG.
+"""Draw README's pictures: what the commands print, as PNG.
 
 python tests/pictures/draw.py
+
+Scores are drawn from SVG; first pages of drills and worksheets from PDF, by pdftoppm
+(Debian's poppler-utils).
 """
 
 import subprocess
@@ -22,6 +25,13 @@ PAGES = {
     "auld_lang_syne": ["--fingering", "--labels", "words", "--keyboards"],
 }
 """Tunes, and the options with which README says that they were printed."""
+BOOKLETS = {
+    "drill_eb": "drill D1 --key Eb --version answer --fingering --labels words",
+    "worksheet_choose": (
+        "worksheet TUNES/kitchen_clock.txt --kind choose --copies answers"
+    ),
+}
+"""Booklets of which the music's first page is shown, and the words that print them."""
 _SHEET = b"""#set page(width: 180mm, height: auto, margin: 0mm)
 #image(bytes(sys.inputs.page), format: "svg", width: 100%)
 """
@@ -49,8 +59,24 @@ def draw(name: str, options: list[str]) -> None:
     (HERE / f"{name}.png").write_bytes(picture)
 
 
+def photograph(name: str, words: str) -> None:
+    """Write the picture of a booklet's first page beside this file."""
+    with tempfile.TemporaryDirectory() as folder:
+        page = Path(folder) / "page.pdf"
+        typed = words.replace("TUNES", str(TUNES)).split()
+        line = [sys.executable, "-m", "harmonise", *typed, "-o", str(page)]
+        subprocess.run(line, check=True)  # noqa: S603
+        made = min(Path(folder).glob("*.pdf"))
+        number = "2" if typed[0] == "drill" else "1"
+        shoot = ["pdftoppm", "-png", "-r", "75", "-f", number, "-l", number]
+        target = str(HERE / name)
+        subprocess.run([*shoot, "-singlefile", str(made), target], check=True)  # noqa: S603
+
+
 def main() -> None:
     """Draw every picture."""
+    for name, words in BOOKLETS.items():
+        photograph(name, words)
     for name, options in PAGES.items():
         draw(name, options)
 
