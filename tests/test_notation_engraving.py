@@ -98,12 +98,13 @@ def test_nothing_runs_off_and_no_texts_meet(name: str, look: str) -> None:
 
 @pytest.mark.slow
 @pytest.mark.parametrize("name", NAMES)
-def test_nothing_runs_off_in_any_key(name: str) -> None:
+def test_nothing_runs_off_in_any_key_and_size(name: str) -> None:
     tune = read_tune(next(path for path in TUNES if path.stem == name))
     for key in related_keys(tune.key):
-        done = arrange(transposed(tune, key), FULL)
-        for system in engrave(format_musicxml(done), LOOKS["A4"]):
-            check_room(system, LOOKS["A4"])
+        score = format_musicxml(arrange(transposed(tune, key), FULL))
+        for look in LOOKS.values():
+            for system in engrave(score, look):
+                check_room(system, look)
 
 
 def check_room(system: System, look: Look) -> None:

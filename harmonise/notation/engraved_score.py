@@ -7,11 +7,17 @@ import re
 
 _WORD_AND_NOTE = re.compile(r"([^<>\s])(</rend>\s*<rend\b[^>]*\bglyph)")
 _VERSE = re.compile(r'<verse xml:id="[^"]*" n="(\d+)"(?! label)')
+_LABEL = re.compile(
+    r'(<verse\b[^>]*label="position"[^>]*>\s*<syl\b[^>]*>[^<]+)(</syl>)'
+)
 _TEXT = re.compile(r"(<(?:harm|fing|tempo|dir)\b[^>]*>)([^<]+)(</)")
 
 
 def dress(mei: str, *, bold: bool) -> str:
-    """Return a score with numbered verses and well spaced tempo marks.
+    """Return a score with numbered verses, well spaced tempo marks and labels.
+
+    Labels are no words of one song: without a space at its end one would run into the
+    next.
 
     Args:
         mei: The score.
@@ -20,6 +26,7 @@ def dress(mei: str, *, bold: bool) -> str:
     mei = _WORD_AND_NOTE.sub("\\1\u00a0\u00a0\\2", mei)
     # Verovio puts a space between a note and its dot.
     mei = _number_verses(mei.replace(" \uecb7", "\uecb7"))
+    mei = _LABEL.sub("\\1\u00a0\\2", mei)
     return _embolden(mei) if bold else mei
 
 

@@ -40,6 +40,8 @@ _UPRIGHT = {"text": "font-weight:bold"}
 _BAR = re.compile(r'(?=<g id="[^"]*" class="measure">)')
 _EDGE = re.compile(r'<path d="M(-?\d+) ')
 _SYLLABLE = re.compile(r'(class="syl"[^>]*><text x=")(-?\d+)(")')
+_PAD = re.compile("(?<!\u00a0)\u00a0<")
+"""The space that kept a label apart; it has done its work once the line is set."""
 _CLEAR = 50
 """Least distance of a word from the bar line before it, in verovio's measure."""
 
@@ -52,7 +54,7 @@ def polish(svg: str, size: int, *, bold: bool) -> str:
         size: Height of its text, in its own measure.
         bold: Whether all text is bold and upright.
     """
-    svg = _NOISE.sub("", svg)
+    svg = _PAD.sub("<", _NOISE.sub("", svg))
     svg = "".join(map(_clear_bar_line, _BAR.split(svg)))
     # Our music font is as large as the text. It has no bold kind: typst would take bold
     # notes from another font.
