@@ -1,10 +1,16 @@
-"""Speed of the MusicXML writer, as ratios in one run."""
+"""Speed of the MusicXML writer, as ratios in one run.
+
+    python -m pytest tests/benchmarks/bench_writing.py -s
+
+Nothing is asserted: a busy machine must not turn the tests red.
+"""
 
 from collections.abc import Callable
 from fractions import Fraction
 from timeit import repeat
 from xml.etree import ElementTree as ET
 
+from pytest_benchmark.fixture import BenchmarkFixture
 from score_maker import arrange, make_tune
 
 from harmonise.notation.writing.metric_grid import grid_of
@@ -52,7 +58,7 @@ def quickest(job: Callable[[], object], times: int) -> float:
     return min(repeat(job, number=1, repeat=times))
 
 
-def test_a_page_is_written_about_as_fast_as_the_standard_library_copies_it() -> None:
+def test_a_page_over_copying_it(benchmark: BenchmarkFixture) -> None:
     arrangement = lead_sheet(32)
     page = format_musicxml(arrangement)
 
@@ -66,13 +72,13 @@ def test_a_page_is_written_about_as_fast_as_the_standard_library_copies_it() -> 
         lambda: ET.tostring(ET.fromstring(page), "UTF-8"),  # noqa: S314 - our own page
         9,
     )
-    print(f"32 bars written in {ours * 1000:.1f} ms, copied in {copied * 1000:.1f} ms")  # noqa: T201
-    assert ours < 1.25 * copied
+    print(f"\n32 bars over copying them: {ours / copied:.2f} (at most 1.25)")  # noqa: T201
+    benchmark(write)
 
 
-def test_ten_times_the_bars_take_about_ten_times_as_long() -> None:
+def test_ten_times_the_bars(benchmark: BenchmarkFixture) -> None:
     short, long = lead_sheet(200), lead_sheet(2000)
     few = quickest(lambda: format_musicxml(short), 5)
     many = quickest(lambda: format_musicxml(long), 2)
-    print(f"2,000 bars take {many / few:.1f} times as long as 200")  # noqa: T201
-    assert many < 12 * few
+    print(f"\n2,000 bars over 200: {many / few:.1f} (at most 12)")  # noqa: T201
+    benchmark(format_musicxml, short)
