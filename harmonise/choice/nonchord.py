@@ -1,4 +1,4 @@
-"""Names for the tune notes that are not in the chord, and what each name costs.
+"""Names for the tune notes that are not in the chord.
 
 The names and their tests are common practice (passing note, neighbour note,
 appoggiatura, suspension, anticipation, escape note). All tests are local to the tune:
@@ -138,23 +138,3 @@ def _runs(contour: Contour, member: Flags) -> tuple[Flags, Flags]:
     run_back[2:] = member[:-2] & ~member[1:-1] & straight[:-1, None]
     run_back[1:] &= step[:-1, None]
     return run_on, run_back
-
-
-def charge(grid: Grid, names: NDArray[np.int8], rates: Ints) -> NDArray[np.int32]:
-    """Return what each part costs under each chord, in thousandths.
-
-    Args:
-        grid: The parts.
-        names: Shape (parts, C).
-        rates: Shape (2, 8): thousandths per crotchet on weak places and on a slot's
-            first beat, by name.
-
-    Returns:
-        Shape (parts, C). A long dissonance on a slot's first beat costs double.
-    """
-    strong = grid.order == 0
-    long = strong & (grid.length > grid.beat)
-    weight = grid.length * (1 + long)
-    rate: Ints = rates[strong.astype(np.int64)[:, None], names]
-    cost: NDArray[np.int32] = (rate * weight[:, None] // grid.ticks).astype(np.int32)
-    return cost

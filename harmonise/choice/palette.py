@@ -102,14 +102,6 @@ def family_of(name: str) -> str:
     return f"{figures}/{tail}" if tail and not tail[0].isdigit() else figures
 
 
-def level_of(chord: Chord, key: Key) -> int | None:
-    """Return the lowest level that offers a chord in a key; None if no level does."""
-    for level in (1, 2, 3, 4):
-        if any(offer.chord == chord for offer in palette(key, level)):
-            return level
-    return None
-
-
 class Heard(NamedTuple):
     """Which sevenths a tune has.
 
