@@ -213,8 +213,9 @@ def _exercises(job: _Job) -> tuple["Exercise", ...]:
 def _keys(given: dict[str, object], name: str = "") -> tuple["Key", ...]:
     """Return the keys that were asked for; some drills are minor or in twelve keys."""
     from harmonise.drill import find_drill  # noqa: PLC0415
-    from harmonise.drills.keys import KeyOrder, all_keys, parse_keys  # noqa: PLC0415
+    from harmonise.drills.keys import all_keys, parse_keys  # noqa: PLC0415
     from harmonise.theory.key import Mode  # noqa: PLC0415
+    from harmonise.theory.key_orders import KeyOrder  # noqa: PLC0415
 
     found = find_drill(name) if name else None
     minor = bool(given["minor"]) or (found is not None and found.modes == (Mode.MINOR,))

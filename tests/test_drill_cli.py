@@ -12,9 +12,9 @@ from click.testing import CliRunner, Result
 from harmonise.cli_drill import LABELS, ORDERS, PATTERNS, VERSIONS, drill
 from harmonise.drill import DRILLS
 from harmonise.drills.copies import Version
-from harmonise.drills.keys import KeyOrder
 from harmonise.drills.patterns import Pattern
 from harmonise.theory.arrangement import Labels
+from harmonise.theory.key_orders import KeyOrder
 
 README = (Path(__file__).parent.parent / "README.md").read_text("utf-8")
 

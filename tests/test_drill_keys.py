@@ -1,8 +1,9 @@
 import pytest
 
-from harmonise.drills.keys import KeyOrder, all_keys, parse_keys, printed
+from harmonise.drills.keys import all_keys, parse_keys
 from harmonise.errors import HarmoniseError
 from harmonise.theory.key import parse_key
+from harmonise.theory.key_orders import KeyOrder, printed
 
 
 def tonics(order: KeyOrder, *, minor: bool = False, flat: bool = False) -> str:

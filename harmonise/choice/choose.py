@@ -20,7 +20,7 @@ from harmonise.choice.leading import leading_costs, shape_costs
 from harmonise.choice.nonchord import name_parts, trace
 from harmonise.choice.path import Paths, best_paths, cheapest_path
 from harmonise.choice.rhythm import chord_slots, ticks_per_crotchet
-from harmonise.choice.shapes import KINDS, Hands, Manner, play
+from harmonise.choice.shapes import FULL_FROM, KINDS, Hands, Manner, play
 from harmonise.choice.weights import PLAIN_WEIGHTS, Weights
 from harmonise.theory.arrangement import HarmonicRhythm, Style, Texture
 from harmonise.theory.tune import Tune
@@ -133,9 +133,11 @@ def choose(tune: Tune, style: Style, weights: Weights = PLAIN_WEIGHTS) -> Choice
     paths = cheapest_path(problem.here, problem.moves)
     chosen = np.array(paths.states)
     states = problem.states
+    columns = states.column[chosen]
+    kinds = _with_left_hand(problem.hands, columns, states.kind[chosen])
     return Choice(
         problem.grid, problem.board, problem.costs, problem.hands, states, paths,
-        states.column[chosen], states.kind[chosen], problem.first,
+        columns, kinds, problem.first,
     )  # fmt: skip
 
 
@@ -166,12 +168,37 @@ def pose(tune: Tune, style: Style, weights: Weights) -> Problem:
     board = lay_out(tune, grid, style.level, style.locks)
     every_beat = style.harmonic_rhythm is HarmonicRhythm.BEAT
     costs = chord_costs(tune, grid, board, weights, every_beat=every_beat)
-    hands = play(grid, board, _manner(tune, style))
+    manner = _manner(tune, style)
+    hands = play(grid, board, manner)
+    raised = _raised(grid)
+    ideal = hands if raised is grid else play(raised, board, manner)
     states = _states(grid, board)
-    here = _here(grid, costs, hands, states, weights)
+    here = _here(grid, costs, ideal, states, weights)
     end_on_tonic(tune, board, states, here, weights)
-    moves = Steps(grid, costs, hands, _Rules(states, weights))
+    moves = Steps(grid, costs, ideal, _Rules(states, weights))
     return Problem(grid, board, costs, hands, states, here, moves, first)
+
+
+def _raised(grid: Grid) -> Grid:
+    """Return the parts in a register where every chord can be complete.
+
+    There the ways of the hands are judged, so that the same tune gets the same chords
+    in every key; in its own register low notes carry fewer.
+    """
+    lowest = int(grid.midi[grid.midi >= 0].min())
+    octaves = -(-(FULL_FROM - lowest) // 12)
+    if octaves <= 0:
+        return grid
+    up = np.where(grid.midi >= 0, grid.midi + 12 * octaves, grid.midi)
+    return grid._replace(midi=up.astype(grid.midi.dtype))
+
+
+def _with_left_hand(hands: Hands, columns: Ints, kinds: Ints) -> Ints:
+    """Return the kinds of shapes, another where only that leaves the left hand room."""
+    slots = np.arange(len(columns))
+    here = hands.bass[slots, columns, kinds] >= 0
+    other = hands.bass[slots, columns, 1 - kinds] >= 0
+    return np.where(~here & other, 1 - kinds, kinds)
 
 
 def _manner(tune: Tune, style: Style) -> Manner:

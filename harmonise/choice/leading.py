@@ -1,7 +1,9 @@
 """Voice leading between neighbouring slots: motion, parallels, lighter shapes.
 
 Parallel fifths and octaves are the common-practice test: two voices a fifth or octave
-apart in both chords that move in the same direction.
+apart in both chords that move in the same direction. Which way the left hand moves
+depends on where the key puts its window, so against it fifths and octaves count in
+both motions, for less: the same tune gets the same chords in every key.
 """
 
 import numpy as np
@@ -10,6 +12,7 @@ from numpy.typing import NDArray
 from harmonise.choice.shapes import Hands
 from harmonise.choice.weights import Weights
 
+_BASS = 3
 _PAIRS = ((0, 1), (0, 2), (0, 3), (1, 2), (1, 3), (2, 3))
 
 
@@ -17,8 +20,7 @@ def shape_costs(hands: Hands, weights: Weights) -> NDArray[np.int64]:
     """Return, shape (slots, C, 2 kinds), what a shape costs by itself."""
     cost = np.zeros(hands.bass.shape, np.int64)
     cost[:, :, 1] += weights.revoiced
-    cost += weights.low_bass * hands.lowered
-    return cost + 4 * weights.revoiced * (hands.bass < 0)
+    return cost
 
 
 def leading_costs(
@@ -46,7 +48,8 @@ def leading_costs(
     ]
     cost = weights.motion * (np.abs(moved[1]) + np.abs(moved[2])).astype(np.int32)
     for upper, lower in _PAIRS:
-        cost += weights.parallel * _parallel(before, here, moved, (upper, lower))
+        weight = weights.with_bass if lower == _BASS else weights.parallel
+        cost += weight * _parallel(before, here, moved, (upper, lower))
     return cost
 
 
@@ -59,7 +62,10 @@ def _parallel(
     upper, lower = pair
     old = _perfect(before, upper, lower)[:, :, None]
     new = _perfect(here, upper, lower)[:, None, :]
-    together = np.sign(moved[upper]) * np.sign(moved[lower]) > 0
+    if lower == _BASS:
+        together = moved[upper] % 12 > 0
+    else:
+        together = np.sign(moved[upper]) * np.sign(moved[lower]) > 0
     found: NDArray[np.bool_] = (old == new) & (old > 0) & together
     return found
 

@@ -37,7 +37,6 @@ class Hands(NamedTuple):
             there is none.
         struck: Shape (slots, C, 2 kinds, J): whether the inner notes are struck there.
         bass: Shape (slots, C, 2 kinds): left-hand note; -1 where it must be left out.
-        lowered: Same shape: whether the bass lies an octave under its usual place.
         entry: Shape (slots, C, 2 kinds, 4): tune, inner notes and bass at the start.
         leave: Same shape, at the end.
     """
@@ -46,7 +45,6 @@ class Hands(NamedTuple):
     inner: Notes
     struck: Flags
     bass: Notes
-    lowered: Flags
     entry: Notes
     leave: Notes
 
@@ -258,7 +256,7 @@ def _with_bass(midi: Notes, inner: Notes, struck: Flags, board: Board) -> Hands:
     bass = np.where(fits, usual, np.where(possible, under, ABSENT)).astype(np.int16)
     entry = _ends(midi, inner, bass, first=True)
     leave = _ends(midi, inner, bass, first=False)
-    return Hands(midi, inner, struck, bass, ~fits & possible, entry, leave)
+    return Hands(midi, inner, struck, bass, entry, leave)
 
 
 def _ends(midi: Notes, inner: Notes, bass: Notes, *, first: bool) -> Notes:

@@ -20,8 +20,9 @@ class Weights(NamedTuple):
         plagal: IV to I in the last two bars, where V to I is the usual close.
         motion: A semitone that an inner voice moves.
         parallel: A pair of voices in parallel fifths or octaves.
+        with_bass: A fifth or octave with the left hand after another one, whichever
+            way the left hand goes.
         revoiced: A right hand of other shape than the complete close triad.
-        low_bass: A left-hand note below its usual window.
     """
 
     accented: int = 800
@@ -36,8 +37,8 @@ class Weights(NamedTuple):
     plagal: int = 1500
     motion: int = 5
     parallel: int = 45
+    with_bass: int = 30
     revoiced: int = 110
-    low_bass: int = 50
 
 
 PLAIN_WEIGHTS = Weights()

@@ -9,7 +9,6 @@ from itertools import groupby
 
 from harmonise.drill import find_drill
 from harmonise.drills.copies import Copy, Version
-from harmonise.drills.keys import printed
 from harmonise.drills.output import Output, format_copy, joined
 from harmonise.drills.plan import CAUTION, how_to_practise, plan_rows
 from harmonise.drills.score import Exercise
@@ -31,6 +30,7 @@ from harmonise.notation.sheets.blocks import (
 )
 from harmonise.notation.sheets.typesetting import typeset
 from harmonise.notation.writing.shape_labels import shape_legend
+from harmonise.theory.key_orders import printed
 
 _KINDS = {
     Version.EXERCISE: "All notes.",

@@ -5,12 +5,12 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING, NamedTuple
 
 from harmonise.drills.copies import PLAIN_COPY, Copy, Version, copy_of, join
-from harmonise.drills.keys import printed
 from harmonise.drills.plan import START
 from harmonise.drills.score import Exercise
 from harmonise.notation.writing.midi import AS_WRITTEN, Playing
 from harmonise.notation.writing.musicxml import format_musicxml
 from harmonise.theory.arrangement import Arrangement
+from harmonise.theory.key_orders import printed
 
 if TYPE_CHECKING:
     from harmonise.notation.sheets.blocks import Page

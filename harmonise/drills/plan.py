@@ -6,8 +6,8 @@ change every two beats.
 
 from collections.abc import Sequence
 
-from harmonise.drills.keys import printed
 from harmonise.theory.key import Key
+from harmonise.theory.key_orders import printed
 
 START, STEP, TARGET = 60, 6, 92
 
