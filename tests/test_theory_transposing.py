@@ -17,7 +17,7 @@ from harmonise.notation.reading.abc import parse_abc
 from harmonise.notation.reading.reader import read_tune
 from harmonise.theory.arrangement import Arrangement, Hand, SoundingNote, Style
 from harmonise.theory.chord import parse_symbol
-from harmonise.theory.key import Key, Mode, parse_key
+from harmonise.theory.key import Mode, parse_key
 from harmonise.theory.key_orders import KeyOrder, keys_of, named_keys
 from harmonise.theory.transposing import key_moved, transposed
 from harmonise.theory.tune import ChordAt, KeyChange, Tune
