@@ -1,11 +1,13 @@
 import sys
 from collections import Counter, defaultdict
+from collections.abc import Iterable
 from fractions import Fraction
 from io import BytesIO
 from pathlib import Path
 
 import mido
 import music21  # noqa: TID251 (the oracle of the tests)
+import play_order_oracle
 import pytest
 
 from harmonise import Style, arrange, read_tune
@@ -20,10 +22,16 @@ from harmonise.notation.writing.midi import (
     rounded,
     write_midi,
 )
+from harmonise.notation.writing.musicxml import format_musicxml
+from harmonise.notation.writing.playing import perform
 from harmonise.theory.arrangement import Arrangement, Hand, Voice
+from harmonise.theory.key import parse_key
+from harmonise.theory.metre import TimeSignature
+from harmonise.theory.tune import KeyChange, Tempo
 
 TUNES = Path(__file__).parent.parent / "tunes"
 NAMES = sorted(path.stem for path in TUNES.glob("*.txt"))
+REPEATED = [n for n in NAMES if ":|" in (TUNES / f"{n}.txt").read_text("utf-8")]
 TEXT = "Title: Steps\nKey: D\nTime: 3/4\nTempo: 90\nD | D F#.G A | B - A | D - ||"
 
 Struck = tuple[Fraction, Fraction, int]
@@ -64,16 +72,71 @@ def wanted(arrangement: Arrangement, voice: Voice) -> list[Struck]:
     )
 
 
+def played_once(arrangement: Arrangement) -> Arrangement:
+    """Return an arrangement whose page has no repeats and no jumps."""
+    tune = arrangement.tune
+    bars = tuple(
+        bar._replace(repeat_start=False, repeat_end=1, ending=()) for bar in tune.bars
+    )
+    return arrangement._replace(tune=tune._replace(bars=bars, end_text=()))
+
+
 @pytest.mark.parametrize("name", NAMES)
 def test_each_voice_of_each_tune_comes_back_note_for_note(name: str) -> None:
     done = arrange(read_tune((TUNES / f"{name}.txt").read_text("utf-8")))
-    file = opened(format_midi(done))
+    file = opened(format_midi(played_once(done)))
     assert [track.name for track in file.tracks[1:]] == [
         "Tune", "Right hand", "Left hand",
     ]  # fmt: skip
     for track, voice in zip(file.tracks[1:], Voice, strict=True):
         assert played(track) == wanted(done, voice)
     assert rounded(done) == 0
+
+
+def lengths(rows: Iterable[Struck]) -> dict[int, Fraction]:
+    """Return how long each key is held in all."""
+    found: dict[int, Fraction] = defaultdict(Fraction)
+    for _, length, midi in rows:
+        found[midi] += length
+    return found
+
+
+@pytest.mark.parametrize("name", REPEATED)
+def test_repeats_are_played_out_as_music21_plays_our_score(name: str) -> None:
+    done = arrange(read_tune((TUNES / f"{name}.txt").read_text("utf-8")))
+    score = music21.converter.parseData(
+        format_musicxml(done).decode(), format="musicxml"
+    )
+    tune, right, left = (played(t) for t in opened(format_midi(done)).tracks[1:])
+    for own, part in zip(([*tune, *right], left), score.parts, strict=True):
+        whole = play_order_oracle.opened(part).expandRepeats()
+        heard = [
+            (Fraction(note.getOffsetInHierarchy(whole)), Fraction(note.quarterLength),
+             pitch.midi, note.tie is None or note.tie.type == "start")
+            for note in whole.recurse().notes
+            if not note.duration.isGrace and note.duration.quarterLength
+            for pitch in note.pitches
+        ]  # fmt: skip
+        assert lengths(own) == lengths(row[:3] for row in heard)
+        assert Counter((row[0], row[2]) for row in own) == Counter(
+            (at, midi) for at, _, midi, struck in heard if struck
+        )
+    assert max(row[0] for row in tune) > done.tune.end
+
+
+def test_music21_reads_a_played_out_file_as_mido_does() -> None:
+    done = arrange(read_tune((TUNES / "the_bucket.txt").read_text("utf-8")))
+    content = format_midi(done)
+    score = music21.converter.parseData(content, format="midi")
+    heard = Counter(
+        (Fraction(note.getOffsetInHierarchy(score)), pitch.midi)
+        for note in score.recurse().notes
+        if note.tie is None or note.tie.type == "start"
+        for pitch in note.pitches
+    )
+    rows = [row for track in opened(content).tracks[1:] for row in played(track)]
+    assert heard == Counter((row[0], row[2]) for row in rows)
+    assert len(rows) > len(done.notes)
 
 
 def test_drills_in_all_keys_come_back_note_for_note() -> None:
@@ -136,6 +199,20 @@ def test_key_changes_stand_where_they_are() -> None:
     assert found == [(12 * at, "CGD"[at // 3]) for at in range(9)]
 
 
+def test_markers_name_the_sections_each_time_they_are_played() -> None:
+    done = arrange(read_tune("Key: C\n|: C D E F | G E C - :| E F G E"))
+    bars = list(done.tune.bars)
+    bars[0] = bars[0]._replace(section="Verse")
+    bars[2] = bars[2]._replace(section="Chorus ♪")
+    tune = done.tune._replace(bars=tuple(bars))
+    now, found = 0, []
+    for message in opened(format_midi(done._replace(tune=tune))).tracks[0]:
+        now += message.time
+        if message.type == "marker":
+            found.append((now // TICKS, message.text))
+    assert found == [(0, "Verse"), (8, "Verse"), (16, "Chorus ?")]
+
+
 def test_the_tune_is_louder_than_both_hands(steps: Arrangement) -> None:
     tracks = opened(format_midi(steps)).tracks[1:]
     tune, right, left = (
@@ -186,6 +263,178 @@ def test_a_count_in_has_a_click_a_beat_and_the_first_beat_is_high(
     assert [row[0] - bar for row in played(file.tracks[1])] == [
         row[0] for row in wanted(done, Voice.TUNE)
     ]
+
+
+def test_a_count_in_before_part_of_a_beat_clicks_on_the_beats() -> None:
+    done = arrange(read_tune("Key: C\nTime: 6/8\nG | C E G C E G | C - - C -"))
+    clicks = played(opened(format_midi(done, Playing(count_in=True))).tracks[0])
+    half = Fraction(1, 2)
+    assert [(at, midi) for at, _, midi in clicks] == [(half, 76), (4 * half, 77)]
+
+
+def signatures(content: bytes) -> list[tuple[Fraction, int, int]]:
+    now, found = 0, []
+    for message in opened(content).tracks[0]:
+        now += message.time
+        if message.type == "time_signature":
+            at = Fraction(now, TICKS)
+            found.append((at, message.numerator, message.denominator))
+    return found
+
+
+@pytest.mark.parametrize(
+    ("time", "tune", "rows"),
+    [
+        ("4/4", "C C C C", [(0, 4, 4)]),
+        ("3/4", "G | C C C | C C", [(0, 1, 4), (1, 3, 4)]),
+        ("6/8", "G | C - - C - - | C - - C -", [(0, 1, 8), (Fraction(1, 2), 6, 8)]),
+        ("4/4", "G G.G | C - - - | C -", [(0, 2, 4), (2, 4, 4)]),
+    ],
+    ids=["none", "crotchet", "quaver", "minim"],
+)
+def test_a_pickup_has_a_time_signature_of_its_own(
+    time: str, tune: str, rows: list[tuple[Fraction, int, int]]
+) -> None:
+    done = arrange(read_tune(f"Key: C\nTime: {time}\n{tune}"))
+    assert signatures(format_midi(done)) == rows
+
+
+def test_music21_numbers_the_bars_after_a_pickup_right(steps: Arrangement) -> None:
+    score = music21.converter.parseData(format_midi(steps), format="midi")
+    bars = list(score.parts[0].getElementsByClass("Measure"))
+    starts = [Fraction(bar.offset) for bar in bars]
+    assert starts == [bar.start for bar in steps.tune.bars]
+
+
+def test_a_count_in_before_a_pickup_is_a_bar_of_its_own(steps: Arrangement) -> None:
+    rows = signatures(format_midi(steps, Playing(count_in=True)))
+    whole = [(int(at), beats, unit) for at, beats, unit in rows]
+    assert whole == [(0, 3, 4), (3, 1, 4), (4, 3, 4)]
+
+
+LOOPED = "Key: C\nC D E F | G A B G | A B A G | F E D C"
+
+
+def tune_of(arrangement: Arrangement, playing: Playing) -> list[Struck]:
+    return played(opened(format_midi(arrangement, playing)).tracks[1])
+
+
+def test_a_loop_plays_its_bars_again_and_again() -> None:
+    done = arrange(read_tune(LOOPED))
+    once = tune_of(done, Playing(bars=(2, 3)))
+    assert once == [
+        (at - 4, length, midi)
+        for at, length, midi in wanted(done, Voice.TUNE)
+        if 4 <= at < 12
+    ]
+    thrice = tune_of(done, Playing(bars=(2, 3), times=3, count_in=True))
+    assert thrice == [
+        (at + 4 + 8 * time, length, midi)
+        for time in range(3)
+        for at, length, midi in once
+    ]
+
+
+def test_a_loop_of_one_hand_leaves_the_other_silent() -> None:
+    done = arrange(read_tune(LOOPED))
+    playing = Playing(bars=(1, 2), times=2, hand=Hand.LEFT, speed=Fraction(1, 2))
+    file = opened(format_midi(done, playing))
+    assert [bool(played(track)) for track in file.tracks[1:]] == [False, False, True]
+    assert all(at < 16 for at, _, _ in played(file.tracks[3]))
+
+
+def test_a_loop_over_two_endings_takes_the_last_alone() -> None:
+    done = arrange(read_tune("Key: C\n|: C D E F | [1 G A B G :| [2 G E D C ||"))
+    notes = [midi for _, _, midi in tune_of(done, Playing(bars=(1, 3)))]
+    lasts = [
+        note.pitch.midi
+        for note in done.notes
+        if note.voice is Voice.TUNE and not 4 <= note.onset < 8
+    ]
+    assert notes == lasts
+
+
+def test_a_whole_tune_is_played_as_often_as_one_likes() -> None:
+    done = arrange(read_tune(LOOPED))
+    assert len(tune_of(done, Playing(times=3))) == 3 * 16
+
+
+@pytest.mark.parametrize(
+    ("playing", "sentence"),
+    [
+        (
+            Playing(bars=(3, 9)),
+            (
+                "There is no bar 9: the bars of this tune are 1 to 4. "
+                "Choose bars of the tune."
+            ),
+        ),
+        (
+            Playing(bars=(0, 2)),
+            (
+                "There is no bar 0: the bars of this tune are 1 to 4. "
+                "Choose bars of the tune."
+            ),
+        ),
+        (Playing(bars=(3, 2)), "Bar 3 comes after bar 2. Choose bars 2 to 3."),
+        (Playing(times=0), "Music cannot be played 0 times. Choose 1 or more."),
+        (
+            Playing(speed=Fraction(0)),
+            (
+                "The tempo and the speed are more than 0. "
+                "Choose a speed such as 1/2 or a tempo such as 96."
+            ),
+        ),
+        (
+            Playing(tempo=Fraction(-3)),
+            (
+                "The tempo and the speed are more than 0. "
+                "Choose a speed such as 1/2 or a tempo such as 96."
+            ),
+        ),
+    ],
+)
+def test_what_cannot_be_played_is_told_in_a_sentence(
+    playing: Playing, sentence: str
+) -> None:
+    with pytest.raises(OutputError) as caught:
+        format_midi(arrange(read_tune(LOOPED)), playing)
+    assert str(caught.value) == sentence
+
+
+def test_tempo_key_and_metre_go_back_with_a_repeat() -> None:
+    done = arrange(read_tune("Key: C\nTempo: 90\n" + LOOPED[7:]))
+    tune = done.tune
+    bars = list(tune.bars)
+    three = TimeSignature(3, 4)
+    bars[3] = bars[3]._replace(length=Fraction(3), time=three, repeat_end=2)
+    keys = (*tune.keys, KeyChange(Fraction(8), parse_key("G")))
+    tempos = (*tune.tempos, Tempo(Fraction(10), Fraction(60)))
+    changed = tune._replace(bars=tuple(bars), keys=keys, tempos=tempos)
+    content = format_midi(done._replace(tune=changed))
+    rows = [(int(at), beats) for at, beats, _ in signatures(content)]
+    assert rows == [(0, 4), (12, 3), (15, 4), (27, 3)]
+    now, found = 0, []
+    for message in opened(content).tracks[0]:
+        now += message.time
+        if message.type == "key_signature":
+            found.append((now // TICKS, message.key))
+        if message.type == "set_tempo":
+            found.append((now // TICKS, str(round(mido.tempo2bpm(message.tempo)))))
+    assert found == [
+        (0, "C"), (0, "90"), (8, "G"), (10, "60"),
+        (15, "C"), (15, "90"), (23, "G"), (25, "60"),
+    ]  # fmt: skip
+
+
+def test_a_note_held_over_the_edge_of_a_passage_is_cut_and_struck_again() -> None:
+    done = arrange(read_tune(LOOPED))
+    first = done.notes[0]
+    held = first._replace(onset=Fraction(3), length=Fraction(10))
+    done = done._replace(notes=(held,))
+    rows = perform(done, Playing(bars=(2, 3), times=2)).notes
+    assert [(int(row.at), int(row.length)) for row in rows] == [(0, 8), (8, 8)]
+    assert [(int(r.at), int(r.length)) for r in perform(done).notes] == [(3, 10)]
 
 
 def test_times_that_no_tick_meets_are_rounded_and_counted(steps: Arrangement) -> None:

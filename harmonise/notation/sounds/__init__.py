@@ -1,0 +1,1 @@
+"""Recordings: a sampler with a few bundled piano notes, and WAV files."""
