@@ -211,7 +211,7 @@ def main(font: Path) -> None:
             file.writeframes(np.round(own.sound * 32767).astype("<i2").tobytes())
         row = {
             "file": path.name, "midi": midi, "cents": round(own.cents, 2),
-            "loop": own.loop, "decay": round(own.decay, 2), "source": name,
+            "loop": own.loop, "decay": round(own.decay, 2), "source": name.rpartition(" ")[2],
         }  # fmt: skip
         rows.append(row)
         sys.stdout.write(f"{row}\n")
