@@ -34,18 +34,18 @@ SIZE = 1 << 19
 """Points of the spectrum in which a pitch is measured."""
 TARGET = Path(__file__).parents[2] / "harmonise" / "notation" / "sounds" / "piano"
 KEEP = {
-    26: ("P200 Piano D2(L)", 3.0, 60),
-    34: ("P200 Piano A#2(L)", 3.0, 60),
-    42: ("P200 Piano F#3(L)", 3.0, 10),
-    50: ("P200 Piano D4(L)", 2.8, 10),
-    58: ("P200 Piano A#4(L)", 2.5, 10),
-    66: ("P200 Piano F#5(L)", 2.4, 11),
-    74: ("P200 Piano D6(L)", 1.9, 13),
-    78: ("P200 Piano F#6(L)", 1.7, 15),
-    84: ("P200 Piano C7(L)", 1.3, 18),
-    94: ("P200 Piano A#7(L)", 1.2, 30),
+    26: ("Piano D2(L)", 3.0, 60),
+    34: ("Piano A#2(L)", 3.0, 60),
+    42: ("Piano F#3(L)", 3.0, 10),
+    50: ("Piano D4(L)", 2.8, 10),
+    58: ("Piano A#4(L)", 2.5, 10),
+    66: ("Piano F#5(L)", 2.4, 11),
+    74: ("Piano D6(L)", 1.9, 13),
+    78: ("Piano F#6(L)", 1.7, 15),
+    84: ("Piano C7(L)", 1.3, 18),
+    94: ("Piano A#7(L)", 1.2, 30),
 }
-"""MIDI number; name in the soundfont; seconds that are kept; its fastest fall in
+"""MIDI number; end of its name in the soundfont; seconds kept; its fastest fall in
 decibels a second."""
 
 
@@ -66,13 +66,13 @@ class Cut(NamedTuple):
 
 
 def stream(font: bytes, name: str) -> bytes:
-    """Return the Ogg Vorbis stream of a sample."""
+    """Return the Ogg Vorbis stream of the sample whose name ends so."""
     at = font.index(b"shdr")
     size = struct.unpack_from("<I", font, at + 4)[0]
     first = font.index(b"smpl") + 8
     for row in range(at + 8, at + 8 + size, 46):
         own, start, end = struct.unpack_from("<20sII", font, row)
-        if own.rstrip(b"\0").decode() == name:
+        if own.rstrip(b"\0").decode().endswith(name):
             return font[first + start : first + end]
     message = f"no sample {name}"
     raise ValueError(message)
@@ -211,7 +211,8 @@ def main(font: Path) -> None:
             file.writeframes(np.round(own.sound * 32767).astype("<i2").tobytes())
         row = {
             "file": path.name, "midi": midi, "cents": round(own.cents, 2),
-            "loop": own.loop, "decay": round(own.decay, 2), "source": name.rpartition(" ")[2],
+            "loop": own.loop, "decay": round(own.decay, 2),
+            "source": name.rpartition(" ")[2],
         }  # fmt: skip
         rows.append(row)
         sys.stdout.write(f"{row}\n")
