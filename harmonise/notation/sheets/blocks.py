@@ -9,6 +9,7 @@ from enum import Enum
 from typing import NamedTuple
 
 from harmonise.notation.engraving import Look, System
+from harmonise.notation.writing.sung_pieces import Piece
 
 
 class Paper(Enum):
@@ -117,6 +118,31 @@ class Picture(NamedTuple):
     margin: str = ""
 
 
+class Sung(NamedTuple):
+    """A line of words with chords over the syllables that they begin on.
+
+    Attributes:
+        runs: Pieces in runs; the line may be broken between two runs, but never inside
+            one.
+        labels: What stands before each verse, such as "1."; "" for none.
+    """
+
+    runs: tuple[tuple[Piece, ...], ...]
+    labels: tuple[str, ...] = ("",)
+
+
+class Bars(NamedTuple):
+    """Rows of bars with chords in them.
+
+    Attributes:
+        rows: Rows of (text, width), widths as parts of a full bar.
+        across: How many full bars fill a row.
+    """
+
+    rows: tuple[tuple[tuple[str, float], ...], ...]
+    across: int = 4
+
+
 class Table(NamedTuple):
     """Rows of cells, ruled.
 
@@ -157,7 +183,7 @@ class NewPage(NamedTuple):
     """What follows begins on a new page."""
 
 
-Block = Title | Words | Music | Picture | Table | Blanks | Space | NewPage
+Block = Title | Words | Music | Picture | Sung | Bars | Table | Blanks | Space | NewPage
 
 MARGIN = 16
 """Millimetres free at every edge of the paper."""

@@ -39,7 +39,9 @@ def score_blocks(arrangement: Arrangement, page: Page = A4_PAGE) -> tuple[Block,
     tune = arrangement.tune
     systems = engrave(format_musicxml(arrangement), music_look(page))
     blocks: list[Block] = [Title(tune.title or "Tune", tune.origin)]
-    blocks += [Music(system, told) for system, told in _told(arrangement, systems)]
+    blocks += [
+        Music(system, told) for system, told in told_systems(arrangement, systems)
+    ]
     slots = arrangement.slots
     legend = shape_legend(
         arrangement.style.labels,
@@ -53,10 +55,15 @@ def score_blocks(arrangement: Arrangement, page: Page = A4_PAGE) -> tuple[Block,
     return tuple(blocks)
 
 
-def _told(
+def told_systems(
     arrangement: Arrangement, systems: tuple[System, ...]
 ) -> Iterator[tuple[System, str]]:
-    """Yield lines with the words that stand for them where a page is spoken."""
+    """Yield lines of music with the words that stand for them on a spoken page.
+
+    Args:
+        arrangement: What was arranged.
+        systems: Its lines, engraved; their bars have the ids of its MusicXML.
+    """
     for system in systems:
         numbers = [
             arrangement.tune.bars[int(name.removeprefix("m"))].number

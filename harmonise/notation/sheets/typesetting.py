@@ -18,6 +18,7 @@ from harmonise.notation.sheets.blocks import (
     Block,
     Music,
     Page,
+    Sung,
     Title,
     Words,
     page_size,
@@ -113,6 +114,8 @@ def _fields(block: Block) -> dict[str, object]:
         del fields["system"]
     elif isinstance(block, Blanks):
         fields["widths"] = block.widths or (1,) * len(block.labels)
+    elif isinstance(block, Sung):
+        fields["runs"] = [[piece._asdict() for piece in run] for run in block.runs]
     elif isinstance(block, Words):
         fields["manner"] = block.manner.value
     return fields

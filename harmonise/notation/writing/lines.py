@@ -29,7 +29,7 @@ Line = list[Spot]
 
 
 def bar_lines(voices: BarVoices, origin: int, grid: Grid) -> list[Line]:
-    """Return the voices of one bar, ready to print: tune, perhaps inner, bass.
+    """Return the voices of one bar, ready to print: tune, perhaps inner, perhaps bass.
 
     Two treble voices turn their stems apart (TRADE N02); a voice alone on its staff
     turns them by the note furthest from the middle line.
@@ -42,7 +42,8 @@ def bar_lines(voices: BarVoices, origin: int, grid: Grid) -> list[Line]:
     parts = [(TUNE, TREBLE_STAFF, voices.treble, "up" if voices.inner else "")]
     if voices.inner:
         parts.append((INNER, TREBLE_STAFF, voices.inner, "down"))
-    parts.append((BASS, BASS_STAFF, voices.bass, ""))
+    if voices.bass:
+        parts.append((BASS, BASS_STAFF, voices.bass, ""))
     lines = []
     for voice, staff, spans, fixed in parts:
         signs = lay_out(_stretches(spans, origin), grid)

@@ -1,5 +1,7 @@
 """An arrangement as MusicXML 4.0: one part on a grand staff, tune on top.
 
+`format_plan` writes every score: with two staves here, with one for the lead sheet.
+
 The layout follows TRADE N01 to N14; the clefs never change and nothing is written an
 octave off (N14 asks for that from four ledger lines on, higher than tunes that people
 sing). Why not music21's writer: it takes a hundred times as long, and its ids differ
@@ -39,9 +41,18 @@ def format_musicxml(arrangement: Arrangement) -> bytes:
     Args:
         arrangement: The arrangement; its notes may cross bar lines.
     """
-    plan = plan_score(arrangement)
+    return format_plan(plan_score(arrangement), arrangement.tune)
+
+
+def format_plan(plan: Plan, tune: Tune) -> bytes:
+    """Return a planned score as a MusicXML 4.0 file in UTF-8.
+
+    Args:
+        plan: The score.
+        tune: Its tune, which names it.
+    """
     root = Element("score-partwise", {"version": "4.0"})
-    _add_header(root, arrangement.tune)
+    _add_header(root, tune, plan.name)
     part = SubElement(root, "part", {"id": "P1"})
     memories = (StaffMemory(), StaffMemory())
     before: Bar | None = None
@@ -57,7 +68,7 @@ def format_musicxml(arrangement: Arrangement) -> bytes:
     return (_HEAD + format_tree(root)).encode()
 
 
-def _add_header(root: Element, tune: Tune) -> None:
+def _add_header(root: Element, tune: Tune, player: str) -> None:
     if tune.title:
         add(add(root, "work"), "work-title", clean(tune.title))
     identification = add(root, "identification")
@@ -69,7 +80,7 @@ def _add_header(root: Element, tune: Tune) -> None:
     if tune.origin:
         add(identification, "source", clean(tune.origin))
     part = SubElement(add(root, "part-list"), "score-part", {"id": "P1"})
-    add(part, "part-name", "Piano").set("print-object", "no")
+    add(part, "part-name", player).set("print-object", "no")
 
 
 def _open_bar(measure: Element, plan: BarPlan, before: Bar | None, score: Plan) -> None:
@@ -80,7 +91,9 @@ def _open_bar(measure: Element, plan: BarPlan, before: Bar | None, score: Plan) 
     key = at_once[-1] if at_once else None
     signatures = musicxml_bars.attributes(plan.bar, before, key)
     if before is None:
-        signatures = musicxml_bars.first_attributes(signatures, score.divisions)
+        signatures = musicxml_bars.first_attributes(
+            signatures, score.divisions, score.staves
+        )
     left = musicxml_bars.left_line(plan.bar, plan.fences)
     measure.extend(own for own in (signatures, left) if own is not None)
 
@@ -93,7 +106,8 @@ def _fill_bar(
     keys = [(mark.tick, mark.key) for mark in plan.keys]
     for staff, memory in zip((TREBLE_STAFF, BASS_STAFF), memories, strict=True):
         own = [line for line in lines if line[0].staff == staff]
-        ink.accidentals.update(set_accidentals(own, memory, ink.marks, keys))
+        if own:
+            ink.accidentals.update(set_accidentals(own, memory, ink.marks, keys))
     _write_tune(measure, lines[0], plan, ink)
     length = lines[0][-1].end - plan.start
     for line in lines[1:]:

@@ -103,7 +103,7 @@ def attributes(bar: Bar, before: Bar | None, key: Key | None) -> Element | None:
 
 
 def add_key(parent: Element, key: Key) -> None:
-    """Append a key signature, which holds for both staves."""
+    """Append a key signature, which holds for all staves."""
     signature = add(parent, "key")
     add(signature, "fifths", str(key.fifths))
     add(signature, "mode", key.mode.value)
@@ -116,18 +116,25 @@ def _add_time(parent: Element, time: TimeSignature) -> None:
     add(signature, "beat-type", lower)
 
 
-def first_attributes(signatures: Element | None, divisions: int) -> Element:
-    """Return the attributes of the first bar: signatures, divisions and both staves.
+_CLEFS = (("G", "2"), ("F", "4"))
+"""Sign and line of the clefs: treble, bass."""
+
+
+def first_attributes(
+    signatures: Element | None, divisions: int, staves: int
+) -> Element:
+    """Return the attributes of the first bar: signatures, divisions and staves.
 
     Args:
         signatures: Key and time.
         divisions: Ticks in a crotchet.
+        staves: 1 or 2.
     """
     parent = Element("attributes") if signatures is None else signatures
     parent.insert(0, Element("divisions"))
     parent[0].text = str(divisions)
-    add(parent, "staves", "2")
-    for number, (sign, line) in enumerate((("G", "2"), ("F", "4")), 1):
+    add(parent, "staves", str(staves))
+    for number, (sign, line) in enumerate(_CLEFS[:staves], 1):
         clef = add(parent, "clef")
         clef.set("number", str(number))
         add(clef, "sign", sign)

@@ -32,7 +32,7 @@ from harmonise.notation.writing.musicxml_bars import (
 from harmonise.notation.writing.shape_labels import shape_labels
 from harmonise.notation.writing.spots import Ink
 from harmonise.notation.writing.tune_marks import mark_notes
-from harmonise.notation.writing.voices import BarVoices, bar_voices
+from harmonise.notation.writing.voices import BarVoices, bar_voices, tune_voices
 from harmonise.theory.arrangement import Arrangement, Labels, Slot
 from harmonise.theory.key import Key
 from harmonise.theory.tune import Bar, Tune
@@ -87,15 +87,31 @@ class Plan(NamedTuple):
         divisions: Ticks in a crotchet.
         bars: Its bars.
         ink: What notes need to know.
+        staves: 2, treble and bass; or 1, the treble alone.
+        name: Who plays it; not printed.
     """
 
     divisions: int
     bars: list[BarPlan]
     ink: Ink
+    staves: int
+    name: str
 
 
 def plan_score(arrangement: Arrangement) -> Plan:
-    """Return the plan of a score."""
+    """Return the plan of a score for two hands."""
+    return _plan(arrangement, 2, "Piano")
+
+
+def plan_lead_sheet(arrangement: Arrangement) -> Plan:
+    """Return the plan of the tune alone, with words and chord symbols."""
+    style = arrangement.style._replace(
+        numerals=False, fingering=False, labels=Labels.NONE
+    )
+    return _plan(arrangement._replace(style=style), 1, "Tune")
+
+
+def _plan(arrangement: Arrangement, staves: int, name: str) -> Plan:
     tune = arrangement.tune
     divisions = divisions_of(arrangement)
     ticks = clock_of(divisions)
@@ -107,7 +123,11 @@ def plan_score(arrangement: Arrangement) -> Plan:
     closing = _closing(tune, bars, ticks)
     keys = _keys(tune, bars, ticks)
     cuts = {*ink.numerals, *ink.fermatas}
-    voices = bar_voices(arrangement, bars, ticks, cuts)
+    voices = (
+        tune_voices(arrangement, bars, ticks)
+        if staves == 1
+        else bar_voices(arrangement, bars, ticks, cuts)
+    )
     numbers, fences = number_bars(tune.bars), fences_of(tune.bars)
     lines = new_lines(tune)
     plans = [
@@ -126,7 +146,7 @@ def plan_score(arrangement: Arrangement) -> Plan:
         )
         for at, bar in enumerate(tune.bars)
     ]
-    return Plan(divisions, plans, ink)
+    return Plan(divisions, plans, ink, staves, name)
 
 
 def _ink(arrangement: Arrangement, slots: list[Slot], bars: Bars, ticks: Clock) -> Ink:

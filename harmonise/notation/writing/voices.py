@@ -43,7 +43,7 @@ class BarVoices(NamedTuple):
     Attributes:
         treble: Voice 1: the tune, or block chords with the tune on top.
         inner: Voice 2, with its gaps; () where there is none.
-        bass: Voice 5, with its rests.
+        bass: Voice 5, with its rests; () where there is no bass staff.
     """
 
     treble: tuple[Span, ...]
@@ -157,6 +157,12 @@ def two_voiced(
             needed[group] = [True] * len(needed[group])
         first = number + 1
     return needed
+
+
+def tune_voices(arrangement: Arrangement, bars: Bars, ticks: Clock) -> list[BarVoices]:
+    """Return the voices of every bar of a single staff: the tune alone."""
+    spans = tune_spans(arrangement.tune, tune_heads(arrangement, ticks), bars, ticks)
+    return [BarVoices(tuple(own), (), ()) for own in spans]
 
 
 def bar_voices(
