@@ -26,25 +26,30 @@ from typing import NamedTuple
 from harmonise.errors import Remark
 from harmonise.notation.reading.tune_text_bar import TypedBar
 from harmonise.notation.reading.tune_text_bars import lay_bars
-from harmonise.notation.reading.tune_text_chords import parse_locks
 from harmonise.notation.reading.tune_text_lines import (
     Passage,
     Sheet,
     no_tune,
     parse_sheets,
 )
-from harmonise.notation.reading.tune_text_lyrics import Aligned, align_words
+from harmonise.notation.reading.tune_text_lyrics import align_words
 from harmonise.notation.reading.tune_text_remarks import (
     Typing,
     guess_remark,
     remarks_on,
 )
 from harmonise.notation.reading.tune_text_sums import assert_sums, pickup_remarks
-from harmonise.notation.reading.tune_text_words import Typed, parse_notes
+from harmonise.notation.reading.tune_text_whole import (
+    Whole,
+    in_score_order,
+    sung_notes,
+    whole_tune,
+)
+from harmonise.notation.reading.tune_text_words import parse_notes
 from harmonise.theory.key import Key
 from harmonise.theory.key_finding import guess_keys
 from harmonise.theory.pitch import PitchName
-from harmonise.theory.tune import KeyChange, Tempo, Tune, TuneNote
+from harmonise.theory.tune import Tune, TuneNote
 
 
 def parse_tune_text(text: str) -> tuple[Tune, ...]:
@@ -78,39 +83,15 @@ def _tune(sheet: Sheet) -> Tune:
         raise no_tune(passages[0].line)
     assert_sums(bars, passages)
     words = align_words(passages, bars, typed)
-    notes = _notes(typed, words, passages)
+    notes = sung_notes(typed, words, passages)
     keys = _keys(passages, notes, bars, numbers=numbers)
     typing = Typing(
         typed, bars, keys.of_passages, numbers, sheet.signature, sheet.octave
     )
-    starts, ends = _spans(passages, bars)
-    return Tune(
-        title=sheet.title,
-        notes=notes,
-        bars=tuple(bar.finished() for bar in bars),
-        keys=_key_changes(keys.of_passages, starts),
-        tempos=_tempos(passages, starts),
-        phrases=tuple(end for end in ends if end is not None),
-        locks=parse_locks(passages, bars, keys.of_passages),
-        verses=words.verses,
-        origin=sheet.origin,
-        remarks=_remarks(typing, keys.guesses, [*about_repeats, *words.remarks]),
+    return whole_tune(
+        Whole(sheet, bars, notes, words, keys.of_passages),
+        _remarks(typing, keys.guesses, [*about_repeats, *words.remarks]),
         key_guessed=bool(keys.guesses),
-    )
-
-
-def _notes(
-    typed: list[Typed], words: Aligned, passages: list[Passage]
-) -> tuple[TuneNote, ...]:
-    return tuple(
-        TuneNote(
-            note.onset,
-            note.length,
-            note.pitch,
-            tuple(syllables) if note.pitch else (),
-            line=passages[note.passage].line,
-        )
-        for note, syllables in zip(typed, words.syllables, strict=True)
     )
 
 
@@ -132,50 +113,11 @@ def _keys(
     return _Keys([key or guesses[0] for key in told], guesses)
 
 
-def _spans(
-    passages: list[Passage], bars: list[TypedBar]
-) -> tuple[list[Fraction], list[Fraction | None]]:
-    """Return where each passage begins, and where it ends if it holds any beat."""
-    ends: list[Fraction | None] = [None] * len(passages)
-    for bar in bars:
-        for beat, word in enumerate(bar.words, 1):
-            last = beat == bar.beats or bar.words[beat].passage != word.passage
-            if last:
-                ends[word.passage] = bar.start + bar.time.unit * beat
-    starts = [Fraction(0)]
-    for end in ends[:-1]:
-        starts.append(starts[-1] if end is None else end)
-    return starts, ends
-
-
-def _key_changes(keys: list[Key], starts: list[Fraction]) -> tuple[KeyChange, ...]:
-    changes: list[KeyChange] = []
-    for key, start in zip(keys, starts, strict=True):
-        if not changes or changes[-1].key != key:
-            changes.append(KeyChange(start, key))
-    return tuple(changes)
-
-
-def _tempos(passages: list[Passage], starts: list[Fraction]) -> tuple[Tempo, ...]:
-    return tuple(
-        Tempo(start, passage.tempo.per_minute, passage.time.beat, passage.tempo.words)
-        for passage, start in zip(passages, starts, strict=True)
-        if passage.tempo
-    )
-
-
 def _remarks(
     typing: Typing, guesses: tuple[Key, ...], others: list[Remark]
 ) -> tuple[Remark, ...]:
     found = [*others, *remarks_on(typing), *pickup_remarks(typing.bars)]
-    placed = sorted((remark for remark in found if remark.place), key=_score_order)
-    whole = [remark for remark in found if not remark.place]
     if guesses:
         last = next(note.pitch for note in reversed(typing.notes) if note.pitch)
-        whole.insert(0, guess_remark(typing, guesses, last.name))
-    return tuple(whole + placed)
-
-
-def _score_order(remark: Remark) -> tuple[int, Fraction, str]:
-    bar, beat = remark.place or (0, None)
-    return bar, beat or Fraction(0), remark.code
+        found.insert(0, guess_remark(typing, guesses, last.name))
+    return in_score_order(found)

@@ -64,11 +64,18 @@ class Line(NamedTuple):
         number: From 1.
         kind: The name of its header, or "tune".
         text: What follows the header; the whole line of a tune line.
+        name: The name that its header bears in the text, where that is another.
     """
 
     number: int
     kind: str
     text: str
+    name: str = ""
+
+    @property
+    def shown(self) -> str:
+        """The name of its header, as sentences show it."""
+        return self.name or self.kind
 
 
 class TempoText(NamedTuple):
@@ -104,18 +111,21 @@ def header_kind(name: str, line: int) -> str:
         )
         remedy = f"{here} paste the whole ABC tune with its X: and K: lines."
         raise fault(f'"{name}:" looks like ABC.', line, remedy=remedy)
-    raise fault(f'"{name}:" is not a header.', line, remedy=_nearest(name))
+    raise fault(f'"{name}:" is not a header.', line, remedy=nearest_header(name))
 
 
-def _nearest(name: str) -> str:
+def nearest_header(name: str, headers: tuple[str, ...] = HEADERS) -> str:
+    """Return which header may have been meant, or the list of all."""
     from difflib import get_close_matches  # noqa: PLC0415  (slow to load, seldom used)
 
     if name.lower() in ("chorus", "refrain"):
         return f'Put a % in front of it: "% {name}".'
-    close = get_close_matches(name.lower(), [*_BY_NAME, *_OTHER_NAMES], 1, 0.6)
+    meant = {other.lower(): other for other in headers}
+    meant |= {name: own for name, own in _OTHER_NAMES.items() if own in headers}
+    close = get_close_matches(name.lower(), list(meant), 1, 0.6)
     if not close:
-        return f"The headers are {', '.join(HEADERS[:-1])} and {HEADERS[-1]}."
-    return f"Did you mean {_OTHER_NAMES.get(close[0]) or _BY_NAME[close[0]]}:?"
+        return f"The headers are {', '.join(headers[:-1])} and {headers[-1]}."
+    return f"Did you mean {meant[close[0]]}:?"
 
 
 def time_value(line: Line) -> TimeSignature:

@@ -5,6 +5,7 @@ tabs, byte-order marks and Windows line ends behind; all are read as what they m
 """
 
 import re
+from collections.abc import Callable
 from typing import NamedTuple
 
 from harmonise.errors import MelodyError, NotationError
@@ -34,7 +35,26 @@ _SPACES |= dict.fromkeys(map(ord, "\ufeff\u200b\u200c\u200d\u00ad"), "")
 _LINE_END = re.compile(r"\r\n|[\n\r\x0b\x0c\u2028\u2029\x85]")
 _SHORT = ("Key", "Time", "Tempo", "Octave", "Signature")
 _LONGEST_VALUE = 80
+_EXAMPLE = "C C G G | A A G - |"
 _ONCE = ("Title", "Origin", "Octave", "Signature")
+
+
+class Door(NamedTuple):
+    """How one notation reads the lines of its text.
+
+    Attributes:
+        line: Gives a line its kind, from its number and its text.
+        tokens: Splits a line of the tune.
+        key: Reads the value of a header of the kind "Key".
+        time: Time signature while no line tells one.
+        example: A line of a tune, for those who typed none.
+    """
+
+    line: Callable[[int, str], Line]
+    tokens: Callable[[str], list[str]]
+    key: Callable[[Line], Key]
+    time: TimeSignature
+    example: str
 
 
 class Passage(NamedTuple):
@@ -77,16 +97,21 @@ class Sheet(NamedTuple):
     passages: list[Passage]
 
 
-def parse_sheets(text: str) -> list[Sheet]:
+def parse_sheets(text: str, door: Door | None = None) -> list[Sheet]:
     """Return the tunes of a text as sheets.
+
+    Args:
+        text: The text.
+        door: The notation of its lines; tune text if None.
 
     Raises:
         NotationError: If the text is no text, too long, or a header is wrong.
         MelodyError: E24, if a tune has no notes.
     """
+    door = door or _TUNE_TEXT
     _assert_text(text)
     groups: list[list[Line]] = [[]]
-    for line in _lines(text):
+    for line in _lines(text, door):
         if line.kind == "Title" and any(
             other.kind in ("tune", "Title") for other in groups[-1]
         ):
@@ -98,12 +123,12 @@ def parse_sheets(text: str) -> list[Sheet]:
             None,
             "Split it into several files.",
         )
-    return [_sheet(group) for group in groups]
+    return [_sheet(group, door) for group in groups]
 
 
-def no_tune(line: int = 0) -> MelodyError:
+def no_tune(line: int = 0, example: str = _EXAMPLE) -> MelodyError:
     """Return the error of a text without a tune (E24)."""
-    remedy = "Type one line such as: C C G G | A A G - |"
+    remedy = f"Type one line such as: {example}"
     if line:
         remedy = f"{remedy} {seen_at(line)}"
     return MelodyError("There is no tune yet.", None, remedy)
@@ -126,14 +151,14 @@ def _assert_text(text: str) -> None:
         )
 
 
-def _lines(text: str) -> list[Line]:
+def _lines(text: str, door: Door) -> list[Line]:
     found = []
     for number, raw in enumerate(_LINE_END.split(text), 1):
         plain = raw.translate(_SPACES)
         if "%" in plain:
             plain = _REMARK.sub("", plain).replace(r"\%", "%")
         if plain and not plain.isspace():
-            found.append(_line(number, plain))
+            found.append(door.line(number, plain))
     return found
 
 
@@ -145,9 +170,19 @@ def _line(number: int, plain: str) -> Line:
     kind = header_kind(name, number)
     if kind not in ("Title", "Origin", "Words"):
         value = value.translate(_MUSIC)
-    if kind in _SHORT and len(value) > _LONGEST_VALUE:
-        raise fault(f"{kind}: has a value too long to be one.", number, value)
-    return Line(number, kind, value)
+    return short_enough(Line(number, kind, value))
+
+
+def short_enough(line: Line) -> Line:
+    """Return a line whose header has no endless value.
+
+    Raises:
+        NotationError: If it has.
+    """
+    if line.kind in _SHORT and len(line.text) > _LONGEST_VALUE:
+        what = f"{line.shown}: has a value too long to be one."
+        raise fault(what, line.number, line.text)
+    return line
 
 
 def _is_header(name: str, plain: str) -> bool:
@@ -164,25 +199,26 @@ def _is_beats(name: str) -> bool:
     return len(words) > 1 and any(len(word) == 1 for word in words)
 
 
-def _sheet(lines: list[Line]) -> Sheet:
+def _sheet(lines: list[Line], door: Door) -> Sheet:
     """Gather the lines of one tune; a header holds from the next tune line on."""
     once: dict[str, Line] = {}
     waiting: dict[str, Line] = {}
     passages: list[Passage] = []
     for line in lines:
         if line.kind == "tune":
-            passages.append(_passage(line, waiting, passages))
+            passages.append(_passage(line, waiting, passages, door))
             waiting = {}
         elif line.kind in ("Words", "Chords"):
             _put_under(line, passages)
         else:
             _put_above(line, once if line.kind in _ONCE else waiting, passages)
     if not passages:
-        raise no_tune(lines[0].number if lines and lines[0].kind == "Title" else 0)
+        titled = lines and lines[0].kind == "Title"
+        raise no_tune(lines[0].number if titled else 0, door.example)
     if waiting:
         line = next(iter(waiting.values()))
         raise fault(
-            f"{line.kind}: stands after the tune.",
+            f"{line.shown}: stands after the tune.",
             line.number,
             remedy="Put it above the line that it is for.",
         )
@@ -205,15 +241,17 @@ def _with_key(passages: list[Passage], signature: Line | None) -> list[Passage]:
     return passages
 
 
-def _passage(line: Line, waiting: dict[str, Line], passages: list[Passage]) -> Passage:
-    time = passages[-1].time if passages else TimeSignature(4, 4)
+def _passage(
+    line: Line, waiting: dict[str, Line], passages: list[Passage], door: Door
+) -> Passage:
+    time = passages[-1].time if passages else door.time
     key = passages[-1].key if passages else None
     tempo = None
     if waiting:
         time = time_value(waiting["Time"]) if "Time" in waiting else time
-        key = key_value(waiting["Key"]) if "Key" in waiting else key
+        key = door.key(waiting["Key"]) if "Key" in waiting else key
         tempo = tempo_value(waiting["Tempo"]) if "Tempo" in waiting else None
-    return Passage(line.number, line.text.split(), time, key, tempo, [], [])
+    return Passage(line.number, door.tokens(line.text), time, key, tempo, [], [])
 
 
 def _put_under(line: Line, passages: list[Passage]) -> None:
@@ -238,7 +276,7 @@ def _put_under(line: Line, passages: list[Passage]) -> None:
 def _put_above(line: Line, shelf: dict[str, Line], passages: list[Passage]) -> None:
     if line.kind in shelf:
         raise fault(
-            f"{line.kind}: is given twice, first on line {shelf[line.kind].number}.",
+            f"{line.shown}: is given twice, first on line {shelf[line.kind].number}.",
             line.number,
             remedy="Keep one.",
         )
@@ -249,3 +287,6 @@ def _put_above(line: Line, shelf: dict[str, Line], passages: list[Passage]) -> N
             remedy="Put it above the first line of the tune.",
         )
     shelf[line.kind] = line
+
+
+_TUNE_TEXT = Door(_line, str.split, key_value, TimeSignature(4, 4), _EXAMPLE)

@@ -4,6 +4,7 @@ Each check looks at one habit of people who type tunes: copying from paper witho
 key signature, forgetting an octave figure, writing the raised seventh as a flat.
 """
 
+from collections.abc import Callable
 from typing import NamedTuple
 
 from harmonise.errors import Place, Remark
@@ -91,7 +92,11 @@ def join_names(names: list[str]) -> str:
 
 def remarks_on(typing: Typing) -> list[Remark]:
     """Return what is to be told about the notes of a tune."""
-    found = [*_octave_slips(typing), *_far_notes(typing), *_flat_sevenths(typing)]
+    found = [
+        *octave_slips(typing, _as_typed),
+        *far_notes(typing),
+        *_flat_sevenths(typing),
+    ]
     if typing.signature:
         found += _signs_that_end(typing)
     if not typing.numbers and not typing.signature:
@@ -151,8 +156,15 @@ def _mode_that_fits(key: Key, used: set[PitchName]) -> Key | None:
     return None
 
 
-def _octave_slips(typing: Typing) -> list[Remark]:
-    """Tell of sevenths and of leaps of more than an octave (E15)."""
+def octave_slips(
+    typing: Typing, spell: Callable[[Typing, Pitch, Typed], str]
+) -> list[Remark]:
+    """Tell of sevenths and of leaps of more than an octave (E15).
+
+    Args:
+        typing: The tune.
+        spell: Spells a pitch in place of a note as the notation of the tune does.
+    """
     found = []
     for before, note in zip(typing.notes, typing.notes[1:], strict=False):
         if before.pitch is None or note.pitch is None:
@@ -165,7 +177,7 @@ def _octave_slips(typing: Typing) -> list[Remark]:
         what = f"{before.pitch} to {note.pitch} is {size} {way}."
         nearer = -7 * round(steps / 7)
         meant = note.pitch._replace(octave=note.pitch.octave + nearer // 7)
-        text = _as_typed(typing, meant, note)
+        text = spell(typing, meant, note)
         remedy = f"Did you mean {text}?"
         found.append(Remark("E15", what, typing.place(note), remedy))
     return found
@@ -181,7 +193,7 @@ def _as_typed(typing: Typing, pitch: Pitch, note: Typed) -> str:
     return f"{format_alter(alter)}{degree}{marks}"
 
 
-def _far_notes(typing: Typing) -> list[Remark]:
+def far_notes(typing: Typing) -> list[Remark]:
     """Tell of the first note far up and the first far down (E16)."""
     high = [note for note in typing.notes if note.pitch and note.pitch.midi > USUAL_TOP]
     low = [

@@ -17,6 +17,13 @@ def assert_sums(bars: list[TypedBar], passages: list[Passage]) -> None:
     Raises:
         NotationError: E09 for the first wrong bar, or E10 if all are wrong alike.
     """
+    index = first_wrong(bars)
+    if index is not None:
+        raise _all_wrong(bars) or _wrong_sum(bars, index, passages)
+
+
+def first_wrong(bars: list[TypedBar]) -> int | None:
+    """Return the place in the list of the first bar with too many or too few beats."""
     allowed = bars[0].beats if bars[0].offset else 0
     section = allowed
     for index, bar in enumerate(bars):
@@ -28,7 +35,8 @@ def assert_sums(bars: list[TypedBar], passages: list[Passage]) -> None:
         ):
             if missing > 0 and _goes_on(bars, index):
                 continue
-            raise _all_wrong(bars) or _wrong_sum(bars, index, passages)
+            return index
+    return None
 
 
 def _begins_section(bars: list[TypedBar], index: int) -> bool:

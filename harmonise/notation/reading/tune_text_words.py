@@ -168,7 +168,9 @@ def _pitch(reader: _Reader, part: Part | str, bar: TypedBar, beat: int) -> Pitch
     else:
         pitch = _letter_pitch(part, key if sheet.signature else None, sheet.octave)
     if not LOWEST <= pitch.midi <= HIGHEST:
-        _off_keyboard(reader, pitch, bar, beat)
+        word = bar.words[beat]
+        line = sheet.passages[word.passage].line
+        raise off_keyboard(pitch, Place(bar.number), seen_at(line, word.text))
     if abs(pitch.alter) > 2:
         what = f"{pitch.name} needs more than a double sharp or flat."
         _fail(reader, bar, beat, what, "Type the note of the same sound.")
@@ -213,16 +215,13 @@ def _begins_in_numbers(sheet: Sheet) -> bool | None:
     return digits > letters if digits + letters else None
 
 
-def _off_keyboard(reader: _Reader, pitch: Pitch, bar: TypedBar, beat: int) -> NoReturn:
+def off_keyboard(pitch: Pitch, place: Place, seen: str) -> MelodyError:
+    """Return the error of a note that no piano has (E16)."""
     high = pitch.midi > HIGHEST
     side = "above the top" if high else "below the bottom"
     end = "highest key is C8" if high else "lowest key is A0"
-    line = reader.sheet.passages[bar.words[beat].passage].line
-    raise MelodyError(
-        f"{pitch} is {side} of the piano's usual tune range.",
-        Place(bar.number),
-        f"The {end}. {seen_at(line, bar.words[beat].text)}",
-    )
+    what = f"{pitch} is {side} of the piano's usual tune range."
+    return MelodyError(what, place, f"The {end}. {seen}")
 
 
 def _fail(

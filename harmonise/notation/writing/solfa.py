@@ -1,0 +1,224 @@
+"""A tune into tonic sol-fa, so that reading it again gives the same tune.
+
+It is written by the punctuation of the books of the 19th century, one line a phrase,
+pulses in columns; octaves are marked as printed there, d¹ and d₁. What sol-fa cannot
+say (grace notes, slurs, fermatas, beats in five parts, a silence of a quarter between
+two notes) is refused, not dropped. Sol-fa has no repeat dots, so repeats and endings
+are written out in full; `D.C.` and `Fine` without repeats stay words. Chord symbols
+that are not locked are left out.
+"""
+
+from bisect import bisect_left
+from collections.abc import Iterator
+from fractions import Fraction
+from itertools import zip_longest
+
+from harmonise.errors import Place
+from harmonise.notation.reading.solfa_metre import pattern_of
+from harmonise.notation.reading.solfa_names import format_solfa_key, solfa_name
+from harmonise.notation.reading.solfa_pickup import with_filling
+from harmonise.notation.writing.played_out import played_out
+from harmonise.notation.writing.solfa_pulse import Sounds, format_pulse
+from harmonise.notation.writing.typed_bars import assert_lengths, typed_bars
+from harmonise.notation.writing.typed_lines import (
+    SOLFA,
+    Beat,
+    end_of,
+    new_keys,
+    opening,
+    passages_of,
+    struck_in,
+    tempo_lines,
+    time_lines,
+    unsayable,
+)
+from harmonise.notation.writing.typed_words import Verses, chord_line
+from harmonise.theory.tune import Bar, Tune, TuneNote
+
+_JUMPS = ("D.C.", "D.C. al Fine", "Fine")
+
+
+def format_solfa(tune: Tune) -> str:
+    r"""Return a tune as tonic sol-fa; `parse_solfa` reads it back.
+
+    Notes, bars, words, keys, tempos, locked chords and jump words come back as they
+    were, repeats written out; silences within a bar are joined. A line ends at each
+    phrase end that falls on a beat and where key, time or tempo change.
+
+    Raises:
+        OutputError: If the tune holds what sol-fa cannot say; the place is named.
+
+    >>> from harmonise.notation.reading.tune_text import parse_tune_text
+    >>> print(format_solfa(parse_tune_text("Key: G\nG A.B C5 -.F# | G - - 0 |")[0]))
+    Doh: G
+    Time: 4/4
+    | d :r.m ! f :-.t₁ | d :- ! - : |
+    <BLANKLINE>
+    """
+    if _needs_playing_out(tune):
+        tune = played_out(tune)
+    tune = with_filling(tune)
+    _assert_sayable(tune)
+    beats = [
+        beat
+        for number, bar in enumerate(tune.bars)
+        for beat in _beats(tune, number, bar)
+    ]
+    passages = passages_of(tune, beats, SOLFA)
+    lines = opening(tune)
+    verses = Verses(tune)
+    music = _aligned([_columns(tune, passage) for passage in passages])
+    for passage, row in zip(passages, music, strict=True):
+        onset = passage[0].onset
+        lines += map(format_solfa_key, new_keys(tune, onset))
+        lines += [*time_lines(tune, onset), *tempo_lines(tune, onset)]
+        lines.append(row)
+        lines += verses.lines(onset, end_of(tune, passage))
+        if tune.locks:
+            lines.append(chord_line(tune, passage, SOLFA))
+    return "\n".join(lines) + "\n"
+
+
+def _needs_playing_out(tune: Tune) -> bool:
+    """Whether repeats, or jump words that sol-fa has not, send the player about."""
+    repeats = any(
+        bar.repeat_start or bar.repeat_end > 1 or bar.ending for bar in tune.bars
+    )
+    ends = {bar.end for bar in tune.bars}
+    plain = all(text in _JUMPS and at in ends for at, text in tune.end_text)
+    return repeats or not plain
+
+
+def _assert_sayable(tune: Tune) -> None:
+    signs = [
+        (tune.place(note.onset), what, found)
+        for note in tune.notes
+        for what, found in _marks(note).items()
+    ]
+    signs += [
+        (Place(bar.number), what, found)
+        for bar in tune.bars
+        for what, found in _signs(bar).items()
+    ]
+    for place, what, found in signs:
+        if found:
+            raise unsayable(place, what, SOLFA)
+    _assert_bars(tune)
+
+
+def _marks(note: TuneNote) -> dict[str, object]:
+    """Return what a note may bear and sol-fa has no sign for."""
+    return {
+        "a grace note": note.graces,
+        "a slur": note.slur_starts or note.slur_ends,
+        "a fermata": note.fermata,
+    }
+
+
+def _signs(bar: Bar) -> dict[str, object]:
+    """Return what a bar may hold and sol-fa has no sign for."""
+    return {
+        "a section name": bar.section,
+        f"a bar of {bar.time}": not pattern_of(bar.time),
+        "a bar with a part of a beat": (bar.length / bar.time.unit).denominator != 1,
+    }
+
+
+def _assert_bars(tune: Tune) -> None:
+    """Guard that bars are whole, or short where a reader knows them again."""
+    typed = typed_bars(tune)
+    for own, bar in zip(typed, tune.bars, strict=True):
+        if (own.number, own.offset * bar.time.unit) != (bar.number, bar.offset):
+            raise unsayable(Place(bar.number), "a bar of this length or number", SOLFA)
+    assert_lengths(tune, typed, SOLFA)
+
+
+def _beats(tune: Tune, number: int, bar: Bar) -> Iterator[Beat]:
+    """Return the pulses of a bar."""
+    unit = bar.time.unit
+    struck = struck_in(tune, bar.start, bar.end)
+    silent = _is_silent(tune, bar.start)
+    for count in range(int(bar.length / unit)):
+        start = bar.start + unit * count
+        inside = [note for note in struck if start <= note.onset < start + unit]
+        names = {(note.onset - start) / unit: _name(tune, note) for note in inside}
+        text = format_pulse(Sounds(names, silent))
+        if text is None:
+            raise unsayable(tune.place(start), _what(names), SOLFA)
+        yield Beat(number, start, text)
+        silent = not inside[-1].pitch if inside else silent
+
+
+def _is_silent(tune: Tune, onset: Fraction) -> bool:
+    """Return whether a silence comes over the bar line."""
+    index = bisect_left(tune.notes, onset, key=lambda note: note.onset)
+    return index > 0 and tune.notes[index - 1].pitch is None
+
+
+def _what(names: dict[Fraction, str]) -> str:
+    parts = max((at.denominator for at in names), default=1)
+    if parts in (1, 2, 3, 4):
+        return "this division of a beat"
+    return f"a beat in {parts} parts"
+
+
+def _name(tune: Tune, note: TuneNote) -> str:
+    """Return the name of a note, "" for a silence."""
+    if not note.pitch:
+        return ""
+    name = solfa_name(note.pitch, tune.key_at(note.onset))
+    if not name:
+        what = f"{note.pitch} in {tune.key_at(note.onset)}"
+        raise unsayable(tune.place(note.onset), what, SOLFA)
+    return name
+
+
+def _columns(tune: Tune, passage: list[Beat]) -> list[str]:
+    """Return the pulses of a line with their accents, and the bar line at its end."""
+    found: list[str] = []
+    for beat in passage:
+        bar = tune.bars[beat.bar]
+        accent = _accent(tune, beat)
+        if found[-1:] == ["||"] and accent == "| " and beat.text:
+            accent = ""  # A double bar is an accent, too.
+        found.append(accent + beat.text)
+        if beat.onset + bar.time.unit == bar.end:
+            found[-1] += _jump(tune, bar, found[-1])
+            if bar.double:
+                found.append("||")
+            elif bar.end == tune.end:
+                found.append("|")
+    return found
+
+
+def _accent(tune: Tune, beat: Beat) -> str:
+    bar = tune.bars[beat.bar]
+    at = int((bar.offset + beat.onset - bar.start) / bar.time.unit)
+    accent = pattern_of(bar.time)[at]
+    return accent if accent == ":" else f"{accent} "
+
+
+def _jump(tune: Tune, bar: Bar, pulse: str) -> str:
+    """Return the jump word at the end of a bar, with a blank in front."""
+    words = [text for onset, text in tune.end_text if onset == bar.end]
+    text = " ".join(words)
+    if len(words) > 1 or (text and pulse == "| "):
+        raise unsayable(Place(bar.number), f'"{text}" in this bar', SOLFA)
+    return f" {text}" if text else ""
+
+
+def _aligned(rows: list[list[str]]) -> list[str]:
+    """Return the lines with their pulses in columns.
+
+    Lines that begin with the same accent share their columns.
+    """
+    widths = {
+        accent: [
+            max(map(len, columns))
+            for columns in zip_longest(
+                *(row for row in rows if row[0][0] == accent), fillvalue=""
+            )
+        ]
+        for accent in {row[0][0] for row in rows}
+    }
+    return [" ".join(map(str.ljust, row, widths[row[0][0]])).rstrip() for row in rows]
