@@ -12,6 +12,8 @@ _HOMES = {
     "arrange": "harmonise.cli_arrange",
     "drill": "harmonise.cli_drill",
     "explain": "harmonise.cli_arrange",
+    "listen": "harmonise.cli_listen",
+    "voices": "harmonise.cli_voices",
     "worksheet": "harmonise.cli_worksheet",
 }
 """Module of each command."""

@@ -1,78 +1,135 @@
 """The commands `harmonise arrange` and `harmonise explain`."""
 
 import re
+from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import click
 
+from harmonise.asked import arranged, made_ready
 from harmonise.cli_choosing import (
     Job,
     choosing,
-    chosen,
-    job_of,
-    run_job,
+    read_source,
+    run,
+    tell_keys,
     tell_remarks,
     tell_tune,
-    tunes_of,
+)
+from harmonise.cli_paper import (
+    LANDSCAPE,
+    LARGE_PRINT,
+    PAPER,
+    Command,
+    page_of,
+    with_options,
 )
 from harmonise.errors import OutputError
 from harmonise.theory.arrangement import Arrangement, Labels
 from harmonise.theory.tune import Tune
 
 if TYPE_CHECKING:
-    from harmonise.notation.sheets.blocks import Page
+    from harmonise.notation.writing.outputs import Output
 
 _LABELS = click.Choice([labels.value for labels in Labels])
+_SHEETS = (
+    "score", "lead-sheet", "chart", "guitar", "spoken", "walk",
+    "letters", "numbers", "sol-fa", "abc",
+)  # fmt: skip
+_LARGEST = 20_000_000
+"""Most bytes of a book that are looked at."""
+_ORDERS = ("fifths", "fourths", "chromatic", "few-accidentals")
+_OUTPUT = click.option(
+    "-o",
+    "--output",
+    type=click.Path(path_type=Path),
+    help="The file to write: .musicxml, .xml or .mxl for notation editors; .pdf, .png "
+    "or .svg to print; .mid or .wav to listen; .txt or .abc for texts. For a folder "
+    "of tunes, a folder. Default: the tune's name with .musicxml, where you stand.",
+)
+_PAGES = (
+    click.option(
+        "--sheet",
+        type=click.Choice(_SHEETS),
+        help="What is made: the two-staff score; a lead sheet; a chord chart with "
+        "words; the guitarist's sheet with capo; the score in words for screen "
+        "readers; a walk from chord to chord; or the tune alone in letters, numbers, "
+        "sol-fa or ABC. Default: by the file's ending, else the score.",
+    ),
+    click.option(
+        "--capo",
+        type=click.IntRange(0, 5),
+        help="Fret of the guitarist's capo. Default: the one with the easiest shapes.",
+    ),
+    click.option(
+        "--numerals/--no-numerals",
+        default=True,
+        show_default=True,
+        help="Roman numerals under the bass staff.",
+    ),
+    click.option("--fingering", is_flag=True, help="Finger numbers for both hands."),
+    click.option(
+        "--labels",
+        type=_LABELS,
+        default="none",
+        show_default=True,
+        help="Names the shape of the right hand: first, 6/3 or b.",
+    ),
+    click.option(
+        "--keyboards",
+        is_flag=True,
+        help="Keyboard diagrams of the chords after a printed score.",
+    ),
+    PAPER,
+    LANDSCAPE,
+    LARGE_PRINT,
+)
+_MANY = (
+    click.option(
+        "--keys",
+        default="",
+        metavar='"all" or "C, Bb"',
+        help="Arranges in several keys: one PDF with all of them, or a file for each.",
+    ),
+    click.option(
+        "--order",
+        type=click.Choice(_ORDERS),
+        default="fifths",
+        show_default=True,
+        help='Order of "all" keys.',
+    ),
+    click.option(
+        "--ending",
+        type=click.Choice(
+            ["musicxml", "mxl", "pdf", "png", "svg", "mid", "wav", "txt"]
+        ),
+        help="What each file of a folder of tunes ends in. Default: the sheet's first.",
+    ),
+    click.option(
+        "--workers",
+        type=click.IntRange(1, 64),
+        help="Tunes of a book that are worked on at once. Default: one a core.",
+    ),
+)
+
+
+def _with_options(command: Command) -> Command:
+    return with_options(choosing(command), *_MANY, *_PAGES)
 
 
 @click.command()
 @click.argument("tune")
-@click.option(
-    "-o",
-    "--output",
-    type=click.Path(path_type=Path, dir_okay=False),
-    help="The score to write: .musicxml, .xml or .mxl for notation editors; .pdf, .png "
-    "or .svg to print. Default: the tune's name with .musicxml, where you stand.",
-)
-@choosing
-@click.option(
-    "--numerals/--no-numerals",
-    default=True,
-    show_default=True,
-    help="Roman numerals under the bass staff.",
-)
-@click.option("--fingering", is_flag=True, help="Finger numbers for both hands.")
-@click.option(
-    "--labels",
-    type=_LABELS,
-    default="none",
-    show_default=True,
-    help="Names the shape of the right hand: first, 6/3 or b.",
-)
-@click.option(
-    "--keyboards",
-    is_flag=True,
-    help="Keyboard diagrams of the chords after a printed score.",
-)
-@click.option(
-    "--paper",
-    type=click.Choice(["a4", "letter"]),
-    default="a4",
-    show_default=True,
-    help="Paper of a printed score.",
-)
-@click.option("--landscape", is_flag=True, help="Prints on the paper's long side.")
-@click.option(
-    "--large-print", is_flag=True, help="Prints larger staves and bold, upright text."
-)
+@_OUTPUT
+@_with_options
 @click.option("--force", is_flag=True, help="Overwrites an existing score.")
 def arrange(tune: str, **given: object) -> None:
     """Choose chords under TUNE and write or print a two-staff score.
 
-    TUNE is a file of typed text, MusicXML or ABC; "-" reads what you pipe in.
+    TUNE is a file of typed text, sol-fa, MusicXML, ABC or MIDI; "-" reads what you
+    pipe in. A folder, or a file with many tunes, is arranged tune by tune.
     """
-    run_job(job_of(tune, given), _arrange)
+    run(tune, given, _arrange)
 
 
 @click.command()
@@ -81,39 +138,77 @@ def arrange(tune: str, **given: object) -> None:
 def explain(tune: str, **given: object) -> None:
     """Tell why each chord stands under TUNE, and which others would do.
 
-    TUNE is a file of typed text, MusicXML or ABC; "-" reads what you pipe in. Nothing
-    is written.
+    TUNE is a file of typed text, sol-fa, MusicXML, ABC or MIDI; "-" reads what you
+    pipe in. Nothing is written.
     """
-    run_job(job_of(tune, given), _explain)
+    run(tune, given, _explain)
 
 
 def _arrange(job: Job) -> None:
-    tunes = tunes_of(job)
-    for tune, target in zip(tunes, _targets(job, tunes), strict=True):
+    if _is_book(job.source):
+        from harmonise.cli_book import arrange_book  # noqa: PLC0415 (few need it)
+
+        arrange_book(job, output_of(job, job.target))
+        return
+    tunes = read_source(job.source, job.part)
+    targets = _targets(job, tunes)
+    for tune, target in zip(tunes, targets, strict=True):
         _arrange_one(job, tune, target)
+
+
+def _is_book(source: str) -> bool:
+    """Whether a source is a folder, or a file with several ABC tunes."""
+    if source == "-" or not Path(source).exists():
+        return False
+    if Path(source).is_dir():
+        return True
+    from harmonise.notation.reading.reader import read_bytes  # noqa: PLC0415
+
+    return len(re.findall(rb"(?m)^X:", read_bytes(Path(source), _LARGEST))) > 1
 
 
 def _explain(job: Job) -> None:
     from harmonise.notation.writing.account import format_account  # noqa: PLC0415
 
-    for number, tune in enumerate(tunes_of(job)):
-        done = chosen(job, tune, explained=True)
+    for number, tune in enumerate(read_source(job.source, job.part)):
         if number:
             click.echo()
-        tell_tune(done)
-        click.echo(format_account(done))
-        tell_remarks(done)
+        for done in arranged(job.asked, tune, explained=True):
+            tell_tune(done)
+            tell_keys(job.asked, made_ready(job.asked, tune))
+            click.echo(format_account(done))
+            tell_remarks(done)
 
 
-def _targets(job: Job, tunes: tuple[Tune, ...]) -> list[Path]:
+def output_of(job: Job, target: Path | None) -> "Output":
+    """Return what is made, by the options and the ending of a file."""
+    from harmonise.notation.writing.outputs import (  # noqa: PLC0415
+        PICTURES,
+        Output,
+        Sheet,
+        sheet_of,
+    )
+
+    named, fret = job.given["sheet"], job.given["capo"]
+    sheet = Sheet(named) if named else sheet_of(target)
+    printed = target is not None and target.suffix.lower() in PICTURES
+    return Output(
+        sheet,
+        page_of(job.given) if printed else None,
+        fret=fret if isinstance(fret, int) else None,
+    )
+
+
+def _targets(job: Job, tunes: Sequence[Tune]) -> list[Path]:
     """Return where each score goes, and refuse before any work is done."""
-    from harmonise.notation.writing.files import check_ending  # noqa: PLC0415
+    from harmonise.notation.writing.outputs import ENDINGS, check_output  # noqa: PLC0415
 
-    target = job.target
+    target, sheet = job.target, output_of(job, job.target).sheet
     if target is None:
         name = Path(job.source).stem if job.source != "-" else _slug(tunes[0].title)
-        target = Path(f"{name}.musicxml")
-    check_ending(target)
+        kind = "" if sheet.value in ("score", "abc") else f"-{sheet.value}"
+        target = Path(f"{name}{kind}{ENDINGS[sheet][0]}")
+    check_output(target, sheet)
     if len(tunes) == 1:
         return [target]
     return [
@@ -127,24 +222,15 @@ def _slug(title: str) -> str:
 
 
 def _arrange_one(job: Job, tune: Tune, target: Path) -> None:
-    from harmonise.notation.writing.files import check_target, write_score  # noqa: PLC0415
+    from harmonise.notation.writing.files import check_target  # noqa: PLC0415
+    from harmonise.notation.writing.outputs import write_output  # noqa: PLC0415
 
     _guard_source(job.source, target)
-    check_target(target, force=job.force)
-    done = chosen(job, tune, explained=False)
-    written = write_score(done, target, force=job.force, page=_page(job, target))
-    _report(done, written)
-
-
-def _page(job: Job, target: Path) -> "Page | None":
-    """Return the page of a printed score; None where nothing is printed."""
-    from harmonise.notation.writing.files import PRINTED  # noqa: PLC0415
-
-    if target.suffix.lower() not in PRINTED:
-        return None
-    from harmonise.notation.sheets.blocks import Page, Paper  # noqa: PLC0415
-
-    return Page(Paper(job.paper), job.landscape, job.large_print)
+    if not job.asked.keys:
+        check_target(target, force=job.force)
+    done = arranged(job.asked, tune, explained=False)
+    written = write_output(done, target, output_of(job, target), force=job.force)
+    _report(job, tune, done, written)
 
 
 def _guard_source(source: str, target: Path) -> None:
@@ -157,12 +243,18 @@ def _guard_source(source: str, target: Path) -> None:
         )
 
 
-def _report(done: Arrangement, written: tuple[Path, ...]) -> None:
+def _report(
+    job: Job, tune: Tune, done: Sequence[Arrangement], written: Sequence[Path]
+) -> None:
     """Print what was understood, the chords by bars, and every remark."""
     from harmonise.notation.writing.chart import format_chart  # noqa: PLC0415
 
-    tell_tune(done)
-    click.echo(format_chart(done))
-    tell_remarks(done)
+    first, *others = done
+    tell_tune(first)
+    tell_keys(job.asked, made_ready(job.asked, tune))
+    click.echo(format_chart(first))
+    tell_remarks(first)
     click.echo()
+    if others:
+        click.echo(f"Keys: {', '.join(str(own.tune.key) for own in done)}")
     click.echo(f"Written: {', '.join(map(str, written))}")

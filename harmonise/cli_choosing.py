@@ -1,12 +1,15 @@
 """What every command that chooses chords takes and prints."""
 
 import sys
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from pathlib import Path
-from typing import NamedTuple
+from typing import TYPE_CHECKING, NamedTuple
 
 import click
 
+from harmonise.asked import Asked
+from harmonise.cli_paper import Command, with_options
 from harmonise.errors import HarmoniseError
 from harmonise.theory.arrangement import (
     AUTO_LEVEL,
@@ -17,10 +20,13 @@ from harmonise.theory.arrangement import (
     Texture,
 )
 from harmonise.theory.key import Key, parse_key
-from harmonise.theory.tune import KeyChange, Tune
+from harmonise.theory.tune import Tune
 
-_LEVELS = click.Choice(["auto", "1", "2", "3", "4"])
-_RHYTHMS = click.Choice([rhythm.value for rhythm in HarmonicRhythm])
+if TYPE_CHECKING:
+    from harmonise.singing.voices import Voices
+
+LEVELS = ("auto", "1", "2", "3", "4")
+RHYTHMS = tuple(rhythm.value for rhythm in HarmonicRhythm)
 _TEXTURES = click.Choice([texture.value for texture in Texture])
 
 
@@ -44,39 +50,55 @@ class _KeyType(click.ParamType[Key]):
 
 
 class Job(NamedTuple):
-    """What one call of `arrange` asks for."""
+    """What one call asks for.
+
+    Attributes:
+        source: The file or folder; "-" for what is piped in.
+        asked: What is asked of the tune.
+        given: Every option as it was given.
+    """
 
     source: str
-    target: Path | None
-    key: Key | None
-    chords: str
-    part: str
-    keep_chords: bool
-    force: bool
-    paper: str
-    landscape: bool
-    large_print: bool
-    style: Style
+    asked: Asked
+    given: dict[str, object]
+
+    @property
+    def target(self) -> Path | None:
+        """Where the result goes; None where none was named."""
+        found = self.given.get("output")
+        return found if isinstance(found, Path) else None
+
+    @property
+    def part(self) -> str:
+        """Name of the part that has the tune; "" for none."""
+        return str(self.given.get("part", ""))
+
+    @property
+    def force(self) -> bool:
+        """Whether existing files are replaced."""
+        return bool(self.given.get("force"))
 
 
-_Command = Callable[..., None]
+LEVEL = click.option(
+    "--level",
+    type=click.Choice(LEVELS),
+    default="1",
+    show_default=True,
+    help="Chords: 1 I IV V, 2 adds V7, 3 adds ii and vi, 4 the rest; "
+    "auto: the lowest level that keeps every strong rule.",
+)
+HARMONIC_RHYTHM = click.option(
+    "--harmonic-rhythm",
+    type=click.Choice(RHYTHMS),
+    default="auto",
+    show_default=True,
+    help="How often chords may change.",
+)
+PART = click.option("--part", default="", help="Name of the part that has the tune.")
 CHOOSING = (
     click.option("--key", type=_KeyType(), help='Overrides the key: "G", "E minor" …'),
-    click.option(
-        "--level",
-        type=_LEVELS,
-        default="1",
-        show_default=True,
-        help="Chords: 1 I IV V, 2 adds V7, 3 adds ii and vi, 4 the rest; "
-        "auto: the lowest level that keeps every strong rule.",
-    ),
-    click.option(
-        "--harmonic-rhythm",
-        type=_RHYTHMS,
-        default="auto",
-        show_default=True,
-        help="How often chords may change.",
-    ),
+    LEVEL,
+    HARMONIC_RHYTHM,
     click.option(
         "--texture",
         type=_TEXTURES,
@@ -96,33 +118,82 @@ CHOOSING = (
         is_flag=True,
         help="Locks the chord symbols that the file carries.",
     ),
-    click.option("--part", default="", help="Name of the part that has the tune."),
+    PART,
     click.option("--strict", is_flag=True, help="Refuses a tune that no chord fits."),
 )
-"""Options of every command that chooses chords."""
+MOVING = (
+    click.option(
+        "--transpose",
+        default="",
+        metavar='"Eb" or "+2"',
+        help="Moves the tune to a key, or by semitones up (+) or down (-).",
+    ),
+    click.option(
+        "--voices",
+        default="",
+        metavar="GROUP",
+        help="Moves the tune to the key that suits singers best, such as "
+        "congregation; harmonise voices lists them.",
+    ),
+    click.option(
+        "--voices-table",
+        type=click.Path(path_type=Path, dir_okay=False),
+        help="A table of singers of your own.",
+    ),
+    click.option("--gb", is_flag=True, help="Gb major stands for F# major."),
+)
 
 
-def choosing(command: _Command) -> _Command:
+def choosing(command: Command) -> Command:
     """Give a command the options of every command that chooses chords."""
-    for option in reversed(CHOOSING):
-        command = option(command)
-    return command
+    return with_options(command, *CHOOSING, *MOVING)
 
 
-def run_job(job: Job, work: Callable[[Job], None]) -> None:
-    """Do a job; a failure is told in a sentence and ends with status 1."""
+def run(source: str, given: dict[str, object], work: Callable[[Job], None]) -> None:
+    """Do what one call asks for; a failure is told and ends with status 1."""
+    with told(source):
+        work(job_of(source, given))
+
+
+@contextmanager
+def told(source: str) -> Iterator[None]:
+    """Tell a failure in a sentence with its source, and end with status 1."""
     try:
-        work(job)
+        yield
     except HarmoniseError as error:
-        click.echo(f"{shown(job.source)}: {error}", err=True)
+        click.echo(f"{shown(source)}: {error}", err=True)
         sys.exit(1)
 
 
+def shown(source: str) -> str:
+    """Return what messages call the source."""
+    return "standard input" if source == "-" else source
+
+
 def job_of(source: str, given: dict[str, object]) -> Job:
-    """Return what one call asks for; options that the command lacks are off."""
-    level = str(given["level"])
-    style = Style(
-        level=AUTO_LEVEL if level == "auto" else int(level),
+    """Return what one call asks for; options that the command lacks are off.
+
+    Raises:
+        HarmoniseError: If the singers are none.
+    """
+    key = given["key"]
+    asked = Asked(
+        _style(given),
+        key if isinstance(key, Key) else None,
+        str(given["chords"]),
+        bool(given["keep_chords"]),
+        str(given["transpose"]),
+        str(given.get("keys", "")),
+        str(given.get("order", "fifths")),
+        bool(given["gb"]),
+        _voices(given),
+    )
+    return Job(source, asked, given)
+
+
+def _style(given: dict[str, object]) -> Style:
+    return Style(
+        level=level_of(given),
         harmonic_rhythm=HarmonicRhythm(given["harmonic_rhythm"]),
         texture=Texture(given["texture"]),
         numerals=bool(given.get("numerals")),
@@ -131,28 +202,25 @@ def job_of(source: str, given: dict[str, object]) -> Job:
         labels=Labels(given.get("labels", "none")),
         keyboards=bool(given.get("keyboards")),
     )
-    target, key = given.get("output"), given["key"]
-    return Job(
-        source,
-        target if isinstance(target, Path) else None,
-        key if isinstance(key, Key) else None,
-        str(given["chords"]),
-        str(given["part"]),
-        bool(given["keep_chords"]),
-        bool(given.get("force")),
-        str(given.get("paper", "a4")),
-        bool(given.get("landscape")),
-        bool(given.get("large_print")),
-        style,
-    )
 
 
-def shown(source: str) -> str:
-    """Return what messages call the source."""
-    return "standard input" if source == "-" else source
+def level_of(given: dict[str, object]) -> int:
+    """Return the level that was asked for."""
+    level = str(given["level"])
+    return AUTO_LEVEL if level == "auto" else int(level)
 
 
-def tunes_of(job: Job) -> tuple[Tune, ...]:
+def _voices(given: dict[str, object]) -> "Voices | None":
+    if not given["voices"]:
+        return None
+    from harmonise.singing.voices import read_voices, voices_named  # noqa: PLC0415
+
+    table = given["voices_table"]
+    groups = read_voices(table if isinstance(table, Path) else None)
+    return voices_named(str(given["voices"]), groups)
+
+
+def read_source(source: str, part: str = "") -> tuple[Tune, ...]:
     """Return the tunes of a file, or of what is piped in.
 
     Raises:
@@ -160,24 +228,9 @@ def tunes_of(job: Job) -> tuple[Tune, ...]:
     """
     from harmonise.notation.reading.reader import parse_tunes, read_tunes  # noqa: PLC0415
 
-    if job.source == "-":
-        return parse_tunes(sys.stdin.buffer.read(), part=job.part)
-    return read_tunes(Path(job.source), part=job.part)
-
-
-def chosen(job: Job, tune: Tune, *, explained: bool) -> Arrangement:
-    """Arrange a tune with the key and the locks that were asked for."""
-    from harmonise.arranging import arrange as arrange_tune  # noqa: PLC0415
-
-    if job.key:
-        tune = tune._replace(keys=(KeyChange(tune.keys[0].onset, job.key),))
-    locks = tune.symbols if job.keep_chords else ()
-    if job.chords:
-        from harmonise.notation.reading.chords import parse_chords  # noqa: PLC0415
-
-        locks = (*locks, *parse_chords(job.chords, tune))
-    style = job.style._replace(locks=locks)
-    return arrange_tune(tune, style, explained=explained)
+    if source == "-":
+        return parse_tunes(sys.stdin.buffer.read(), part=part)
+    return read_tunes(Path(source), part=part)
 
 
 def tell_tune(done: Arrangement) -> None:
@@ -197,6 +250,21 @@ OFTEN = {
     HarmonicRhythm.HALF_BAR: "a chord a half-bar at most",
     HarmonicRhythm.BEAT: "a chord a beat at most",
 }
+
+
+def tell_keys(asked: Asked, tune: Tune) -> None:
+    """Print the keys that suit the singers, if any were named."""
+    from harmonise.asked import ranking  # noqa: PLC0415
+
+    ranked = ranking(asked, tune)
+    if asked.voices is None or not ranked:
+        return
+    from harmonise.singing.keys import format_ranking  # noqa: PLC0415
+
+    click.echo(format_ranking(tune, asked.voices, ranked))
+    if abs(ranked[0].semitones) > 11:
+        click.echo("  The piano plays the tune in a higher or lower octave.")
+    click.echo()
 
 
 def tell_remarks(done: Arrangement) -> None:

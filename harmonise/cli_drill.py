@@ -3,20 +3,25 @@
 What is offered is spelled out here, so that the other commands need not load it.
 """
 
-import sys
-from collections.abc import Callable
 from fractions import Fraction
 from pathlib import Path
 from typing import TYPE_CHECKING, NamedTuple
 
 import click
 
-from harmonise.errors import HarmoniseError
+from harmonise.cli_choosing import told
+from harmonise.cli_paper import (
+    LANDSCAPE,
+    LARGE_PRINT,
+    PAPER,
+    Command,
+    page_of,
+    with_options,
+)
 
 if TYPE_CHECKING:
     from harmonise.drills.output import Output
     from harmonise.drills.score import Exercise
-    from harmonise.notation.sheets.blocks import Page
     from harmonise.theory.arrangement import Position
     from harmonise.theory.key import Key
 
@@ -25,7 +30,6 @@ _STARTS = ("root", "first", "second", "all")
 VERSIONS = ("exercise", "blank", "answer")
 LABELS = ("words", "figures", "letters", "none")
 PATTERNS = ("held", "repeated", "octave", "root-fifth", "waltz", "broken")
-_Command = Callable[..., None]
 
 
 class _Job(NamedTuple):
@@ -104,17 +108,9 @@ _PAGES = (
         show_default=True,
         help="Names the shape of the right hand in answers: first, 6/3 or b.",
     ),
-    click.option(
-        "--paper",
-        type=click.Choice(["a4", "letter"]),
-        default="a4",
-        show_default=True,
-        help="Paper of a booklet.",
-    ),
-    click.option("--landscape", is_flag=True, help="Prints on the paper's long side."),
-    click.option(
-        "--large-print", is_flag=True, help="Prints larger staves and bold text."
-    ),
+    PAPER,
+    LANDSCAPE,
+    LARGE_PRINT,
 )
 _SOUND = (
     click.option("--count-in", is_flag=True, help="A bar of clicks before MIDI."),
@@ -126,10 +122,8 @@ _SOUND = (
 )
 
 
-def _with_options(command: _Command) -> _Command:
-    for option in reversed((*_MUSIC, *_PAGES, *_SOUND)):
-        command = option(command)
-    return command
+def _with_options(command: Command) -> Command:
+    return with_options(command, *_MUSIC, *_PAGES, *_SOUND)
 
 
 @click.command()
@@ -160,11 +154,8 @@ def drill(drills: tuple[str, ...], output: Path | None, **given: object) -> None
     names = tuple(name.upper() for name in drills) or ("D1",)
     stem = "drill-progression" if progression else f"drill-{'-'.join(names)}"
     target = output or Path(f"{stem}.musicxml")
-    try:
+    with told("harmonise drill"):
         _run(_Job(names, progression, target, given))
-    except HarmoniseError as error:
-        click.echo(f"harmonise drill: {error}", err=True)
-        sys.exit(1)
 
 
 def _show_list() -> None:
@@ -241,7 +232,7 @@ def _output(job: _Job) -> "Output":
         ),
         int(str(given["tempo"])),
         Playing(count_in=bool(given["count_in"]), hand=Hand(hand) if hand else None),
-        _page(job) if job.target.suffix.lower() == ".pdf" else None,
+        page_of(given) if job.target.suffix.lower() == ".pdf" else None,
     )
 
 
@@ -254,15 +245,6 @@ def _title(job: _Job) -> str:
         one = find_drill(job.drills[0])
         return f"{one.name}: {one.title}"
     return f"Drills {', '.join(job.drills)}"
-
-
-def _page(job: _Job) -> "Page":
-    from harmonise.notation.sheets.blocks import Page, Paper  # noqa: PLC0415
-
-    given = job.given
-    return Page(
-        Paper(given["paper"]), bool(given["landscape"]), bool(given["large_print"])
-    )
 
 
 def _report(job: _Job, done: tuple["Exercise", ...]) -> None:

@@ -3,33 +3,36 @@
 What is offered is spelled out here, so that the other commands need not load it.
 """
 
-import re
-import sys
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING, NamedTuple
 
 import click
 
-from harmonise.errors import HarmoniseError, OutputError
-from harmonise.theory.arrangement import AUTO_LEVEL, HarmonicRhythm, Labels, Style
-from harmonise.theory.key import Key, parse_key
+from harmonise.cli_choosing import (
+    HARMONIC_RHYTHM,
+    LEVEL,
+    PART,
+    level_of,
+    read_source,
+    told,
+)
+from harmonise.cli_paper import LARGE_PRINT, PAPER, Command, page_of, with_options
+from harmonise.errors import OutputError
+from harmonise.theory.arrangement import HarmonicRhythm, Labels, Style
+from harmonise.theory.key import Key
 
 if TYPE_CHECKING:
-    from harmonise.notation.sheets.blocks import Page
     from harmonise.theory.tune import Tune
     from harmonise.worksheet import Order, Sheet
 
 _KINDS = (
     "voices", "labels", "accompany", "choose", "faults", "keyboards", "transpose"
 )  # fmt: skip
-_RHYTHMS = [rhythm.value for rhythm in HarmonicRhythm]
 _LABELS = ("words", "figures", "letters")
 _COPIES = ("both", "sheet", "answers")
 _BARS, _PHRASE = 8, 4
 """Bars of a tune on a sheet, and of a phrase to transpose, where none are asked for."""
-_SHORT_MINOR = re.compile(r"([A-G][#b♯♭]?)\s*m$")
-_Command = Callable[..., None]
 
 
 class _Job(NamedTuple):
@@ -92,49 +95,19 @@ _TASK = (
         help="How pupils name the shape of the right hand: first, 6/3 or b.",
     ),
 )
-_CHORDS = (
-    click.option(
-        "--level",
-        type=click.Choice(["auto", "1", "2", "3", "4"]),
-        default="1",
-        show_default=True,
-        help="Chords: 1 I IV V, 2 adds V7, 3 adds ii and vi, 4 the rest; "
-        "auto: the lowest level that keeps every strong rule.",
-    ),
-    click.option(
-        "--harmonic-rhythm",
-        type=click.Choice(_RHYTHMS),
-        default="auto",
-        show_default=True,
-        help="How often chords may change.",
-    ),
-    click.option("--part", default="", help="Name of the part that has the tune."),
-)
-_PRINT = (
-    click.option(
-        "--copies",
-        type=click.Choice(_COPIES),
-        default="both",
-        show_default=True,
-        help="Prints the pupils' sheet, the answer key, or both.",
-    ),
-    click.option(
-        "--paper",
-        type=click.Choice(["a4", "letter"]),
-        default="a4",
-        show_default=True,
-        help="Paper of the sheets.",
-    ),
-    click.option(
-        "--large-print", is_flag=True, help="Prints larger staves and bold text."
-    ),
+_COPY = click.option(
+    "--copies",
+    type=click.Choice(_COPIES),
+    default="both",
+    show_default=True,
+    help="Prints the pupils' sheet, the answer key, or both.",
 )
 
 
-def _with_options(command: _Command) -> _Command:
-    for option in reversed((*_TASK, *_CHORDS, *_PRINT)):
-        command = option(command)
-    return command
+def _with_options(command: Command) -> Command:
+    return with_options(
+        command, *_TASK, LEVEL, HARMONIC_RHYTHM, PART, _COPY, PAPER, LARGE_PRINT
+    )
 
 
 @click.command()
@@ -156,12 +129,8 @@ def worksheet(tune: str, output: Path | None, **given: object) -> None:
     """
     stem = "tune" if tune == "-" else Path(tune).stem
     target = output or Path(f"{stem}-{given['kind']}.pdf")
-    try:
+    with told(tune):
         _run(_Job(tune, target, given))
-    except HarmoniseError as error:
-        shown = "standard input" if tune == "-" else tune
-        click.echo(f"{shown}: {error}", err=True)
-        sys.exit(1)
 
 
 def _run(job: _Job) -> None:
@@ -189,32 +158,19 @@ def _run(job: _Job) -> None:
 def _sheets(job: _Job) -> tuple["Sheet", ...]:
     from harmonise.worksheets.versions import make_sheets  # noqa: PLC0415
 
-    tune = _tune(job)
+    tune = read_source(job.source, str(job.given["part"]))[0]
     versions = job.given["versions"]
     return make_sheets(
         tune, _order(job, tune), versions if isinstance(versions, int) else 1
     )
 
 
-def _tune(job: _Job) -> "Tune":
-    """Return the tune; of a file with several the first."""
-    from harmonise.notation.reading.reader import parse_tunes, read_tunes  # noqa: PLC0415
-
-    part = str(job.given["part"])
-    if job.source == "-":
-        return parse_tunes(sys.stdin.buffer.read(), part=part)[0]
-    return read_tunes(Path(job.source), part=part)[0]
-
-
 def _order(job: _Job, tune: "Tune") -> "Order":
     from harmonise.worksheet import Kind, Order  # noqa: PLC0415
 
     given = job.given
-    level, kind = str(given["level"]), Kind(given["kind"])
-    style = Style(
-        AUTO_LEVEL if level == "auto" else int(level),
-        HarmonicRhythm(given["harmonic_rhythm"]),
-    )
+    kind = Kind(given["kind"])
+    style = Style(level_of(given), HarmonicRhythm(given["harmonic_rhythm"]))
     usual = _PHRASE if kind is Kind.TRANSPOSE else _BARS
     bars, faults, seed = (
         int(str(given[name] or usual)) for name in ("bars", "faults", "seed")
@@ -227,23 +183,17 @@ def _order(job: _Job, tune: "Tune") -> "Order":
 
 def _keys(texts: tuple[str, ...], home: Key) -> tuple[Key, ...]:
     """Return the keys that were typed, in the tune's own mode."""
-    words = [word.strip() for text in texts for word in text.split(",")]
-    return tuple(_key(word, home) for word in words if word)
+    from harmonise.theory.key_orders import named_keys  # noqa: PLC0415
 
-
-def _key(word: str, home: Key) -> Key:
-    short = _SHORT_MINOR.match(word)
-    text = f"{short.group(1)} minor" if short else word
-    if not re.search("[a-z]{3}", text):
-        text = f"{text} {home.mode.value}"
-    key = parse_key(text)
-    if key.mode is not home.mode:
-        raise OutputError(
-            f"The tune is in {home} and cannot be moved to {key}.",
-            None,
-            f"Name {home.mode.value} keys.",
-        )
-    return key
+    keys = named_keys(texts, mode=home.mode)
+    for key in keys:
+        if key.mode is not home.mode:
+            raise OutputError(
+                f"The tune is in {home} and cannot be moved to {key}.",
+                None,
+                f"Name {home.mode.value} keys.",
+            )
+    return keys
 
 
 def _files(job: _Job, sheet: "Sheet") -> Iterator[tuple[Path, bool]]:
@@ -260,15 +210,8 @@ def _printed(job: _Job, sheet: "Sheet") -> Iterator[tuple[Path, bytes]]:
     from harmonise.notation.sheets.typesetting import typeset  # noqa: PLC0415
     from harmonise.worksheets.page import copies_of, footed  # noqa: PLC0415
 
-    page = _page(job)
+    page = page_of(job.given)
     copies = copies_of(sheet, page)
     for path, answers in _files(job, sheet):
         blocks = copies.answers if answers else copies.sheet
         yield path, typeset(blocks, footed(page, sheet, answers=answers))
-
-
-def _page(job: _Job) -> "Page":
-    from harmonise.notation.sheets.blocks import Page, Paper  # noqa: PLC0415
-
-    paper = Paper(job.given["paper"])
-    return Page(paper, large_print=bool(job.given["large_print"]))

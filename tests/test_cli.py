@@ -111,8 +111,8 @@ FAILURES = [
         id="a wrong letter",
     ),
     pytest.param("", "tune.txt: There is no tune yet.", id="an empty file"),
-    pytest.param("MThd\x00\x00\x00\x06", "tune.txt: This is a MIDI file", id="MIDI"),
-    pytest.param("Doh: C\n:d |", "tune.txt: This is tonic sol-fa", id="sol-fa"),
+    pytest.param("MThd\x00\x00\x00\x06", "tune.txt: ", id="broken MIDI"),
+    pytest.param("Doh: C\n:x |", "tune.txt: ", id="broken sol-fa"),
     pytest.param("<score-partwise>", "tune.txt: ", id="a broken score"),
 ]
 
@@ -156,7 +156,7 @@ def test_a_score_of_another_kind_is_refused_before_any_work() -> None:
         1,
         (
             f'{STEPS}: "page.doc" does not end in .musicxml, .xml, .mxl, .pdf, '
-            ".svg or .png. Call it page.musicxml or page.pdf.\n"
+            ".svg, .png, .mid, .midi or .wav. Call it page.musicxml or page.pdf.\n"
         ),
     )
 

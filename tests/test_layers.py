@@ -13,8 +13,12 @@ MODULES = sorted(ROOT.rglob("*.py"))
 FACES = (
     "harmonise.cli",
     "harmonise.cli_arrange",
+    "harmonise.cli_book",
     "harmonise.cli_choosing",
     "harmonise.cli_drill",
+    "harmonise.cli_listen",
+    "harmonise.cli_paper",
+    "harmonise.cli_voices",
     "harmonise.cli_worksheet",
     "harmonise.__main__",
     "harmonise.page",

@@ -1,15 +1,13 @@
 """The printed chord chart and guitar sheet: chords over syllables, nothing cut off."""
 
 import html
-import os
 import re
-import shutil
-import subprocess
 from pathlib import Path
 from typing import NamedTuple
 
 import pytest
 from chart_tunes import TUNES, TWO_VERSES, arranged, typed
+from poppler import poppler
 from score_maker import arrange as arrange_by_hand
 from score_maker import make_tune
 
@@ -53,18 +51,6 @@ class Printed(NamedTuple):
     right: float
     bottom: float
     text: str
-
-
-def poppler(pdf: bytes, folder: Path, *options: str) -> str:
-    """Return the text of a PDF as poppler reads it; skip where there is none."""
-    if not shutil.which("pdftotext"):
-        if os.environ.get("CI"):
-            pytest.fail("pdftotext is missing")
-        pytest.skip("pdftotext is not installed")
-    path = folder / "chart.pdf"
-    path.write_bytes(pdf)
-    command = ["pdftotext", *options, str(path), "-"]
-    return subprocess.run(command, capture_output=True, text=True, check=True).stdout  # noqa: S603
 
 
 def printed(pdf: bytes, folder: Path) -> list[Printed]:

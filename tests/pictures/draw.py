@@ -30,6 +30,7 @@ BOOKLETS = {
     "worksheet_choose": (
         "worksheet TUNES/kitchen_clock.txt --kind choose --copies answers"
     ),
+    "guitar": "arrange TUNES/auld_lang_syne.txt --sheet guitar",
 }
 """Booklets of which the music's first page is shown, and the words that print them."""
 _SHEET = b"""#set page(width: 180mm, height: auto, margin: 0mm)

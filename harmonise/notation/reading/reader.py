@@ -30,7 +30,7 @@ def read_tunes(source: Path | str, *, part: str = "") -> tuple[Tune, ...]:
         is_path = "\n" not in source and len(source) < 1000 and Path(source).is_file()
         if not is_path:
             return parse_tunes(source.encode(), part=part)
-    return parse_tunes(_read_bytes(Path(source)), part=part)
+    return parse_tunes(read_bytes(Path(source)), part=part)
 
 
 def read_tune(source: Path | str, *, part: str = "") -> Tune:
@@ -43,10 +43,15 @@ def read_tune(source: Path | str, *, part: str = "") -> Tune:
     return read_tunes(source, part=part)[0]
 
 
-def _read_bytes(path: Path) -> bytes:
+def read_bytes(path: Path, most: int = LARGEST) -> bytes:
+    """Return what a file holds, one byte more than the most at most.
+
+    Raises:
+        NotationError: If it cannot be opened.
+    """
     try:
         with path.open("rb") as file:
-            return file.read(LARGEST + 1)
+            return file.read(most + 1)
     except FileNotFoundError:
         message = f"There is no file {path}."
         raise NotationError(message, None, "Check the name.") from None
@@ -85,28 +90,30 @@ def _parse(data: bytes, part: str) -> tuple[Tune, ...]:
 
         return (musicxml.parse_musicxml(data, part),)
     if start == b"MThd":
-        raise NotationError(
-            "This is a MIDI file, and MIDI is not read yet.",
-            None,
-            "Save the tune as MusicXML, or type it.",
-        )
-    text = _decode(data)
-    if all(field.search(text) for field in _ABC_FIELDS):
+        from harmonise.notation.reading import midi  # noqa: PLC0415
+
+        return midi.parse_midi(data, part)
+    text = decode(data)
+    if is_abc(text):
         from harmonise.notation.reading import abc  # noqa: PLC0415
 
         return abc.parse_abc(text)
     if _SOLFA.search(text):
-        raise NotationError(
-            "This is tonic sol-fa, and sol-fa is not read yet.",
-            None,
-            "Type the tune in letters or numbers.",
-        )
+        from harmonise.notation.reading import solfa  # noqa: PLC0415
+
+        return solfa.parse_solfa(text)
     from harmonise.notation.reading import tune_text  # noqa: PLC0415
 
     return tune_text.parse_tune_text(text)
 
 
-def _decode(data: bytes) -> str:
+def is_abc(text: str) -> bool:
+    """Whether a text has the two fields that every ABC tune has."""
+    return all(field.search(text) for field in _ABC_FIELDS)
+
+
+def decode(data: bytes) -> str:
+    """Return bytes as text: UTF-8, UTF-16 with its mark, else Latin-1."""
     if data[:2] in _MARKS:
         return data.decode("utf-16", errors="replace")
     try:

@@ -121,9 +121,10 @@ def _midi_file(arrangement: Arrangement, playing: Playing) -> "MidiFile":
 
 
 def _tracks(performance: Performance) -> Iterator[list[_Event]]:
-    title = {"name": _latin(performance.tune.title or "Arrangement")}
+    title = _latin(performance.tune.title)
+    named = [(0, 0, 0, "track_name", {"name": title})] if title else []
     yield [
-        (0, 0, 0, "track_name", title),
+        *named,
         *_time_signatures(performance),
         *_key_signatures(performance),
         *_markers(performance),

@@ -1,0 +1,186 @@
+"""Which part of a MIDI file holds the tune.
+
+The part that was asked for; else the one whose name says it; else the highest, judged
+by its top notes and the time they sound. A part is a track, or a channel where one
+track holds everything. Channel 10, percussion, is never the tune.
+"""
+
+import re
+from collections.abc import Iterable, Sequence
+from fractions import Fraction
+from typing import NamedTuple
+
+from harmonise.errors import MelodyError, NotationError
+from harmonise.notation.reading.midi_file import DRUMS, MidiScore, Played
+from harmonise.notation.reading.midi_line import Line, top_line
+from harmonise.notation.reading.midi_remarks import Code, Remarks, count
+
+_TUNE_NAMES = (
+    re.compile(r"\b(tune|melod(y|ie|ia|ies)|mélodie|air|theme)\b", re.IGNORECASE),
+    re.compile(r"\b(lead|solo|vocals?|voice|vox|singer|song)\b", re.IGNORECASE),
+    re.compile(r"\b(soprano|treble|cantus|canto|superius|discantus)\b", re.IGNORECASE),
+)
+"""Names that say it, the plainest first (common practice)."""
+_OTHER_NAMES = re.compile(
+    r"\b(back(ing)?|harmony|accomp\w*|bass|alto|tenor|left)\b", re.IGNORECASE
+)
+_SHORTEST_SHARE = Fraction(1, 4)
+"""A part that sounds for less of the time of the busiest one is no tune."""
+
+
+class Part(NamedTuple):
+    """A part with its pitched notes.
+
+    Attributes:
+        name: As the file calls it, or its number.
+        track: Number of its track, from 0.
+        notes: Its notes in order.
+    """
+
+    name: str
+    track: int
+    notes: tuple[Played, ...]
+
+
+class Chosen(NamedTuple):
+    """The part that holds the tune.
+
+    Attributes:
+        part: The part.
+        line: Its tune.
+    """
+
+    part: Part
+    line: Line
+
+
+def choose_part(score: MidiScore, wanted: str, remarks: Remarks) -> Chosen:
+    """Return the part that holds the tune, and its line.
+
+    Args:
+        score: The file.
+        wanted: Name of a part; "" to choose one.
+        remarks: Told when there was a choice, and what was left out of chords.
+
+    Raises:
+        NotationError: If no part is called so.
+        MelodyError: If no part has a note with a pitch.
+    """
+    parts = list_parts(score)
+    if not parts:
+        raise MelodyError("There is no note in this tune.", None, "Add its notes.")
+    choice, why = parts, ""
+    if wanted.strip():
+        choice = _named(parts, wanted)
+    elif len(parts) > 1:
+        choice, why = _called_a_tune(parts)
+    chosen = _highest(choice, score.ticks)
+    if why:
+        _tell_choice(parts, chosen.part, why, remarks)
+    _tell_chords(chosen, remarks)
+    return chosen
+
+
+def list_parts(score: MidiScore) -> tuple[Part, ...]:
+    """Return the parts that have pitches, in the order of the file."""
+    pitched = [
+        (number, tuple(note for note in track.notes if note.channel != DRUMS))
+        for number, track in enumerate(score.tracks)
+    ]
+    singing = [(number, notes) for number, notes in pitched if _sounds(notes)]
+    if len(singing) == 1:
+        number, notes = singing[0]
+        return _channels(notes, number, score.tracks[number].name)
+    return tuple(
+        Part(score.tracks[number].name or f"Track {number}", number, notes)
+        for number, notes in singing
+    )
+
+
+def _sounds(notes: Sequence[Played]) -> bool:
+    return any(note.end > note.start for note in notes)
+
+
+def _channels(notes: Sequence[Played], track: int, name: str) -> tuple[Part, ...]:
+    channels = sorted({note.channel for note in notes if note.end > note.start})
+    if len(channels) == 1:
+        own = tuple(note for note in notes if note.channel == channels[0])
+        return (Part(name or f"Channel {channels[0] + 1}", track, own),)
+    return tuple(
+        Part(
+            f"Channel {channel + 1}",
+            track,
+            tuple(note for note in notes if note.channel == channel),
+        )
+        for channel in channels
+    )
+
+
+def _named(parts: Sequence[Part], wanted: str) -> tuple[Part, ...]:
+    name = " ".join(wanted.split()).casefold()
+    found = tuple(part for part in parts if part.name.casefold() == name)
+    if not found:
+        names = ", ".join(f'"{part.name}"' for part in parts[:16])
+        raise NotationError(
+            f'No part is called "{wanted.strip()}".', None, f"The file has {names}."
+        )
+    return found
+
+
+def _called_a_tune(parts: tuple[Part, ...]) -> tuple[tuple[Part, ...], str]:
+    """Return the parts whose names say that they are the tune, or all; and why."""
+    plain = [part for part in parts if not _OTHER_NAMES.search(part.name)]
+    for names in _TUNE_NAMES:
+        found = tuple(part for part in plain if names.search(part.name))
+        if found:
+            return found, "by its name"
+    return parts, "the highest"
+
+
+def _highest(parts: Iterable[Part], ticks: int) -> Chosen:
+    lines = [Chosen(part, top_line(part.notes, ticks)) for part in parts]
+    longest = max(_sounding(chosen.line) for chosen in lines)
+    long = [c for c in lines if _sounding(c.line) >= longest * _SHORTEST_SHARE]
+    return max(long, key=lambda chosen: _mean_pitch(chosen.line))
+
+
+def _sounding(line: Line) -> int:
+    return sum(note.end - note.start for note in line.notes)
+
+
+def _mean_pitch(line: Line) -> Fraction:
+    """Return the mean note number, weighted by time."""
+    weighed = sum(note.midi * (note.end - note.start) for note in line.notes)
+    return Fraction(weighed, _sounding(line))
+
+
+def _tell_choice(
+    parts: Sequence[Part], chosen: Part, why: str, remarks: Remarks
+) -> None:
+    others = [f'"{part.name}"' for part in parts if part is not chosen]
+    more = f" and {len(others) - 8} more" if len(others) > 8 else ""
+    remarks.add(
+        Code.PART,
+        f'The tune was taken from "{chosen.name}", {why} of {count(len(parts), "part")}'
+        f"; {', '.join(others[:8])}{more} left out.",
+        None,
+        "Name another part if the tune is there.",
+    )
+
+
+def _tell_chords(chosen: Chosen, remarks: Remarks) -> None:
+    line = chosen.line
+    if line.dropped:
+        remarks.add(
+            Code.CHORD,
+            f'Several notes sound together in "{chosen.part.name}": the highest are '
+            f"the tune, and {count(line.dropped, 'note')} under them left out.",
+            None,
+            "Name the part of the tune if it is another.",
+        )
+    elif line.cut:
+        remarks.add(
+            Code.CHORD,
+            f"{count(line.cut, 'note')} held on into the next one, as a player does "
+            "who binds them; cut there.",
+        )
