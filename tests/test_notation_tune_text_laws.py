@@ -246,3 +246,15 @@ def test_what_cannot_be_typed_is_refused_not_dropped(note: TuneNote, what: str) 
     assert str(caught.value) == (
         f"Bar 1, beat 1: {what} cannot be typed in tune text. Write MusicXML instead."
     )
+
+
+def test_a_jump_is_refused_with_its_bar() -> None:
+    bar = Bar(1, Fraction(0), Fraction(4), TIMES[2])
+    key = KeyChange(Fraction(0), Key(PitchName(0)))
+    jump = (Fraction(4), "D.C. al Fine")
+    tune = Tune("", (FIRST,), (bar,), (key,), end_text=(jump,))
+    with pytest.raises(OutputError) as caught:
+        format_tune_text(tune)
+    assert str(caught.value) == (
+        "Bar 1: D.C. al Fine cannot be typed in tune text. Write MusicXML instead."
+    )

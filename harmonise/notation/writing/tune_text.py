@@ -6,6 +6,7 @@ dropped.
 """
 
 from collections.abc import Callable, Iterator
+from fractions import Fraction
 from functools import partial
 from math import lcm
 
@@ -39,8 +40,9 @@ _Spell = Callable[[TuneNote, Pitch], str]
 def format_tune_text(tune: Tune, *, numbers: bool = False) -> str:
     r"""Return a tune as tune text; `parse_tune_text` reads it back.
 
-    Notes, bars, words, keys, tempos and locked chords come back as they were. A line
-    ends at each phrase end that falls on a beat and where key, time or tempo change.
+    Notes, bars, words, keys, tempos and locked chords come back as they were; chord
+    symbols that are not locked are left out, for typed chords are locks. A line ends at
+    each phrase end that falls on a beat and where key, time or tempo change.
 
     Args:
         tune: The tune.
@@ -100,6 +102,8 @@ def _assert_sayable(tune: Tune) -> None:
         closed = bar.double or bar.repeat_end > 1 or not after or after.repeat_start
         if bar.ending and after and after.ending != bar.ending and not closed:
             raise unsayable(Place(bar.number), "an ending before a plain bar line")
+    for onset, words in tune.end_text:
+        raise unsayable(Place(tune.bar_at(onset - Fraction(1, 64)).number), words)
     assert_repeats(tune)
     assert_lengths(tune, typed_bars(tune))
 
