@@ -84,16 +84,7 @@ def format_tune_text(tune: Tune, *, numbers: bool = False) -> str:
 
 
 def _assert_sayable(tune: Tune) -> None:
-    for note in tune.notes:
-        marks = {
-            "a grace note": note.graces,
-            "a slur": note.slur_starts or note.slur_ends,
-            "a fermata": note.fermata,
-            "a note in octave 0 or 9": note.pitch and not 1 <= note.pitch.octave <= 8,
-        }
-        for what, found in marks.items():
-            if found:
-                raise unsayable(tune.place(note.onset), what)
+    _assert_plain_notes(tune)
     for bar, after in zip(tune.bars, [*tune.bars[1:], None], strict=True):
         if bar.section:
             raise unsayable(Place(bar.number), "a section name")
@@ -106,6 +97,19 @@ def _assert_sayable(tune: Tune) -> None:
         raise unsayable(Place(tune.bar_at(onset - Fraction(1, 64)).number), words)
     assert_repeats(tune)
     assert_lengths(tune, typed_bars(tune))
+
+
+def _assert_plain_notes(tune: Tune) -> None:
+    for note in tune.notes:
+        marks = {
+            "a grace note": note.graces,
+            "a slur": note.slur_starts or note.slur_ends,
+            "a fermata": note.fermata,
+            "a note in octave 0 or 9": note.pitch and not 1 <= note.pitch.octave <= 8,
+        }
+        for what, found in marks.items():
+            if found:
+                raise unsayable(tune.place(note.onset), what)
 
 
 def _beats(tune: Tune, number: int, bar: Bar, spell: _Spell) -> Iterator[Beat]:
