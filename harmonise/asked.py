@@ -7,7 +7,6 @@ same for all of them.
 import re
 from typing import TYPE_CHECKING, NamedTuple
 
-from harmonise.arranging import arrange
 from harmonise.errors import NotationError
 from harmonise.theory.arrangement import PLAIN, Arrangement, Style
 from harmonise.theory.key import Key
@@ -144,6 +143,8 @@ def arranged(asked: Asked, tune: Tune, *, explained: bool) -> tuple[Arrangement,
     Raises:
         HarmoniseError: If what was asked cannot be read, or no chord fits.
     """
+    from harmonise.arranging import arrange  # noqa: PLC0415 (numpy is slow to load)
+
     ready = made_ready(asked, tune)
     return tuple(
         arrange(own, asked.style, explained=explained) for own in moved(asked, ready)
