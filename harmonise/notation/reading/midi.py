@@ -25,10 +25,11 @@ from harmonise.notation.reading.midi_keys import read_keys
 from harmonise.notation.reading.midi_lengths import Placed, set_lengths
 from harmonise.notation.reading.midi_metre import read_metre
 from harmonise.notation.reading.midi_parts import Chosen, choose_part
-from harmonise.notation.reading.midi_remarks import Code, Remarks, count
+from harmonise.notation.reading.midi_remarks import Code, count
 from harmonise.notation.reading.midi_spelling import spell
 from harmonise.notation.reading.midi_tempos import label_bars, pace, read_tempos
 from harmonise.notation.reading.midi_words import Words, read_words
+from harmonise.notation.reading.remark_list import RemarkList
 from harmonise.theory.tune import Bar, Grace, KeyChange, Tune, TuneNote
 
 MOST_NOTES = 20_000
@@ -50,7 +51,7 @@ def parse_midi(data: bytes, part: str = "") -> tuple[Tune, ...]:
         NotationError: If the file cannot be read, or mido is missing.
         MelodyError: If it was read but has no note with a pitch.
     """
-    remarks = Remarks()
+    remarks = RemarkList()
     score = parse_file(data)
     chosen = choose_part(score, part, remarks)
     line = chosen.line.notes
@@ -74,7 +75,7 @@ def _tune(
     chosen: Chosen,
     placed: Sequence[Placed],
     page: Page,
-    remarks: Remarks,
+    remarks: RemarkList,
 ) -> Tune:
     first = page.bars[0]
     downbeat = page.start + (first.end if first.offset else Fraction(0))
@@ -151,7 +152,7 @@ def _tell_moved(
     grid: Grid,
     ticks: int,
     page: Page,
-    remarks: Remarks,
+    remarks: RemarkList,
 ) -> None:
     """Tell how many notes were moved to the grid, and of those far from it."""
     graces = [note for note in placed if note.end == note.onset]

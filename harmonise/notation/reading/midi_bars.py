@@ -14,7 +14,8 @@ from typing import NamedTuple
 
 from harmonise.notation.reading.midi_lengths import Placed
 from harmonise.notation.reading.midi_metre import Metre
-from harmonise.notation.reading.midi_remarks import Code, Remarks, count
+from harmonise.notation.reading.midi_remarks import Code, count
+from harmonise.notation.reading.remark_list import RemarkList
 from harmonise.theory.metre import TimeSignature
 from harmonise.theory.tune import Bar
 
@@ -39,7 +40,7 @@ class Page(NamedTuple):
         return self.bars[-1].end
 
 
-def lay_bars(notes: Sequence[Placed], metre: Metre, remarks: Remarks) -> Page:
+def lay_bars(notes: Sequence[Placed], metre: Metre, remarks: RemarkList) -> Page:
     """Return the bars that hold the notes.
 
     Args:

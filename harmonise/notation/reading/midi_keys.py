@@ -12,8 +12,9 @@ from fractions import Fraction
 from harmonise.notation.reading.midi_file import MidiScore
 from harmonise.notation.reading.midi_grid import exact_place
 from harmonise.notation.reading.midi_lengths import Placed
-from harmonise.notation.reading.midi_remarks import Code, Remarks
+from harmonise.notation.reading.midi_remarks import Code
 from harmonise.notation.reading.midi_spelling import spell
+from harmonise.notation.reading.remark_list import RemarkList
 from harmonise.theory.key import Key, Mode, key_of_signature
 from harmonise.theory.key_finding import guess_keys
 from harmonise.theory.pitch import parse_name
@@ -28,7 +29,7 @@ def read_keys(
     notes: Sequence[Placed],
     start: Fraction,
     downbeat: Fraction,
-    remarks: Remarks,
+    remarks: RemarkList,
 ) -> tuple[tuple[KeyChange, ...], bool]:
     """Return the keys of the tune, and whether the first is a guess.
 

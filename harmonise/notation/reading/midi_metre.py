@@ -10,7 +10,8 @@ from typing import NamedTuple
 
 from harmonise.errors import NotationError, Place
 from harmonise.notation.reading.midi_file import MidiScore
-from harmonise.notation.reading.midi_remarks import Code, Remarks
+from harmonise.notation.reading.midi_remarks import Code
+from harmonise.notation.reading.remark_list import RemarkList
 from harmonise.theory.metre import TimeSignature
 
 MOST_BARS = 2000
@@ -89,7 +90,7 @@ def grid_beat(time: TimeSignature) -> Fraction:
     return time.beat if time.is_compound else Fraction(1)
 
 
-def read_metre(score: MidiScore, remarks: Remarks) -> Metre:
+def read_metre(score: MidiScore, remarks: RemarkList) -> Metre:
     """Return the time signatures of a file, 4/4 where it has none.
 
     Raises:

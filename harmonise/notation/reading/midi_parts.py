@@ -13,7 +13,8 @@ from typing import NamedTuple
 from harmonise.errors import MelodyError, NotationError
 from harmonise.notation.reading.midi_file import DRUMS, MidiScore, Played
 from harmonise.notation.reading.midi_line import Line, top_line
-from harmonise.notation.reading.midi_remarks import Code, Remarks, count
+from harmonise.notation.reading.midi_remarks import Code, count
+from harmonise.notation.reading.remark_list import RemarkList
 
 _TUNE_NAMES = (
     re.compile(r"\b(tune|melod(y|ie|ia|ies)|mélodie|air|theme)\b", re.IGNORECASE),
@@ -54,7 +55,7 @@ class Chosen(NamedTuple):
     line: Line
 
 
-def choose_part(score: MidiScore, wanted: str, remarks: Remarks) -> Chosen:
+def choose_part(score: MidiScore, wanted: str, remarks: RemarkList) -> Chosen:
     """Return the part that holds the tune, and its line.
 
     Args:
@@ -155,7 +156,7 @@ def _mean_pitch(line: Line) -> Fraction:
 
 
 def _tell_choice(
-    parts: Sequence[Part], chosen: Part, why: str, remarks: Remarks
+    parts: Sequence[Part], chosen: Part, why: str, remarks: RemarkList
 ) -> None:
     others = [f'"{part.name}"' for part in parts if part is not chosen]
     more = f" and {len(others) - 8} more" if len(others) > 8 else ""
@@ -168,7 +169,7 @@ def _tell_choice(
     )
 
 
-def _tell_chords(chosen: Chosen, remarks: Remarks) -> None:
+def _tell_chords(chosen: Chosen, remarks: RemarkList) -> None:
     line = chosen.line
     if line.dropped:
         remarks.add(

@@ -1,14 +1,6 @@
-"""What the MIDI reader has to say, gathered while it reads.
-
-Places are kept as crotchets until the bars are known.
-"""
+"""What the MIDI reader has to say."""
 
 from enum import Enum
-from fractions import Fraction
-from typing import NamedTuple
-
-from harmonise.errors import Remark
-from harmonise.theory.tune import Tune
 
 
 class Code(Enum):
@@ -24,46 +16,6 @@ class Code(Enum):
     KEY = "Q08"
     TEMPO = "Q09"
     WORDS = "Q10"
-
-
-class _Entry(NamedTuple):
-    code: Code
-    what: str
-    onset: Fraction | None
-    remedy: str
-
-
-class Remarks:
-    """A growing list of remarks."""
-
-    def __init__(self) -> None:
-        """Begin with none."""
-        self._entries: list[_Entry] = []
-
-    def add(
-        self, code: Code, what: str, onset: Fraction | None = None, remedy: str = ""
-    ) -> None:
-        """Keep a remark.
-
-        Args:
-            code: What it is about.
-            what: One sentence, with a small first letter where it has a place.
-            onset: Crotchets from the start of the tune; None for the whole of it.
-            remedy: What the user may do.
-        """
-        self._entries.append(_Entry(code, what, onset, remedy))
-
-    def told(self, tune: Tune) -> tuple[Remark, ...]:
-        """Return the remarks with the tune's own places."""
-        return tuple(
-            Remark(
-                entry.code.value,
-                entry.what,
-                None if entry.onset is None else tune.place(entry.onset),
-                entry.remedy,
-            )
-            for entry in self._entries
-        )
 
 
 def count(number: int, noun: str) -> str:

@@ -11,7 +11,8 @@ from fractions import Fraction
 
 from harmonise.notation.reading.midi_bars import Page
 from harmonise.notation.reading.midi_file import MidiScore
-from harmonise.notation.reading.midi_remarks import Code, Remarks, count
+from harmonise.notation.reading.midi_remarks import Code, count
+from harmonise.notation.reading.remark_list import RemarkList
 from harmonise.theory.tune import Bar, Tempo
 
 _MINUTE = 60_000_000
@@ -28,7 +29,7 @@ def pace(score: MidiScore) -> float:
 
 
 def read_tempos(
-    score: MidiScore, page: Page, onsets: Sequence[Fraction], remarks: Remarks
+    score: MidiScore, page: Page, onsets: Sequence[Fraction], remarks: RemarkList
 ) -> tuple[Tempo, ...]:
     """Return the tempo marks.
 

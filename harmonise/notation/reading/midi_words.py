@@ -12,7 +12,8 @@ from fractions import Fraction
 from typing import NamedTuple
 
 from harmonise.notation.reading.midi_file import MidiScore, Played
-from harmonise.notation.reading.midi_remarks import Code, Remarks, count
+from harmonise.notation.reading.midi_remarks import Code, count
+from harmonise.notation.reading.remark_list import RemarkList
 from harmonise.theory.tune import Syllable
 
 _NEAR = Fraction(1, 8)
@@ -33,7 +34,7 @@ class Words(NamedTuple):
 
 
 def read_words(
-    score: MidiScore, track: int, notes: Sequence[Played], remarks: Remarks
+    score: MidiScore, track: int, notes: Sequence[Played], remarks: RemarkList
 ) -> Words:
     """Return the syllables of a line.
 
@@ -104,7 +105,7 @@ def _nearest(starts: Sequence[int], tick: int) -> int:
     return bisect_right(starts, starts[number]) - 1
 
 
-def _tell_lost(lost: Sequence[str], remarks: Remarks) -> None:
+def _tell_lost(lost: Sequence[str], remarks: RemarkList) -> None:
     if lost:
         remarks.add(
             Code.WORDS,

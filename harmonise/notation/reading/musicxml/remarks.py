@@ -7,9 +7,9 @@ the same thing in many places are told once, with the other places named.
 from collections.abc import Iterable
 from enum import Enum
 from fractions import Fraction
-from typing import NamedTuple
 
 from harmonise.errors import Remark
+from harmonise.notation.reading.remark_list import Entry, RemarkList
 from harmonise.theory.tune import Tune
 
 _NAMED = 8
@@ -70,36 +70,12 @@ _TOLD_ALONE = frozenset(
 """What is told of every place, because it says something else each time."""
 
 
-class _Entry(NamedTuple):
-    code: Code
-    what: str
-    onset: Fraction | None
-    remedy: str
-
-
-class Remarks:
+class Remarks(RemarkList):
     """A growing list of remarks."""
-
-    def __init__(self) -> None:
-        """Begin with none."""
-        self._entries: list[_Entry] = []
-
-    def add(
-        self, code: Code, what: str, onset: Fraction | None = None, remedy: str = ""
-    ) -> None:
-        """Keep a remark.
-
-        Args:
-            code: What it is about; most codes are told once with all their places.
-            what: One sentence about this place, with a small first letter.
-            onset: Crotchets from the start; None when the whole tune is meant.
-            remedy: What the user may do.
-        """
-        self._entries.append(_Entry(code, what, onset, remedy))
 
     def told(self, tune: Tune) -> tuple[Remark, ...]:
         """Return the remarks with the tune's own places, in the order of the page."""
-        first: dict[object, _Entry] = {}
+        first: dict[object, Entry] = {}
         again: dict[object, list[Fraction]] = {}
         for entry in sorted(dict.fromkeys(self._entries), key=_page_order):
             subject = entry if entry.code in _TOLD_ALONE else entry.code
@@ -113,20 +89,20 @@ class Remarks:
         )
 
 
-def _page_order(entry: _Entry) -> tuple[Fraction, str]:
-    return (Fraction(-1) if entry.onset is None else entry.onset, entry.code.value)
+def _page_order(entry: Entry) -> tuple[Fraction, str]:
+    return (Fraction(-1) if entry.onset is None else entry.onset, str(entry.code.value))
 
 
-def _remark(entry: _Entry, again: Iterable[Fraction], tune: Tune) -> Remark:
+def _remark(entry: Entry, again: Iterable[Fraction], tune: Tune) -> Remark:
     if entry.onset is None:
         what = entry.what[:1].upper() + entry.what[1:]
-        return Remark(entry.code.value, what, None, entry.remedy)
+        return Remark(str(entry.code.value), what, None, entry.remedy)
     place = tune.place(entry.onset)
     bars = list(dict.fromkeys(tune.place(onset).bar for onset in again))
     what = entry.what + _likewise(place.bar, bars)
     if entry.code in _OF_A_BAR:
         place = place._replace(beat=None)
-    return Remark(entry.code.value, what, place, entry.remedy)
+    return Remark(str(entry.code.value), what, place, entry.remedy)
 
 
 def _likewise(own: int, bars: list[int]) -> str:
