@@ -34,6 +34,12 @@ def test_arrange_prints_what_readme_shows() -> None:
     assert done.stdout == shown
 
 
+def test_explain_prints_what_readme_shows() -> None:
+    block = README.split("(`tunes/bobby_shafto.txt`):\n\n```\n")[1].split("```")[0]
+    assert "Also good" in block
+    assert block in run("explain", str(ROOT / "tunes" / "bobby_shafto.txt")).stdout
+
+
 def test_the_score_lies_where_you_stand() -> None:
     run("arrange", str(STEPS))
     score = music21.converter.parseData(Path("morning_steps.musicxml").read_text())
