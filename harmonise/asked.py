@@ -54,7 +54,8 @@ def made_ready(asked: Asked, tune: Tune) -> Tune:
         NotationError: If the chords cannot be read.
     """
     if asked.key:
-        tune = tune._replace(keys=(KeyChange(tune.keys[0].onset, asked.key),))
+        keys = (KeyChange(tune.keys[0].onset, asked.key),)
+        tune = tune._replace(keys=keys, key_guessed=False)
     locks = tune.symbols if asked.keep_chords else ()
     if asked.chords:
         from harmonise.notation.reading.chords import parse_chords  # noqa: PLC0415
@@ -110,9 +111,7 @@ def _moved_to(asked: Asked, tune: Tune) -> Tune:
     if not found:
         keys = named_keys([typed], mode=tune.key.mode)
         if len(keys) != 1:
-            raise NotationError(
-                f'"{typed}" is not one key.', None, "For several keys take --keys."
-            )
+            raise NotationError(f'"{typed}" is not one key.', None, "Name one.")
         return _to_key(tune, keys[0])
     semitones = int(found[1] + found[2])
     if abs(semitones) > _FARTHEST:

@@ -83,7 +83,7 @@ def test_all_keys_come_in_the_order_asked_for() -> None:
         ),
         (
             Asked(transpose="C, D"),
-            '"C, D" is not one key. For several keys take --keys.',
+            '"C, D" is not one key. Name one.',
         ),
         (
             Asked(keys="D, A minor"),
