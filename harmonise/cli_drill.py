@@ -202,20 +202,14 @@ def _exercises(job: _Job) -> tuple["Exercise", ...]:
 
 
 def _keys(given: dict[str, object], name: str = "") -> tuple["Key", ...]:
-    """Return the keys that were asked for; some drills are minor or in twelve keys."""
-    from harmonise.drill import find_drill  # noqa: PLC0415
-    from harmonise.drills.keys import all_keys, parse_keys  # noqa: PLC0415
-    from harmonise.theory.key import Mode  # noqa: PLC0415
+    """Return the keys that were asked for."""
+    from harmonise.drill import keys_for  # noqa: PLC0415
     from harmonise.theory.key_orders import KeyOrder  # noqa: PLC0415
 
-    found = find_drill(name) if name else None
-    minor = bool(given["minor"]) or (found is not None and found.modes == (Mode.MINOR,))
     texts = given["key"]
     typed = [str(text) for text in texts] if isinstance(texts, tuple) else []
-    if not typed and found and found.twelve:
-        typed = ["all"]
-    order, flat = KeyOrder(given["order"]), bool(given["gb"])
-    return parse_keys(typed, order, minor=minor, flat=flat) or all_keys(minor=minor)[:1]
+    order, minor, flat = KeyOrder(given["order"]), bool(given["minor"]), given["gb"]
+    return keys_for(name, typed, order, minor=minor, flat=bool(flat))
 
 
 def _output(job: _Job) -> "Output":
@@ -237,14 +231,9 @@ def _output(job: _Job) -> "Output":
 
 
 def _title(job: _Job) -> str:
-    from harmonise.drill import find_drill  # noqa: PLC0415
+    from harmonise.drill import title_of  # noqa: PLC0415
 
-    if job.progression:
-        return job.progression
-    if len(job.drills) == 1:
-        one = find_drill(job.drills[0])
-        return f"{one.name}: {one.title}"
-    return f"Drills {', '.join(job.drills)}"
+    return job.progression or title_of(job.drills)
 
 
 def _report(job: _Job, done: tuple["Exercise", ...]) -> None:

@@ -31,8 +31,6 @@ _KINDS = (
 )  # fmt: skip
 _LABELS = ("words", "figures", "letters")
 _COPIES = ("both", "sheet", "answers")
-_BARS, _PHRASE = 8, 4
-"""Bars of a tune on a sheet, and of a phrase to transpose, where none are asked for."""
 
 
 class _Job(NamedTuple):
@@ -166,14 +164,13 @@ def _sheets(job: _Job) -> tuple["Sheet", ...]:
 
 
 def _order(job: _Job, tune: "Tune") -> "Order":
-    from harmonise.worksheet import Kind, Order  # noqa: PLC0415
+    from harmonise.worksheet import Kind, Order, usual_bars  # noqa: PLC0415
 
     given = job.given
     kind = Kind(given["kind"])
     style = Style(level_of(given), HarmonicRhythm(given["harmonic_rhythm"]))
-    usual = _PHRASE if kind is Kind.TRANSPOSE else _BARS
     bars, faults, seed = (
-        int(str(given[name] or usual)) for name in ("bars", "faults", "seed")
+        int(str(given[name] or usual_bars(kind))) for name in ("bars", "faults", "seed")
     )
     names = given["keys"]
     keys = _keys(names if isinstance(names, tuple) else (), tune.key)

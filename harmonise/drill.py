@@ -6,6 +6,7 @@
 from collections.abc import Sequence
 from typing import NamedTuple
 
+from harmonise.drills.keys import all_keys, parse_keys
 from harmonise.drills.making import (
     USUAL,
     Maker,
@@ -21,6 +22,7 @@ from harmonise.drills.making import (
 from harmonise.drills.score import Exercise
 from harmonise.errors import NotationError
 from harmonise.theory.key import Key, Mode
+from harmonise.theory.key_orders import KeyOrder
 from harmonise.theory.progression import parse_progression
 
 _BOTH = (Mode.MAJOR, Mode.MINOR)
@@ -46,6 +48,49 @@ class Drill(NamedTuple):
     make: Maker
     modes: tuple[Mode, ...] = _BOTH
     twelve: bool = False
+
+
+def keys_for(
+    name: str,
+    typed: Sequence[str],
+    order: KeyOrder = KeyOrder.FIFTHS,
+    *,
+    minor: bool = False,
+    flat: bool = False,
+) -> tuple[Key, ...]:
+    """Return the keys that a drill goes in.
+
+    Args:
+        name: "D1" to "D11", or "" for a progression of one's own.
+        typed: The keys as typed; where there are none, twelve if the drill is meant for
+            all keys, else C major or A minor.
+        order: Order of "all" keys.
+        minor: Whether a key without a mode is minor; always so in a minor drill.
+        flat: Whether Gb major stands for F# major.
+
+    Raises:
+        NotationError: If there is no such drill or key.
+    """
+    found = find_drill(name) if name else None
+    minor = minor or (found is not None and found.modes == (Mode.MINOR,))
+    if not typed and found and found.twelve:
+        typed = ["all"]
+    return parse_keys(typed, order, minor=minor, flat=flat) or all_keys(minor=minor)[:1]
+
+
+def title_of(names: Sequence[str]) -> str:
+    """Return the title of one drill or of several together.
+
+    Raises:
+        NotationError: If there is no such drill.
+
+    >>> title_of(["D1"]), title_of(["D1", "D3"])
+    ('D1: I–IV–I–V–I', 'Drills D1, D3')
+    """
+    found = [find_drill(name) for name in names]
+    if len(found) == 1:
+        return f"{found[0].name}: {found[0].title}"
+    return f"Drills {', '.join(one.name for one in found)}"
 
 
 def exercises(

@@ -33,6 +33,11 @@ class Kind(Enum):
         return f"W{list(Kind).index(self) + 1}"
 
 
+def usual_bars(kind: Kind) -> int:
+    """Return how many bars of a tune a sheet has where nobody says."""
+    return 4 if kind is Kind.TRANSPOSE else 8
+
+
 class Order(NamedTuple):
     """What a teacher asks for.
 
