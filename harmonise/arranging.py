@@ -1,11 +1,12 @@
 """The job, top to bottom: a tune in, chords and voicings under it, a score out."""
 
+from collections.abc import Iterator
 from fractions import Fraction
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from harmonise.choice.choose import Choice, choose
-from harmonise.choice.rhythm import settle_rhythm
+from harmonise.choice.rhythm import pace_of, settle_rhythm
 from harmonise.choice.sounding import sounding_notes
 from harmonise.errors import MelodyError, NoHarmonyError, Remark
 from harmonise.remarks import REFUSED, STRONG, broken_rules
@@ -14,6 +15,7 @@ from harmonise.theory.arrangement import (
     PLAIN,
     Arrangement,
     HarmonicRhythm,
+    LeftHand,
     Position,
     Slot,
     SoundingNote,
@@ -24,6 +26,7 @@ from harmonise.theory.arrangement import (
 from harmonise.theory.chord import Chord
 from harmonise.theory.fingering import with_fingers
 from harmonise.theory.key_doubts import doubts
+from harmonise.theory.left_hand import settle_left_hand
 from harmonise.theory.promise import assert_tune_on_top
 from harmonise.theory.tune import Tune
 from harmonise.theory.voicing import position_of
@@ -49,13 +52,12 @@ def arrange(tune: Tune, style: Style = PLAIN, *, explained: bool = True) -> Arra
     if style.level == AUTO_LEVEL:
         return _at_lowest_level(tune, style, explained=explained)
     settled = settle(tune, style)
-    choice = choose(tune, settled)
-    notes = sounding_notes(tune, choice)
+    choice, notes = _played(tune, settled)
     slots = _slots(tune, choice, notes, explained=explained)
     if settled.fingering:
         notes = with_fingers(notes)
     done = Arrangement(tune, settled, slots, notes, (), choice.paths.cost)
-    found = broken_rules(done, choice)
+    found = (*broken_rules(done, choice), *_not_kept(done))
     refused = [remark for remark in found if remark.code in REFUSED]
     if settled.strict and refused:
         raise NoHarmonyError(*refused[0][1:])
@@ -63,6 +65,33 @@ def arrange(tune: Tune, style: Style = PLAIN, *, explained: bool = True) -> Arra
     done = done._replace(remarks=_in_order(remarks))
     assert_tune_on_top(done)
     return done
+
+
+def _played(tune: Tune, style: Style) -> tuple[Choice, tuple[SoundingNote, ...]]:
+    """Return what was chosen and every note of it."""
+    choice = choose(tune, style)
+    if _is_plain(style):
+        return choice, sounding_notes(tune, choice)
+    from harmonise.dressing import played  # noqa: PLC0415 (a held root needs none)
+
+    return played(tune, choice, style)
+
+
+def _is_plain(style: Style) -> bool:
+    """Whether the left hand holds the root throughout, for nobody in particular."""
+    return (
+        style.left_hand is LeftHand.HELD and not style.sections and style.player is None
+    )
+
+
+def _not_kept(done: Arrangement) -> Iterator[Remark]:
+    """Yield where the left hand or the player does not get what was asked for."""
+    if not _is_plain(done.style):
+        from harmonise.dressing import fallen_back  # noqa: PLC0415
+        from harmonise.theory.players import unkept  # noqa: PLC0415
+
+        yield from fallen_back(done)
+        yield from unkept(done)
 
 
 _LEVELS = (1, 2, 3, 4)
@@ -114,8 +143,15 @@ def settle(tune: Tune, style: Style) -> Style:
         lively = any(n.length < tune.bar_at(n.onset).time.beat for n in tune.sounding)
         plain = rhythm is HarmonicRhythm.BEAT or not lively
         texture = Texture.BLOCK if plain else Texture.HELD
+    left_hand = style.left_hand
+    if left_hand is LeftHand.AUTO:
+        time, pace = tune.bars[0].time, pace_of(tune)
+        left_hand = settle_left_hand(time, style.level, rhythm, pace)
     return style._replace(
-        harmonic_rhythm=rhythm, texture=texture, locks=(*tune.locks, *style.locks)
+        harmonic_rhythm=rhythm,
+        texture=texture,
+        left_hand=left_hand,
+        locks=(*tune.locks, *style.locks),
     )
 
 

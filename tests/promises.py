@@ -2,7 +2,14 @@
 
 from fractions import Fraction
 
-from harmonise.theory.arrangement import Arrangement, Hand, SoundingNote, Voice
+from harmonise.theory.arrangement import (
+    Arrangement,
+    Hand,
+    LeftHand,
+    Slot,
+    SoundingNote,
+    Voice,
+)
 
 
 def broken_promises(arrangement: Arrangement, *, inversions: bool = False) -> list[str]:
@@ -66,12 +73,47 @@ def _chords(arrangement: Arrangement, *, inversions: bool) -> list[str]:
         for slot in slots:
             if slot.chord is None or slot.end <= note.onset or slot.onset >= end:
                 continue
-            if note.pitch.name not in slot.chord.members:
+            if _moves_although_held(arrangement, note, slot):
+                wrong.append(f"{slot.place}: left hand {note.pitch} under a held root")
+            member = note.pitch.name in slot.chord.members
+            if not member and not (
+                note.hand is Hand.LEFT and _walks(arrangement, note)
+            ):
                 wrong.append(f"{slot.place}: {note.pitch} is not in {slot.chord}")
-            if note.hand is Hand.LEFT:
-                wanted = slot.chord.bass if inversions else slot.chord.root
-                if note.pitch.name != wanted:
-                    wrong.append(
-                        f"{slot.place}: left hand {note.pitch} under {slot.chord}"
-                    )
+    return [*wrong, *_roots(arrangement, inversions=inversions)]
+
+
+def _moves_although_held(
+    arrangement: Arrangement, note: SoundingNote, slot: Slot
+) -> bool:
+    style = arrangement.style
+    held = style.left_hand is LeftHand.HELD and not style.sections
+    root = slot.chord and note.pitch.name == slot.chord.bass
+    return held and note.hand is Hand.LEFT and not root
+
+
+def _walks(arrangement: Arrangement, note: SoundingNote) -> bool:
+    """Return whether a left-hand note goes on by step and begins on no slot."""
+    if any(slot.onset == note.onset for slot in arrangement.slots):
+        return False
+    after = [
+        other
+        for other in arrangement.notes
+        if other.hand is Hand.LEFT and other.onset == note.onset + note.length
+    ]
+    return len(after) == 1 and abs(after[0].pitch.midi - note.pitch.midi) in (1, 2)
+
+
+def _roots(arrangement: Arrangement, *, inversions: bool) -> list[str]:
+    """Return where another left-hand note than the root is lowest as a slot begins."""
+    wrong = []
+    sounding = dict(_instants(arrangement))
+    for slot in arrangement.slots:
+        left = [n for n in sounding.get(slot.onset, []) if n.hand is Hand.LEFT]
+        if slot.chord is None or not left:
+            continue
+        wanted = slot.chord.bass if inversions else slot.chord.root
+        lowest = min(left, key=lambda note: note.pitch.midi)
+        if lowest.pitch.name != wanted:
+            wrong.append(f"{slot.place}: left hand {lowest.pitch} under {slot.chord}")
     return wrong

@@ -17,6 +17,7 @@ from harmonise.choice.board import Board, lay_out, member_of_parts
 from harmonise.choice.costs import ChordCosts, chord_costs
 from harmonise.choice.grid import Grid, Ints, cut
 from harmonise.choice.leading import leading_costs, shape_costs
+from harmonise.choice.left_slot import LeftSlot
 from harmonise.choice.nonchord import name_parts, trace
 from harmonise.choice.path import Paths, best_paths, cheapest_path
 from harmonise.choice.rhythm import chord_slots, ticks_per_crotchet
@@ -67,6 +68,8 @@ class Choice(NamedTuple):
         columns: Chosen column of each slot.
         kinds: Chosen kind of shape of each slot.
         first: Tick of the first chord.
+        left: What the left hand plays in each slot where it does more than hold the
+            bass; () where it holds it throughout.
     """
 
     grid: Grid
@@ -78,6 +81,7 @@ class Choice(NamedTuple):
     columns: Ints
     kinds: Ints
     first: int
+    left: tuple[LeftSlot, ...] = ()
 
     def detours(self) -> Ints:
         """Return, shape (slots, C), the extra cost of the best path with each chord."""
@@ -168,7 +172,7 @@ def pose(tune: Tune, style: Style, weights: Weights) -> Problem:
     board = lay_out(tune, grid, style.level, style.locks)
     every_beat = style.harmonic_rhythm is HarmonicRhythm.BEAT
     costs = chord_costs(tune, grid, board, weights, every_beat=every_beat)
-    manner = _manner(tune, style)
+    manner = manner_of(tune, style)
     hands = play(grid, board, manner)
     raised = _raised(grid)
     ideal = hands if raised is grid else play(raised, board, manner)
@@ -201,7 +205,8 @@ def _with_left_hand(hands: Hands, columns: Ints, kinds: Ints) -> Ints:
     return np.where(~here & other, 1 - kinds, kinds)
 
 
-def _manner(tune: Tune, style: Style) -> Manner:
+def manner_of(tune: Tune, style: Style) -> Manner:
+    """Return how the right hand goes along with a tune in a settled style."""
     pace = tune.tempos[0].per_minute * tune.tempos[0].beat if tune.tempos else 0
     return Manner(style.texture is Texture.BLOCK, pace > 100, style.span)
 

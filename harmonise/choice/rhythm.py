@@ -59,7 +59,7 @@ def settle_rhythm(tune: Tune, asked: HarmonicRhythm) -> HarmonicRhythm:
     """
     if asked is not HarmonicRhythm.AUTO:
         return asked
-    time, pace = tune.bars[0].time, _pace(tune)
+    time, pace = tune.bars[0].time, pace_of(tune)
     if 0 < pace <= SLOW and _moves_in_beats(tune):
         return HarmonicRhythm.BEAT
     halves = len(half_bar_starts(time))
@@ -77,7 +77,7 @@ def _moves_in_beats(tune: Tune) -> bool:
     return 10 * short <= len(pairs) and 2 * len(pairs) > whole
 
 
-def _pace(tune: Tune) -> Fraction:
+def pace_of(tune: Tune) -> Fraction:
     """Return the counted beats a minute; 0 where no tempo is given."""
     if not tune.tempos:
         return Fraction(0)

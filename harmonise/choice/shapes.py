@@ -53,14 +53,17 @@ class Manner(NamedTuple):
     """How the right hand goes along with the tune.
 
     Attributes:
-        block: Whether every chord note of a beat or longer gets its own chord.
+        block: Whether every chord note of a beat or longer gets its own chord; may be
+            given slot by slot, shape (slots, 1, 1).
         quick: Whether notes shorter than a beat never get a chord of their own.
         span: Widest reach of the right hand in semitones.
+        two: Whether one inner note is all that goes with the tune.
     """
 
-    block: bool
+    block: bool | Flags
     quick: bool
     span: int = 12
+    two: bool = False
 
 
 _FULL, _THIN, _DOUBLED = range(3)
@@ -110,6 +113,8 @@ def play(grid: Grid, board: Board, manner: Manner) -> Hands:
     parts = _lay_by_slot(grid)
     slots, most = parts.midi.shape
     shapes = _offsets()[board.quality]
+    if manner.two:
+        shapes = shapes[:, :, :, [_THIN] * 3]
     lighter = np.where(board.doubles, _DOUBLED, _THIN)
     columns = board.root.shape[1]
     inner = np.full((slots, columns, KINDS, most, 2), ABSENT, np.int16)

@@ -5,6 +5,7 @@ bar an unchanged shape is held, not struck again. Where the tune rests at the en
 line both hands let go with it.
 """
 
+from collections.abc import Sequence
 from fractions import Fraction
 from itertools import pairwise
 from operator import itemgetter
@@ -12,6 +13,7 @@ from typing import NamedTuple
 
 from harmonise.choice.choose import Choice
 from harmonise.choice.grid import Grid
+from harmonise.choice.left_slot import LeftNote, LeftSlot
 from harmonise.choice.rhythm import in_ticks
 from harmonise.choice.shapes import ABSENT
 from harmonise.theory.arrangement import Hand, SoundingNote, Voice
@@ -27,6 +29,7 @@ class _Struck(NamedTuple):
     end: int
     pitch: Pitch
     voice: Voice
+    finger: int = 0
 
 
 _Chord = tuple[int, int, int]
@@ -107,9 +110,9 @@ class _Times(dict[int, Fraction]):
 
 
 def _finish(note: _Struck, times: _Times) -> SoundingNote:
-    onset, _, end, pitch, voice = note
+    onset, _, end, pitch, voice, finger = note
     hand = Hand.LEFT if voice is Voice.BASS else Hand.RIGHT
-    return SoundingNote(times[onset], times[end - onset], pitch, hand, voice)
+    return SoundingNote(times[onset], times[end - onset], pitch, hand, voice, finger)
 
 
 class _Score(NamedTuple):
@@ -117,7 +120,7 @@ class _Score(NamedTuple):
 
     inner: list[list[list[int]]]
     struck: list[list[bool]]
-    bass: list[int]
+    left: Sequence[LeftSlot]
     chord: list[tuple[int, int, int]]
     """Stretch, column and bar: where all three stay, an unchanged shape is held."""
 
@@ -125,11 +128,12 @@ class _Score(NamedTuple):
 def _score(choice: Choice) -> _Score:
     hands, grid = choice.hands, choice.grid
     chosen = (range(grid.slots), choice.columns, choice.kinds)
+    basses = hands.bass[chosen].tolist()
     stretch, bars = choice.board.stretch.tolist(), grid.slot_bar.tolist()
     return _Score(
         hands.inner[chosen].tolist(),
         hands.struck[chosen].tolist(),
-        hands.bass[chosen].tolist(),
+        choice.left or [LeftSlot((bass,)) for bass in basses],
         list(zip(stretch, choice.columns.tolist(), bars, strict=True)),
     )
 
@@ -138,7 +142,7 @@ def _accompany(tune: Tune, choice: Choice, done: list[_Struck]) -> None:
     """Play the parts of the chosen shapes in order."""
     grid, score = choice.grid, _score(choice)
     spell = _Speller(choice)
-    closes = _silent_parts(tune, choice)
+    closes = silent_parts(tune, choice)
     right, left = _Line(Voice.INNER, done), _Line(Voice.BASS, done)
     before, same = (-1, -1, -1), False
     parts = zip(
@@ -153,9 +157,11 @@ def _accompany(tune: Tune, choice: Choice, done: list[_Struck]) -> None:
         chord = score.chord[slot]
         if j == 0:
             same, before = chord == before, chord
-            low = spell.all(chord, (score.bass[slot],))
-            if not (same and left.sounds(low)):
+            own = score.left[slot]
+            low = spell.all(chord, own.held)
+            if own.struck or not (same and left.sounds(low)):
                 left.strike(start, low)
+            done.extend(map(_left_struck, own.struck))
         notes = spell.all(chord, tuple(score.inner[slot][j]))
         held = same and j == 0 and right.sounds(notes)
         if score.struck[slot][j] and not held:
@@ -166,7 +172,12 @@ def _accompany(tune: Tune, choice: Choice, done: list[_Struck]) -> None:
     left.let_go(int(grid.slot_start[-1]))
 
 
-def _silent_parts(tune: Tune, choice: Choice) -> frozenset[int]:
+def _left_struck(note: LeftNote) -> _Struck:
+    onset, end, pitch, finger = note
+    return _Struck(onset, pitch.midi, end, pitch, Voice.BASS, finger)
+
+
+def silent_parts(tune: Tune, choice: Choice) -> frozenset[int]:
     """Return the parts under which both hands are silent.
 
     These are rests until a line, or the tune, ends, and pickups after a repeat.

@@ -110,7 +110,7 @@ def score(
         if step.voicing.left:
             bass = step.voicing.left[0]
             chord = step.numbered.chord
-            under = Under(*times, chord, bass, pitches[0].midi)
+            under = Under(*times, chord, bass, pitches[0].midi, row.time)
             left += left_hand(pattern, under)
         slots.append((step, onset, pitches))
         onset += step.length

@@ -57,6 +57,30 @@ class Texture(Enum):
     HELD = "held"
 
 
+class LeftHand(Enum):
+    """What the left hand does with the chords."""
+
+    AUTO = "auto"
+    HELD = "held"
+    REPEATED = "repeated"
+    OCTAVE = "octave"
+    ROOT_FIFTH = "root-fifth"
+    DRONE = "drone"
+    WALTZ = "waltz"
+    MARCH = "march"
+    BROKEN = "broken"
+    JIG = "jig"
+    WALKING = "walking"
+
+
+class Player(Enum):
+    """Whom a page is for."""
+
+    BEGINNER = "beginner"
+    INTERMEDIATE = "intermediate"
+    ADVANCED = "advanced"
+
+
 class Labels(Enum):
     """How the shape of the right hand is named on the page.
 
@@ -67,6 +91,29 @@ class Labels(Enum):
     WORDS = "words"
     FIGURES = "figures"
     LETTERS = "letters"
+
+
+class Section(NamedTuple):
+    """What a part of the tune has of its own.
+
+    Attributes:
+        label: Label of the section, such as "Chorus"; "" for a range of bars.
+        first: Number of the first bar of a range.
+        last: Number of its last bar.
+        left_hand: What the left hand does there; None as in the rest of the tune.
+        texture: What the inner notes do there; None as in the rest of the tune.
+    """
+
+    label: str = ""
+    first: int = 0
+    last: int = 0
+    left_hand: LeftHand | None = None
+    texture: Texture | None = None
+
+    @property
+    def where(self) -> str:
+        """The part as typed: "Chorus", "9-16"."""
+        return self.label or f"{self.first}-{self.last}"
 
 
 AUTO_LEVEL = 0
@@ -87,6 +134,10 @@ class Style(NamedTuple):
         span: Widest reach of the right hand in semitones.
         labels: How the shape of the right hand is named on the page.
         keyboards: Whether keyboard diagrams of the chords follow on a printed page.
+        left_hand: What the left hand does with the chords.
+        sections: Parts of the tune with a left hand or a texture of their own; where
+            two overlap the later one counts.
+        player: Whom the page is for; None if nobody was named.
     """
 
     level: int = 1
@@ -99,6 +150,9 @@ class Style(NamedTuple):
     span: int = 12
     labels: Labels = Labels.NONE
     keyboards: bool = False
+    left_hand: LeftHand = LeftHand.AUTO
+    sections: tuple[Section, ...] = ()
+    player: Player | None = None
 
 
 PLAIN = Style()

@@ -78,6 +78,7 @@ def left_hand_fingers(heights: Sequence[int]) -> tuple[int, ...]:
 def with_fingers(notes: tuple[SoundingNote, ...]) -> tuple[SoundingNote, ...]:
     """Return the notes with fingers wherever the chord beneath settles them.
 
+    Left-hand notes that come with fingers, those of a pattern, keep them.
     Struck chords get the fingers of their shape. A tune note over held notes gets 3, 4
     or 5, and none where that finger has just played another key. The left hand keeps
     its place: 5 on the lowest root of the piece in its window, or on any note below.
@@ -86,7 +87,7 @@ def with_fingers(notes: tuple[SoundingNote, ...]) -> tuple[SoundingNote, ...]:
     Args:
         notes: By onset, then from the lowest up.
     """
-    left = [n.pitch.midi for n in notes if n.hand is Hand.LEFT]
+    left = [n.pitch.midi for n in notes if n.hand is Hand.LEFT and not n.finger]
     lowest = min((midi for midi in left if midi >= WINDOW_LOWEST), default=0)
     right = _RightHand()
     done: list[SoundingNote] = []
@@ -100,6 +101,8 @@ def with_fingers(notes: tuple[SoundingNote, ...]) -> tuple[SoundingNote, ...]:
 
 
 def _left(notes: Sequence[SoundingNote], lowest: int) -> Iterable[SoundingNote]:
+    if any(note.finger for note in notes):
+        return notes
     heights = [note.pitch.midi for note in notes]
     fingers = left_hand_fingers(heights)
     if len(notes) == 1:

@@ -13,7 +13,9 @@ WINDOW_LOWEST = 41
 WINDOW_HIGHEST = 52
 """E3: highest note of that window; the window holds each pitch class once."""
 LEFT_HAND_LOWEST = 36
-"""C2: no left-hand note goes below it."""
+"""C2: no left-hand note goes below it, but for the lower one of an octave."""
+OCTAVE_LOWEST = 29
+"""F1: lowest note of the left hand where it doubles its bass an octave lower."""
 NEAREST_HIGHEST = 55
 """G3: highest left-hand note where the nearest root is chosen instead."""
 LEFT_HAND_GAP = 3

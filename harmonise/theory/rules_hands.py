@@ -13,10 +13,12 @@ from itertools import pairwise
 from harmonise.theory.arrangement import SoundingNote, Voice
 from harmonise.theory.chord import Member
 from harmonise.theory.faults import Found
+from harmonise.theory.left_hand import leading_note
 from harmonise.theory.limits import is_hollow, low_interval
 from harmonise.theory.moments import Moment, Score
 from harmonise.theory.pitch import Pitch
 from harmonise.theory.voicing import displaced_member, format_pitches
+from harmonise.theory.walking import led_on_by_step
 
 
 def _pitches(notes: tuple[SoundingNote, ...]) -> str:
@@ -122,13 +124,16 @@ def right_hand_in_reach(score: Score) -> Iterator[Found]:
 def chord_notes_only(score: Score) -> Iterator[Found]:
     """Yield notes beneath the tune that are not in the chord of their slot.
 
+    A left-hand note that steps on to the next root, as a bass walks, is let be.
+
     Good: C major: C | E5 | G4 C5 | C3
     Fault: C major: C | E5 | A4 C5 | C3
     """
+    led_on = led_on_by_step(score)
     for moment in score.moments:
         chord = moment.slot.chord
         for note in (*moment.left, *moment.inner):
-            if not _begins(moment, note):
+            if not _begins(moment, note) or note in led_on:
                 continue
             if chord is None:
                 where = "before the first chord"
@@ -221,17 +226,24 @@ def bass_as_printed(score: Score) -> Iterator[Found]:
 def leading_note_once(score: Score) -> Iterator[Found]:
     """Yield dominant chords whose third, the leading note, sounds twice.
 
+    In the left hand a note that steps on to the next root does not count.
+
     Good: C major: G/B | D5 | G4 | B2
     Fault: C major: G/B | D5 | G4 B4 | B2
     """
+    led_on = led_on_by_step(score)
     for moment in score.moments:
         chord = moment.slot.chord
-        if chord is None or moment.slot.key.degree(chord.root) != (5, 0):
+        if chord is None:
             continue
-        leading = chord.members[Member.THIRD]
-        if moment.slot.key.tonic.up(6, 11) != leading:
+        leading = leading_note(chord, moment.slot.key)
+        if leading is None:
             continue
-        double = [n for n in moment.notes if n.pitch.pitch_class == leading.pitch_class]
+        double = [
+            note
+            for note in moment.notes
+            if note.pitch.pitch_class == leading.pitch_class and note not in led_on
+        ]
         if len(double) > 1 and _begins(moment, *double):
             yield Found(
                 moment.onset,

@@ -8,6 +8,7 @@ from harmonise.errors import MelodyError
 from harmonise.theory.arrangement import (
     Arrangement,
     Hand,
+    LeftHand,
     Slot,
     SoundingNote,
     Style,
@@ -30,7 +31,12 @@ def model_of(tune: Tune, style: Style) -> Arrangement:
     Raises:
         MelodyError: If one chord is enough for all of it.
     """
-    plain = style._replace(texture=Texture.HELD, numerals=False, fingering=False)
+    plain = style._replace(
+        texture=Texture.HELD,
+        left_hand=LeftHand.HELD,
+        numerals=False,
+        fingering=False,
+    )
     done = arrange(tune, plain)
     if len(done.changes) < 2:
         raise MelodyError(

@@ -119,7 +119,7 @@ VARIANTS = (
     Variant("always tonic last", patches=((choose, "end_on_tonic", tonic_at_the_end),)),
     Variant(
         "voicing costs off",
-        PLAIN_WEIGHTS._replace(motion=0, parallel=0, revoiced=0, low_bass=0),
+        PLAIN_WEIGHTS._replace(motion=0, parallel=0, with_bass=0, revoiced=0),
     ),
 )
 
