@@ -8,7 +8,7 @@ import re
 from typing import TYPE_CHECKING, NamedTuple
 
 from harmonise.errors import NotationError
-from harmonise.theory.arrangement import PLAIN, Arrangement, Style
+from harmonise.theory.arrangement import PLAIN, Arrangement, Player, Style
 from harmonise.theory.key import Key
 from harmonise.theory.tune import KeyChange, Tune
 
@@ -34,6 +34,7 @@ class Asked(NamedTuple):
         order: Order of "all" keys, the name of a `KeyOrder`.
         flat: Whether the key of six flats is taken for that of six sharps.
         voices: Singers that the key must suit; None for none.
+        player: Whom the page is for; None for nobody in particular.
     """
 
     style: Style = PLAIN
@@ -45,6 +46,7 @@ class Asked(NamedTuple):
     order: str = "fifths"
     flat: bool = False
     voices: "Voices | None" = None
+    player: Player | None = None
 
 
 def made_ready(asked: Asked, tune: Tune) -> Tune:
@@ -146,5 +148,15 @@ def arranged(asked: Asked, tune: Tune, *, explained: bool) -> tuple[Arrangement,
 
     ready = made_ready(asked, tune)
     return tuple(
-        arrange(own, asked.style, explained=explained) for own in moved(asked, ready)
+        arrange(own, style_for(asked, own), explained=explained)
+        for own in moved(asked, ready)
     )
+
+
+def style_for(asked: Asked, tune: Tune) -> Style:
+    """Return the style of a tune, made for the player if there is one."""
+    if asked.player is None:
+        return asked.style
+    from harmonise.theory.players import with_player  # noqa: PLC0415 (few ask for it)
+
+    return with_player(asked.style, asked.player, tune)

@@ -26,7 +26,7 @@ from harmonise.cli_paper import (
     with_options,
 )
 from harmonise.errors import OutputError
-from harmonise.theory.arrangement import Arrangement, Labels
+from harmonise.theory.arrangement import Arrangement, Labels, Player
 from harmonise.theory.tune import Tune
 
 if TYPE_CHECKING:
@@ -69,6 +69,11 @@ _PAGES = (
         help="Roman numerals under the bass staff.",
     ),
     click.option("--fingering", is_flag=True, help="Finger numbers for both hands."),
+    click.option(
+        "--promises",
+        is_flag=True,
+        help="Prints what is promised to the player, and what the page asks for.",
+    ),
     click.option(
         "--labels",
         type=_LABELS,
@@ -254,7 +259,16 @@ def _report(
     tell_keys(job.asked, made_ready(job.asked, tune))
     click.echo(format_chart(first))
     tell_remarks(first)
+    if job.given["promises"]:
+        _tell_promises(first)
     click.echo()
     if others:
         click.echo(f"Keys: {', '.join(str(own.tune.key) for own in done)}")
     click.echo(f"Written: {', '.join(map(str, written))}")
+
+
+def _tell_promises(done: Arrangement) -> None:
+    from harmonise.theory.players import format_promises  # noqa: PLC0415
+
+    click.echo()
+    click.echo(format_promises(done, done.style.player or Player.ADVANCED), nl=False)

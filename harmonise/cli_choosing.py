@@ -16,6 +16,9 @@ from harmonise.theory.arrangement import (
     Arrangement,
     HarmonicRhythm,
     Labels,
+    LeftHand,
+    Player,
+    Section,
     Style,
     Texture,
 )
@@ -28,6 +31,8 @@ if TYPE_CHECKING:
 LEVELS = ("auto", "1", "2", "3", "4")
 RHYTHMS = tuple(rhythm.value for rhythm in HarmonicRhythm)
 _TEXTURES = click.Choice([texture.value for texture in Texture])
+_LEFT_HANDS = click.Choice([own.value for own in LeftHand])
+_PLAYERS = click.Choice([own.value for own in Player])
 
 
 class _KeyType(click.ParamType[Key]):
@@ -105,6 +110,27 @@ CHOOSING = (
         default="auto",
         show_default=True,
         help="A chord under every tune note of a beat, or held under the moving tune.",
+    ),
+    click.option(
+        "--left-hand",
+        type=_LEFT_HANDS,
+        default="auto",
+        show_default=True,
+        help="What the left hand does with the chords; auto: by metre, tempo and "
+        "level, at levels 1 and 2 held roots.",
+    ),
+    click.option(
+        "--sections",
+        default="",
+        metavar='"9-16 broken"',
+        help="Parts of the tune, bars or named sections, with a left hand or a texture "
+        "of their own, with commas between.",
+    ),
+    click.option(
+        "--player",
+        type=_PLAYERS,
+        help="Whom the page is for: sets level, reach, left hand and fingering, and "
+        "tells where that cannot be kept.",
     ),
     click.option(
         "--chords",
@@ -187,6 +213,7 @@ def job_of(source: str, given: dict[str, object]) -> Job:
         str(given.get("order", "fifths")),
         bool(given["gb"]),
         _voices(given),
+        Player(given["player"]) if given["player"] else None,
     )
     return Job(source, asked, given)
 
@@ -201,7 +228,17 @@ def _style(given: dict[str, object]) -> Style:
         strict=bool(given["strict"]),
         labels=Labels(given.get("labels", "none")),
         keyboards=bool(given.get("keyboards")),
+        left_hand=LeftHand(given["left_hand"]),
+        sections=_sections(str(given["sections"])),
     )
+
+
+def _sections(typed: str) -> tuple[Section, ...]:
+    if not typed:
+        return ()
+    from harmonise.theory.sections import parse_sections  # noqa: PLC0415
+
+    return parse_sections(typed)
 
 
 def level_of(given: dict[str, object]) -> int:

@@ -17,6 +17,7 @@ FACES = (
     "harmonise.cli_choosing",
     "harmonise.cli_drill",
     "harmonise.cli_listen",
+    "harmonise.cli_page",
     "harmonise.cli_paper",
     "harmonise.cli_voices",
     "harmonise.cli_worksheet",

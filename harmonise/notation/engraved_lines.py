@@ -44,8 +44,8 @@ class _Bar(NamedTuple):
     starts: bool
 
 
-def break_lines(mei: str, svg: str, width: float) -> str:
-    """Return a score in MEI with a page for every line of music.
+def line_starts(mei: str, svg: str, width: float) -> tuple[str, ...]:
+    """Return the ids of the bars that lines of music begin with.
 
     Args:
         mei: The score.
@@ -59,6 +59,16 @@ def break_lines(mei: str, svg: str, width: float) -> str:
         whole = _with_head(line, head) if number else line
         parts = _parts(whole, (width - BRACE) * _FULL, head)
         starts += [part[0].name for part in parts]
+    return tuple(starts)
+
+
+def break_lines(mei: str, starts: Sequence[str]) -> str:
+    """Return a score in MEI with a page for every line of music.
+
+    Args:
+        mei: The score.
+        starts: Ids of the bars that lines begin with.
+    """
     mei = _BREAKS.sub("", mei)
     for name in starts[1:]:
         start = f'<measure xml:id="{name}"'

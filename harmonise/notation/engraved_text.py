@@ -15,19 +15,21 @@ _FAMILIES = {
     "Liberation, serif": f"{TEXT_FONT}, Times New Roman, serif",
     "Leipzig": f"{MUSIC_FONT}, {TEXT_FONT}, serif",
 }
-_SIGNS = str.maketrans(
-    {
+_SIGNS = {
+    chr(code): sign
+    for code, sign in {
         0xEA64: "♭", 0xEA65: "♮", 0xEA66: "♯", 0xE260: "♭", 0xE261: "♮", 0xE262: "♯",
         0xE263: "\U0001d12a", 0xE264: "\U0001d12b", 0xE047: "\U0001d10b",
         0xE048: "\U0001d10c", 0xECA2: "\U0001d15d", 0xECA3: "\U0001d15e",
         0xECA5: "\U0001d15f", 0xECA7: "\U0001d160", 0xECA9: "\U0001d161", 0xECB7: ".",
-    }
-)  # fmt: skip
+    }.items()
+}  # fmt: skip
 """Signs of the music font in text, as Unicode has them.
 
 U+2669 would be the plainer crotchet, but the text font has one too, and typst takes
 that.
 """
+_SIGN = re.compile(f"[{''.join(_SIGNS)}]")
 _MUSIC = re.compile(r'font-family="Leipzig" font-size="\d+px"')
 _FIGURES = re.compile("([⁰¹²³⁴⁵⁶⁷⁸⁹]+)([₀₁₂₃₄₅₆₇₈₉]*)")
 _LARGER_FIGURES = 1.15
@@ -40,7 +42,7 @@ _UPRIGHT = {"text": "font-weight:bold"}
 _BAR = re.compile(r'(?=<g id="[^"]*" class="measure">)')
 _EDGE = re.compile(r'<path d="M(-?\d+) ')
 _SYLLABLE = re.compile(r'(class="syl"[^>]*><text x=")(-?\d+)(")')
-_PAD = re.compile("(?<!\u00a0)\u00a0<")
+_PAD = re.compile("\u00a0(?<!\u00a0\u00a0)<")
 """The space that kept a label apart; it has done its work once the line is set."""
 _CLEAR = 50
 """Least distance of a word from the bar line before it, in verovio's measure."""
@@ -66,7 +68,7 @@ def polish(svg: str, size: int, *, bold: bool) -> str:
     svg = _FIGURES.sub(lambda found: _stack(found[1], found[2], size, width), svg)
     rules = _format_rules({**_RULES, **(_UPRIGHT if bold else _LEANING)})
     svg = svg.replace("<defs>", f"<style>{rules}</style><defs>", 1)
-    return svg.translate(_SIGNS)
+    return _SIGN.sub(lambda found: _SIGNS[found.group()], svg)
 
 
 def _clear_bar_line(bar: str) -> str:

@@ -8,16 +8,18 @@ those of the folder `fonts` (or their like: Times has the same widths). Notes an
 keep the ids that they have in the MusicXML.
 
 A score is loaded three times: as MusicXML; then as MEI in a single endless line, whose
-bars are measured; then with the breaks that follow. Lengths are millimetres on paper.
+bars are measured; then with the breaks that follow. A page that redraws the same tune
+knows the breaks and spares the second time. Lengths are millimetres on paper.
 """
 
 import re
+import threading
 from pathlib import Path
 from typing import Any, NamedTuple
 
 from harmonise.errors import OutputError
 from harmonise.notation.engraved_fingers import put_in_order, share_notes
-from harmonise.notation.engraved_lines import BRACE, UNIT, break_lines
+from harmonise.notation.engraved_lines import BRACE, UNIT, break_lines, line_starts
 from harmonise.notation.engraved_score import dress
 from harmonise.notation.engraved_text import polish
 
@@ -64,7 +66,9 @@ _SEED = 1
 """verovio makes up ids for what has none; a fixed seed makes the same ones."""
 
 
-def engrave(musicxml: bytes, look: Look = PLAIN) -> tuple[System, ...]:
+def engrave(
+    musicxml: bytes, look: Look = PLAIN, starts: tuple[str, ...] = ()
+) -> tuple[System, ...]:
     """Return the lines of a score, engraved.
 
     A line ends where the score has `<print new-system="yes">` or `new-page`; one that
@@ -73,9 +77,11 @@ def engrave(musicxml: bytes, look: Look = PLAIN) -> tuple[System, ...]:
     Args:
         musicxml: A score as `format_musicxml` makes it.
         look: Width and sizes.
+        starts: Ids of the bars that lines begin with, where they are known: from the
+            same tune with other chords, say. Nothing is measured then.
 
     Returns:
-        Lines in order; the same score and look give the same text.
+        Lines in order; the same score, look and starts give the same text.
 
     Raises:
         OutputError: If verovio is not installed, or cannot engrave the score.
@@ -85,9 +91,10 @@ def engrave(musicxml: bytes, look: Look = PLAIN) -> tuple[System, ...]:
     score = dress(engraver.mei(), bold=look.bold)
     if "<fing" in score:
         score = share_notes(score, musicxml)
-    engraver.load(score, breaks="none")
-    score = break_lines(score, engraver.draw(1), look.width / _scale(look))
-    engraver.load(score, breaks="encoded")
+    if not starts:
+        engraver.load(score, breaks="none")
+        starts = line_starts(score, engraver.draw(1), look.width / _scale(look))
+    engraver.load(break_lines(score, starts), breaks="encoded")
     pages = range(1, engraver.pages() + 1)
     return tuple(_system(engraver.draw(page), look) for page in pages)
 
@@ -145,11 +152,20 @@ class _Engraver:
         return str(self._toolkit.renderToSVG(page))
 
 
+class _Kept(threading.local):
+    """What a thread keeps: the toolkit works in the thread that made it."""
+
+    toolkit: Any = None
+
+
+_kept = _Kept()
+
+
 def _toolkit() -> Any:  # noqa: ANN401 - verovio has no types
-    """Return verovio's toolkit.
+    """Return this thread's toolkit: a new one would read the music font again.
 
     Raises:
-        OutputError: If it is not installed.
+        OutputError: If verovio is not installed.
     """
     try:
         import verovio  # noqa: PLC0415 - slow to load, and only paper needs it
@@ -158,11 +174,13 @@ def _toolkit() -> Any:  # noqa: ANN401 - verovio has no types
             "Engraving needs verovio, which is not installed.",
             remedy="Install it: pip install verovio.",
         ) from error
-    verovio.enableLog(verovio.LOG_OFF)
-    # Only in the thread that imported verovio does it find its fonts by itself.
-    toolkit = verovio.toolkit(False)  # noqa: FBT003 - it takes no name
-    toolkit.setResourcePath(str(Path(verovio.__file__).with_name("data")))
-    return toolkit
+    if _kept.toolkit is None:
+        verovio.enableLog(verovio.LOG_OFF)
+        # Only in the thread that imported verovio does it find its fonts by itself.
+        _kept.toolkit = verovio.toolkit(False)  # noqa: FBT003 - it takes no name
+        folder = Path(verovio.__file__).with_name("data")
+        _kept.toolkit.setResourcePath(str(folder))
+    return _kept.toolkit
 
 
 def _system(svg: str, look: Look) -> System:
@@ -173,5 +191,7 @@ def _system(svg: str, look: Look) -> System:
     width, height = (round(int(side) * _scale(look), 2) for side in box.groups())
     bars = re.findall(r'<g id="([^"]*)" class="measure">', svg)
     size = round(_TEXT * UNIT * 10 * look.text)
-    drawn = polish(put_in_order(svg), size, bold=look.bold)
+    if 'class="fing"' in svg:
+        svg = put_in_order(svg)
+    drawn = polish(svg, size, bold=look.bold)
     return System(drawn, width, height, tuple(bars))

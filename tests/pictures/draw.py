@@ -3,7 +3,7 @@
 python tests/pictures/draw.py
 
 Scores are drawn from SVG; first pages of drills and worksheets from PDF, by pdftoppm
-(Debian's poppler-utils).
+(Debian's poppler-utils); the local page is photographed in Debian's chromium.
 """
 
 import subprocess
@@ -74,8 +74,22 @@ def photograph(name: str, words: str) -> None:
         subprocess.run([*shoot, "-singlefile", str(made), target], check=True)  # noqa: S603
 
 
+def visit() -> None:
+    """Write the picture of the local page beside this file."""
+    # They are the tests' own, and need playwright.
+    sys.path.insert(0, str(HERE.parent))
+    from page_browser import chromium, opened  # noqa: PLC0415
+    from page_served import served  # noqa: PLC0415
+
+    with served() as page, chromium() as browser:
+        context = browser.new_context(viewport={"width": 1180, "height": 900})
+        shown = opened(context, f"{page.base}/?token={page.token}")
+        shown.screenshot(path=HERE / "page.png")
+
+
 def main() -> None:
     """Draw every picture."""
+    visit()
     for name, words in BOOKLETS.items():
         photograph(name, words)
     for name, options in PAGES.items():

@@ -1,0 +1,176 @@
+// After every change the tune is read and arranged anew, and the page shows it.
+
+import { announce } from "./announce.js";
+import { by, make, settled, show } from "./dom.js";
+import { filledUp } from "./entering.js";
+import { number, parse } from "./fractions.js";
+import { showChords } from "./chords.js";
+import { setMusic } from "./listen.js";
+import { setHome, settingsNow } from "./manner.js";
+import { showScore } from "./score.js";
+import { ask } from "./server.js";
+import { work } from "./state.js";
+import { showEmpty, showFault, showRead } from "./tune_box.js";
+import { factsOf } from "./tune_facts.js";
+
+const WAIT_TYPING = 350; // milliseconds after the last letter
+let tunes = []; // what was last read
+let drawnBefore = false;
+let redrawn = 0;
+
+export const readTunes = () => tunes;
+
+export function sourceNow() {
+  const { text, file, tapped } = work();
+  return file ? { name: file.name, base64: file.base64 } : { text: filledUp(text, tapped) };
+}
+
+/** The tune and how it is arranged, as the program is asked. */
+export const question = () => ({
+  source: sourceNow(),
+  tune: work().tune,
+  settings: settingsNow(),
+  locks: work().locks,
+});
+
+const later = settled(() => renew(true), WAIT_TYPING);
+
+/** Arrange anew after a change; typing is waited for. */
+export function afterChange(now, before) {
+  const typed = now.text !== before.text && now.file === before.file;
+  const read = now.text !== before.text || now.file !== before.file || now.tune !== before.tune;
+  setState("working");
+  if (typed && !now.tapped) later();
+  else renew(read);
+}
+
+const setState = (state) => {
+  document.body.dataset.state = state;
+  by("score").setAttribute("aria-busy", String(state === "working"));
+};
+
+/** Read the tune if it may be another, then arrange it. */
+export async function renew(read = true) {
+  if (!work().file && empty()) return rest();
+  setState("working");
+  if (read && !(await readAnew())) return undefined;
+  return arrangeAnew();
+}
+
+const empty = () => {
+  const { text } = work();
+  return (
+    !factsOf(text).begun &&
+    !/^\s*(X|Doh|Lah)\s*:/im.test(text) &&
+    !text.replace(/^\s*\w+\s*:.*$/gm, "").trim()
+  );
+};
+
+function rest() {
+  tunes = [];
+  showEmpty();
+  clearPage();
+  setState("ready");
+}
+
+async function readAnew() {
+  const found = await ask("/read", { source: sourceNow() });
+  if (!found) return false;
+  if (found.error) {
+    showFault(found.error);
+    by("readback").textContent = "";
+    return fail();
+  }
+  tunes = found.answer.tunes;
+  showFault(null);
+  showRead(tunes);
+  setHome(tunes[work().tune]?.key ?? "C major");
+  return true;
+}
+
+async function arrangeAnew() {
+  const found = await ask("/arrange", question());
+  if (!found) return;
+  showTrouble(found.error);
+  if (found.error) fail();
+  else showPage(found.answer);
+}
+
+/** The page cannot be made; the last one stays, and says so. */
+function fail() {
+  show(by("stale"), drawnBefore);
+  by("score").classList.add("stale");
+  setState("error");
+  return false;
+}
+
+function showTrouble(error) {
+  show(by("trouble"), Boolean(error));
+  by("trouble").textContent = error ? error.sentence : "";
+  if (error) announce(error.sentence);
+}
+
+function clearPage() {
+  showTrouble(null);
+  show(by("stale"), false);
+  by("score").classList.remove("stale");
+  drawnBefore = false;
+  by("remarks").replaceChildren();
+  by("spoken").textContent = "";
+  showPage({
+    title: "",
+    readback: "",
+    svg: [],
+    bars: [],
+    slots: [],
+    events: [],
+    tempos: [{ t: 0, perMinute: 96 }],
+    playedBars: [],
+    remarks: [],
+    spoken: "",
+    countIn: { beats: 4, beat: 1, late: 0 },
+  });
+  drawnBefore = false;
+}
+
+function showPage(answer) {
+  const music = withNumbers(answer);
+  show(by("stale"), false);
+  by("score").classList.remove("stale");
+  showScore(music);
+  setMusic(music);
+  showChords(music);
+  by("remarks").replaceChildren(
+    ...music.remarks.map(({ sentence }) => make("li", { text: sentence })),
+  );
+  by("sum").textContent = sumOf(music);
+  show(by("score-help"), music.slots.length > 0);
+  show(by("remarks"), music.remarks.length > 0);
+  by("spoken").textContent = music.spoken;
+  show(by("in-words"), Boolean(music.spoken));
+  document.title = music.title
+    ? `${music.title} – harmonise`
+    : "harmonise: a tune for two hands";
+  if (drawnBefore) announce(`The page is redrawn. ${music.readback}`);
+  drawnBefore = true;
+  redrawn += 1;
+  document.body.dataset.redrawn = String(redrawn);
+  setState("ready");
+}
+
+/** What the page is, in a line; the tune is read back again if it was moved. */
+function sumOf({ slots, level, harmonicRhythm, readback }) {
+  if (!slots.length) return "";
+  const moved = readback === by("readback").textContent ? "" : `${readback}. `;
+  return `${moved}Level ${level}, a chord a ${harmonicRhythm} at most.`;
+}
+
+/** Times as numbers, for what is drawn and played. */
+function withNumbers(answer) {
+  const bars = answer.bars.map((bar) => {
+    const from = number(parse(bar.start));
+    return { ...bar, from, until: from + number(parse(bar.length)) };
+  });
+  const slots = answer.slots.map((slot) => ({ ...slot, start: number(parse(slot.onset)) }));
+  return { ...answer, bars, slots };
+}

@@ -1,0 +1,105 @@
+// Opening a file: chosen or dropped, of any kind that is read.
+
+import { announce } from "./announce.js";
+import { by, show } from "./dom.js";
+import { showFault } from "./tune_box.js";
+import { BLANK } from "./entering.js";
+import { change, work } from "./state.js";
+
+let most = 2_000_000; // bytes
+
+export function setLargest(bytes) {
+  most = bytes;
+}
+
+/** `readTunes` gives what was last read, for turning a file into typing. */
+export function startOpening(readTunes) {
+  by("begin").addEventListener("click", () => {
+    change({
+      text: BLANK,
+      file: null,
+      tune: 0,
+      locks: [],
+      tapped: { text: BLANK, base: BLANK, open: [] },
+    });
+    by("text").focus();
+    announce("An empty page. Undo brings the tune back.");
+  });
+  by("choose").addEventListener("click", () => by("file").click());
+  by("file").addEventListener("change", () => {
+    const [file] = by("file").files;
+    if (file) openFile(file);
+    by("file").value = "";
+  });
+  by("put-away").addEventListener("click", () => {
+    change({ file: null, tune: 0, locks: [] });
+    by("text").focus();
+  });
+  by("as-text").addEventListener("click", () => {
+    const { text } = readTunes()[work().tune] ?? {};
+    if (text) change({ text, file: null, tune: 0, tapped: null });
+    by("text").focus();
+  });
+  startDropping();
+}
+
+function startDropping() {
+  let depth = 0;
+  const over = (steps) => {
+    depth = Math.max(0, depth + steps);
+    show(by("drop"), depth > 0);
+  };
+  const holdsFile = ({ dataTransfer }) => [...(dataTransfer?.types ?? [])].includes("Files");
+  document.addEventListener("dragenter", (event) => holdsFile(event) && over(1));
+  document.addEventListener("dragleave", (event) => holdsFile(event) && over(-1));
+  document.addEventListener("dragover", (event) => holdsFile(event) && event.preventDefault());
+  document.addEventListener("drop", (event) => {
+    over(-depth);
+    const [file] = event.dataTransfer?.files ?? [];
+    if (!file) return;
+    event.preventDefault();
+    openFile(file);
+  });
+}
+
+async function openFile(file) {
+  if (file.size > most) {
+    showFault({
+      sentence: `${file.name} is larger than ${Math.round(most / 1e5) / 10} MB. Take one tune out of it.`,
+      line: null,
+    });
+    return;
+  }
+  const bytes = new Uint8Array(await file.arrayBuffer());
+  const text = typedText(bytes);
+  const fresh = { tune: 0, locks: [], tapped: null };
+  if (text !== null) change({ ...fresh, text, file: null });
+  else
+    change({
+      ...fresh,
+      file: {
+        id: `${file.name} ${file.size} ${Date.now()}`,
+        name: file.name,
+        base64: inBase64(bytes),
+      },
+    });
+  announce(`Opened ${file.name}`);
+}
+
+/** What a file says if people type such files; null for all others. */
+function typedText(bytes) {
+  try {
+    const text = new TextDecoder("utf-8", { fatal: true }).decode(bytes);
+    return /^\s*<|^MThd|\0/.test(text) ? null : text;
+  } catch {
+    return null;
+  }
+}
+
+function inBase64(bytes) {
+  const parts = [];
+  for (let at = 0; at < bytes.length; at += 0x8000) {
+    parts.push(String.fromCharCode(...bytes.subarray(at, at + 0x8000)));
+  }
+  return btoa(parts.join(""));
+}

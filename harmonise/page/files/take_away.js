@@ -1,0 +1,108 @@
+// Files to keep: the page, worksheets of the tune, drills.
+
+import { announce } from "./announce.js";
+import { sourceNow, question } from "./arranging.js";
+import { by, fill, make, show } from "./dom.js";
+import { playingNow } from "./listen.js";
+import { ask } from "./server.js";
+import { work } from "./state.js";
+
+export function startTakingAway() {
+  by("worksheet").addEventListener("submit", (event) => {
+    event.preventDefault();
+    fetchFile("/worksheet", {
+      source: sourceNow(),
+      tune: work().tune,
+      worksheet: by("worksheet-kind").value,
+      copy: by("worksheet-copy").value,
+      seed: Number(by("seed").value) || 0,
+    });
+  });
+  by("drill").addEventListener("submit", (event) => {
+    event.preventDefault();
+    const names = [...document.querySelectorAll("#drill-names input:checked")].map(
+      ({ value }) => value,
+    );
+    if (!names.length) return tell("Tick a drill first.");
+    const keys = by("drill-keys")
+      .value.split(",")
+      .map((key) => key.trim())
+      .filter(Boolean);
+    return fetchFile("/drill", {
+      names,
+      keys,
+      kind: by("drill-kind").value,
+      version: by("drill-version").value,
+    });
+  });
+}
+
+/** Show what the program offers to take away. */
+export function showFiles({ files, drills, worksheets }) {
+  by("files").replaceChildren(...files.map(fileButton));
+  const named = (choices) => choices.map(({ name, title }) => ({ value: name, title }));
+  fill(by("worksheet-kind"), named(worksheets));
+  show(by("worksheet"), worksheets.length > 0);
+  by("drill-names").replaceChildren(...drills.map(drillTick));
+  show(by("drill"), drills.length > 0);
+}
+
+function fileButton({ kind, title, ending }) {
+  const button = make(
+    "button",
+    { type: "button", "data-kind": kind },
+    title,
+    " ",
+    make("span", { class: "ending", text: ending }),
+  );
+  button.addEventListener("click", () => fetchFile("/file", fileQuestion(kind)));
+  return button;
+}
+
+function drillTick({ name, title }, place) {
+  const tick = make("input", { type: "checkbox", value: name, checked: place === 0 });
+  const told = title.startsWith(name) ? title : `${name}: ${title}`;
+  return make("label", { class: "tick" }, tick, ` ${told}`);
+}
+
+function fileQuestion(kind) {
+  return {
+    ...question(),
+    kind,
+    playing: playingNow(),
+    page: {
+      paper: by("paper").value,
+      landscape: by("landscape").checked,
+      largePrint: by("large-print").checked,
+    },
+  };
+}
+
+async function fetchFile(path, body) {
+  tell("");
+  document.body.dataset.file = "working";
+  announce("Making the file");
+  const found = await ask(path, body, "file");
+  if (!found) return;
+  if (found.error) return tell(found.error.sentence);
+  save(found.answer);
+  announce(`Ready: ${found.answer.name}`);
+}
+
+function save({ blob, name }) {
+  const address = URL.createObjectURL(blob);
+  const link = make("a", { href: address, download: name, hidden: true });
+  document.body.append(link);
+  link.click();
+  link.remove();
+  setTimeout(() => URL.revokeObjectURL(address), 60_000);
+  document.body.dataset.file = name;
+}
+
+function tell(sentence) {
+  show(by("away-fault"), Boolean(sentence));
+  by("away-fault").textContent = sentence;
+  if (!sentence) return;
+  document.body.dataset.file = "fault";
+  announce(sentence);
+}

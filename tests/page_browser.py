@@ -1,0 +1,174 @@
+"""The local page in a real browser: chromium, what it asked for, and waiting for it.
+
+Waiting is for attributes of the page's body, which a strict content-security policy
+allows; a function to wait for would be evaluated, which it forbids.
+"""
+
+import os
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import Literal, NamedTuple
+from urllib.parse import urlsplit
+
+import pytest
+
+if os.environ.get("CI"):
+    import playwright.sync_api as browsing
+else:
+    browsing = pytest.importorskip("playwright.sync_api")
+
+from playwright.sync_api import (
+    Browser,
+    BrowserContext,
+    ConsoleMessage,
+    Locator,
+    Page,
+    Request,
+    Route,
+    ViewportSize,
+    expect,
+)
+
+__all__ = ["Browser", "BrowserContext", "Locator", "Page", "Route", "expect"]
+
+CHROMIUM = Path("/usr/bin/chromium")
+ARGUMENTS = (
+    "--no-sandbox",
+    "--disable-gpu",
+    "--disable-quic",
+    "--no-first-run",
+    "--disable-background-networking",
+    "--disable-component-update",
+    "--disable-sync",
+    "--autoplay-policy=no-user-gesture-required",
+)
+_ONLY_FAULTS = {"resultTypes": ["violations"]}
+Scheme = Literal["light", "dark"]
+Size = ViewportSize
+WIDE: Size = {"width": 1280, "height": 900}
+PHONE: Size = {"width": 360, "height": 740}
+PATIENCE = 15_000
+"""Milliseconds until a page that does not answer is a failure."""
+
+
+class Seen(NamedTuple):
+    """What a page did while it was open.
+
+    Attributes:
+        asked: Addresses that it asked for.
+        faults: Errors of its scripts, and what its console called an error.
+    """
+
+    asked: list[str]
+    faults: list[str]
+
+    def outside(self) -> list[str]:
+        """Return the addresses that are not on this machine."""
+        local = ("127.0.0.1", None)
+        return [one for one in self.asked if urlsplit(one).hostname not in local]
+
+
+@contextmanager
+def chromium() -> Iterator[Browser]:
+    """Run Debian's chromium."""
+    if not CHROMIUM.exists():
+        assert not os.environ.get("CI"), "chromium is not installed"
+        pytest.skip("chromium is not installed")
+    expect.set_options(timeout=PATIENCE)
+    with browsing.sync_playwright() as machine:
+        browser = machine.chromium.launch(
+            executable_path=str(CHROMIUM), args=list(ARGUMENTS)
+        )
+        yield browser
+        browser.close()
+
+
+def watched(context: BrowserContext) -> Seen:
+    """Return what a context's pages do from now on; nothing outside is reached."""
+    seen = Seen([], [])
+
+    def keep_in(request: Request) -> None:
+        seen.asked.append(request.url)
+
+    def hear(told: ConsoleMessage) -> None:
+        # The browser reports every refusal too, which the page tells in words.
+        if told.type == "error" and not told.text.startswith("Failed to load"):
+            seen.faults.append(told.text)
+
+    context.on("request", keep_in)
+    context.on("weberror", lambda error: seen.faults.append(str(error.error)))
+    context.on("console", hear)
+    context.route(
+        lambda url: urlsplit(url).hostname not in ("127.0.0.1", None, ""),
+        lambda route: route.abort(),
+    )
+    return seen
+
+
+def opened(context: BrowserContext, address: str) -> Page:
+    """Return the page, open and drawn."""
+    page = context.new_page()
+    page.set_default_timeout(PATIENCE)
+    page.goto(address)
+    drawn(page)
+    return page
+
+
+def redraws(page: Page) -> int:
+    """Return how often the score was drawn."""
+    return int(page.locator("body").get_attribute("data-redrawn") or 0)
+
+
+def drawn(page: Page, before: int = 0) -> None:
+    """Wait until the score is drawn once more and nothing is under way."""
+    other = f':not([data-redrawn="{before}"])'
+    page.wait_for_selector(f'body[data-redrawn]{other}[data-state="ready"]')
+
+
+@contextmanager
+def redrawing(page: Page) -> Iterator[None]:
+    """Do something that draws the score anew, and wait for it."""
+    before = redraws(page)
+    yield
+    drawn(page, before)
+
+
+def typed(page: Page, text: str) -> None:
+    """Type a tune in place of the one that is there."""
+    with redrawing(page):
+        page.locator("#text").fill(text)
+
+
+def chords(page: Page) -> list[str]:
+    """Return the chords as the page shows them, one a slot."""
+    return page.locator("#slots .symbol-text").all_inner_texts()
+
+
+def wait_for(page: Page, selector: str) -> None:
+    """Wait for what shows only for a moment: it is looked for at every frame."""
+    page.wait_for_selector(selector, state="attached")
+
+
+def tune_text(page: Page) -> str:
+    """Return what stands in the typing area."""
+    return page.locator("#text").input_value()
+
+
+def sounding(page: Page) -> str:
+    """Return the ids of the notes that sound."""
+    return page.locator("body").get_attribute("data-sounding") or ""
+
+
+def barriers(page: Page) -> list[str]:
+    """Return what axe finds against WCAG 2.2 AA and against good practice."""
+    from axe_playwright_python.sync_playwright import (  # type: ignore[import-untyped]  # noqa: PLC0415
+        Axe,
+    )
+
+    found = Axe().run(page, options=_ONLY_FAULTS).response["violations"]
+    return [
+        f"{one['id']}: {node['html'][:120]} {node.get('failureSummary', '')[:200]}"
+        for one in found
+        for node in one["nodes"]
+    ]
