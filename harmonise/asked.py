@@ -13,6 +13,7 @@ from harmonise.theory.key import Key
 from harmonise.theory.tune import KeyChange, Tune
 
 if TYPE_CHECKING:
+    from harmonise.form.plan import Form
     from harmonise.singing.keys import KeyFit
     from harmonise.singing.voices import Voices
 
@@ -35,6 +36,7 @@ class Asked(NamedTuple):
         flat: Whether the key of six flats is taken for that of six sharps.
         voices: Singers that the key must suit; None for none.
         player: Whom the page is for; None for nobody in particular.
+        form: Introduction, verses and ending; None for the tune as it is.
     """
 
     style: Style = PLAIN
@@ -47,6 +49,7 @@ class Asked(NamedTuple):
     flat: bool = False
     voices: "Voices | None" = None
     player: Player | None = None
+    form: "Form | None" = None
 
 
 def made_ready(asked: Asked, tune: Tune) -> Tune:
@@ -147,10 +150,15 @@ def arranged(asked: Asked, tune: Tune, *, explained: bool) -> tuple[Arrangement,
     from harmonise.arranging import arrange  # noqa: PLC0415 (numpy is slow to load)
 
     ready = made_ready(asked, tune)
-    return tuple(
+    done = tuple(
         arrange(own, style_for(asked, own), explained=explained)
         for own in moved(asked, ready)
     )
+    if asked.form is None:
+        return done
+    from harmonise.form.forming import with_form  # noqa: PLC0415 (few ask for it)
+
+    return tuple(with_form(own, asked.form) for own in done)
 
 
 def style_for(asked: Asked, tune: Tune) -> Style:

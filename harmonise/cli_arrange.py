@@ -17,6 +17,7 @@ from harmonise.cli_choosing import (
     tell_remarks,
     tell_tune,
 )
+from harmonise.cli_form import FORMING
 from harmonise.cli_paper import (
     LANDSCAPE,
     LARGE_PRINT,
@@ -120,7 +121,7 @@ _MANY = (
 
 
 def _with_options(command: Command) -> Command:
-    return with_options(choosing(command), *_MANY, *_PAGES)
+    return with_options(choosing(command), *FORMING, *_MANY, *_PAGES)
 
 
 @click.command()
@@ -233,9 +234,19 @@ def _arrange_one(job: Job, tune: Tune, target: Path) -> None:
     _guard_source(job.source, target)
     if not job.asked.keys:
         check_target(target, force=job.force)
-    done = arranged(job.asked, tune, explained=False)
-    written = write_output(done, target, output_of(job, target), force=job.force)
+    output = output_of(job, target)
+    asked = job.asked
+    if output.sheet.tune_alone:
+        asked = asked._replace(form=None)
+    done = arranged(asked, tune, explained=False)
+    if asked.form:
+        from harmonise.form.order import order_line  # noqa: PLC0415
+
+        output = output._replace(order=order_line(tune, asked.form))
+    written = write_output(done, target, output, force=job.force)
     _report(job, tune, done, written)
+    if output.order:
+        click.echo(f"Order: {output.order}")
 
 
 def _guard_source(source: str, target: Path) -> None:

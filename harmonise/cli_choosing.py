@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, NamedTuple
 import click
 
 from harmonise.asked import Asked
+from harmonise.cli_form import form_of
 from harmonise.cli_paper import Command, with_options
 from harmonise.errors import HarmoniseError
 from harmonise.theory.arrangement import (
@@ -214,6 +215,7 @@ def job_of(source: str, given: dict[str, object]) -> Job:
         bool(given["gb"]),
         _voices(given),
         Player(given["player"]) if given["player"] else None,
+        form_of(given),
     )
     return Job(source, asked, given)
 

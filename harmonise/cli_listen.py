@@ -9,6 +9,7 @@ import click
 
 from harmonise.asked import arranged
 from harmonise.cli_choosing import Job, choosing, read_source, run, tell_tune
+from harmonise.cli_form import FORMING
 from harmonise.cli_paper import Command, with_options
 from harmonise.errors import NotationError
 
@@ -46,7 +47,7 @@ _PLAYING = (
 
 
 def _with_options(command: Command) -> Command:
-    return with_options(choosing(command), *_PLAYING)
+    return with_options(choosing(command), *FORMING, *_PLAYING)
 
 
 @click.command()

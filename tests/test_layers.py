@@ -16,6 +16,7 @@ FACES = (
     "harmonise.cli_book",
     "harmonise.cli_choosing",
     "harmonise.cli_drill",
+    "harmonise.cli_form",
     "harmonise.cli_listen",
     "harmonise.cli_page",
     "harmonise.cli_paper",

@@ -19,13 +19,14 @@ _FULL = 0.94
 """How full a line may be: bars at their natural widths leave words no air."""
 _BREAKS = re.compile(r"<[sp]b\b[^>]*/>")
 _UNNUMBERED = re.compile(
-    r'(<pb/><measure\b[^>]*? n="X\d+"(?:(?!<measure\b).)*'
+    r'(<pb/><measure\b[^>]*? n="X\d+"(?:(?!<measure\b|<dir\b).)*'
     r'<measure\b[^>]*? n="(\d+)"[^>]*>)',
     re.DOTALL,
 )
 """A line that begins with the second part of a split bar, up to its first whole bar.
 
-verovio numbers the first bar of a line alone, and such a part has no number.
+verovio numbers the first bar of a line alone, and such a part has no number. Where the
+name of a section stands over the part, the number would run into it and is left out.
 """
 _BARS = re.compile(r'<(?:[sp]b|measure)\b[^>]*?xml:id="([^"]*)"[^>]*>')
 

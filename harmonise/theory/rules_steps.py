@@ -151,6 +151,8 @@ def _seventh_falls(chord: Chord, last: Moment, first: Moment) -> Iterator[Found]
 def no_parallels(score: Score) -> Iterator[Found]:
     """Yield parallel fifths and octaves from one chord to the next.
 
+    A tune played in octaves is one voice, not two.
+
     Good: C major: F | F5 | A4 C5 | F2; G | D5 | G4 B4 | G2
     Fault: C major: F | F5 | A4 C5 | F2; G | G5 | B4 D5 | G2
     """
@@ -173,6 +175,9 @@ def no_parallels(score: Score) -> Iterator[Found]:
 
 def _voices(moment: Moment) -> tuple[Height, ...]:
     """Return the lowest left-hand note, two inner notes and the tune."""
-    inner: list[Height] = [None, None, *(note.pitch.midi for note in moment.inner)]
+    top = moment.tune.pitch.midi if moment.tune else None
+    own = [note.pitch.midi for note in moment.inner]
+    doubled = top - 12 if top is not None else None
+    inner: list[Height] = [None, None, *(midi for midi in own if midi != doubled)]
     bass = moment.left[0].pitch.midi if moment.left else None
-    return (bass, *inner[-2:], moment.tune.pitch.midi if moment.tune else None)
+    return (bass, *inner[-2:], top)

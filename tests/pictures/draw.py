@@ -30,6 +30,11 @@ BOOKLETS = {
     "worksheet_choose": (
         "worksheet TUNES/kitchen_clock.txt --kind choose --copies answers"
     ),
+    "sunday": (
+        "arrange TUNES/old_hundredth.txt --harmonic-rhythm beat --level 3 "
+        "--introduction last-line --verses 3 --last-verse tune-octaves "
+        "--slow-ending --amen"
+    ),
     "guitar": "arrange TUNES/auld_lang_syne.txt --sheet guitar",
 }
 """Booklets of which the music's first page is shown, and the words that print them."""

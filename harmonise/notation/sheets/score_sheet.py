@@ -29,16 +29,21 @@ from harmonise.theory.fingering import right_hand_fingers
 from harmonise.theory.pitch import Pitch
 
 
-def score_blocks(arrangement: Arrangement, page: Page = A4_PAGE) -> tuple[Block, ...]:
+def score_blocks(
+    arrangement: Arrangement, page: Page = A4_PAGE, order: str = ""
+) -> tuple[Block, ...]:
     """Return the sheet of an arrangement as blocks.
 
     Args:
         arrangement: What was arranged; its style says what is printed.
         page: The page that the blocks will be set on.
+        order: In which order verses and the rest are sung; "" for none.
     """
     tune = arrangement.tune
     systems = engrave(format_musicxml(arrangement), music_look(page))
     blocks: list[Block] = [Title(tune.title or "Tune", tune.origin)]
+    if order:
+        blocks.append(Words(order, Manner.SMALL))
     blocks += [
         Music(system, told) for system, told in told_systems(arrangement, systems)
     ]

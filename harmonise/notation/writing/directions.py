@@ -22,6 +22,10 @@ _JUMPS = (
 """Jump words, the attribute of MusicXML's <sound> that plays them, and its value."""
 
 
+_RELATIVE = re.compile(r"(rit|rall|a tempo)\b", re.IGNORECASE)
+"""Tempo words that say nothing of crotchets a minute."""
+
+
 class Floating(NamedTuple):
     """Something printed above a place that may fall between two notes.
 
@@ -35,10 +39,19 @@ class Floating(NamedTuple):
 
 
 def tempo(mark: Tempo, offset: int) -> Element:
-    """Return tempo words and metronome mark in one direction."""
+    """Return tempo words and metronome mark in one direction; "rit." stands alone."""
     direction = _direction()
     if mark.words:
         _words(direction, mark.words)
+    if not _RELATIVE.match(mark.words):
+        _metronome(direction, mark)
+    _finish(direction, offset, sounds=True)
+    speed = format_decimal(mark.per_minute * mark.beat)
+    add(direction, "sound").set("tempo", speed)
+    return direction
+
+
+def _metronome(direction: Element, mark: Tempo) -> None:
     metronome = add(add(direction, "direction-type"), "metronome")
     value = value_of(mark.beat)
     add(metronome, "beat-unit", value.kind if value else "quarter")
@@ -46,10 +59,6 @@ def tempo(mark: Tempo, offset: int) -> Element:
         add(metronome, "beat-unit-dot")
     per_minute = mark.per_minute if value else mark.per_minute * mark.beat
     add(metronome, "per-minute", format_decimal(per_minute))
-    _finish(direction, offset, sounds=True)
-    speed = format_decimal(mark.per_minute * mark.beat)
-    add(direction, "sound").set("tempo", speed)
-    return direction
 
 
 def format_decimal(number: Fraction) -> str:

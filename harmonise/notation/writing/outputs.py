@@ -39,6 +39,11 @@ class Sheet(Enum):
     SOLFA = "sol-fa"
     ABC = "abc"
 
+    @property
+    def tune_alone(self) -> bool:
+        """Whether it has the tune and none of the hands' notes."""
+        return self in (Sheet.LETTERS, Sheet.NUMBERS, Sheet.SOLFA, Sheet.ABC)
+
 
 MIDI = (".mid", ".midi")
 SOUND = (*MIDI, ".wav")
@@ -67,12 +72,15 @@ class Output(NamedTuple):
         page: The page of a printed sheet; None for A4 upright.
         playing: How MIDI and WAV are played; None for as written.
         fret: Where the guitarist's capo sits; None for the easiest choice.
+        order: In which order verses and the rest are sung, printed under the title of
+            a score; "" for none.
     """
 
     sheet: Sheet = Sheet.SCORE
     page: "Page | None" = None
     playing: "Playing | None" = None
     fret: int | None = None
+    order: str = ""
 
 
 def sheet_of(path: Path | None) -> Sheet:
@@ -223,7 +231,7 @@ def _blocks(done: Arrangement, page: "Page", output: Output) -> "tuple[Block, ..
     if output.sheet is Sheet.LEAD:
         return lead_sheet.lead_sheet_blocks(done, page)
     if output.sheet is Sheet.SCORE:
-        return score_sheet.score_blocks(done, page)
+        return score_sheet.score_blocks(done, page, output.order)
     return chart_sheet.chart_blocks(done, page, _capo(done, output))
 
 

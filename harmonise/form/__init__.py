@@ -1,0 +1,1 @@
+"""Beginnings and endings: what is played before, between and after the verses."""

@@ -1,0 +1,187 @@
+"""A verse with its beginning and its end, as one page from top to bottom."""
+
+from fractions import Fraction
+
+from harmonise.arranging import arrange
+from harmonise.errors import Remark
+from harmonise.form.endings import amen, slowed, tail_start
+from harmonise.form.introduction import Arranged, falls_back, introduction
+from harmonise.form.joints import Joint, begins_at, missing
+from harmonise.form.last_verse import (
+    last_key,
+    last_verse,
+    rise_of,
+)
+from harmonise.form.plan import (
+    PLAIN_FORM,
+    Form,
+    Gap,
+    Introduction,
+    LastVerse,
+    verse_count,
+)
+from harmonise.form.stretches import Formed, Stretch, joined, unfolded
+from harmonise.form.verses import (
+    Course,
+    closed,
+    labelled,
+    opened,
+    settled_verse,
+    verse_stretches,
+    words_of,
+)
+from harmonise.theory.arrangement import Arrangement, Section, Style
+from harmonise.theory.chord import parse_numeral
+from harmonise.theory.promise import assert_tune_on_top
+from harmonise.theory.tune import Tune
+
+
+def _plainly(tune: Tune, style: Style) -> Arrangement:
+    return arrange(tune, style, explained=False)
+
+
+def with_form(
+    music: Arrangement, form: Form, arranged: Arranged = _plainly
+) -> Arrangement:
+    """Return a verse with all that its form asks for, as one page.
+
+    The verse keeps its bar numbers; the introduction has none, and what follows the
+    verse counts on. Words stand under the verses only. The plain form changes nothing.
+
+    Args:
+        music: The verse as arranged.
+        form: What is asked for.
+        arranged: Makes an arrangement of a tune in a style.
+
+    Raises:
+        HarmoniseError: If the form cannot be had.
+    """
+    if form == PLAIN_FORM:
+        return music
+    count = verse_count(form, music.tune)
+    verse = settled_verse(music)
+    last = _last(verse, form, arranged, count)
+    course = _course(verse, form, last, count)
+    parts = _before(music, form, arranged)
+    parts += _with_double_bar(verse_stretches(verse, course), form, last)
+    parts += _after(parts[-1].music, form, last)
+    remarks = (*music.remarks, *_remarks(verse, form, last, course))
+    done = joined(parts)._replace(remarks=remarks, style=music.style, cost=music.cost)
+    if last:
+        after = parts[-1].music.tune.end if form.amen else Fraction(0)
+        done = _told_left_hand(done, last, after)
+    assert_tune_on_top(done)
+    return done
+
+
+def _after(verse: Arrangement, form: Form, last: Arrangement | None) -> list[Stretch]:
+    """Return what follows the plain verses: the last verse and the Amen."""
+    found = [Stretch(last)] if last else []
+    if form.amen:
+        own = amen(last or verse, major=form.major_amen, fermata=form.slow_ending)
+        found.append(Stretch(own))
+    return found
+
+
+def _told_left_hand(done: Formed, last: Arrangement, after: Fraction) -> Formed:
+    """Return a page whose style says what the left hand does in the last verse.
+
+    Args:
+        done: The page.
+        last: The last verse.
+        after: Crotchets that follow it.
+    """
+    hand = last.style.left_hand
+    if hand is done.style.left_hand:
+        return done
+    end = done.tune.end - after
+    inside = [
+        bar.number
+        for bar in done.tune.bars
+        if end - last.tune.end <= bar.start < end and not bar.offset
+    ]
+    if not inside:
+        return done
+    own = Section("", inside[0], inside[-1], hand)
+    return done._replace(
+        style=done.style._replace(sections=(*done.style.sections, own))
+    )
+
+
+def _before(music: Arrangement, form: Form, arranged: Arranged) -> list[Stretch]:
+    if form.introduction is Introduction.NONE:
+        return []
+    return [Stretch(introduction(music, form.introduction, arranged), numbered=True)]
+
+
+def _last(
+    verse: Arrangement, form: Form, arranged: Arranged, count: int
+) -> Arrangement | None:
+    """Return the varied last verse, labelled and with its own words."""
+    if not form.last_verse:
+        return None
+    found = last_verse(verse, form.last_verse, arranged)
+    found = words_of(opened(found), count - 1)
+    if form.slow_ending:
+        if found.tune.bars[-1].repeat_end > 1:
+            found = unfolded(found)
+        found = slowed(found, tail_start(found, slow=True))
+    found = labelled(found, "Last verse")
+    return closed(found) if form.amen else found
+
+
+def _course(
+    verse: Arrangement, form: Form, last: Arrangement | None, count: int
+) -> Course:
+    """Return how the plain verses run."""
+    between = Joint(begins_at(verse.tune), bar=form.gap is Gap.BAR)
+    after = between if last else None
+    if last and rise_of(form.last_verse):
+        key = last_key(verse.tune, form.last_verse)
+        near = next(note.pitch for note in last.tune.notes if note.pitch is not None)
+        after = between._replace(
+            bar=True, chord=parse_numeral("V7", key), key=key, near=near
+        )
+    return Course(
+        times=count - (last is not None),
+        verses=count,
+        between=between,
+        after=after,
+        slow=form.slow_ending and last is None,
+        named=form.introduction is not Introduction.NONE or form.amen,
+    )
+
+
+def _with_double_bar(
+    parts: list[Stretch], form: Form, last: Arrangement | None
+) -> list[Stretch]:
+    """Return the parts with a double bar before a last verse or the Amen."""
+    if last is None and not form.amen:
+        return parts
+    *others, end = parts
+    return [*others, end._replace(music=closed(end.music))]
+
+
+def _remarks(
+    verse: Arrangement, form: Form, last: Arrangement | None, course: Course
+) -> list[Remark]:
+    """Return what the user should know about the form."""
+    found = []
+    if falls_back(verse, form.introduction):
+        what = (
+            "The end of the tune does not lead into its beginning (it closes off the "
+            "tonic, or lacks the singers' first note), so the introduction is a vamp."
+        )
+        found.append(Remark("FORM", what))
+    again = course.times > 1 or last is not None
+    if again and form.gap is Gap.NONE and missing(verse.tune, course.between):
+        what = (
+            "The last bar and the pickup do not make up one full bar; the last chord "
+            "is held between the verses until they do."
+        )
+        found.append(Remark("FORM", what))
+    pedal = {LastVerse.TONIC_PEDAL, LastVerse.DOMINANT_PEDAL}
+    if last and set(form.last_verse) <= pedal and last.slots == verse.slots:
+        what = "No two neighbouring chords away from the cadences share that pedal."
+        found.append(Remark("FORM", f"{what} The last verse is like the others."))
+    return found

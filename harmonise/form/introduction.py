@@ -1,0 +1,202 @@
+"""The introduction: the last line, the last two bars, or a vamp on the tonic.
+
+It ends on the tonic, so that the singers have their note in the last chord or have
+just heard it, and its last bar is shortened by the pickup of the verse (common
+practice). A tune that does not end on its tonic gets the vamp.
+"""
+
+from collections.abc import Callable
+from fractions import Fraction
+
+from harmonise.form.chords import near_member
+from harmonise.form.cutting import alone_until, cut
+from harmonise.form.joints import Joint, begins_at, closed_up, ends_at
+from harmonise.form.plan import Introduction
+from harmonise.form.stretches import unfolded, with_bars
+from harmonise.theory.arrangement import (
+    Arrangement,
+    HarmonicRhythm,
+    Style,
+)
+from harmonise.theory.chord import Chord, diatonic_triad, parse_numeral
+from harmonise.theory.key import Mode
+from harmonise.theory.pitch import Pitch
+from harmonise.theory.rules_chords import is_tonic
+from harmonise.theory.tune import Bar, ChordAt, Tune, TuneNote
+
+Arranged = Callable[[Tune, Style], Arrangement]
+"""Makes an arrangement of a tune in a style."""
+
+TITLE = "Introduction"
+_FEWEST, _MOST = 2, 8
+"""Bars of a last line; a shorter or longer one gives way to the last four bars."""
+_USUAL = 4
+_BORROWED = (Mode.MAJOR, Mode.MINOR)
+
+
+def introduction(
+    music: Arrangement, kind: Introduction, arranged: Arranged
+) -> Arrangement:
+    """Return the introduction to a verse; its bars have the number 0 and no words.
+
+    Args:
+        music: The verse.
+        kind: Which introduction, not "none".
+        arranged: Makes an arrangement.
+    """
+    line = None if kind is Introduction.VAMP else _from_end(music, kind)
+    found = line or _vamp(music, arranged)
+    bars = [bar._replace(number=0, section="", double=False) for bar in found.tune.bars]
+    bars[0] = bars[0]._replace(section=TITLE)
+    bars[-1] = bars[-1]._replace(double=True)
+    return _alone_at_first(_wordless(with_bars(found, bars)))
+
+
+def falls_back(music: Arrangement, kind: Introduction) -> bool:
+    """Return whether the end of a tune cannot serve, so that a vamp is played."""
+    asked = kind in (Introduction.LAST_LINE, Introduction.TWO_BARS)
+    return asked and _from_end(music, kind) is None
+
+
+def _from_end(music: Arrangement, kind: Introduction) -> Arrangement | None:
+    """Return the end of a tune as an introduction; None if it does not serve.
+
+    It has to end on the tonic and to give the singers their first note.
+    """
+    flat = unfolded(music)
+    if not ends_on_tonic(flat):
+        return None
+    start = last_line(flat.tune)
+    if kind is Introduction.TWO_BARS:
+        start = _last_bars(flat.tune, 2)
+    found = _fitted(cut(flat, start, flat.tune.end), music.tune)
+    return found if _gives(found, _first_note(music.tune)) else None
+
+
+def _gives(music: Arrangement, pitch: Pitch) -> bool:
+    """Return whether a pitch is in the last chord or was heard in the last two bars."""
+    chord, end = music.slots[-1].chord, music.tune.end
+    since = end - 2 * music.tune.bars[-1].time.bar_length
+    heard = {
+        note.pitch.pitch_class
+        for note in music.tune.notes
+        if note.pitch is not None and note.onset >= since
+    }
+    if chord is not None:
+        heard |= set(chord.pitch_classes)
+    return pitch.pitch_class in heard
+
+
+def ends_on_tonic(music: Arrangement) -> bool:
+    """Return whether the last chord is the tonic and has the last tune note."""
+    last, note = music.slots[-1], music.tune.sounding[-1]
+    if last.chord is None or note.pitch is None:
+        return False
+    return is_tonic(last.chord, last.key) and note.pitch.name in last.chord.members
+
+
+def last_line(tune: Tune) -> Fraction:
+    """Return where the last line of a tune begins, in crotchets.
+
+    Where no line ends before it, or the last one has fewer than two bars or more than
+    eight, the last four bars count as a line, with the pickup that belongs to them.
+    """
+    whole = tune.bars[-1].time.bar_length
+    before = [at for at in tune.phrases if at < tune.end]
+    start = max(before, default=Fraction(0))
+    if before and _FEWEST * whole <= tune.end - start <= _MOST * whole:
+        return start
+    pickup = -begins_at(tune) % whole
+    found = _last_bars(tune, _USUAL) - pickup
+    return max(found, Fraction(0))
+
+
+def _last_bars(tune: Tune, count: int) -> Fraction:
+    """Return where the last bars begin."""
+    starts = [bar.start for bar in tune.bars if not bar.offset]
+    return starts[-count] if len(starts) >= count else Fraction(0)
+
+
+def _fitted(music: Arrangement, verse: Tune) -> Arrangement:
+    """Return an introduction that makes up full bars with the pickup of the verse."""
+    tune = music.tune
+    surplus = (ends_at(tune) - begins_at(verse)) % tune.bars[-1].time.bar_length
+    end = tune.end - surplus
+    if surplus and tune.bars[-1].length > surplus and tune.sounding[-1].onset < end:
+        return cut(music, Fraction(0), end)
+    return closed_up(music, Joint(begins_at(verse)))
+
+
+def _wordless(music: Arrangement) -> Arrangement:
+    notes = tuple(note._replace(syllables=()) for note in music.tune.notes)
+    return music._replace(tune=music.tune._replace(notes=notes, verses=0))
+
+
+def _alone_at_first(music: Arrangement) -> Arrangement:
+    """Return music whose pickup goes without accompaniment, as pickups do."""
+    bar = music.tune.bars[0]
+    is_pickup = bar.offset and bar.length <= bar.time.beat
+    return alone_until(music, bar.end) if is_pickup else music
+
+
+def _vamp(music: Arrangement, arranged: Arranged) -> Arrangement:
+    """Return two bars of the left hand's pattern under the singers' first note.
+
+    A third bar is arranged and left out again, as a last chord is held.
+    """
+    tune = music.tune
+    bar, first = tune.bars[0], _first_note(tune)
+    whole = bar.time.bar_length
+    tonic = diatonic_triad(tune.key, 1)
+    chords = (tonic, _last_of_vamp(music, tonic, first), tonic)
+    bars = tuple(Bar(at + 1, at * whole, whole, bar.time) for at in range(len(chords)))
+    locks = tuple(
+        ChordAt(own.start, own.end, chord)
+        for own, chord in zip(bars, chords, strict=True)
+    )
+    notes = tuple(
+        TuneNote(own.onset, whole, near_member(own.chord, first)) for own in locks
+    )
+    end = whole + (begins_at(tune) or whole)
+    if chords[1].member_of(first.pitch_class) is None:
+        notes = _with_cue(notes, first, end - bar.time.beat)
+    tempos = tuple(mark for mark in tune.tempos if not mark.onset)
+    own_style = music.style._replace(
+        locks=locks, sections=(), strict=False, harmonic_rhythm=HarmonicRhythm.BAR
+    )
+    own_tune = Tune(tune.title, notes, bars, tune.keys[:1], tempos, (bars[-1].end,))
+    found = arranged(own_tune, own_style)
+    slots = tuple(slot._replace(locked=False) for slot in found.slots)
+    return cut(found._replace(slots=slots), Fraction(0), end)
+
+
+def _with_cue(
+    notes: tuple[TuneNote, ...], pitch: Pitch, onset: Fraction
+) -> tuple[TuneNote, ...]:
+    """Return the notes of a vamp whose second bar ends with the singers' first note.
+
+    It is needed where no chord of the vamp has that note.
+    """
+    first, second, *others = notes
+    if onset <= second.onset:
+        return notes
+    cue = TuneNote(onset, second.end - onset, pitch)
+    return (first, second._replace(length=onset - second.onset), cue, *others)
+
+
+def _first_note(tune: Tune) -> Pitch:
+    return next(note.pitch for note in tune.notes if note.pitch is not None)
+
+
+def _last_of_vamp(music: Arrangement, tonic: Chord, first: Pitch) -> Chord:
+    """Return the tonic, or the dominant where only that has the singers' first note.
+
+    The dominant leads to the tonic, so the verse has to begin with it.
+    """
+    key = music.tune.key
+    begins = next((slot for slot in music.slots if slot.chord), None)
+    five = parse_numeral("V", key)
+    fits = tonic.member_of(first.pitch_class) is None
+    if fits and key.mode in _BORROWED and begins and begins.chord == tonic:
+        return five if five.member_of(first.pitch_class) is not None else tonic
+    return tonic

@@ -1,0 +1,222 @@
+"""The verses: written once with repeat signs, or one after the other.
+
+A verse without repeats of its own, but for one around everything, is written once.
+Where its end differs the last time (no gap, slowing down, a dominant that leads to
+another key) the end is written as endings: all times but the last, and the last time. A
+repeat cannot be written around other repeats, so a verse that has its own is written
+out for every time; the words under its repeats are those of the rounds and stay. Jumps
+("D.C.", "D.S.") would lead back into the introduction, so such a verse is first written
+out in the order in which it is played.
+"""
+
+from collections.abc import Callable
+from fractions import Fraction
+from functools import partial
+from operator import eq
+from typing import NamedTuple
+
+from harmonise.form.cutting import cut
+from harmonise.form.endings import slowed, tail_start
+from harmonise.form.joints import Joint, closed_up, missing
+from harmonise.form.marks import has_marks, jumps, repeats_whole
+from harmonise.form.order import VERSE
+from harmonise.form.stretches import Stretch, unfolded, unmarked, with_bars
+from harmonise.theory.arrangement import Arrangement
+from harmonise.theory.tune import Syllable, Tune
+
+Kept = Callable[[int], bool]
+
+
+class Course(NamedTuple):
+    """How the plain verses run.
+
+    Attributes:
+        times: How often the plain verse is sung.
+        verses: How many verses are sung in all.
+        between: What comes after every time but the last.
+        after: What comes after the last time; None for nothing.
+        slow: Whether the last time slows down.
+        named: Whether a label stands over a single verse.
+    """
+
+    times: int
+    verses: int
+    between: Joint
+    after: Joint | None
+    slow: bool
+    named: bool
+
+
+def settled_verse(music: Arrangement) -> Arrangement:
+    """Return a verse as it is sung once.
+
+    One with jumps is written out in playing order; a repeat around everything is left
+    out, as the number of verses tells how often it is sung.
+    """
+    if jumps(music.tune):
+        return unfolded(music)
+    return unmarked(music) if repeats_whole(music.tune) else music
+
+
+def verse_stretches(music: Arrangement, course: Course) -> list[Stretch]:
+    """Return the plain verses as they stand on the page."""
+    if has_marks(music.tune):
+        return _written_out(music, course)
+    if course.times == 1:
+        own = with_words(music, lambda verse: verse < course.verses)
+        label = "Verse 1" if course.verses > 1 else "Verse"
+        own = labelled(own, label) if course.named or course.verses > 1 else own
+        return [Stretch(_last_time(own, course), numbered=True)]
+    sung = with_words(music, lambda verse: verse < course.times)
+    sung = labelled(sung, f"Verses 1\u2013{course.times}")
+    if _alike(music.tune, course):
+        return [
+            Stretch(
+                _repeated(closed_up(sung, course.between), course.times), numbered=True
+            )
+        ]
+    start = tail_start(music, slow=course.slow)
+    if not start:
+        return _written_out(music, course)
+    return _with_endings(sung, course, start)
+
+
+def _alike(tune: Tune, course: Course) -> bool:
+    """Return whether the verse ends alike every time."""
+    if course.slow:
+        return False
+    if course.after is None:
+        return not missing(tune, course.between)
+    return course.after == course.between
+
+
+def _last_time(music: Arrangement, course: Course) -> Arrangement:
+    if course.slow:
+        music = slowed(music, tail_start(music, slow=True))
+    return closed_up(music, course.after) if course.after else music
+
+
+def _repeated(music: Arrangement, times: int) -> Arrangement:
+    bars = list(music.tune.bars)
+    bars[0] = bars[0]._replace(repeat_start=True)
+    bars[-1] = bars[-1]._replace(repeat_end=times)
+    return with_bars(music, bars)
+
+
+def _with_endings(music: Arrangement, course: Course, start: Fraction) -> list[Stretch]:
+    """Return a verse with one ending for all times but the last, and one for that."""
+    body, tail = cut(music, Fraction(0), start), cut(music, start, music.tune.end)
+    last = course.times - 1
+    first_bar, *others = body.tune.bars
+    body = with_bars(body, [first_bar._replace(repeat_start=True), *others])
+    early = closed_up(
+        with_words(tail, lambda verse: verse < last, stay=True), course.between
+    )
+    numbers = tuple(range(1, course.times))
+    bars = [bar._replace(ending=numbers) for bar in early.tune.bars]
+    bars[-1] = bars[-1]._replace(repeat_end=2)
+    late = with_words(tail, lambda verse: verse == last, stay=True)
+    under = len(late.tune.bars)
+    late = slowed(late, Fraction(0)) if course.slow else late
+    late = closed_up(late, course.after) if course.after else late
+    late_bars = [
+        bar._replace(ending=(course.times,)) if at < under else bar
+        for at, bar in enumerate(late.tune.bars)
+    ]
+    return [
+        Stretch(body, numbered=True, lines=False),
+        Stretch(with_bars(early, bars), numbered=True, lines=False),
+        Stretch(with_bars(late, late_bars)),
+    ]
+
+
+def _written_out(music: Arrangement, course: Course) -> list[Stretch]:
+    """Return the verse once for every time, each with its own words."""
+    found = []
+    for number in range(course.times):
+        own = opened(music)
+        if course.verses > 1:
+            own = words_of(own, number)
+            own = labelled(own, f"Verse {number + 1}")
+        elif course.named:
+            own = labelled(own, "Verse")
+        if number < course.times - 1:
+            own = closed_up(own, course.between)
+        else:
+            own = _last_time(_without_last_repeat(own, course), course)
+        found.append(Stretch(closed(own), numbered=not number))
+    return found
+
+
+def _without_last_repeat(music: Arrangement, course: Course) -> Arrangement:
+    """Return a verse played out in full if it slows down in bars played twice."""
+    last = music.tune.bars[-1]
+    return unfolded(music) if course.slow and last.repeat_end > 1 else music
+
+
+def opened(music: Arrangement) -> Arrangement:
+    """Return a verse whose first repeat opens at its own first bar.
+
+    A repeat that opens nowhere goes back to the beginning; on a longer page that would
+    be the introduction.
+    """
+    bars = list(music.tune.bars)
+    marked = next(
+        (bar for bar in bars if bar.repeat_start or bar.repeat_end > 1 or bar.ending),
+        None,
+    )
+    if marked and not marked.repeat_start:
+        bars[0] = bars[0]._replace(repeat_start=True)
+    return with_bars(music, bars)
+
+
+def closed(music: Arrangement) -> Arrangement:
+    """Return music with a double bar at its end."""
+    *others, last = music.tune.bars
+    return with_bars(music, [*others, last._replace(double=True)])
+
+
+def labelled(music: Arrangement, label: str) -> Arrangement:
+    """Return music with a label over its first bar.
+
+    A label of the tune stays there, unless it only says that this is a verse.
+    """
+    first, *others = music.tune.bars
+    own = "" if VERSE.match(first.section) else first.section
+    return with_bars(music, [first._replace(section=own or label), *others])
+
+
+def words_of(music: Arrangement, verse: int) -> Arrangement:
+    """Return music with the words of one verse, counted from 0.
+
+    Words under repeats of its own are those of the rounds; they all stay.
+    """
+    if has_marks(music.tune):
+        return music
+    return with_words(music, partial(eq, verse))
+
+
+def with_words(music: Arrangement, kept: Kept, *, stay: bool = False) -> Arrangement:
+    """Return music with the words of some verses only.
+
+    Args:
+        music: The music.
+        kept: Whether the words of a verse, from 0, are kept.
+        stay: Whether they keep their line under the staff, others left empty.
+    """
+    tune = music.tune
+    verses = [verse for verse in range(tune.verses) if kept(verse)]
+
+    def chosen(
+        syllables: tuple[Syllable | None, ...],
+    ) -> tuple[Syllable | None, ...]:
+        if stay:
+            pairs = enumerate(syllables)
+            return tuple(own if kept(verse) else None for verse, own in pairs)
+        return tuple(syllables[verse] for verse in verses if verse < len(syllables))
+
+    notes = tuple(
+        note._replace(syllables=chosen(note.syllables)) for note in tune.notes
+    )
+    count = tune.verses if stay else len(verses)
+    return music._replace(tune=tune._replace(notes=notes, verses=count))
