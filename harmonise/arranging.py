@@ -52,19 +52,59 @@ def arrange(tune: Tune, style: Style = PLAIN, *, explained: bool = True) -> Arra
     if style.level == AUTO_LEVEL:
         return _at_lowest_level(tune, style, explained=explained)
     settled = settle(tune, style)
+    if settled.texture is Texture.HYMN:
+        return _in_four_parts(tune, settled, style, explained=explained)
     choice, notes = _played(tune, settled)
     slots = _slots(tune, choice, notes, explained=explained)
     if settled.fingering:
         notes = with_fingers(notes)
     done = Arrangement(tune, settled, slots, notes, (), choice.paths.cost)
-    found = (*broken_rules(done, choice), *_not_kept(done))
+    return _told(done, (*broken_rules(done, choice), *_not_kept(done)))
+
+
+def _told(done: Arrangement, found: tuple[Remark, ...]) -> Arrangement:
+    """Return an arrangement with all its remarks, its promise checked.
+
+    Raises:
+        NoHarmonyError: With `style.strict`, if a rule gave way that must not.
+    """
     refused = [remark for remark in found if remark.code in REFUSED]
-    if settled.strict and refused:
+    if done.style.strict and refused:
         raise NoHarmonyError(*refused[0][1:])
-    remarks = (*tune.remarks, *doubts(tune), *found)
+    remarks = (*done.tune.remarks, *doubts(done.tune), *found)
     done = done._replace(remarks=_in_order(remarks))
     assert_tune_on_top(done)
     return done
+
+
+def _in_four_parts(
+    tune: Tune, style: Style, asked: Style, *, explained: bool
+) -> Arrangement:
+    """Return a tune set for soprano, alto, tenor and bass, two to each hand."""
+    from harmonise.choice.parts.choose import choose_parts  # noqa: PLC0415 (rare)
+    from harmonise.choice.parts.remarks import part_remarks  # noqa: PLC0415
+    from harmonise.choice.parts.sounding import sounding_parts  # noqa: PLC0415
+
+    parts = choose_parts(tune, style)
+    notes = sounding_parts(tune, parts, style.span)
+    slots = _slots(tune, parts.choice, notes, explained=explained)
+    alone = len(slots) - len(parts.offers)
+    turned = tuple(
+        slot._replace(chord=offer.chord, numeral=offer.numeral, position=None)
+        for slot, offer in zip(slots[alone:], parts.offers, strict=True)
+    )
+    done = Arrangement(tune, style, (*slots[:alone], *turned), notes, (), parts.cost)
+    found = [r for r in broken_rules(done, parts.choice) if r.code != "LOW"]
+    own = (*part_remarks(tune, parts), *_not_for_parts(asked), *_not_kept(done))
+    return _told(done, (*found, *own))
+
+
+def _not_for_parts(asked: Style) -> Iterator[Remark]:
+    """Yield what was asked of the hands that four parts do not have."""
+    patterned = asked.left_hand not in (LeftHand.AUTO, LeftHand.HELD)
+    if patterned or asked.sections or asked.fingering:
+        what = "Four parts have no left-hand patterns, sections or fingering."
+        yield Remark("PARTS", what, None, "They were left out.")
 
 
 def _played(tune: Tune, style: Style) -> tuple[Choice, tuple[SoundingNote, ...]]:
@@ -139,6 +179,10 @@ def settle(tune: Tune, style: Style) -> Style:
     """Return the style with every "auto" settled for a tune, its own locks included."""
     rhythm = settle_rhythm(tune, style.harmonic_rhythm)
     texture = style.texture
+    if texture is Texture.HYMN:
+        if style.harmonic_rhythm is HarmonicRhythm.AUTO:
+            rhythm = HarmonicRhythm.BEAT
+        style = style._replace(left_hand=LeftHand.HELD, sections=(), fingering=False)
     if texture is Texture.AUTO:
         lively = any(n.length < tune.bar_at(n.onset).time.beat for n in tune.sounding)
         plain = rhythm is HarmonicRhythm.BEAT or not lively

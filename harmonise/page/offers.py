@@ -60,6 +60,7 @@ _CHOICES = {
             Choice("auto", "as suits the tune"),
             Choice("block", "a chord under every note"),
             Choice("held", "held under the moving tune"),
+            Choice("hymn", "in four parts, as a hymn"),
         ),
         "auto",
     ),

@@ -55,6 +55,7 @@ class Texture(Enum):
     AUTO = "auto"
     BLOCK = "block"
     HELD = "held"
+    HYMN = "hymn"
 
 
 class LeftHand(Enum):

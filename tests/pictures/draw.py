@@ -23,8 +23,11 @@ PAGES = {
     "greensleeves": ["--level", "3"],
     "old_hundredth": ["--harmonic-rhythm", "beat", "--level", "3"],
     "auld_lang_syne": ["--fingering", "--labels", "words", "--keyboards"],
+    "four_parts": ["--texture", "hymn", "--level", "4"],
 }
 """Tunes, and the options with which README says that they were printed."""
+_OTHERWISE = {"four_parts": "old_hundredth"}
+"""Pictures that are not called by their tune."""
 BOOKLETS = {
     "drill_eb": "drill D1 --key Eb --version answer --fingering --labels words",
     "worksheet_choose": (
@@ -47,7 +50,8 @@ def draw(name: str, options: list[str]) -> None:
     """Write the picture of one tune beside this file."""
     with tempfile.TemporaryDirectory() as folder:
         page = Path(folder) / "page.svg"
-        line = [sys.executable, "-m", "harmonise", "arrange", f"{TUNES / name}.txt"]
+        tune = TUNES / f"{_OTHERWISE.get(name, name)}.txt"
+        line = [sys.executable, "-m", "harmonise", "arrange", str(tune)]
         subprocess.run([*line, "-o", str(page), *options], check=True)  # noqa: S603
         # The text font's crotchet is small; the music font has it at this place.
         drawn = page.read_text("utf-8").replace("♩", "\U0001d15f")

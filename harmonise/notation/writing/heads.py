@@ -88,13 +88,24 @@ def tune_heads(arrangement: Arrangement, ticks: Clock) -> list[Head]:
     return heads
 
 
-def hand_heads(arrangement: Arrangement, hand: Hand, ticks: Clock) -> list[Head]:
-    """Return the struck notes of one hand that are not of the tune, by onset."""
+def hand_heads(
+    arrangement: Arrangement, hand: Hand, ticks: Clock, voice: Voice | None = None
+) -> list[Head]:
+    """Return the struck notes of one hand that are not of the tune, by onset.
+
+    Args:
+        arrangement: The arrangement.
+        hand: The hand.
+        ticks: Its clock.
+        voice: The only voice wanted; None for all.
+    """
     last = ticks(arrangement.tune.end)
     heads = [
         _head(f"n{number}", note, last, ticks)
         for number, note in enumerate(arrangement.notes)
-        if note.hand is hand and note.voice is not Voice.TUNE
+        if note.hand is hand
+        and note.voice is not Voice.TUNE
+        and voice in (None, note.voice)
     ]
     return sorted(
         (head for head in heads if head.start < head.end),

@@ -12,6 +12,7 @@ from harmonise.notation.writing.spots import (
     BASS,
     BASS_STAFF,
     INNER,
+    TENOR,
     TREBLE_STAFF,
     TUNE,
     Spot,
@@ -31,7 +32,7 @@ Line = list[Spot]
 def bar_lines(voices: BarVoices, origin: int, grid: Grid) -> list[Line]:
     """Return the voices of one bar, ready to print: tune, perhaps inner, perhaps bass.
 
-    Two treble voices turn their stems apart (TRADE N02); a voice alone on its staff
+    Two voices on a staff turn their stems apart (TRADE N02); a voice alone on its staff
     turns them by the note furthest from the middle line.
 
     Args:
@@ -42,8 +43,11 @@ def bar_lines(voices: BarVoices, origin: int, grid: Grid) -> list[Line]:
     parts = [(TUNE, TREBLE_STAFF, voices.treble, "up" if voices.inner else "")]
     if voices.inner:
         parts.append((INNER, TREBLE_STAFF, voices.inner, "down"))
+    if voices.tenor:
+        parts.append((TENOR, BASS_STAFF, voices.tenor, "up"))
     if voices.bass:
-        parts.append((BASS, BASS_STAFF, voices.bass, ""))
+        turned = "down" if voices.tenor else ""
+        parts.append((BASS, BASS_STAFF, voices.bass, turned))
     lines = []
     for voice, staff, spans, fixed in parts:
         signs = lay_out(_stretches(spans, origin), grid)

@@ -9,7 +9,14 @@ from harmonise.notation.writing.durations import Value, value_of
 from harmonise.notation.writing.heads import Head
 from harmonise.notation.writing.notations import add_head_notations, add_rest_notations
 from harmonise.notation.writing.rhythm import Ratio
-from harmonise.notation.writing.spots import BASS, INNER, TREBLE_STAFF, Ink, Spot
+from harmonise.notation.writing.spots import (
+    BASS,
+    INNER,
+    TENOR,
+    TREBLE_STAFF,
+    Ink,
+    Spot,
+)
 from harmonise.notation.writing.xml_text import add, clean, leaf
 from harmonise.theory.pitch import LETTERS, Pitch
 from harmonise.theory.tune import Grace
@@ -135,9 +142,9 @@ def _add_label(note: Element, spot: Spot, ink: Ink) -> None:
 
 
 def _write_silence(measure: Element, spot: Spot, ink: Ink) -> None:
-    """Append a rest; the inner voice keeps silent, by hidden rests in tuplets."""
+    """Append a rest; inner voices keep silent, by hidden rests in tuplets."""
     length = str(spot.end - spot.start)
-    hidden = spot.voice == INNER
+    hidden = spot.voice in (INNER, TENOR)
     if hidden and spot.sign.ratio is None:
         forward = SubElement(measure, "forward")
         add(forward, "duration", length)

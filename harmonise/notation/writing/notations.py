@@ -4,7 +4,7 @@ from xml.etree.ElementTree import Element, SubElement
 
 from harmonise.notation.writing.heads import Head
 from harmonise.notation.writing.rhythm import Sign
-from harmonise.notation.writing.spots import INNER, TREBLE_STAFF, Ink, Spot
+from harmonise.notation.writing.spots import INNER, TENOR, TREBLE_STAFF, Ink, Spot
 from harmonise.notation.writing.voices import Span
 from harmonise.notation.writing.xml_text import add
 
@@ -78,7 +78,7 @@ def _fingering(head: Head, spot: Spot) -> Element:
 
 def _fermata(spot: Spot) -> list[Element]:
     """Return a fermata: upright above the treble staff, inverted below the bass."""
-    if spot.voice == INNER:
+    if spot.voice in (INNER, TENOR):
         return []
     kind = "upright" if spot.staff == TREBLE_STAFF else "inverted"
     return [Element("fermata", {"type": kind})]

@@ -9,7 +9,7 @@ from harmonise.notation.writing.rhythm import Sign
 from harmonise.notation.writing.tune_marks import NoteMarks
 from harmonise.notation.writing.voices import Span
 
-TUNE, INNER, BASS = "1", "2", "5"
+TUNE, INNER, TENOR, BASS = "1", "2", "4", "5"
 """MusicXML's numbers of the voices."""
 
 TREBLE_STAFF, BASS_STAFF = "1", "2"
@@ -19,7 +19,7 @@ class Spot(NamedTuple):
     """One sign in its place.
 
     Attributes:
-        voice: `TUNE`, `INNER` or `BASS`.
+        voice: `TUNE`, `INNER`, `TENOR` or `BASS`.
         staff: `TREBLE_STAFF` or `BASS_STAFF`.
         start: Ticks from the start.
         end: Ticks from the start.

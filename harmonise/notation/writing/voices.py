@@ -2,7 +2,9 @@
 
 Treble staff: where every inner note of a bar begins and ends with a tune note they are
 block chords on one stem (voice 1); otherwise the tune is voice 1 and the inner notes
-voice 2 (TRADE N02). Bass staff: voice 5. Times are ticks from the start.
+voice 2 (TRADE N02). Bass staff: voice 5. In four parts, where the left hand has an
+inner voice too, each staff has two voices throughout: soprano (1) and alto (2), tenor
+(4) and bass (5). Times are ticks from the start.
 """
 
 from bisect import bisect_left
@@ -17,7 +19,7 @@ from harmonise.notation.writing.heads import (
     hand_heads,
     tune_heads,
 )
-from harmonise.theory.arrangement import Arrangement, Hand
+from harmonise.theory.arrangement import Arrangement, Hand, Voice
 from harmonise.theory.tune import Tune, TuneNote
 
 
@@ -44,11 +46,13 @@ class BarVoices(NamedTuple):
         treble: Voice 1: the tune, or block chords with the tune on top.
         inner: Voice 2, with its gaps; () where there is none.
         bass: Voice 5, with its rests; () where there is no bass staff.
+        tenor: Voice 4, with its gaps; () where there is none.
     """
 
     treble: tuple[Span, ...]
     inner: tuple[Span, ...]
     bass: tuple[Span, ...]
+    tenor: tuple[Span, ...] = ()
 
 
 def tune_spans(
@@ -179,9 +183,13 @@ def bar_voices(
     tune_notes = tune_heads(arrangement, ticks)
     tune = tune_spans(arrangement.tune, tune_notes, bars, ticks)
     inner = bars.holding(hand_heads(arrangement, Hand.RIGHT, ticks))
-    bass = bars.holding(hand_heads(arrangement, Hand.LEFT, ticks))
+    bass = bars.holding(hand_heads(arrangement, Hand.LEFT, ticks, Voice.BASS))
+    tenor_heads = hand_heads(arrangement, Hand.LEFT, ticks, Voice.INNER)
+    tenor = bars.holding(tenor_heads)
     chords = [blocks(*pair) for pair in zip(tune, inner, strict=True)]
     double = two_voiced(chords, inner, bars)
+    if tenor_heads:
+        double = [True] * len(double)
     marks = sorted(cuts)
     found = []
     for number, (start, end) in enumerate(pairwise(bars.edges)):
@@ -192,5 +200,6 @@ def bar_voices(
             under = slices(inner[number], start, end)
         own = marks[bisect_left(marks, start) : bisect_left(marks, end)]
         low = slices(bass[number], start, end, own)
-        found.append(BarVoices(treble, under, low))
+        above = slices(tenor[number], start, end) if tenor_heads else ()
+        found.append(BarVoices(treble, under, low, above))
     return found

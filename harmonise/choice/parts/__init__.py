@@ -1,0 +1,1 @@
+"""Four-part hymn style: soprano, alto, tenor and bass in one optimum."""

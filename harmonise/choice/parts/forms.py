@@ -1,0 +1,175 @@
+"""The chords on offer with every bass that four-part style allows them.
+
+A *form* is a chord of the board with one of its members in the bass. What a form has to
+keep (its leading note, its seventh) is worked out once for every key.
+"""
+
+from functools import lru_cache
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from harmonise.choice.palette import Offer, offer_of
+from harmonise.theory.chord import Inversion, Quality
+from harmonise.theory.key import Key, Mode
+
+NONE = -1
+"""No such pitch class."""
+SIX_FOUR_LEVEL = 4
+"""Lowest level with the second inversions of triads (TRADE 2.1)."""
+_DIMINISHED = (
+    Quality.DIMINISHED,
+    Quality.HALF_DIMINISHED,
+    Quality.DIMINISHED_SEVENTH,
+)
+_BOUND = (Quality.MAJOR, Quality.DOMINANT_SEVENTH)
+
+
+class Form(NamedTuple):
+    """A chord with one of its members in the bass.
+
+    Attributes:
+        column: Column of the chord on the board.
+        offer: The chord with this bass, its numeral and family.
+        leading: Pitch class of the note that must rise a semitone; `NONE` without one.
+        single: Pitch class that no two voices may share: the leading note of the key or
+            of the chord; `NONE` without one.
+        seventh: Pitch class of the note that must fall a step; `NONE` for a triad.
+    """
+
+    column: int
+    offer: Offer
+    leading: int
+    single: int
+    seventh: int
+
+    @property
+    def inversion(self) -> int:
+        """Which member is in the bass."""
+        return int(self.offer.chord.inversion)
+
+    @property
+    def classes(self) -> tuple[int, ...]:
+        """Pitch classes of the members, root first."""
+        return tuple(map(int, self.offer.chord.pitch_classes))
+
+    @property
+    def diminished(self) -> bool:
+        """Whether its fifth is diminished."""
+        return self.offer.chord.quality in _DIMINISHED
+
+    @property
+    def is_tonic(self) -> bool:
+        """Whether it is the tonic triad, whatever the bass."""
+        return self.offer.family in ("I", "i") and len(self.classes) == 3
+
+
+@lru_cache(maxsize=256)
+def forms_of(key: Key, offers: tuple[Offer, ...], level: int) -> tuple[Form, ...]:
+    """Return the forms of all chords on offer in a key, root positions first.
+
+    A chord that is on offer as an inversion keeps its bass.
+
+    >>> from harmonise.choice.palette import palette
+    >>> from harmonise.theory.key import parse_key
+    >>> key = parse_key("C")
+    >>> [form.offer.numeral for form in forms_of(key, palette(key, 1), 1)]
+    ['I', 'I6', 'IV', 'IV6', 'V', 'V6']
+    """
+    return tuple(
+        form_of(column, offer_with(offer, Inversion(bass), key), key)
+        for column, offer in enumerate(offers)
+        for bass in _basses(offer, level)
+    )
+
+
+def _basses(offer: Offer, level: int) -> tuple[int, ...]:
+    chord = offer.chord
+    if chord.inversion or chord.quality not in (*_DIMINISHED, *_TURNED):
+        return (int(chord.inversion),)
+    if chord.is_seventh:
+        return (0, 1, 2, 3)
+    six_four = level >= SIX_FOUR_LEVEL and offer.family in _SIX_FOURS
+    return (0, 1, 2) if six_four else (0, 1)
+
+
+_TURNED = (*_BOUND, Quality.MINOR, Quality.MINOR_SEVENTH, Quality.MAJOR_SEVENTH)
+_SIX_FOURS = ("I", "i", "IV", "iv", "V")
+
+
+def offer_with(offer: Offer, bass: Inversion, key: Key) -> Offer:
+    """Return an offer with another member in the bass; its chord keeps its price."""
+    if offer.chord.inversion == bass:
+        return offer
+    turned = offer_of(offer.chord._replace(inversion=bass), key)
+    return turned._replace(family=offer.family, cost=offer.cost)
+
+
+def form_of(column: int, offer: Offer, key: Key) -> Form:
+    """Return a chord of the board as a form."""
+    chord, own = offer.chord, tuple(map(int, offer.chord.pitch_classes))
+    leading = NONE
+    if chord.quality in _BOUND and _is_dominant(offer):
+        leading = own[1]
+    elif chord.quality in _DIMINISHED and (own[0] + 1) % 12 == key.tonic.pitch_class:
+        leading = own[0]
+    raised = (key.tonic.pitch_class + 11) % 12
+    tonal = key.mode in (Mode.MAJOR, Mode.MINOR)
+    single = raised if tonal and raised in own else leading
+    return Form(column, offer, leading, single, own[3] if chord.is_seventh else NONE)
+
+
+def _is_dominant(offer: Offer) -> bool:
+    """Return whether a chord is V or V of something, not VI or VII."""
+    return offer.family == "V" or offer.family.startswith("V/")
+
+
+class FormTable(NamedTuple):
+    """Facts of forms as arrays; entry f of each belongs to form f.
+
+    Attributes:
+        column: Column of the board.
+        inversion: Member in the bass, 0 to 3.
+        family: Number of root and third, the same for all figures of a triad.
+        leading: As in `Form`.
+        single: As in `Form`.
+        seventh: As in `Form`.
+        member: Shape (F, 12): whether a pitch class is in the chord.
+        tonic: Whether it is the tonic triad.
+        dominant: Whether it is V or V7.
+        diminished: Whether its fifth is diminished.
+        six_four: Whether it stands on its fifth.
+    """
+
+    column: NDArray[np.int64]
+    inversion: NDArray[np.int64]
+    family: NDArray[np.int64]
+    leading: NDArray[np.int64]
+    single: NDArray[np.int64]
+    seventh: NDArray[np.int64]
+    member: NDArray[np.bool_]
+    tonic: NDArray[np.bool_]
+    dominant: NDArray[np.bool_]
+    diminished: NDArray[np.bool_]
+    six_four: NDArray[np.bool_]
+
+
+def table_of(forms: tuple[Form, ...]) -> FormTable:
+    """Return the facts of forms as arrays."""
+    member = np.zeros((len(forms), 12), np.bool_)
+    for at, form in enumerate(forms):
+        member[at, list(form.classes)] = True
+    return FormTable(
+        np.array([form.column for form in forms]),
+        np.array([form.inversion for form in forms]),
+        np.array([12 * form.classes[0] + form.classes[1] for form in forms]),
+        np.array([form.leading for form in forms]),
+        np.array([form.single for form in forms]),
+        np.array([form.seventh for form in forms]),
+        member,
+        np.array([form.is_tonic for form in forms]),
+        np.array([form.offer.family == "V" for form in forms]),
+        np.array([form.diminished for form in forms]),
+        np.array([form.inversion == 2 for form in forms]),
+    )
