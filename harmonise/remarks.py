@@ -228,7 +228,7 @@ def _left_hand(arrangement: Arrangement, choice: Choice) -> Iterator[Remark]:
     """Yield slots whose tune lies too low for a left-hand note."""
     hands = choice.hands
     for number, slot in enumerate(_chorded(arrangement)):
-        shape = (number, int(choice.columns[number]), int(choice.kinds[number]))
+        shape = (number, 0, int(choice.kinds[number]))
         if hands.bass[shape] < 0:
             what = "the tune lies so low that the left hand has no room."
             yield Remark("LOW", what, slot.place, "Move the tune up an octave.")

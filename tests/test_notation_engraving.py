@@ -198,12 +198,16 @@ def test_symbols_stand_above_and_numerals_below(name: str) -> None:  # N04
         assert all(low < box.bottom and box.top < high for box in others)  # N08
 
 
+def heights(boxes: list[Box]) -> list[float]:
+    return [box.bottom for box in boxes]
+
+
 def test_symbols_of_a_line_stand_in_one_row() -> None:
     for system in lines("greensleeves", LOOKS["large print"]):
         assert len({box.bottom for box in of_kind(system, "harm")}) == 1
         bottom = staff_edges(system)[-1]
         numerals = [box for box in of_kind(system, "syl") if box.top > bottom]
-        assert len({round(box.bottom, -1) for box in numerals}) == 1
+        assert max(heights(numerals)) - min(heights(numerals)) < 10
 
 
 def test_figures_are_stacked_with_the_upper_one_first() -> None:  # N06

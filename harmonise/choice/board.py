@@ -55,6 +55,25 @@ class Board(NamedTuple):
         return self.offers[int(self.stretch[slot])][column]
 
 
+def chosen_board(board: Board, columns: Ints) -> Board:
+    """Return a board of one column: the chosen chord of each slot.
+
+    Args:
+        board: The board.
+        columns: Chosen column of each slot.
+    """
+    at = (board.stretch, columns)
+    return board._replace(
+        stretch=np.arange(len(columns)),
+        real=board.real[at][:, None],
+        member=board.member[at][:, None],
+        root=board.root[at][:, None],
+        bass=board.bass[at][:, None],
+        quality=board.quality[at][:, None],
+        doubles=board.doubles[at][:, None],
+    )
+
+
 def lay_out(tune: Tune, grid: Grid, level: int, locks: tuple[ChordAt, ...]) -> Board:
     """Return the board of a tune: what may be chosen in each slot."""
     changes = [int(change.onset * grid.ticks) for change in tune.keys]

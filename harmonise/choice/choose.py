@@ -13,7 +13,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from harmonise.choice.board import Board, lay_out, member_of_parts
+from harmonise.choice.board import Board, chosen_board, lay_out, member_of_parts
 from harmonise.choice.costs import ChordCosts, chord_costs
 from harmonise.choice.grid import Grid, Ints, cut
 from harmonise.choice.leading import leading_costs, shape_costs
@@ -62,7 +62,7 @@ class Choice(NamedTuple):
         grid: Parts and slots.
         board: What was on offer.
         costs: What the chords cost.
-        hands: What each chord would play.
+        hands: What the chosen chords play, in the one column that they have.
         states: The states.
         paths: The cheapest path and the price of every detour.
         columns: Chosen column of each slot.
@@ -108,7 +108,9 @@ class Problem(NamedTuple):
         grid: Parts and slots.
         board: What is on offer.
         costs: What the chords cost.
-        hands: What each chord plays.
+        hands: What each chord plays, in a register where it can be complete.
+        manner: How the right hand goes along.
+        raised: Whether that is another register than the tune's.
         states: The states of every layer.
         here: Shape (slots, states): cost of each state.
         moves: Moves between layers.
@@ -119,6 +121,8 @@ class Problem(NamedTuple):
     board: Board
     costs: ChordCosts
     hands: Hands
+    manner: Manner
+    raised: bool
     states: States
     here: NDArray[np.int64]
     moves: "Steps"
@@ -138,11 +142,28 @@ def choose(tune: Tune, style: Style, weights: Weights = PLAIN_WEIGHTS) -> Choice
     chosen = np.array(paths.states)
     states = problem.states
     columns = states.column[chosen]
-    kinds = _with_left_hand(problem.hands, columns, states.kind[chosen])
+    hands = _chosen_hands(problem, columns)
+    kinds = _with_left_hand(hands, states.kind[chosen])
     return Choice(
-        problem.grid, problem.board, problem.costs, problem.hands, states, paths,
+        problem.grid, problem.board, problem.costs, hands, states, paths,
         columns, kinds, problem.first,
     )  # fmt: skip
+
+
+def _chosen_hands(problem: Problem, columns: Ints) -> Hands:
+    """Return what the chosen chords play where the tune lies."""
+    if problem.raised:
+        own = chosen_board(problem.board, columns)
+        return play(problem.grid, own, problem.manner)
+    hands = problem.hands
+    at = (np.arange(len(columns)), columns)
+    return hands._replace(
+        inner=hands.inner[at][:, None],
+        struck=hands.struck[at][:, None],
+        bass=hands.bass[at][:, None],
+        entry=hands.entry[at][:, None],
+        leave=hands.leave[at][:, None],
+    )
 
 
 def choose_best(
@@ -173,14 +194,16 @@ def pose(tune: Tune, style: Style, weights: Weights) -> Problem:
     every_beat = style.harmonic_rhythm is HarmonicRhythm.BEAT
     costs = chord_costs(tune, grid, board, weights, every_beat=every_beat)
     manner = manner_of(tune, style)
-    hands = play(grid, board, manner)
     raised = _raised(grid)
-    ideal = hands if raised is grid else play(raised, board, manner)
+    hands = play(raised, board, manner)
     states = _states(grid, board)
-    here = _here(grid, costs, ideal, states, weights)
+    here = _here(grid, costs, hands, states, weights)
     end_on_tonic(tune, board, states, here, weights)
-    moves = Steps(grid, costs, ideal, _Rules(states, weights))
-    return Problem(grid, board, costs, hands, states, here, moves, first)
+    moves = Steps(grid, costs, hands, _Rules(states, weights))
+    return Problem(
+        grid, board, costs, hands, manner, raised is not grid, states, here, moves,
+        first,
+    )  # fmt: skip
 
 
 def _raised(grid: Grid) -> Grid:
@@ -197,11 +220,11 @@ def _raised(grid: Grid) -> Grid:
     return grid._replace(midi=up.astype(grid.midi.dtype))
 
 
-def _with_left_hand(hands: Hands, columns: Ints, kinds: Ints) -> Ints:
+def _with_left_hand(hands: Hands, kinds: Ints) -> Ints:
     """Return the kinds of shapes, another where only that leaves the left hand room."""
-    slots = np.arange(len(columns))
-    here = hands.bass[slots, columns, kinds] >= 0
-    other = hands.bass[slots, columns, 1 - kinds] >= 0
+    slots = np.arange(len(kinds))
+    here = hands.bass[slots, 0, kinds] >= 0
+    other = hands.bass[slots, 0, 1 - kinds] >= 0
     return np.where(~here & other, 1 - kinds, kinds)
 
 

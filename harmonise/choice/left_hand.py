@@ -13,9 +13,9 @@ from typing import NamedTuple
 
 import numpy as np
 
-from harmonise.choice.board import Board
+from harmonise.choice.board import chosen_board
 from harmonise.choice.choose import Choice, manner_of
-from harmonise.choice.grid import Flags, Ints
+from harmonise.choice.grid import Flags
 from harmonise.choice.left_slot import LeftNote, LeftSlot
 from harmonise.choice.shapes import (
     ABSENT,
@@ -93,20 +93,6 @@ def _manner(
     return manner_of(tune, style)._replace(block=flags)
 
 
-def _chosen_board(board: Board, columns: Ints) -> Board:
-    """Return a board of one column: the chosen chord of each slot."""
-    at = (board.stretch, columns)
-    return board._replace(
-        stretch=np.arange(len(columns)),
-        real=board.real[at][:, None],
-        member=board.member[at][:, None],
-        root=board.root[at][:, None],
-        bass=board.bass[at][:, None],
-        quality=board.quality[at][:, None],
-        doubles=board.doubles[at][:, None],
-    )
-
-
 def _single(plan: SlotPlan) -> frozenset[int]:
     """Return what one voice has alone: the leading note and the seventh."""
     names = [leading_note(plan.chord, plan.key), *plan.chord.members[Member.SEVENTH :]]
@@ -120,7 +106,7 @@ class _Dresser:
         midi = choice.grid.note_midi
         self._shift = max(0, int(midi[midi >= 0].min()) - FULL_FROM)
         self._manner = manner
-        self._board = _chosen_board(choice.board, choice.columns)
+        self._board = chosen_board(choice.board, choice.columns)
 
     @cached_property
     def _full(self) -> Hands:
@@ -214,7 +200,7 @@ class _Dresser:
     def _hands(self, fitted: Sequence[tuple[Right, tuple[Stroke, ...]]]) -> Hands:
         """Return the hands with what was fitted in the chosen places."""
         choice, old = self._choice, self._choice.hands
-        chosen = (np.arange(len(fitted)), choice.columns, choice.kinds)
+        chosen = (np.arange(len(fitted)), 0, choice.kinds)
         inner, struck, bass = old.inner.copy(), old.struck.copy(), old.bass.copy()
         inner[chosen] = [right.inner for right, _ in fitted]
         struck[chosen] = [right.struck for right, _ in fitted]

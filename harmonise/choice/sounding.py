@@ -127,7 +127,7 @@ class _Score(NamedTuple):
 
 def _score(choice: Choice) -> _Score:
     hands, grid = choice.hands, choice.grid
-    chosen = (range(grid.slots), choice.columns, choice.kinds)
+    chosen = (range(grid.slots), 0, choice.kinds)
     basses = hands.bass[chosen].tolist()
     stretch, bars = choice.board.stretch.tolist(), grid.slot_bar.tolist()
     return _Score(

@@ -11,7 +11,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from harmonise.choice.board import Board, lay_out
+from harmonise.choice.board import Board, chosen_board, lay_out
 from harmonise.choice.choose import (
     INVALID,
     Choice,
@@ -147,7 +147,8 @@ def _as_choice(problem: Problem, paths: Paths, tune: Tune, style: Style) -> Choi
         chosen.append(int(column[paths.states[slot]]))
     columns, zeros = np.array(chosen), np.zeros(width, np.int64)
     return Choice(
-        grid, board, problem.costs, play(grid, board, manner_of(tune, style)),
+        grid, board, problem.costs,
+        play(grid, chosen_board(board, columns), manner_of(tune, style)),
         States(np.arange(width), zeros, zeros),
         Paths(tuple(chosen), paths.cost, detour),
         columns, np.zeros(grid.slots, np.int64), problem.first,
