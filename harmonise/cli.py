@@ -13,6 +13,7 @@ _HOMES = {
     "drill": "harmonise.cli_drill",
     "explain": "harmonise.cli_arrange",
     "listen": "harmonise.cli_listen",
+    "mark": "harmonise.cli_mark",
     "page": "harmonise.cli_page",
     "voices": "harmonise.cli_voices",
     "worksheet": "harmonise.cli_worksheet",

@@ -18,6 +18,8 @@ FACES = (
     "harmonise.cli_drill",
     "harmonise.cli_form",
     "harmonise.cli_listen",
+    "harmonise.cli_mark",
+    "harmonise.cli_mark_task",
     "harmonise.cli_page",
     "harmonise.cli_paper",
     "harmonise.cli_voices",

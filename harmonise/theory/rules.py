@@ -10,13 +10,24 @@ from collections.abc import Iterator
 
 from harmonise.theory import rules_chords as chords
 from harmonise.theory import rules_hands as hands
+from harmonise.theory import rules_joining as joining
 from harmonise.theory import rules_steps as steps
+from harmonise.theory import rules_work as work
 from harmonise.theory.arrangement import Arrangement
 from harmonise.theory.faults import Fault, Grade, Rule
 from harmonise.theory.moments import score_of
 from harmonise.theory.promise import assert_tune_on_top
 
-__all__ = ["RULES", "Fault", "Grade", "Rule", "assert_tune_on_top", "check"]
+__all__ = [
+    "FREE_RULES",
+    "RULES",
+    "WORK_RULES",
+    "Fault",
+    "Grade",
+    "Rule",
+    "assert_tune_on_top",
+    "check",
+]
 
 RULES: tuple[Rule, ...] = (
     Rule("M20", Grade.NEVER, hands.tune_kept),
@@ -43,6 +54,28 @@ RULES: tuple[Rule, ...] = (
     Rule("H13", Grade.AVOID, steps.seventh_resolves),
     Rule("M17", Grade.AVOID, steps.no_parallels),
 )
+"""What our own scores keep, or break only for something that matters more."""
+
+_ALSO = (
+    Rule("M03r", Grade.NEVER, work.root_sounds),
+    Rule("M03f", Grade.AVOID, work.fifth_sounds),
+    Rule("M12", Grade.NEVER, work.leading_note_raised),
+    Rule("M13", Grade.AVOID, work.tune_fits_chord),
+)
+WORK_RULES: tuple[Rule, ...] = (
+    *RULES,
+    *_ALSO,
+    Rule("M04", Grade.NEVER, joining.common_tone_kept),
+    Rule("M05", Grade.NEVER, joining.moves_no_further),
+)
+"""What a marker looks for in work under a given tune."""
+FREE_RULES: tuple[Rule, ...] = (
+    *RULES,
+    *_ALSO,
+    Rule("M04", Grade.NEVER, joining.common_tone_kept_freely),
+    Rule("M05", Grade.NEVER, joining.moves_no_further_freely),
+)
+"""What a marker looks for where the top of the right hand is the pupil's own."""
 
 
 def check(arrangement: Arrangement, rules: tuple[Rule, ...] = RULES) -> Iterator[Fault]:
