@@ -83,6 +83,24 @@ def photograph(name: str, words: str) -> None:
         subprocess.run([*shoot, "-singlefile", str(made), target], check=True)  # noqa: S603
 
 
+def slip() -> None:
+    """Write the picture of a marked work beside this file: two slips in a good page."""
+    run = [sys.executable, "-m", "harmonise"]
+    tune = str(TUNES / "morning_steps.txt")
+    with tempfile.TemporaryDirectory() as folder:
+        work, page = Path(folder) / "ada.musicxml", Path(folder) / "slip.pdf"
+        subprocess.run([*run, "arrange", tune, "-o", str(work)], check=True)  # noqa: S603
+        bars = work.read_text("utf-8").split("<measure ")
+        bars[2] = bars[2].replace("<step>B</step>", "<step>A</step>", 1)
+        head, _, tail = bars[5].rpartition("<step>F</step>")
+        bars[5] = f"{head}<step>D</step>{tail}"
+        work.write_text("<measure ".join(bars), "utf-8")
+        mark = [*run, "mark", str(work), "--against", tune, "-o", str(page)]
+        subprocess.run(mark, check=True)  # noqa: S603
+        shoot = ["pdftoppm", "-png", "-r", "75", "-singlefile", str(page)]
+        subprocess.run([*shoot, str(HERE / "slip")], check=True)  # noqa: S603
+
+
 def visit() -> None:
     """Write the picture of the local page beside this file."""
     # They are the tests' own, and need playwright.
@@ -99,6 +117,7 @@ def visit() -> None:
 def main() -> None:
     """Draw every picture."""
     visit()
+    slip()
     for name, words in BOOKLETS.items():
         photograph(name, words)
     for name, options in PAGES.items():
