@@ -8,8 +8,12 @@ from harmonise.theory.arrangement import (
     LeftHand,
     Slot,
     SoundingNote,
+    Texture,
     Voice,
 )
+
+TWO_HANDS = tuple(own for own in Texture if own is not Texture.HYMN)
+"""Textures of which this is the promise; four parts have their own."""
 
 
 def broken_promises(arrangement: Arrangement, *, inversions: bool = False) -> list[str]:

@@ -6,7 +6,7 @@ from pathlib import Path
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from promises import broken_promises
+from promises import TWO_HANDS, broken_promises
 from tune_maker import tunes
 
 from harmonise.arranging import arrange
@@ -14,14 +14,14 @@ from harmonise.errors import NoHarmonyError
 from harmonise.notation.reading.reader import read_tunes
 from harmonise.notation.writing.chart import format_chart
 from harmonise.notation.writing.musicxml import format_musicxml
-from harmonise.theory.arrangement import Arrangement, HarmonicRhythm, Style, Texture
+from harmonise.theory.arrangement import Arrangement, HarmonicRhythm, Style
 from harmonise.theory.faults import Grade
 from harmonise.theory.rules import check
 from harmonise.theory.tune import Tune
 
 TUNES = sorted((Path(__file__).parent.parent / "tunes").glob("*.txt"))
 STYLES = st.tuples(
-    st.integers(1, 4), st.sampled_from(HarmonicRhythm), st.sampled_from(Texture)
+    st.integers(1, 4), st.sampled_from(HarmonicRhythm), st.sampled_from(TWO_HANDS)
 ).map(lambda row: Style(*row))
 
 
@@ -43,7 +43,7 @@ def all_styles() -> list[Style]:
         Style(level, rhythm, texture)
         for level in (1, 2, 3, 4)
         for rhythm in HarmonicRhythm
-        for texture in Texture
+        for texture in TWO_HANDS
     ]
 
 

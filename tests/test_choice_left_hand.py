@@ -9,7 +9,7 @@ import music21  # noqa: TID251 (the outside check of intervals)
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from promises import broken_promises
+from promises import TWO_HANDS, broken_promises
 from tune_maker import tunes
 
 from harmonise.arranging import arrange
@@ -153,7 +153,7 @@ def test_auto_is_settled_by_metre_level_and_tempo(
 STYLES = st.tuples(
     st.integers(1, 4),
     st.sampled_from(HarmonicRhythm),
-    st.sampled_from(Texture),
+    st.sampled_from(TWO_HANDS),
     st.sampled_from(LeftHand),
 ).map(lambda row: Style(*row[:3], left_hand=row[3]))
 
