@@ -15,6 +15,7 @@ from harmonise.errors import HarmoniseError, OutputError
 from harmonise.notation.reading.abc import parse_abc_tune, split_abc
 from harmonise.notation.reading.abc_text import AbcText
 from harmonise.notation.reading.reader import (
+    LARGEST_BOOK,
     decode,
     is_abc,
     parse_tunes,
@@ -24,8 +25,6 @@ from harmonise.theory.tune import Tune
 
 ENDINGS = (".txt", ".abc", ".musicxml", ".xml", ".mxl", ".mid", ".midi")
 """Files of a folder that may hold tunes; the others are passed over."""
-LARGEST = 20_000_000
-"""Most bytes of a file with many tunes."""
 CONTENTS = "contents.txt"
 """Name of the list that tells what became of each tune."""
 _IN_PROCESS = 4
@@ -106,7 +105,7 @@ def _pieces(path: Path, name: str, stem: str) -> Iterator[Piece]:
     """Yield the tunes of a file; one that cannot be split is a piece by itself."""
     text = ""
     if path.suffix.lower() not in (".mxl", ".mid", ".midi"):
-        text = decode(read_bytes(path, LARGEST))
+        text = decode(read_bytes(path, LARGEST_BOOK))
     parts = split_abc(text) if is_abc(text) else ()
     if len(parts) < 2:
         yield Piece(name, stem, path)

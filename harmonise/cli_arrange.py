@@ -38,8 +38,6 @@ _SHEETS = (
     "score", "lead-sheet", "chart", "guitar", "spoken", "walk",
     "letters", "numbers", "sol-fa", "abc",
 )  # fmt: skip
-_LARGEST = 20_000_000
-"""Most bytes of a book that are looked at."""
 _ORDERS = ("fifths", "fourths", "chromatic", "few-accidentals")
 _OUTPUT = click.option(
     "-o",
@@ -151,10 +149,13 @@ def explain(tune: str, **given: object) -> None:
 
 
 def _arrange(job: Job) -> None:
+    output = output_of(job, job.target)
+    if output.sheet.tune_alone:
+        job = job._replace(asked=job.asked._replace(form=None))
     if _is_book(job.source):
         from harmonise.cli_book import arrange_book  # noqa: PLC0415 (few need it)
 
-        arrange_book(job, output_of(job, job.target))
+        arrange_book(job, output)
         return
     tunes = read_source(job.source, job.part)
     targets = _targets(job, tunes)
@@ -168,9 +169,9 @@ def _is_book(source: str) -> bool:
         return False
     if Path(source).is_dir():
         return True
-    from harmonise.notation.reading.reader import read_bytes  # noqa: PLC0415
+    from harmonise.notation.reading.reader import LARGEST_BOOK, read_bytes  # noqa: PLC0415
 
-    return len(re.findall(rb"(?m)^X:", read_bytes(Path(source), _LARGEST))) > 1
+    return len(re.findall(rb"(?m)^X:", read_bytes(Path(source), LARGEST_BOOK))) > 1
 
 
 def _explain(job: Job) -> None:
@@ -188,16 +189,12 @@ def _explain(job: Job) -> None:
 
 def output_of(job: Job, target: Path | None) -> "Output":
     """Return what is made, by the options and the ending of a file."""
-    from harmonise.notation.writing.outputs import (  # noqa: PLC0415
-        PICTURES,
-        Output,
-        Sheet,
-        sheet_of,
-    )
+    from harmonise.notation.writing.files import PRINTED  # noqa: PLC0415
+    from harmonise.notation.writing.outputs import Output, Sheet, sheet_of  # noqa: PLC0415
 
     named, fret = job.given["sheet"], job.given["capo"]
     sheet = Sheet(named) if named else sheet_of(target)
-    printed = target is not None and target.suffix.lower() in PICTURES
+    printed = target is not None and target.suffix.lower() in PRINTED
     return Output(
         sheet,
         page_of(job.given) if printed else None,
@@ -234,10 +231,7 @@ def _arrange_one(job: Job, tune: Tune, target: Path) -> None:
     _guard_source(job.source, target)
     if not job.asked.keys:
         check_target(target, force=job.force)
-    output = output_of(job, target)
-    asked = job.asked
-    if output.sheet.tune_alone:
-        asked = asked._replace(form=None)
+    output, asked = output_of(job, target), job.asked
     done = arranged(asked, tune, explained=False)
     if asked.form:
         from harmonise.form.order import order_line  # noqa: PLC0415

@@ -123,3 +123,12 @@ def test_a_minor_tune_may_end_in_major() -> None:
     last = music21.converter.parse("page.musicxml").parts[0].recurse().notes.last()
     assert last is not None
     assert "C#" in {pitch.name for pitch in last.pitches}
+
+
+def test_in_a_folder_too_the_tune_alone_stays_the_tune_alone() -> None:
+    Path("songs").mkdir()
+    Path("songs/steps.txt").write_bytes(Path(STEPS).read_bytes())
+    words = ("--amen", "--slow-ending", "--sheet", "letters", "--ending", "txt")
+    done = run("arrange", "songs", "-o", "pages", *words)
+    assert done.exit_code == 0, done.output
+    assert read_tune("pages/steps.txt").notes == read_tune(STEPS).notes

@@ -14,9 +14,9 @@ from harmonise.cli import main
 from harmonise.errors import OutputError
 from harmonise.notation.reading.reader import read_tune, read_tunes
 from harmonise.notation.reading.spoken import parse_spoken
+from harmonise.notation.writing.files import PRINTED
 from harmonise.notation.writing.outputs import (
     ENDINGS,
-    PICTURES,
     Output,
     Sheet,
     format_output,
@@ -199,7 +199,7 @@ def test_pictures_of_a_long_tune_have_a_file_a_page() -> None:
     tune = read_tune(STEPS)
     done = arrange(tune, explained=False)
     for sheet, endings in ENDINGS.items():
-        for ending in set(endings) & set(PICTURES):
+        for ending in set(endings) & set(PRINTED):
             assert len(format_output(done, ending, Output(sheet))) == 1
 
 

@@ -167,28 +167,31 @@ def crossed_hands(arrangement: Arrangement) -> Iterator[Proposal]:
             )
 
 
+def _octave_moved(
+    arrangement: Arrangement, note: SoundingNote, octaves: int, told: str
+) -> Proposal:
+    """Return a note moved by octaves; `told` has {} where the wrong pitch stands."""
+    pitch = note.pitch._replace(octave=note.pitch.octave + octaves)
+    return Proposal(
+        _swapped(arrangement, note, pitch),
+        note.onset,
+        told.format(pitch),
+        f"{note.pitch} instead of {pitch}.",
+    )
+
+
 def tune_in_the_middle(arrangement: Arrangement) -> Iterator[Proposal]:
     """Yield inner notes an octave higher, above the tune."""
     for note, _, _ in _inner(arrangement):
-        pitch = note.pitch._replace(octave=note.pitch.octave + 1)
-        yield Proposal(
-            _swapped(arrangement, note, pitch),
-            note.onset,
-            f"{pitch} in the right hand lies above the tune.",
-            f"{note.pitch} instead of {pitch}.",
-        )
+        told = "{} in the right hand lies above the tune."
+        yield _octave_moved(arrangement, note, 1, told)
 
 
 def wide_spans(arrangement: Arrangement) -> Iterator[Proposal]:
     """Yield inner notes an octave lower."""
     for note, _, _ in _inner(arrangement):
-        pitch = note.pitch._replace(octave=note.pitch.octave - 1)
-        yield Proposal(
-            _swapped(arrangement, note, pitch),
-            note.onset,
-            f"The right hand reaches down to {pitch}, further than an octave.",
-            f"{note.pitch} instead of {pitch}.",
-        )
+        told = "The right hand reaches down to {}, further than an octave."
+        yield _octave_moved(arrangement, note, -1, told)
 
 
 def wrong_spellings(arrangement: Arrangement) -> Iterator[Proposal]:

@@ -9,6 +9,9 @@ from harmonise.theory.tune import Tune
 LARGEST = 2_000_000
 """Most bytes that are read; a songbook of 2,000 bars stays well below."""
 
+LARGEST_BOOK = 20_000_000
+"""Most bytes that are read of a file with many tunes."""
+
 _ABC_FIELDS = (re.compile(r"^X:", re.MULTILINE), re.compile(r"^K:", re.MULTILINE))
 _SOLFA = re.compile(r"^\s*(doh|lah)\s*:", re.IGNORECASE | re.MULTILINE)
 _MARKS = (b"\xff\xfe", b"\xfe\xff")

@@ -8,7 +8,6 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from harmonise.errors import OutputError
-from harmonise.notation.writing.musicxml import format_musicxml
 from harmonise.theory.arrangement import Arrangement
 
 if TYPE_CHECKING:
@@ -88,18 +87,9 @@ def _contents(
     arrangement: Arrangement, ending: str, page: "Page | None"
 ) -> tuple[bytes, ...]:
     """Return what the files of a score hold: one file, or one a page."""
-    if ending not in PRINTED:
-        score = format_musicxml(arrangement)
-        return (format_mxl(score) if ending == ".mxl" else score,)
-    # Slow to load, and only paper needs it.
-    from harmonise.notation.sheets import blocks, printing  # noqa: PLC0415
+    from harmonise.notation.writing.outputs import Output, format_output  # noqa: PLC0415
 
-    page = page or blocks.A4_PAGE
-    if ending == ".pdf":
-        return (printing.format_pdf(arrangement, page),)
-    if ending == ".svg":
-        return (printing.format_svg(arrangement, page),)
-    return printing.format_pngs(arrangement, page)
+    return format_output(arrangement, ending, Output(page=page))
 
 
 def format_mxl(musicxml: bytes) -> bytes:

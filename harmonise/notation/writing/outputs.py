@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, NamedTuple
 from harmonise.errors import OutputError
 from harmonise.notation.writing.files import (
     MUSICXML,
+    PRINTED,
     check_target,
     format_mxl,
     write_whole,
@@ -47,8 +48,7 @@ class Sheet(Enum):
 
 MIDI = (".mid", ".midi")
 SOUND = (*MIDI, ".wav")
-PICTURES = (".pdf", ".svg", ".png")
-_STAVES = (*MUSICXML, *PICTURES)
+_STAVES = (*MUSICXML, *PRINTED)
 ENDINGS = {
     Sheet.SCORE: (*_STAVES, *SOUND),
     Sheet.LEAD: _STAVES,
@@ -124,7 +124,7 @@ def format_output(done: Arrangement, ending: str, output: Output) -> tuple[bytes
     """
     if ending in SOUND:
         return (_sound(done, ending, output),)
-    if ending in PICTURES:
+    if ending in PRINTED:
         return _printed((done,), ending, output)
     if ending in MUSICXML:
         score = _STAVES_OF[output.sheet](done)
