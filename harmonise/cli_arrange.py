@@ -188,11 +188,16 @@ def _explain(job: Job) -> None:
 
 
 def output_of(job: Job, target: Path | None) -> "Output":
-    """Return what is made, by the options and the ending of a file."""
+    """Return what is made, by the options and the ending of a file.
+
+    Of a folder the option for its files' ending says it.
+    """
     from harmonise.notation.writing.files import PRINTED  # noqa: PLC0415
     from harmonise.notation.writing.outputs import Output, Sheet, sheet_of  # noqa: PLC0415
 
-    named, fret = job.given["sheet"], job.given["capo"]
+    named, fret, ending = (job.given[name] for name in ("sheet", "capo", "ending"))
+    if ending and (target is None or not target.suffix):
+        target = Path(f"tune.{ending}")
     sheet = Sheet(named) if named else sheet_of(target)
     printed = target is not None and target.suffix.lower() in PRINTED
     return Output(
