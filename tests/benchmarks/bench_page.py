@@ -18,7 +18,7 @@ from time import process_time
 
 import pytest
 import verovio
-from page_visitor import TUNES
+from makers.visitor import TUNES
 
 from harmonise.notation.writing.musicxml import format_musicxml
 from harmonise.page import engraver, jobs

@@ -10,8 +10,8 @@ from fractions import Fraction
 from timeit import repeat
 from xml.etree import ElementTree as ET
 
+from makers.scores import arrange, make_tune
 from pytest_benchmark.fixture import BenchmarkFixture
-from score_maker import arrange, make_tune
 
 from harmonise.notation.writing.metric_grid import grid_of
 from harmonise.notation.writing.musicxml import format_musicxml

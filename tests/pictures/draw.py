@@ -105,8 +105,8 @@ def visit() -> None:
     """Write the picture of the local page beside this file."""
     # They are the tests' own, and need playwright.
     sys.path.insert(0, str(HERE.parent))
-    from page_browser import chromium, opened  # noqa: PLC0415
-    from page_served import served  # noqa: PLC0415
+    from makers.browser import chromium, opened  # noqa: PLC0415
+    from makers.served import served  # noqa: PLC0415
 
     with served() as page, chromium() as browser:
         context = browser.new_context(viewport={"width": 1180, "height": 900})

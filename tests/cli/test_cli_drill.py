@@ -1,0 +1,173 @@
+"""The command as a user types it: what it prints, writes, refuses."""
+
+import re
+from pathlib import Path
+
+import click
+import mido
+import music21  # noqa: TID251 (reads back what we wrote)
+import pytest
+from click.testing import CliRunner, Result
+
+from harmonise.cli_drill import LABELS, ORDERS, PATTERNS, VERSIONS, drill
+from harmonise.drill import DRILLS
+from harmonise.drills.copies import Version
+from harmonise.drills.patterns import Pattern
+from harmonise.theory.arrangement import Labels
+from harmonise.theory.key_orders import KeyOrder
+
+README = (Path(__file__).parents[2] / "README.md").read_text("utf-8")
+
+
+@pytest.fixture(autouse=True)
+def _desk(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.chdir(tmp_path)
+
+
+def run(*words: str) -> Result:
+    return CliRunner().invoke(drill, list(words))
+
+
+def test_without_a_word_it_is_the_first_drill_in_c() -> None:
+    done = run()
+    assert done.exit_code == 0
+    assert done.stdout == (
+        "D1: I–IV–I–V–I\n"
+        "3 exercises in 1 key, 9 bars: C major\n"
+        "\n"
+        "Written: drill-D1.musicxml\n"
+    )
+    score = music21.converter.parse("drill-D1.musicxml")
+    assert len(score.parts[0].getElementsByClass("Measure")) == 9
+
+
+def test_all_keys_come_in_the_order_that_was_asked_for() -> None:
+    done = run("D2", "--order", "few-accidentals", "--gb", "-o", "all.mid")
+    line = done.stdout.splitlines()[1]
+    assert line.endswith(
+        "C major, G major, F major, D major, Bb major, A major, Eb major, E major, "
+        "Ab major, B major, Db major, Gb major"
+    )
+    assert mido.MidiFile("all.mid").length == pytest.approx(432)
+
+
+def test_tempo_is_heard_and_counted_in() -> None:
+    run("D1", "--tempo", "120", "--count-in", "-o", "a.mid")
+    assert mido.MidiFile("a.mid").length == pytest.approx((36 + 4) / 2)
+
+
+def test_one_hand_is_heard_alone() -> None:
+    run("D1", "--hand", "left", "-o", "a.mid")
+    tracks = mido.MidiFile("a.mid").tracks[1:]
+    counts = [sum(m.type == "note_on" for m in track) for track in tracks]
+    assert counts == [0, 0, 15]
+
+
+def test_minor_drills_take_plain_names_as_minor() -> None:
+    done = run("D3", "--key", "A, D", "-o", "a.musicxml")
+    assert "A minor, D minor" in done.stdout
+    done = run("D1", "--minor", "-o", "b.musicxml")
+    assert done.stdout.splitlines()[1].endswith(": A minor")
+
+
+def test_a_progression_of_ones_own_is_written_in_ones_own_keys() -> None:
+    done = run("--progression", "I vi IV V7 I", "--key", "G", "--key", "Bb")
+    assert done.stdout.splitlines()[:2] == [
+        "I vi IV V7 I",
+        "6 exercises in 2 keys, 18 bars: G major, Bb major",
+    ]
+    assert Path("drill-progression.musicxml").exists()
+
+
+def test_start_pattern_and_beats_shape_the_exercises() -> None:
+    done = run("D1", "--start", "first", "--pattern", "waltz")
+    assert "1 exercise in 1 key, 5 bars" in done.stdout
+    done = run("D1", "--start", "all", "--beats", "4", "-o", "b.xml")
+    assert "3 exercises in 1 key, 15 bars" in done.stdout
+
+
+def test_naming_asks_aloud_and_answers_only_in_the_answer_key() -> None:
+    asked = run("D11", "-o", "a.xml").stdout
+    assert "1. In C major: C4 E4 G4\n" in asked
+    told = run("D11", "--version", "answer", "-o", "b.xml").stdout
+    assert "1. In C major: C4 E4 G4 — C (I), root position, ⁵₃\n" in told
+
+
+def test_the_plan_is_printed_on_request() -> None:
+    assert "clean at" not in run("D1", "-o", "a.xml").stdout
+    done = run("D1", "--plan", "--tempo", "80", "-o", "b.xml")
+    assert "[ ] 80  [ ] 86  [ ] 92  clean at ____  date ______" in done.stdout
+
+
+def test_the_list_names_every_drill_and_writes_nothing() -> None:
+    done = run("--list")
+    lines = done.stdout.splitlines()
+    assert [line.split()[0] for line in lines] == [own.name for own in DRILLS]
+    assert list(Path().iterdir()) == []
+
+
+@pytest.mark.parametrize(
+    ("words", "sentence"),
+    [
+        (["D1", "--key", "H"], '"H" is not a key.'),
+        (["D13"], 'There is no drill "D13".'),
+        (["--progression", "I IX"], '"IX" is not a Roman numeral.'),
+        (["D1", "-o", "a.txt"], '"a.txt" does not end in .musicxml, .xml, .mxl'),
+        (["D7", "--minor"], "D7 is a drill for major keys, and A minor is not one."),
+    ],
+    ids=["key", "drill", "numeral", "ending", "mode"],
+)
+def test_what_cannot_be_done_is_said_in_one_sentence(
+    words: list[str], sentence: str
+) -> None:
+    done = run(*words)
+    assert done.exit_code == 1
+    assert done.stderr.startswith(f"harmonise drill: {sentence}")
+    assert done.stderr.count("\n") == 1
+    assert list(Path().iterdir()) == []
+
+
+def test_drills_and_a_progression_together_are_wrong_usage() -> None:
+    done = run("D1", "--progression", "I V I")
+    assert done.exit_code == 2
+
+
+def test_an_existing_file_is_kept_unless_forced() -> None:
+    run("D1")
+    before = Path("drill-D1.musicxml").read_bytes()
+    refused = run("D1", "--key", "D")
+    assert refused.exit_code == 1
+    assert Path("drill-D1.musicxml").read_bytes() == before
+    assert run("D1", "--key", "D", "--force").exit_code == 0
+    assert Path("drill-D1.musicxml").read_bytes() != before
+
+
+@pytest.mark.parametrize(
+    ("offered", "known"),
+    [
+        (ORDERS, [own.value for own in KeyOrder]),
+        (VERSIONS, [own.value for own in Version]),
+        (sorted(LABELS), sorted(own.value for own in Labels)),
+        (PATTERNS, [own.value for own in Pattern]),
+    ],
+    ids=["orders", "versions", "labels", "patterns"],
+)
+def test_what_is_offered_is_what_there_is(offered: list[str], known: list[str]) -> None:
+    assert list(offered) == known
+
+
+def test_readme_shows_what_is_printed() -> None:
+    section = README.partition("## harmonise drill\n")[2].partition("\n## ")[0]
+    shown = re.findall(r"```\n(.*?)```", section, re.DOTALL)[0]
+    done = run("D1", "--key", "C, Eb", "-o", "drill.pdf")
+    assert done.stdout == shown
+    for own in DRILLS:
+        assert f"| {own.name} |" in section
+
+
+def test_readme_names_every_option() -> None:
+    section = README.partition("## harmonise drill\n")[2].partition("\n## ")[0]
+    options = [own for own in drill.params if isinstance(own, click.Option)]
+    assert len(options) > 15
+    for option in options:
+        assert f"`{option.opts[-1]}`" in section

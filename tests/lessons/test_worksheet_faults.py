@@ -1,0 +1,141 @@
+from collections import Counter
+from functools import cache
+from pathlib import Path
+
+import pytest
+
+from harmonise.errors import MelodyError
+from harmonise.notation.reading.reader import read_tune
+from harmonise.theory.arrangement import Arrangement, SoundingNote, Style
+from harmonise.theory.rules import check
+from harmonise.worksheet import Kind, Order
+from harmonise.worksheets.fault_kinds import FAULT_KINDS, FaultKind
+from harmonise.worksheets.faults import COMMENTS, is_exactly, plant
+from harmonise.worksheets.music import model_of
+from harmonise.worksheets.tunes import opening
+from harmonise.worksheets.versions import make_sheets
+
+TUNES = sorted((Path(__file__).parents[2] / "tunes").glob("*.txt"))
+NAMES = [path.stem for path in TUNES]
+BY_CODE = {kind.code: kind for kind in FAULT_KINDS}
+
+every_tune = pytest.mark.parametrize("name", NAMES)
+every_kind = pytest.mark.parametrize("kind", FAULT_KINDS, ids=lambda kind: kind.code)
+
+
+@cache
+def model(name: str) -> Arrangement:
+    tune = read_tune(TUNES[NAMES.index(name)])
+    return model_of(opening(tune, 8), Style())
+
+
+def found(arrangement: Arrangement) -> set[tuple[str, int]]:
+    """Return the broken rules by bar, those aside that keyboard style lets be."""
+    faults = check(arrangement)
+    return {(f.rule, f.place.bar) for f in faults if f.rule not in COMMENTS}
+
+
+def by_bar(arrangement: Arrangement) -> dict[int, list[SoundingNote]]:
+    tune, bars = arrangement.tune, dict[int, list[SoundingNote]]()
+    for note in arrangement.notes:
+        bars.setdefault(tune.place(note.onset).bar, []).append(note._replace(finger=0))
+    return bars
+
+
+@every_tune
+@pytest.mark.parametrize("seed", [1, 2, 3])
+def test_the_list_of_faults_is_what_the_rules_find(name: str, seed: int) -> None:
+    done, planted = plant(model(name), 5, seed)
+    wanted = {
+        (rule, fault.place.bar)
+        for fault in planted
+        for rule in BY_CODE[fault.code].found
+    }
+    assert len(planted) == 5
+    assert found(done) - found(model(name)) == wanted
+    assert found(model(name)) <= found(done)
+
+
+@every_tune
+@pytest.mark.parametrize("seed", [1, 2, 3])
+def test_every_fault_changes_the_bar_that_is_told_and_no_other(
+    name: str, seed: int
+) -> None:
+    done, planted = plant(model(name), 5, seed)
+    before, after = by_bar(model(name)), by_bar(done)
+    changed = {bar for bar in before if before[bar] != after[bar]}
+    assert changed == {fault.place.bar for fault in planted}
+    assert len(changed) == 5
+
+
+@every_tune
+def test_the_tune_is_never_changed(name: str) -> None:
+    done, _ = plant(model(name), 5, 1)
+    assert done.tune == model(name).tune
+    assert "M20" not in {fault.rule for fault in check(done)}
+
+
+@every_tune
+def test_the_same_seed_plants_the_same_faults_and_some_other_seed_others(
+    name: str,
+) -> None:
+    assert plant(model(name), 4, 1) == plant(model(name), 4, 1)
+    assert len({plant(model(name), 4, seed)[0].notes for seed in range(1, 6)}) > 1
+
+
+@every_kind
+def test_every_kind_of_fault_can_be_planted_in_some_tune(kind: FaultKind) -> None:
+    proved = [
+        proposal
+        for name in NAMES
+        for proposal in kind.make(model(name))
+        if is_exactly(kind, model(name), proposal)
+    ]
+    assert proved
+    for proposal in proved:
+        assert proposal.what.endswith(".")
+        assert proposal.remedy.endswith(".")
+
+
+@every_tune
+def test_a_fault_is_proved_by_the_rules_one_by_one(name: str) -> None:
+    before = Counter(found(model(name)))
+    for kind in FAULT_KINDS:
+        for proposal in kind.make(model(name)):
+            if not is_exactly(kind, model(name), proposal):
+                continue
+            bar = model(name).tune.place(proposal.onset).bar
+            added = Counter(found(proposal.arrangement)) - before
+            assert set(added) == {(rule, bar) for rule in kind.found}
+
+
+def test_a_fault_that_brings_another_with_it_is_not_planted() -> None:
+    kind = BY_CODE["M03"]
+    wrong = BY_CODE["M02"]
+    proposals = list(kind.make(model("kitchen_clock")))
+    assert not any(is_exactly(wrong, model("kitchen_clock"), own) for own in proposals)
+
+
+def test_versions_have_the_same_kinds_of_fault() -> None:
+    tune = read_tune(TUNES[NAMES.index("morning_steps")])
+    sheets = make_sheets(tune, Order(Kind.FAULTS, faults=5), 3)
+    kinds = [sorted(fault.code for fault in sheet.planted) for sheet in sheets]
+    assert kinds[0] == kinds[1] == kinds[2]
+    assert len(kinds[0]) == 6
+
+
+def test_too_many_faults_are_refused_with_the_number_that_can_be_had() -> None:
+    with pytest.raises(MelodyError) as caught:
+        plant(model("morning_steps"), 12, 1)
+    assert str(caught.value) == (
+        "Only 8 faults can be planted in this tune, one to a bar, and one of them is "
+        "the example. Ask for 7 faults, or for more bars."
+    )
+
+
+def test_the_sheet_tells_bar_beat_fault_and_remedy() -> None:
+    tune = read_tune(TUNES[NAMES.index("kitchen_clock")])
+    (sheet,) = make_sheets(tune, Order(Kind.FAULTS))
+    assert [item.place for item in sheet.items] == [f.place for f in sheet.planted]
+    assert [item.marks for item in sheet.items] == [0, 3, 3, 3, 3]
+    assert len({fault.place.bar for fault in sheet.planted}) == 5

@@ -1,0 +1,286 @@
+import os
+import re
+import shutil
+import subprocess
+from functools import cache
+from pathlib import Path
+
+import pytest
+from oracles.engraved_reader import size, staff_edges
+
+from harmonise.notation.engraving import System
+from harmonise.notation.reading.reader import read_tune
+from harmonise.notation.sheets.blocks import (
+    Block,
+    Music,
+    NewPage,
+    Page,
+    Paper,
+    Picture,
+    Table,
+    music_look,
+)
+from harmonise.notation.sheets.typesetting import typeset
+from harmonise.theory.arrangement import Voice
+from harmonise.worksheet import Kind, Order, Sheet
+from harmonise.worksheets.page import (
+    MOST_STAVES,
+    STAFF,
+    Copies,
+    copies_of,
+    engraved,
+    footed,
+)
+from harmonise.worksheets.versions import make_sheets
+
+TUNES = sorted((Path(__file__).parents[2] / "tunes").glob("*.txt"))
+PLAIN = Page()
+NAMES = [path.stem for path in TUNES]
+
+GRAND = [kind for kind in Kind if kind not in (Kind.TRANSPOSE, Kind.KEYBOARDS)]
+"""Kinds whose music stands on grand staves."""
+
+every_tune = pytest.mark.parametrize("name", NAMES)
+every_kind = pytest.mark.parametrize("kind", Kind, ids=lambda kind: kind.value)
+needs_poppler = pytest.mark.skipif(
+    not shutil.which("pdftotext") and not os.environ.get("CI"),
+    reason="reads PDFs by poppler's pdftotext",
+)
+
+
+@cache
+def sheet_of(name: str, kind: Kind) -> Sheet:
+    return make_sheets(read_tune(TUNES[NAMES.index(name)]), Order(kind))[0]
+
+
+@cache
+def copies(name: str, kind: Kind, page: Page = PLAIN) -> Copies:
+    return copies_of(sheet_of(name, kind), page)
+
+
+def pages(blocks: tuple[Block, ...]) -> list[list[Block]]:
+    """Return the blocks of each page."""
+    found: list[list[Block]] = [[]]
+    for block in blocks:
+        if isinstance(block, NewPage):
+            found.append([])
+        else:
+            found[-1].append(block)
+    return found
+
+
+def bars(page: list[Block]) -> list[tuple[str, ...]]:
+    return [block.system.bars for block in page if isinstance(block, Music)]
+
+
+def text_of(pdf: bytes, first: int = 1) -> str:
+    done = subprocess.run(  # noqa: S603 (a fixed program)
+        ["pdftotext", "-layout", "-f", str(first), "-", "-"],  # noqa: S607
+        input=pdf,
+        capture_output=True,
+        check=True,
+    )
+    return done.stdout.decode()
+
+
+@every_tune
+@every_kind
+def test_sheet_and_key_have_the_same_lines_on_the_same_pages(
+    name: str, kind: Kind
+) -> None:
+    both = copies(name, kind)
+    sheet, answers = pages(both.sheet), pages(both.answers)
+    assert len(answers) == len(sheet) + 1
+    for one, two in zip(sheet, answers, strict=False):
+        assert bars(one) == bars(two)
+        assert [type(block) for block in one] == [type(block) for block in two]
+        margins = [b.margin for b in one if isinstance(b, Music | Picture)]
+        assert margins == [b.margin for b in two if isinstance(b, Music | Picture)]
+
+
+@every_tune
+@every_kind
+def test_marks_at_the_edge_add_up_to_the_total(name: str, kind: Kind) -> None:
+    sheet, blocks = sheet_of(name, kind), copies(name, kind).sheet
+    told = [b.margin for b in blocks if isinstance(b, Music | Picture)]
+    told += [row[-1] for b in blocks if isinstance(b, Table) for row in b.rows]
+    marks = [int(text.strip("/ ")) for text in told if text.strip("/ ").isdigit()]
+    assert sum(marks) == sheet.marks
+
+
+@every_tune
+@pytest.mark.parametrize("kind", GRAND, ids=lambda kind: kind.value)
+@pytest.mark.parametrize("large", [False, True], ids=["usual", "large"])
+def test_no_page_has_more_than_five_grand_staves(
+    name: str, kind: Kind, *, large: bool
+) -> None:
+    both = copies(name, kind, Page(large_print=large))
+    assert all(len(bars(page)) <= MOST_STAVES for page in pages(both.answers))
+
+
+@needs_poppler
+@every_tune
+@every_kind
+@pytest.mark.parametrize("large", [False, True], ids=["usual", "large"])
+def test_a_page_never_runs_over_into_the_next(
+    name: str, kind: Kind, *, large: bool
+) -> None:
+    page = Page(Paper.LETTER, large_print=large)
+    both = copies(name, kind, page)
+    count = len(pages(both.sheet))
+    sheet = text_of(typeset(both.sheet, page)).split("\f")
+    answers = text_of(typeset(both.answers, page)).split("\f")
+    assert len(sheet) == count + 1
+    assert "For the marker" in answers[count]
+    assert not any("For the marker" in text for text in answers[:count])
+
+
+@every_tune
+def test_what_the_pupil_writes_is_not_printed_and_all_else_is(name: str) -> None:
+    look = music_look(Page(), margin_text=True, staff=STAFF)
+    for kind in (Kind.VOICES, Kind.ACCOMPANY, Kind.CHOOSE, Kind.TRANSPOSE):
+        for piece in sheet_of(name, kind).pieces:
+            blank, solved = engraved(piece, look)
+            asked = {f"n{number}" for number in piece.hidden}
+            every = {f"n{n}" for n in range(len(piece.arrangement.notes))}
+            assert heads(blank) == every - asked
+            assert heads(solved) == every
+
+
+def heads(systems: tuple[System, ...]) -> set[str]:
+    """Return the ids of the notes that have a head on the page."""
+    svg = "".join(system.svg for system in systems)
+    found = re.findall(
+        r'<g id="(n\d+)[^"]*" class="note">(?:(?!class="note").)*?class="notehead"',
+        svg,
+        re.DOTALL,
+    )
+    return set(found)
+
+
+def test_the_key_of_choices_tells_every_chord_and_every_reason() -> None:
+    sheet = sheet_of("old_hundredth", Kind.CHOOSE)
+    copies = copies_of(sheet, Page())
+    cells = {
+        cell
+        for block in copies.answers
+        if isinstance(block, Table)
+        for row in block.rows
+        for cell in row
+    }
+    for item in sheet.items:
+        first, *others = item.answers
+        assert {first.text, first.reason} <= cells
+        assert {f"or {other.text}" for other in others} <= cells
+
+
+def test_a_staff_is_eight_millimetres_high() -> None:
+    sheet = sheet_of("morning_steps", Kind.ACCOMPANY)
+    (first, *_) = [b for b in copies_of(sheet, Page()).sheet if isinstance(b, Music)]
+    top, bottom, *_ = staff_edges(first.system)
+    width, _ = size(first.system)
+    assert (bottom - top) * first.system.width / width == pytest.approx(8, abs=0.05)
+
+
+@every_kind
+def test_the_same_sheet_is_the_same_file_twice(kind: Kind) -> None:
+    made = []
+    for _ in range(2):
+        sheet = make_sheets(read_tune(TUNES[0]), Order(kind))[0]
+        copies = copies_of(sheet, Page())
+        made.append(
+            (typeset(copies.sheet, footed(Page(), sheet)), typeset(copies.answers))
+        )
+    assert made[0] == made[1]
+
+
+@needs_poppler
+@every_kind
+def test_the_text_of_sheet_and_key_can_be_read(kind: Kind) -> None:
+    sheet = sheet_of("kitchen_clock", kind)
+    copies = copies_of(sheet, Page())
+    blank = text_of(typeset(copies.sheet, footed(Page(), sheet)))
+    full = text_of(typeset(copies.answers, footed(Page(), sheet, answers=True)))
+    for word in ("Name", "Class", "Date", "Mark", "Kitchen Clock", sheet.footer):
+        assert word in blank
+    assert f"Total/{sheet.marks}" in "".join(blank.split())
+    assert f"{sheet.footer} · answers" in full
+    assert "Usual slips" in full
+    assert "Usual slips" not in blank
+    assert sheet.instruction in " ".join(blank.split())
+
+
+@needs_poppler
+def test_the_planted_faults_are_told_in_the_key_alone() -> None:
+    sheet = sheet_of("kitchen_clock", Kind.FAULTS)
+    copies = copies_of(sheet, Page())
+    blank = " ".join(text_of(typeset(copies.sheet)).split())
+    full = " ".join(text_of(typeset(copies.answers)).split())
+    for number, fault in enumerate(sheet.planted):
+        assert (fault.code in full) == (number > 0)
+        assert fault.code not in blank
+
+
+def test_nothing_is_told_by_colour() -> None:
+    for kind in Kind:
+        for block in copies("kitchen_clock", kind).answers:
+            if isinstance(block, Music | Picture):
+                svg = block.system.svg if isinstance(block, Music) else block.svg
+                colours = set(re.findall(r'(?:fill|stroke|color)="([^"]+)"', svg))
+                assert colours <= {
+                    "black",
+                    "white",
+                    "none",
+                    "currentColor",
+                    "url(#hatching)",
+                }
+
+
+def test_tune_notes_stand_on_every_sheet_that_gives_the_tune() -> None:
+    for kind in (Kind.ACCOMPANY, Kind.CHOOSE):
+        piece = sheet_of("morning_steps", kind).pieces[0]
+        look = music_look(Page(), margin_text=True, staff=STAFF)
+        shown = heads(engraved(piece, look)[0])
+        notes = piece.arrangement.notes
+        tune = {f"n{n}" for n, note in enumerate(notes) if note.voice is Voice.TUNE}
+        assert tune <= shown
+
+
+@every_tune
+@every_kind
+def test_no_box_covers_another(name: str, kind: Kind) -> None:
+    for block in copies(name, kind).answers:
+        if not isinstance(block, Music):
+            continue
+        found = [tuple(map(int, row)) for row in FRAMES.findall(block.system.svg)]
+        for number, (x, y, height, width) in enumerate(found):
+            for left, top, tall, wide in found[number + 1 :]:
+                beside = left + wide <= x or x + width <= left
+                apart = top + tall <= y or y + height <= top
+                assert beside or apart
+
+
+FRAMES = re.compile(
+    r'<rect stroke-width="\d+" fill-opacity="0" x="(\d+)" y="(\d+)" '
+    r'height="(\d+)" width="(\d+)"'
+)
+
+
+def test_there_is_a_box_for_every_answer() -> None:
+    for kind, boxes in ((Kind.CHOOSE, 1), (Kind.LABELS, 4)):
+        sheet = sheet_of("morning_steps", kind)
+        blocks = copies_of(sheet, Page()).sheet
+        svg = "".join(b.system.svg for b in blocks if isinstance(b, Music))
+        assert len(FRAMES.findall(svg)) == boxes * len(sheet.items)
+
+
+@every_tune
+def test_boxes_stand_in_rows_and_are_of_one_size(name: str) -> None:
+    for block in copies(name, Kind.LABELS).answers:
+        if isinstance(block, Music):
+            rows = [tuple(map(int, row)) for row in FRAMES.findall(block.system.svg)]
+            columns = {
+                x: sorted(y for left, y, *_ in rows if left == x) for x, *_ in rows
+            }
+            assert len({(height, width) for *_, height, width in rows}) <= 1
+            assert len(set(map(tuple, columns.values()))) <= 1

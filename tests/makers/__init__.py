@@ -1,0 +1,1 @@
+"""Inputs that the tests make: tunes, scores, scripts, files, a page to visit."""

@@ -1,0 +1,147 @@
+"""Drills and the answer keys of worksheets get full marks."""
+
+from pathlib import Path
+
+import pytest
+from oracles.full_marks import assert_full
+
+from harmonise.drill import DRILLS, Drill, exercises
+from harmonise.drills.keys import all_keys
+from harmonise.errors import MelodyError
+from harmonise.marking import mark
+from harmonise.marks.lists import key_lines, mark_list, parse_list
+from harmonise.marks.sheets import tasks_of_sheet
+from harmonise.marks.task import Task
+from harmonise.marks.tasks import task_of_exercise
+from harmonise.notation.reading.reader import read_tune
+from harmonise.notation.reading.scripts import Script, Written, parse_script, script_of
+from harmonise.notation.writing.blanks import Copy, Frame, copy_score
+from harmonise.notation.writing.musicxml import format_musicxml
+from harmonise.theory.arrangement import Labels, Style
+from harmonise.theory.rules import FREE_RULES, WORK_RULES, Grade, check
+from harmonise.worksheet import Kind, Order, Piece, Sheet
+from harmonise.worksheets.versions import make_sheets
+
+TUNES = sorted((Path(__file__).parents[2] / "tunes").glob("*.txt"))
+every_tune = pytest.mark.parametrize("path", TUNES, ids=lambda path: path.stem)
+
+
+@pytest.mark.parametrize("drill", DRILLS[:10], ids=lambda drill: drill.name)
+def test_every_drill_gets_full_marks_in_all_keys(drill: Drill) -> None:
+    both = (*all_keys(), *all_keys(minor=True))
+    keys = [key for key in both if key.mode in drill.modes]
+    for exercise in exercises(drill.name, keys):
+        task = task_of_exercise(exercise)
+        assert_full(mark(script_of(exercise.score), task))
+        free = FREE_RULES if task.free else WORK_RULES
+        found = [f for f in check(exercise.score, free) if f.grade is Grade.NEVER]
+        assert [str(fault) for fault in found] == []
+
+
+def test_a_drill_gets_full_marks_through_musicxml() -> None:
+    for name in ("D1", "D6", "D7", "D10"):
+        for exercise in exercises(name, all_keys()[:3]):
+            data = format_musicxml(exercise.score)
+            script = parse_script(data, exercise.score.tune)
+            assert_full(mark(script, task_of_exercise(exercise)))
+
+
+def answer_key(piece: Piece) -> bytes:
+    """Return the answer key of a piece as a notation program would save it."""
+    frames = tuple(
+        Frame(box.onset, box.text, 2.0, box.above, box.ruled) for box in piece.boxes
+    )
+    copy = Copy(frozenset(), frames, piece.ties, piece.symbols, piece.tune_only)
+    music = piece.arrangement
+    return copy_score(format_musicxml(music), music.tune.bars, copy)
+
+
+def key_script(sheet: Sheet, task: Task) -> Script:
+    """Return the answer key of a task as plain values."""
+    piece = next((p for p in sheet.pieces if p.arrangement is task.model), None)
+    script = script_of(task.model)
+    if piece is None or piece.symbols or not piece.boxes:
+        return script
+    words = tuple(Written(box.onset, box.text) for box in piece.boxes)
+    return script._replace(symbols=(), words=words)
+
+
+def sheets_of(path: Path, order: Order, versions: int = 1) -> tuple[Sheet, ...]:
+    try:
+        return make_sheets(read_tune(path), order, versions)
+    except MelodyError:
+        return ()
+
+
+@every_tune
+@pytest.mark.parametrize("kind", Kind, ids=lambda kind: kind.value)
+def test_every_answer_key_gets_full_marks(path: Path, kind: Kind) -> None:
+    for level in (1, 3):
+        for sheet in sheets_of(path, Order(kind, Style(level))):
+            assert_key_is_right(sheet)
+
+
+@pytest.mark.slow
+@every_tune
+@pytest.mark.parametrize("kind", Kind, ids=lambda kind: kind.value)
+def test_every_version_of_an_answer_key_gets_full_marks(path: Path, kind: Kind) -> None:
+    for versions in (3, 2, 1):
+        sheets = sheets_of(path, Order(kind, Style(2)), versions)
+        for sheet in sheets:
+            assert_key_is_right(sheet)
+        if sheets:
+            return
+
+
+def assert_key_is_right(sheet: Sheet) -> None:
+    if sheet.order.kind is Kind.FAULTS:
+        found = mark_list(parse_list("\n".join(key_lines(sheet))), sheet)
+        assert [own.missing for own in found] == [()] * (len(found))
+        assert sum(own.marks for own in found) == sheet.marks
+        return
+    tasks = tasks_of_sheet(sheet)
+    assert sum(task.marks for task in tasks) == sheet.marks
+    for task in tasks:
+        assert_full(mark(key_script(sheet, task), task))
+
+
+@pytest.mark.parametrize("kind", [k for k in Kind if k is not Kind.FAULTS])
+@pytest.mark.parametrize("labels", [Labels.WORDS, Labels.FIGURES, Labels.LETTERS])
+def test_an_answer_key_gets_full_marks_through_musicxml(
+    kind: Kind, labels: Labels
+) -> None:
+    path = next(p for p in TUNES if p.stem == "water_of_tyne")
+    sheet = make_sheets(read_tune(path), Order(kind, Style(3), labels))[0]
+    for task in tasks_of_sheet(sheet):
+        piece = next((p for p in sheet.pieces if p.arrangement is task.model), None)
+        data = answer_key(piece) if piece else format_musicxml(task.model)
+        assert_full(mark(parse_script(data, task.model.tune), task))
+
+
+def test_the_sheet_of_faults_is_a_list_and_no_music() -> None:
+    sheet = make_sheets(read_tune(TUNES[0]), Order(Kind.FAULTS))[0]
+    with pytest.raises(MelodyError, match="a list, not music"):
+        tasks_of_sheet(sheet)
+
+
+def test_the_drill_of_names_is_marked_by_its_names() -> None:
+    for key in all_keys():
+        exercise = exercises("D11", [key])[0]
+        task = task_of_exercise(exercise)
+        names = [
+            f"{slot.chord} ({slot.numeral}) {slot.position.value.split()[0]}"
+            for slot in exercise.score.slots
+            if slot.position
+        ]
+        lines = [f"{bar}: {name}" for bar, name in enumerate(names, 1)]
+        tune = exercise.score.tune
+        done = mark(parse_script("\n".join(lines).encode(), tune), task)
+        assert_full(done)
+        assert done.worth == 27
+        empty = mark(parse_script("\n".join(lines[1:]).encode(), tune), task)
+        assert [str(blank.points) for blank in empty.blanks] == ["1", "1", "1"]
+        right = names[0].rpartition(" ")[2]
+        wrong = "second" if right != "second" else "root"
+        lines[0] = lines[0].replace(right, wrong)
+        slip = mark(parse_script("\n".join(lines).encode(), tune), task)
+        assert [(own.kind.code, own.item) for own in slip.lines] == [("M09", 0)]

@@ -1,0 +1,84 @@
+"""Model arrangements get full marks, at every level and in every key."""
+
+from pathlib import Path
+
+import pytest
+from oracles.full_marks import assert_full
+
+from harmonise.arranging import arrange
+from harmonise.marking import mark
+from harmonise.marks.points import MarkingStyle, read_points
+from harmonise.marks.tasks import task_of_model, task_of_tune
+from harmonise.marks.weighing import Manner
+from harmonise.notation.reading.reader import read_tune
+from harmonise.notation.reading.scripts import parse_script, script_of
+from harmonise.notation.writing.midi import format_midi
+from harmonise.notation.writing.musicxml import format_musicxml
+from harmonise.notation.writing.spoken import format_spoken
+from harmonise.theory.arrangement import Arrangement, LeftHand, Style
+from harmonise.theory.key_orders import keys_of
+from harmonise.theory.left_hand import suits
+from harmonise.theory.rules import WORK_RULES, check
+from harmonise.theory.transposing import transposed
+
+TUNES = sorted((Path(__file__).parents[2] / "tunes").glob("*.txt"))
+every_tune = pytest.mark.parametrize("path", TUNES, ids=lambda path: path.stem)
+levels = pytest.mark.parametrize("level", [1, 2, 3])
+STRICT = Manner(read_points(), MarkingStyle.STRICT)
+JOINING = ("M04", "M05", "M12", "M03r")
+
+
+@every_tune
+@levels
+def test_an_arrangement_gets_full_marks_from_musicxml(path: Path, level: int) -> None:
+    task = task_of_tune(read_tune(path), Style(level=level))
+    script = parse_script(format_musicxml(task.model), task.model.tune)
+    assert_full(mark(script, task))
+    assert_full(mark(script, task, STRICT))
+
+
+@every_tune
+def test_an_arrangement_gets_full_marks_from_words_and_from_midi(path: Path) -> None:
+    task = task_of_tune(read_tune(path), Style(level=3))
+    for data in (format_spoken(task.model).encode(), format_midi(task.model)):
+        assert_full(mark(parse_script(data, task.model.tune), task))
+
+
+@every_tune
+def test_our_scores_keep_the_rules_of_joining_with_nothing_excused(path: Path) -> None:
+    for level in (1, 2, 3):
+        done = arrange(read_tune(path), Style(level=level))
+        found = [own for own in check(done, WORK_RULES) if own.rule in JOINING]
+        assert [str(own) for own in found] == []
+
+
+@pytest.mark.slow
+@every_tune
+@levels
+def test_an_arrangement_gets_full_marks_in_all_keys(path: Path, level: int) -> None:
+    tune = read_tune(path)
+    for key in keys_of(tune.key.mode):
+        task = task_of_tune(transposed(tune, key), Style(level=level))
+        assert_full(mark(script_of(task.model), task))
+
+
+MOVING = [
+    pytest.param(path, left_hand, id=f"{path.stem} {left_hand.value}")
+    for path in TUNES
+    for left_hand in (LeftHand.ROOT_FIFTH, LeftHand.BROKEN)
+    if suits(left_hand, read_tune(path).bars[-2].time)
+]
+
+
+@pytest.mark.parametrize(("path", "left_hand"), MOVING)
+def test_a_left_hand_that_moves_gets_full_marks(
+    path: Path, left_hand: LeftHand
+) -> None:
+    tune = read_tune(path)
+    task = task_of_model(arrange(tune, Style(3, left_hand=left_hand)))
+    assert_full(mark(script_of(task.model), task))
+
+
+def test_a_model_may_be_any_arrangement() -> None:
+    done: Arrangement = arrange(read_tune(TUNES[0]), Style(4))
+    assert_full(mark(script_of(done), task_of_model(done)))

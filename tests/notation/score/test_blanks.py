@@ -1,0 +1,121 @@
+import re
+from fractions import Fraction
+from pathlib import Path
+
+import pytest
+from oracles.engraved_reader import heads, texts
+
+from harmonise.arranging import arrange
+from harmonise.notation.engraving import System, engrave
+from harmonise.notation.reading.reader import read_tune
+from harmonise.notation.writing.blanks import Copy, Frame, copy_score, text_width
+from harmonise.notation.writing.musicxml import format_musicxml
+from harmonise.theory.arrangement import Arrangement, Style, Texture, Voice
+
+TUNES = sorted((Path(__file__).parents[3] / "tunes").glob("*.txt"))
+
+every_tune = pytest.mark.parametrize("path", TUNES, ids=lambda path: path.stem)
+
+
+def done(path: Path, texture: Texture = Texture.BLOCK) -> Arrangement:
+    return arrange(read_tune(path), Style(texture=texture))
+
+
+def engraved(model: Arrangement, copy: Copy) -> tuple[System, ...]:
+    score = format_musicxml(model)
+    return engrave(copy_score(score, model.tune.bars, copy))
+
+
+def shown(systems: tuple[System, ...]) -> set[str]:
+    """Return the ids of the notes that are to be seen."""
+    svg = "".join(system.svg for system in systems)
+    unseen = set(re.findall(r'id="([^"]*)" class="note" visibility="hidden"', svg))
+    return {head.name for system in systems for head in heads(system)} - unseen
+
+
+def of_voice(model: Arrangement, voice: Voice) -> frozenset[int]:
+    return frozenset(n for n, note in enumerate(model.notes) if note.voice is voice)
+
+
+@every_tune
+@pytest.mark.parametrize("texture", [Texture.BLOCK, Texture.HELD])
+def test_hidden_notes_go_and_all_others_stay(path: Path, texture: Texture) -> None:
+    model = done(path, texture)
+    whole = shown(engraved(model, Copy()))
+    for voice in Voice:
+        hidden = of_voice(model, voice)
+        gone = {name for name in whole if _number(name) in hidden}
+        assert gone
+        assert shown(engraved(model, Copy(hidden))) == whole - gone
+
+
+def _number(name: str) -> int:
+    found = re.match(r"n(\d+)", name)
+    return int(found[1]) if found else -1
+
+
+@every_tune
+def test_words_stay_under_a_tune_whose_chords_are_hidden(path: Path) -> None:
+    model = done(path)
+    hidden = of_voice(model, Voice.INNER)
+    told = [_words(engraved(model, Copy(own))) for own in (frozenset[int](), hidden)]
+    assert told[0] == told[1]
+
+
+def _words(systems: tuple[System, ...]) -> list[str]:
+    boxes = [box for system in systems for box in texts(system)]
+    return sorted(box.text for box in boxes if box.kind in ("syl", "verse"))
+
+
+@every_tune
+def test_bars_and_lines_are_those_of_the_whole_score(path: Path) -> None:
+    model = done(path, Texture.HELD)
+    hidden = of_voice(model, Voice.INNER) | of_voice(model, Voice.BASS)
+    pair = [engraved(model, Copy(own)) for own in (frozenset[int](), hidden)]
+    bars = [[name for system in own for name in system.bars] for own in pair]
+    assert bars[0] == bars[1]
+
+
+@every_tune
+def test_a_copy_of_the_tune_has_the_treble_staff_alone(path: Path) -> None:
+    model = done(path)
+    tune = of_voice(model, Voice.TUNE)
+    alone = model._replace(notes=tuple(model.notes[n] for n in sorted(tune)))
+    systems = engraved(alone, Copy(symbols=False, tune_only=True))
+    staves = [head.staff for system in systems for head in heads(system)]
+    assert set(staves) == {1}
+
+
+def test_a_frame_stands_at_its_place_with_its_text() -> None:
+    model = done(TUNES[0])
+    bar = model.tune.bars[1]
+    frames = (
+        Frame(bar.start, "Am", 4, above=True),
+        Frame(bar.start, "", 4, above=False),
+    )
+    systems = engraved(model, Copy(frames=frames))
+    svg = "".join(system.svg for system in systems)
+    assert svg.count('fill-opacity="0"') == 2
+    assert "Am" in re.sub("<[^>]*>", "", svg).replace("\N{NO-BREAK SPACE}", "")
+
+
+def test_a_frame_inside_a_long_note_is_offset_from_it() -> None:
+    model = done(TUNES[0])
+    bar = model.tune.bars[1]
+    frame = Frame(bar.start + Fraction(1, 2), "x", 2, above=False)
+    score = copy_score(format_musicxml(model), model.tune.bars, Copy(frames=(frame,)))
+    direction = re.search(
+        rb"<direction placement=\"below\">.*?</direction>", score, re.DOTALL
+    )
+    assert direction
+    assert b"<offset>" in direction[0]
+
+
+def test_symbols_can_be_left_out() -> None:
+    model = done(TUNES[0])
+    score = copy_score(format_musicxml(model), model.tune.bars, Copy(symbols=False))
+    assert b"<harmony" not in score
+
+
+def test_wide_letters_count_as_wider() -> None:
+    assert text_width("second") > text_width("first") > text_width("IV")

@@ -1,0 +1,52 @@
+"""A thousand real tunes: each keeps its tune on top at every level.
+
+The tunes come out of music21's corpus: Ryan's Mammoth Collection (1883), O'Neill's
+Music of Ireland (1903), Aird's Airs (1782), the Essen folk-song collection, and the
+sopranos of Bach's chorales.
+"""
+
+from collections import Counter
+
+import pytest
+from makers.corpus import CORPUS, tunes_of
+from oracles.promises import broken_promises
+
+from harmonise.arranging import arrange
+from harmonise.notation.reading.reader import parse_tunes
+from harmonise.theory.arrangement import Style
+
+BOOKS = {
+    "Ryan's Mammoth Collection": ("ryansMammoth", 1, 350),
+    "O'Neill's Music of Ireland": ("oneills1850", 1, 350),
+    "Aird's Airs": ("airdsAirs", 1, 150),
+    "Essen collection": ("essenFolksong", 40, 200),
+}
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("book", BOOKS)
+def test_every_tune_of_a_book_keeps_its_promise(book: str) -> None:
+    folder, every, most = BOOKS[book]
+    counts: Counter[str] = Counter()
+    for tune in tunes_of(folder, every, most):
+        counts["tunes"] += 1
+        for level in (1, 2, 3):
+            done = arrange(tune, Style(level))
+            wrong = broken_promises(done)
+            assert not wrong, (tune.title, level, wrong[:3])
+            counts["arrangements"] += 1
+            counts["slots"] += len(done.slots)
+            counts["notes"] += len(done.notes)
+    print(f"{book}: {dict(counts)}")  # noqa: T201 (the counts are published)
+    assert counts["tunes"] >= min(most, 100)
+
+
+@pytest.mark.slow
+def test_every_chorale_soprano_keeps_its_promise() -> None:
+    paths = sorted((CORPUS / "bach").glob("bwv*.mxl"))[::10][:30]
+    for path in paths:
+        (tune,) = parse_tunes(path.read_bytes())
+        for level in (1, 2, 3):
+            wrong = broken_promises(arrange(tune, Style(level)))
+            assert not wrong, (path.name, level, wrong[:3])
+    assert len(paths) == 30

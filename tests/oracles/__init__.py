@@ -1,0 +1,1 @@
+"""Second answers: readers and reckoners that share no code with the package."""

@@ -1,0 +1,153 @@
+import io
+import re
+import wave
+import zipfile
+
+import mido
+import pytest
+from makers.visitor import (
+    SHORT,
+    TUNES,
+    Visitor,
+    dropped,
+    tune,
+    typed,
+)
+
+from harmonise.arranging import arrange
+from harmonise.notation.reading.reader import parse_tunes
+from harmonise.notation.writing.musicxml import format_musicxml
+from harmonise.page.kinds import KINDS
+from harmonise.page.sheets import WORKSHEETS
+from harmonise.theory.arrangement import Style
+
+
+@pytest.fixture(scope="module")
+def visitor() -> Visitor:
+    return Visitor()
+
+
+def read_again(content: bytes) -> str:
+    """Return the notes of a file as our own reader has them, ties and rests aside."""
+    (own,) = parse_tunes(content)
+    return " ".join(str(note.pitch) for note in own.sounding)
+
+
+@pytest.mark.parametrize(
+    "kind", ["musicxml", "mxl", "text", "abc", "lead-sheet-musicxml"]
+)
+@pytest.mark.parametrize("name", ["auld_lang_syne", "morning_steps", "old_hundredth"])
+def test_a_file_that_was_taken_away_is_read_again_as_the_same_tune(
+    visitor: Visitor, kind: str, name: str
+) -> None:
+    reply = visitor.ask("/file", {**tune(name), "kind": kind})
+    assert reply.status_code == 200
+    source = (TUNES / f"{name}.txt").read_bytes()
+    assert read_again(reply.content) == read_again(source)
+    again = visitor.told("/read", dropped(reply.content, f"x{KINDS[kind].ending}"))
+    assert len(again["tunes"]) == 1
+
+
+def test_the_musicxml_file_is_that_of_the_command_line(visitor: Visitor) -> None:
+    (own,) = parse_tunes((TUNES / "greensleeves.txt").read_bytes())
+    plain = format_musicxml(arrange(own, Style(level=1)))
+    reply = visitor.ask("/file", {**tune("greensleeves"), "kind": "musicxml"})
+    assert reply.content == plain
+
+
+def test_every_offered_file_is_made_and_named_after_the_tune(visitor: Visitor) -> None:
+    for offer in visitor.told("/offers", {})["files"]:
+        reply = visitor.ask("/file", {**typed(SHORT), "kind": offer["kind"]})
+        assert reply.status_code == 200, offer
+        told = reply.headers["content-disposition"]
+        assert re.fullmatch(r'attachment; filename="steps[a-z-]*\.[a-z]+"', told)
+        assert told.endswith(f'{offer["ending"]}"')
+        assert len(reply.content) > 50
+
+
+def test_files_are_what_their_types_say(visitor: Visitor) -> None:
+    def made(kind: str) -> bytes:
+        return visitor.ask("/file", {**typed(SHORT), "kind": kind}).content
+
+    assert made("pdf").startswith(b"%PDF-")
+    assert made("lead-sheet").startswith(b"%PDF-")
+    assert zipfile.ZipFile(io.BytesIO(made("mxl"))).testzip() is None
+    with wave.open(io.BytesIO(made("wav"))) as sound:
+        # Sixteen crotchets at 90 a minute, and the last sound dies away.
+        seconds = sound.getnframes() / sound.getframerate()
+        assert 16 * 60 / 90 <= seconds < 16 * 60 / 90 + 1
+    assert made("reasons").decode().startswith("Bar 1, beat 1: C (I). ")
+
+
+@pytest.mark.parametrize(
+    ("playing", "crotchets"),
+    [({}, 16), ({"speed": 0.5}, 32), ({"countIn": True}, 20), ({"bars": "2-3"}, 8),
+     ({"bars": "2-3", "times": 3}, 24), ({"bars": "4"}, 4)],
+)  # fmt: skip
+def test_a_recording_is_played_as_asked(
+    visitor: Visitor, playing: dict[str, object], crotchets: int
+) -> None:
+    asked = {**typed(SHORT), "kind": "wav", "playing": playing}
+    with wave.open(io.BytesIO(visitor.ask("/file", asked).content)) as sound:
+        seconds = sound.getnframes() / sound.getframerate()
+    assert seconds == pytest.approx(crotchets * 60 / 90, abs=1)
+
+
+def test_one_hand_alone_is_played(visitor: Visitor) -> None:
+    asked = {**typed(SHORT), "kind": "midi", "playing": {"hand": "left"}}
+    file = mido.MidiFile(file=io.BytesIO(visitor.ask("/file", asked).content))
+    notes = [own.note for own in file if own.type == "note_on" and own.velocity]
+    assert notes
+    assert max(notes) < 60
+
+
+def test_a_recording_of_hours_is_refused(visitor: Visitor) -> None:
+    text = SHORT.replace("90", "20") + "C - - - | " * 120
+    asked = {**typed(text), "kind": "wav", "playing": {"speed": 0.1, "times": 20}}
+    error = visitor.refused("/file", asked, 422)
+    assert error["sentence"] == (
+        "This recording would last longer than 30 minutes. Choose a faster speed or "
+        "fewer bars."
+    )
+
+
+def test_what_cannot_be_typed_is_not_offered_as_text(visitor: Visitor) -> None:
+    book = dropped(b"X:1\nM:4/4\nL:1/4\nK:C\n{d}C D E F | G4 |]\n", "grace.abc")
+    assert visitor.told("/read", book)["tunes"][0]["text"] is None
+    assert visitor.told("/arrange", book)["text"] is None
+    error = visitor.refused("/file", {**book, "kind": "text"}, 422)
+    assert "grace note" in str(error["sentence"])
+
+
+@pytest.mark.parametrize("kind", ["pdf", "musicxml", "midi"])
+@pytest.mark.parametrize("version", ["exercise", "blank", "answer"])
+def test_drills_are_made(visitor: Visitor, kind: str, version: str) -> None:
+    asked = {"names": ["D1", "d3"], "keys": [], "kind": kind, "version": version}
+    reply = visitor.ask("/drill", asked)
+    assert reply.status_code == 200
+    start = {"pdf": b"%PDF-", "musicxml": b"<?xml", "midi": b"MThd"}[kind]
+    assert reply.content.startswith(start)
+    assert 'filename="drill-d1-d3.' in reply.headers["content-disposition"]
+
+
+def test_a_drill_in_named_keys_is_in_those_keys(visitor: Visitor) -> None:
+    asked = {"names": ["D1"], "keys": ["Eb", "A"], "kind": "musicxml"}
+    score = visitor.ask("/drill", asked).content
+    fifths = re.findall(rb"<fifths>(-?\d+)</fifths>", score)
+    # E flat has three flats, A three sharps.
+    assert list(dict.fromkeys(fifths)) == [b"-3", b"3"]
+
+
+@pytest.mark.parametrize("names", [["D99"], ["../D1"]])
+def test_a_drill_that_is_none_is_told(visitor: Visitor, names: list[str]) -> None:
+    error = visitor.refused("/drill", {"names": names}, 422)
+    assert str(error["sentence"]).startswith(f'There is no drill "{names[0]}".')
+
+
+@pytest.mark.parametrize("worksheet", list(WORKSHEETS))
+@pytest.mark.parametrize("copy", ["sheet", "answers"])
+def test_worksheets_are_made(visitor: Visitor, worksheet: str, copy: str) -> None:
+    asked = {**tune("auld_lang_syne"), "worksheet": worksheet, "copy": copy, "seed": 2}
+    reply = visitor.ask("/worksheet", asked)
+    assert reply.status_code == 200
+    assert reply.content.startswith(b"%PDF-")

@@ -1,0 +1,163 @@
+import re
+from fractions import Fraction
+from pathlib import Path
+from typing import Any
+
+import pytest
+from makers.visitor import DOOR, SHORT, Visitor, typed
+
+from harmonise.page.asked import Asked, parse_asked
+from harmonise.page.jobs import arranged
+from harmonise.page.offers import controls
+from harmonise.theory.arrangement import HarmonicRhythm, Labels, Texture
+from harmonise.worksheet import Kind
+
+
+@pytest.fixture(scope="module")
+def visitor() -> Visitor:
+    return Visitor()
+
+
+def test_offers_are_what_the_engine_has(visitor: Visitor) -> None:
+    offers = visitor.told("/offers", {})
+
+    def values(name: str) -> list[str]:
+        return [choice["value"] for choice in offers[name]]
+
+    assert values("levels") == ["auto", "1", "2", "3", "4"]
+    assert values("harmonicRhythms") == [own.value for own in HarmonicRhythm]
+    assert values("textures") == [own.value for own in Texture]
+    assert values("labels") == [own.value for own in Labels]
+    assert [own["name"] for own in offers["worksheets"]] == [k.value for k in Kind]
+    assert offers["limits"] == {"bytes": 2_000_000}
+    titles = [own["title"] for key in offers if key != "limits" for own in offers[key]]
+    assert all(titles)
+
+
+def test_every_offered_choice_is_taken(visitor: Visitor) -> None:
+    offers = visitor.told("/offers", {})
+    for name, control in controls().items():
+        for choice in offers[control.name]:
+            settings = {name: choice["value"]}
+            reply = visitor.ask("/arrange", {**typed(SHORT), "settings": settings})
+            unsuited = name == "leftHand" and "does not suit 4/4" in reply.text
+            assert reply.status_code == (422 if unsuited else 200), reply.text
+
+
+def test_a_left_hand_pattern_is_played(visitor: Visitor) -> None:
+    asked = {**typed(SHORT), "settings": {"leftHand": "repeated"}}
+    answer = visitor.told("/arrange", asked)
+    left = [event["t"] for event in answer["events"] if event["hand"] == "left"]
+    assert left == [float(beat) for beat in range(15)]
+
+
+def test_a_page_for_a_beginner_has_fingers_and_plain_chords(visitor: Visitor) -> None:
+    asked = {**typed(SHORT), "settings": {"level": "4", "player": "beginner"}}
+    answer = visitor.told("/arrange", asked)
+    assert answer["level"] == 1
+    assert any('class="fing"' in line["markup"] for line in answer["svg"])
+
+
+def test_singers_move_the_tune_where_it_suits_them(visitor: Visitor) -> None:
+    high = {**typed(SHORT.replace("C C G G", "C6 C6 G5 G5"))}
+    here = visitor.told("/arrange", high)
+    there = visitor.told("/arrange", {**high, "settings": {"voices": "alto"}})
+
+    def top(answer: Any) -> int:  # noqa: ANN401 - JSON
+        found = [own["midi"] for own in answer["events"] if own["voice"] == "tune"]
+        return max(map(int, found))
+
+    assert top(there) < top(here)
+
+
+@pytest.mark.parametrize(
+    ("path", "value", "sentence"),
+    [
+        ("/offers", [], "The request has to be a JSON object."),
+        ("/offers", {"x": 1}, 'The request has a field "x", which is not known.'),
+        ("/read", {}, '"source" has to have either "text" or "base64".'),
+        ("/read", {"source": {"text": "C", "base64": ""}},
+         '"source" has to have either "text" or "base64".'),
+        ("/read", {"source": {"text": 1}}, '"text" in "source" has to be a text.'),
+        ("/read", {"source": {"name": "a", "base64": "%"}},
+         '"base64" in "source" has to be base64.'),
+        ("/arrange", {**typed(SHORT), "tune": -1},
+         '"tune" in the request has to be a whole number from 0 to 100000.'),
+        ("/arrange", {**typed(SHORT), "tune": True},
+         '"tune" in the request has to be a whole number from 0 to 100000.'),
+        ("/arrange", {**typed(SHORT), "settings": {"level": "9"}},
+         '"level" in "settings" has to be one of "auto", "1", "2", "3", "4".'),
+        ("/arrange", {**typed(SHORT), "settings": {"numerals": "yes"}},
+         '"numerals" in "settings" has to be true or false.'),
+        ("/arrange", {**typed(SHORT), "locks": {}},
+         '"locks" in the request has to be a list of at most 4000.'),
+        ("/arrange",
+         {**typed(SHORT), "locks": [{"onset": "4", "end": "2", "chord": "C"}]},
+         "A lock has to end after it begins."),
+        ("/arrange",
+         {**typed(SHORT), "locks": [{"onset": "1/11", "end": "2", "chord": "C"}]},
+         '"onset" in a lock has to be a time in crotchets such as "7/2".'),
+        ("/file", {**typed(SHORT), "kind": "exe"}, None),
+        ("/file", {**typed(SHORT), "kind": "wav", "playing": {"bars": "x"}},
+         '"bars" in "playing" has to be bars such as "5-8".'),
+        ("/file", {**typed(SHORT), "kind": "wav", "playing": {"speed": 0}},
+         '"speed" in "playing" has to be a number from 0.1 to 4.0.'),
+        ("/drill", {"names": []},
+         '"names" in the request has to name at least one drill.'),
+        ("/worksheet", {**typed(SHORT), "worksheet": "W9"}, None),
+    ],
+)  # fmt: skip
+def test_a_wrong_field_is_told_in_a_sentence(
+    visitor: Visitor, path: str, value: object, sentence: str | None
+) -> None:
+    error = visitor.refused(path, value, 400)
+    if sentence:
+        assert error["sentence"] == sentence
+
+
+@pytest.mark.parametrize("body", [b"", b"{", b"\xff", b"[" * 100_000, b"NaN"])
+def test_a_body_that_is_no_json_object_is_told(visitor: Visitor, body: bytes) -> None:
+    reply = visitor.send("POST", "/read", content=body, headers={"X-Token": DOOR.token})
+    assert reply.status_code == 400
+    assert reply.json()["error"]["sentence"]
+
+
+# Files of the page
+
+
+def test_the_fonts_of_the_music_and_the_piano_are_served(visitor: Visitor) -> None:
+    font = visitor.send("GET", "/files/HarmoniseMusic.ttf")
+    assert (font.status_code, font.headers["content-type"]) == (200, "font/ttf")
+    listed = visitor.send("GET", "/samples/index.json").json()
+    assert len(listed) == 10
+    for row in listed:
+        sound = visitor.send("GET", f"/samples/{row['file']}")
+        assert sound.headers["content-type"] == "audio/wav"
+        assert sound.content.startswith(b"RIFF")
+        assert 21 <= row["midi"] <= 108
+
+
+def test_locks_in_a_request_are_read_as_exact_times() -> None:
+    lock = {"onset": "7/2", "end": "4", "chord": "G7"}
+    asked = parse_asked({**typed(SHORT), "locks": [lock]})
+    assert asked.locks[0][:2] == (Fraction(7, 2), Fraction(4))
+    assert arranged(Asked(SHORT.encode())) is arranged(Asked(SHORT.encode()))
+
+
+def test_no_module_of_the_page_opens_a_file_by_a_name_from_outside() -> None:
+    # Only the module of static files touches the disk, by names that it has listed.
+    room = Path(__file__).parents[2] / "harmonise" / "page"
+    opening = re.compile(r"\bopen\(|read_bytes|read_text|\bPath\(")
+    found = {p.name for p in room.glob("*.py") if opening.search(p.read_text("utf-8"))}
+    assert found == {"statics.py"}
+
+
+def test_the_web_libraries_are_imported_by_the_page_alone() -> None:
+    package = Path(__file__).parents[2] / "harmonise"
+    web = re.compile(r"^\s*(?:import|from) (?:starlette|uvicorn|httpx)\b", re.MULTILINE)
+    found = {
+        path.relative_to(package).parts[0]
+        for path in package.rglob("*.py")
+        if web.search(path.read_text("utf-8"))
+    }
+    assert found == {"page"}

@@ -1,0 +1,243 @@
+import re
+from collections import Counter
+from fractions import Fraction
+from typing import Any
+from xml.etree import ElementTree as ET
+
+import pytest
+from makers.visitor import (
+    ABC,
+    SHORT,
+    TUNES,
+    Visitor,
+    dropped,
+    names,
+    tune,
+    typed,
+)
+
+from harmonise.errors import HarmoniseError
+from harmonise.notation.engraving import engrave
+from harmonise.notation.reading.reader import parse_tunes
+from harmonise.notation.writing.chord_marks import format_symbol
+from harmonise.notation.writing.musicxml import format_musicxml
+from harmonise.page.asked import Asked
+from harmonise.page.jobs import arranged
+from harmonise.theory.chord import parse_symbol
+
+
+@pytest.fixture(scope="module")
+def visitor() -> Visitor:
+    return Visitor()
+
+
+def ids_of(answer: Any) -> list[str]:  # noqa: ANN401 - JSON
+    return [
+        name
+        for line in answer["svg"]
+        for name in re.findall(r' id="([^"]*)"', line["markup"])
+    ]
+
+
+def test_a_typed_tune_is_read_back(visitor: Visitor) -> None:
+    (found,) = visitor.told("/read", typed(SHORT))["tunes"]
+    assert found == {
+        "title": "Steps",
+        "readback": "4 bars of 4/4, C major, C4–A4, 14 notes, 1 line; "
+        "first bar: C C G G",
+        "text": "Title: Steps\nKey: C major\nTime: 4/4\nTempo: 90\n"
+        "C C G G | A A G - | F F E E | D D C - |\n",
+        "key": "C major",
+        "time": "4/4",
+        "tempo": 90,
+        "bars": 4,
+        "remarks": [],
+        "firstBar": "C C G G",
+    }
+
+
+def test_a_book_of_tunes_is_read_whole_and_each_can_be_taken(visitor: Visitor) -> None:
+    book = dropped(ABC.encode(), "book.abc")
+    found = visitor.told("/read", book)["tunes"]
+    assert [own["title"] for own in found] == ["One & <two>", "Second"]
+    assert visitor.told("/arrange", {**book, "tune": 1})["title"] == "Second"
+    error = visitor.refused("/arrange", {**book, "tune": 2}, 422)
+    assert error["sentence"] == "There is no tune 3, only 2 tunes. Choose another."
+
+
+@pytest.mark.parametrize("name", ["C C Q", "X:1\nK:Q\nc d |", "Key: H\nC D"])
+def test_a_faulty_tune_gets_the_readers_own_sentence(
+    visitor: Visitor, name: str
+) -> None:
+    with pytest.raises(HarmoniseError) as caught:
+        parse_tunes(name.encode())
+    assert visitor.refused("/read", typed(name), 422)["sentence"] == str(caught.value)
+
+
+def test_a_fault_is_told_with_bar_beat_and_line(visitor: Visitor) -> None:
+    text = "Key: C\nTime: 4/4\nC C G G | A c A G - |"
+    error = visitor.refused("/read", typed(text), 422)
+    assert error == {
+        "sentence": 'Bar 2, beat 2: small "c" is no note here. For the note C type a '
+        'capital: C. (line 3: "c")',
+        "what": 'small "c" is no note here.',
+        "remedy": 'For the note C type a capital: C. (line 3: "c")',
+        "bar": 2,
+        "beat": "2",
+        "line": 3,
+    }
+
+
+@pytest.mark.parametrize(
+    "content",
+    [b"", b"\x00\x01\x02", b"PK\x03\x04broken", b"<score-partwise/>", b"<", b"MThd",
+     b"\xff\xfe<\x00", bytes(range(256)) * 40],
+)  # fmt: skip
+def test_a_malformed_upload_gets_a_sentence(visitor: Visitor, content: bytes) -> None:
+    for path in ("/read", "/arrange"):
+        error = visitor.refused(path, dropped(content, "../../tune.mxl"), 422)
+        assert re.fullmatch(r"[A-Z\"].*[.)|]", str(error["sentence"]), re.DOTALL)
+
+
+# Arranging
+
+
+@pytest.mark.parametrize("name", names())
+def test_every_tune_is_drawn_and_every_sounding_note_is_in_the_drawing(
+    visitor: Visitor, name: str
+) -> None:
+    answer = visitor.told("/arrange", {**tune(name), "settings": {"level": "auto"}})
+    ids = Counter(ids_of(answer))
+    assert max(ids.values()) == 1
+    drawn = {own for own in ids if re.match(r"n\d+(-\d+)?$", own)}
+    assert {own for event in answer["events"] for own in event["ids"]} == drawn
+    assert all(
+        slot["notes"] and set(slot["notes"]) <= drawn for slot in answer["slots"]
+    )
+    lines = [index for line in answer["svg"] for index in line["bars"]]
+    assert lines == [bar["index"] for bar in answer["bars"]]
+
+
+@pytest.mark.parametrize("name", names())
+def test_the_symbol_of_a_slot_is_the_chord_that_stands_there(
+    visitor: Visitor, name: str
+) -> None:
+    answer = visitor.told("/arrange", tune(name))
+    words = {}
+    for line in answer["svg"]:
+        drawing = ET.fromstring(line["markup"])  # noqa: S314 - our own
+        for group in drawing.iter("{http://www.w3.org/2000/svg}g"):
+            if group.get("class") == "harm":
+                words[group.get("id")] = "".join(group.itertext()).strip()
+    shown = [slot for slot in answer["slots"] if slot["symbol"]]
+    assert shown
+    for slot in shown:
+        assert words[slot["symbol"]] == format_symbol(parse_symbol(slot["chord"]))
+
+
+def test_notes_of_a_slot_sound_at_its_start(visitor: Visitor) -> None:
+    text = "Key: C\nTime: 4/4\nC D.E F G | - A B C5 | - - - - |"
+    answer = visitor.told("/arrange", {**typed(text), "settings": {"texture": "held"}})
+    by_id = {own: event for event in answer["events"] for own in event["ids"]}
+    for slot in answer["slots"]:
+        onset = Fraction(slot["onset"])
+        now = {
+            event["midi"]
+            for event in answer["events"]
+            if event["t"] <= onset < event["t"] + event["d"]
+        }
+        assert {by_id[own]["midi"] for own in slot["notes"]} == now
+        # Of a note tied over the bar line the part that is printed here is named.
+        if onset == 4:
+            assert any(re.search(r"-2$", own) for own in slot["notes"])
+
+
+def test_kept_tones_are_those_that_two_chords_share(visitor: Visitor) -> None:
+    # From C to F the C stays, from F to G nothing, from G to C the G (common practice;
+    # Walter Piston, "Harmony", chapter 2, from memory).
+    locks = [
+        {"onset": str(at), "end": str(at + 4), "chord": chord}
+        for at, chord in ((0, "C"), (4, "F"), (8, "G"), (12, "C"))
+    ]
+    text = "Key: C\nTime: 4/4\nC5 - - - | C5 - - - | B - - - | C5 - - - |"
+    answer = visitor.told("/arrange", {**typed(text), "locks": locks})
+    kept = {slot["onset"]: slot["kept"] for slot in answer["slots"]}
+    assert {at: keys for at, keys in kept.items() if keys} == {"4": [72], "12": [67]}
+
+
+def test_a_chosen_chord_is_locked_and_the_rest_chosen_anew(visitor: Visitor) -> None:
+    free = {**tune("greensleeves"), "settings": {"level": "3"}}
+    before = visitor.told("/arrange", free)
+    slot = next(slot for slot in before["slots"] if slot["alternatives"])
+    other = slot["alternatives"][0]["chord"]
+    end = Fraction(slot["onset"]) + Fraction(slot["length"])
+    lock = {"onset": slot["onset"], "end": str(end), "chord": other}
+    asked = {**free, "locks": [lock]}
+    after = visitor.told("/arrange", asked)
+    now = next(own for own in after["slots"] if own["onset"] == slot["onset"])
+    assert (now["chord"], now["locked"], slot["locked"]) == (other, True, False)
+    assert [line["bars"] for line in after["svg"]] == [
+        line["bars"] for line in before["svg"]
+    ]
+    tops = [
+        [event["midi"] for event in own["events"] if event["voice"] == "tune"]
+        for own in (before, after)
+    ]
+    assert tops[0] == tops[1]
+    assert visitor.told("/arrange", asked) == after
+
+
+def test_any_chord_may_be_locked_by_its_symbol_or_numeral(visitor: Visitor) -> None:
+    for chord in ("Dm7", "ii7"):
+        lock = {"onset": "8", "end": "10", "chord": chord}
+        answer = visitor.told("/arrange", {**typed(SHORT), "locks": [lock]})
+        (slot,) = [own for own in answer["slots"] if own["locked"]]
+        assert (slot["chord"], slot["numeral"]) == ("Dm7", "ii7")
+
+
+@pytest.mark.parametrize(
+    ("lock", "sentence"),
+    [
+        (("0", "4", "H7"), "Bar 1, beat 1: "),
+        (
+            ("0", "99", "C"),
+            "Bar 1, beat 1: a chord is locked after the end",
+        ),
+        (("99", "100", "C"), "Bar 4, beat 5: a chord is locked after the end"),
+    ],
+)
+def test_a_lock_that_cannot_be_is_told(
+    visitor: Visitor, lock: tuple[str, str, str], sentence: str
+) -> None:
+    locks = [dict(zip(("onset", "end", "chord"), lock, strict=True))]
+    error = visitor.refused("/arrange", {**typed(SHORT), "locks": locks}, 422)
+    assert str(error["sentence"]).startswith(sentence)
+
+
+def test_key_and_transposition_are_taken_in_turn(visitor: Visitor) -> None:
+    settings = {"key": "G", "transpose": "A"}
+    answer = visitor.told("/arrange", {**typed(SHORT), "settings": settings})
+    assert "A major" in answer["readback"]
+    # Steps begins on C; said to be in G and moved to A, it begins a tone higher.
+    first = next(event for event in answer["events"] if event["voice"] == "tune")
+    assert first["midi"] % 12 == 2
+
+
+@pytest.mark.parametrize("text", ["H", "A minor", "C, G", "all"])
+def test_a_key_that_the_tune_cannot_be_moved_to_is_told(
+    visitor: Visitor, text: str
+) -> None:
+    settings = {"transpose": text}
+    error = visitor.refused("/arrange", {**typed(SHORT), "settings": settings}, 422)
+    assert error["sentence"]
+
+
+@pytest.mark.parametrize("name", ["greensleeves", "the_bucket", "water_of_tyne"])
+def test_lines_that_are_known_are_drawn_as_those_that_were_measured(name: str) -> None:
+    score = format_musicxml(arranged(Asked((TUNES / f"{name}.txt").read_bytes())))
+    measured = engrave(score)
+    starts = tuple(line.bars[0] for line in measured)
+    assert engrave(score, starts=starts) == measured
+    # Two lines in one: bars go where they are told, however tight it gets.
+    fewer = engrave(score, starts=starts[::2])
+    assert [line.bars[0] for line in fewer] == list(starts[::2])
