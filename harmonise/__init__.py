@@ -13,10 +13,10 @@ from importlib import import_module
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from harmonise.arranging import arrange, arrange_file
+    from harmonise.arranging.job import arrange, arrange_file
     from harmonise.errors import HarmoniseError
-    from harmonise.notation.reading.reader import read_tune, read_tunes
-    from harmonise.notation.writing.files import write_score
+    from harmonise.notation.files import write_score
+    from harmonise.notation.formats import read_tune, read_tunes
     from harmonise.theory.arrangement import Arrangement, Style
     from harmonise.theory.tune import Tune
 
@@ -37,11 +37,11 @@ _HOMES = {
     "HarmoniseError": "harmonise.errors",
     "Style": "harmonise.theory.arrangement",
     "Tune": "harmonise.theory.tune",
-    "arrange": "harmonise.arranging",
-    "arrange_file": "harmonise.arranging",
-    "read_tune": "harmonise.notation.reading.reader",
-    "read_tunes": "harmonise.notation.reading.reader",
-    "write_score": "harmonise.notation.writing.files",
+    "arrange": "harmonise.arranging.job",
+    "arrange_file": "harmonise.arranging.job",
+    "read_tune": "harmonise.notation.formats",
+    "read_tunes": "harmonise.notation.formats",
+    "write_score": "harmonise.notation.files",
 }
 
 

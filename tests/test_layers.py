@@ -1,42 +1,57 @@
+"""The house: which room may import from which, no circle, no name for two things."""
+
 import ast
 import subprocess
 import sys
-from collections.abc import Iterator
+from collections import Counter
+from collections.abc import Iterator, Mapping, Sequence
+from functools import cache
 from pathlib import Path
 
+import networkx as nx
 import pytest
 
 import harmonise
 
 ROOT = Path(harmonise.__file__).parent
 MODULES = sorted(ROOT.rglob("*.py"))
-FACES = (
-    "harmonise.cli",
-    "harmonise.cli_arrange",
-    "harmonise.cli_book",
-    "harmonise.cli_choosing",
-    "harmonise.cli_drill",
-    "harmonise.cli_form",
-    "harmonise.cli_listen",
-    "harmonise.cli_mark",
-    "harmonise.cli_mark_task",
-    "harmonise.cli_page",
-    "harmonise.cli_paper",
-    "harmonise.cli_voices",
-    "harmonise.cli_worksheet",
-    "harmonise.__main__",
-    "harmonise.page",
-)
 NOTATION_LIBRARIES = {"music21", "verovio", "typst", "mido", "lxml", "musicxml"}
-ALLOWED = {
+FACES = ("cli", "page", "__main__")
+_VALUES = ("errors", "theory")
+_ENGINE = (*_VALUES, "left_hand", "rules", "choice")
+_JOBS = (*_ENGINE, "notation", "arranging")
+ALLOWED: Mapping[str, tuple[str, ...]] = {
     "errors": (),
-    "theory": ("harmonise.errors", "harmonise.theory"),
-    "choice": ("harmonise.errors", "harmonise.theory", "harmonise.choice"),
-    "notation": ("harmonise.errors", "harmonise.theory", "harmonise.notation"),
+    "theory": ("errors",),
+    "left_hand": _VALUES,
+    "rules": (*_VALUES, "left_hand"),
+    "choice": (*_VALUES, "rules", "left_hand"),
+    "notation": (*_VALUES, "left_hand", "rules"),
+    "arranging": (*_ENGINE, "notation"),
+    "form": _JOBS,
+    "lessons": (*_JOBS, "form"),
+    "marking": (*_JOBS, "form", "lessons"),
+    "page": (*_JOBS, "form", "lessons", "marking"),
+    "cli": (*_JOBS, "form", "lessons", "marking", "page"),
+    "__init__": (*_VALUES, "notation", "arranging"),
+    "__main__": ("cli", "errors"),
 }
-"""What each room may import of our own; the arrows of the developers' guide."""
-THIRD_PARTY = {"errors": set[str](), "theory": set[str](), "choice": {"numpy"}}
+"""What each room may import besides itself; the arrows of the developers' guide."""
+THIRD_PARTY = {
+    "errors": set[str](),
+    "theory": set[str](),
+    "rules": set[str](),
+    "left_hand": set[str](),
+    "choice": {"numpy"},
+}
 """Libraries that a room may import besides the standard one."""
+
+
+MENDING = {
+    # Known exceptions, to be mended soon: nothing may be added here.
+    "harmonise.arranging.request": "form",
+    "harmonise.left_hand.walking": "rules",
+}
 
 
 def imported(source: str, package: str) -> Iterator[str]:
@@ -64,12 +79,50 @@ def room_of(path: Path) -> str:
     return path.relative_to(ROOT).with_suffix("").parts[0]
 
 
-def imports_of(path: Path) -> list[str]:
-    return list(imported(path.read_text(encoding="utf-8"), name_of(path)))
+@cache
+def imports_of(path: Path) -> tuple[str, ...]:
+    return tuple(imported(path.read_text(encoding="utf-8"), name_of(path)))
 
 
-def is_inside(name: str, prefixes: tuple[str, ...]) -> bool:
-    return any(name == p or name.startswith(f"{p}.") for p in prefixes)
+NAMES = {name_of(path): path for path in MODULES}
+
+
+def module_named(name: str) -> str | None:
+    """Return the module of ours that an imported name is, or is part of."""
+    while name:
+        if name in NAMES:
+            return name
+        name = name.rpartition(".")[0]
+    return None
+
+
+@cache
+def arrows() -> tuple[tuple[str, str], ...]:
+    """Return who imports whom, module by module."""
+    pairs = ((name_of(path), name) for path in MODULES for name in imports_of(path))
+    found = ((one, module_named(name)) for one, name in pairs)
+    return tuple((one, two) for one, two in found if two and one != two)
+
+
+def circles(pairs: Sequence[tuple[str, str]]) -> list[list[str]]:
+    parts = nx.strongly_connected_components(nx.DiGraph(pairs))
+    return sorted(sorted(part) for part in parts if len(part) > 1)
+
+
+def room_arrows(folder: str) -> list[tuple[str, str]]:
+    """Return who imports whom among the files and rooms right inside a folder."""
+    inside = f"{folder}."
+    pairs = set()
+    for a, b in arrows():
+        if a.startswith(inside) and b.startswith(inside):
+            one, two = (name[len(inside) :].partition(".")[0] for name in (a, b))
+            if one != two:
+                pairs.add((one, two))
+    return sorted(pairs)
+
+
+def everywhere() -> list[object]:
+    return [pytest.param(path, id=name_of(path)) for path in MODULES]
 
 
 def in_room(*rooms: str) -> list[object]:
@@ -77,15 +130,14 @@ def in_room(*rooms: str) -> list[object]:
     return [pytest.param(path, id=name_of(path)) for path in found]
 
 
-def everywhere() -> list[object]:
-    return [pytest.param(path, id=name_of(path)) for path in MODULES]
-
-
-@pytest.mark.parametrize("path", in_room(*ALLOWED))
+@pytest.mark.parametrize("path", everywhere())
 def test_a_room_imports_only_from_the_rooms_below_it(path: Path) -> None:
-    own = [name for name in imports_of(path) if is_inside(name, ("harmonise",))]
-    strangers = [name for name in own if not is_inside(name, ALLOWED[room_of(path)])]
-    assert strangers == []
+    room = room_of(path)
+    targets = {module_named(name) for name in imports_of(path)} - {None}
+    rooms = {room_of(NAMES[str(target)]) for target in targets}
+    # Every room may ask the package for its version; nothing else stands there.
+    mending = MENDING.get(name_of(path), room)
+    assert rooms - {room, mending, "__init__"} <= set(ALLOWED[room])
 
 
 @pytest.mark.parametrize("path", in_room(*THIRD_PARTY))
@@ -101,18 +153,38 @@ def test_notation_libraries_appear_in_the_notation_room_alone(path: Path) -> Non
     assert room_of(path) == "notation" or not tops & NOTATION_LIBRARIES
 
 
-@pytest.mark.parametrize("path", everywhere())
-def test_nothing_imports_a_face_but_a_face(path: Path) -> None:
-    if is_inside(name_of(path), FACES):
-        return
-    assert [name for name in imports_of(path) if is_inside(name, FACES)] == []
+@pytest.mark.xfail(reason="being mended", strict=False)
+def test_no_module_imports_itself_by_a_detour() -> None:
+    assert circles(arrows()) == []
+
+
+@pytest.mark.xfail(reason="being mended", strict=False)
+@pytest.mark.parametrize(
+    "folder",
+    sorted({name_of(path.parent) for path in MODULES} | {"harmonise"}),
+)
+def test_no_room_imports_itself_by_a_detour(folder: str) -> None:
+    assert circles(room_arrows(folder)) == []
+
+
+@pytest.mark.xfail(reason="being mended", strict=False)
+def test_no_class_name_stands_for_two_things() -> None:
+    names = Counter(
+        node.name
+        for path in MODULES
+        for node in ast.walk(ast.parse(path.read_text("utf-8")))
+        if isinstance(node, ast.ClassDef)
+    )
+    assert [name for name, count in names.items() if count > 1] == []
 
 
 def test_every_room_was_looked_into() -> None:
-    rooms = {room_of(path) for path in MODULES}
-    assert set(ALLOWED) < rooms
-    assert {"cli", "__main__"} < rooms
-    assert len(MODULES) > 40
+    assert {room_of(path) for path in MODULES} == set(ALLOWED)
+    seen: Counter[str] = Counter()
+    for one, _ in arrows():
+        seen[room_of(NAMES[one])] += 1
+    assert len(MODULES) > 100
+    assert min(seen[room] for room in ("theory", "choice", "notation", "cli")) > 10
 
 
 @pytest.mark.parametrize(
@@ -136,7 +208,7 @@ def test_no_way_of_importing_escapes_the_watch(source: str, names: list[str]) ->
 
 
 @pytest.mark.parametrize(
-    "module", ["harmonise", "harmonise.cli", "harmonise.arranging"]
+    "module", ["harmonise", "harmonise.cli", "harmonise.arranging.job"]
 )
 def test_the_notation_libraries_are_not_loaded_until_they_are_needed(
     module: str,
@@ -155,7 +227,7 @@ def test_the_notation_libraries_are_not_loaded_until_they_are_needed(
 
 def test_theory_needs_nothing_installed() -> None:
     # An interpreter without site-packages imports all of it.
-    names = [name_of(path) for path in MODULES if room_of(path) == "theory"]
+    names = [name_of(path) for path in MODULES if room_of(path) in ("theory", "rules")]
     code = "import " + ", ".join(names)
     done = subprocess.run(  # noqa: S603 (our own interpreter and code)
         [sys.executable, "-S", "-c", f"import sys; sys.path[:0] = ['.']; {code}"],

@@ -13,16 +13,16 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from harmonise.choice.board import Board, chosen_board, lay_out, member_of_parts
 from harmonise.choice.costs import ChordCosts, chord_costs
 from harmonise.choice.grid import Grid, Ints, cut
-from harmonise.choice.leading import leading_costs, shape_costs
-from harmonise.choice.left_slot import LeftSlot
+from harmonise.choice.moves import leading_costs, shape_costs
 from harmonise.choice.nonchord import name_parts, trace
+from harmonise.choice.palette import Board, chosen_board, lay_out, member_of_parts
 from harmonise.choice.path import Paths, best_paths, cheapest_path
 from harmonise.choice.rhythm import chord_slots, ticks_per_crotchet
-from harmonise.choice.shapes import FULL_FROM, KINDS, Hands, Manner, play
+from harmonise.choice.shapes import FULL_FROM, KINDS, HandNotes, RightHandManner, play
 from harmonise.choice.weights import PLAIN_WEIGHTS, Weights
+from harmonise.left_hand.strokes import LeftSlot
 from harmonise.theory.arrangement import HarmonicRhythm, Style, Texture
 from harmonise.theory.tune import Tune
 
@@ -75,7 +75,7 @@ class Choice(NamedTuple):
     grid: Grid
     board: Board
     costs: ChordCosts
-    hands: Hands
+    hands: HandNotes
     states: States
     paths: Paths
     columns: Ints
@@ -120,12 +120,12 @@ class Problem(NamedTuple):
     grid: Grid
     board: Board
     costs: ChordCosts
-    hands: Hands
-    manner: Manner
+    hands: HandNotes
+    manner: RightHandManner
     raised: bool
     states: States
     here: NDArray[np.int64]
-    moves: "Steps"
+    moves: "ChordMoves"
     first: int
 
 
@@ -150,7 +150,7 @@ def choose(tune: Tune, style: Style, weights: Weights = PLAIN_WEIGHTS) -> Choice
     )  # fmt: skip
 
 
-def _chosen_hands(problem: Problem, columns: Ints) -> Hands:
+def _chosen_hands(problem: Problem, columns: Ints) -> HandNotes:
     """Return what the chosen chords play where the tune lies."""
     if problem.raised:
         own = chosen_board(problem.board, columns)
@@ -199,7 +199,7 @@ def pose(tune: Tune, style: Style, weights: Weights) -> Problem:
     states = _states(grid, board)
     here = _here(grid, costs, hands, states, weights)
     end_on_tonic(tune, board, states, here, weights)
-    moves = Steps(grid, costs, hands, _Rules(states, weights))
+    moves = ChordMoves(grid, costs, hands, _WeightRules(states, weights))
     return Problem(
         grid, board, costs, hands, manner, raised is not grid, states, here, moves,
         first,
@@ -220,7 +220,7 @@ def _raised(grid: Grid) -> Grid:
     return grid._replace(midi=up.astype(grid.midi.dtype))
 
 
-def _with_left_hand(hands: Hands, kinds: Ints) -> Ints:
+def _with_left_hand(hands: HandNotes, kinds: Ints) -> Ints:
     """Return the kinds of shapes, another where only that leaves the left hand room."""
     slots = np.arange(len(kinds))
     here = hands.bass[slots, 0, kinds] >= 0
@@ -228,10 +228,10 @@ def _with_left_hand(hands: Hands, kinds: Ints) -> Ints:
     return np.where(~here & other, 1 - kinds, kinds)
 
 
-def manner_of(tune: Tune, style: Style) -> Manner:
+def manner_of(tune: Tune, style: Style) -> RightHandManner:
     """Return how the right hand goes along with a tune in a settled style."""
     pace = tune.tempos[0].per_minute * tune.tempos[0].beat if tune.tempos else 0
-    return Manner(style.texture is Texture.BLOCK, pace > 100, style.span)
+    return RightHandManner(style.texture is Texture.BLOCK, pace > 100, style.span)
 
 
 def end_on_tonic(
@@ -287,7 +287,7 @@ def _states(grid: Grid, board: Board) -> States:
 
 
 def _here(
-    grid: Grid, costs: ChordCosts, hands: Hands, states: States, weights: Weights
+    grid: Grid, costs: ChordCosts, hands: HandNotes, states: States, weights: Weights
 ) -> NDArray[np.int64]:
     """Return the cost of each state by itself."""
     shape = shape_costs(hands, weights).reshape(grid.slots, -1)
@@ -296,15 +296,15 @@ def _here(
     return here
 
 
-class Steps:
+class ChordMoves:
     """The moves between layers, worked out a chunk at a time to bound memory."""
 
     def __init__(
         self,
         grid: Grid,
         costs: ChordCosts,
-        hands: Hands,
-        rules: "_Rules",
+        hands: HandNotes,
+        rules: "_WeightRules",
     ) -> None:
         """Keep what moves depend on; nothing is worked out yet."""
         self._grid, self._costs, self._hands = grid, costs, hands
@@ -340,7 +340,7 @@ class Steps:
         return moves
 
 
-class _Rules:
+class _WeightRules:
     """Which states may follow one another, and what that costs, by metric weight."""
 
     def __init__(self, states: States, weights: Weights) -> None:

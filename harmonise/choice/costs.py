@@ -4,6 +4,10 @@ All costs are whole thousandths, added up along a path. Which chord suits the tu
 which follows which is told by a table fitted to human arrangers' chords (`fitted/`);
 beside it stand the rules that are never broken (`lawful`) and what that table does not
 know: sevenths and figures (`figures`), and how the hands move (`leading`).
+
+What sevenths, inversions and closes cost more, or less, than plain triads.
+
+Rules between the tune's notes and the chord under them.
 """
 
 from typing import NamedTuple
@@ -11,16 +15,193 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from harmonise.choice.board import Board, member_of_parts
-from harmonise.choice.figures import bound_steps, cadential, plagal, sevenths, uses
 from harmonise.choice.fitted.costing import Columns, columns_of, price
-from harmonise.choice.fitted.slots import View, view
-from harmonise.choice.fitted.table import FOLK, HYMN, Table, read_table
+from harmonise.choice.fitted.table import FOLK, HYMN, CostTable, read_table
+from harmonise.choice.fitted.view import View, view
 from harmonise.choice.grid import Flags, Grid, Ints
-from harmonise.choice.lawful import accents, lawful
+from harmonise.choice.palette import Board, Offer, member_of_parts
 from harmonise.choice.weights import Weights
+from harmonise.rules.steps import RETREATS
 from harmonise.theory.chord import Quality
+from harmonise.theory.key import Mode
 from harmonise.theory.tune import Tune
+
+
+def uses(board: Board) -> Ints:
+    """Return, shape (stretches, C), what the mere use of each chord costs."""
+    table = np.zeros(board.real.shape, np.int64)
+    for at, row in enumerate(board.offers):
+        table[at, : len(row)] = [offer.cost for offer in row]
+    return table
+
+
+def sevenths(grid: Grid, board: Board, weights: Weights) -> Ints:
+    """Return, shape (slots, C), the gain of a seventh that the tune itself sounds."""
+    seventh = np.full(board.real.shape, -1)
+    for at, row in enumerate(board.offers):
+        seventh[at, : len(row)] = [_seventh_of(offer) for offer in row]
+    if (seventh < 0).all():
+        return np.zeros((grid.slots, board.real.shape[1]), np.int64)
+    sounds = np.zeros((grid.slots, 12), np.bool_)
+    heard = grid.midi >= 0
+    sounds[grid.slot[heard], grid.midi[heard] % 12] = True
+    own = seventh[board.stretch]
+    there = np.take_along_axis(sounds, np.maximum(own, 0), axis=1) & (own >= 0)
+    return np.where(there, weights.seventh, 0)
+
+
+def _seventh_of(offer: Offer) -> int:
+    """Return the pitch class of a chord's seventh; -1 for a triad."""
+    classes = offer.chord.pitch_classes
+    return classes[3] if len(classes) > 3 else -1
+
+
+def bound_steps(
+    board: Board, weights: Weights, *, every_beat: bool
+) -> NDArray[np.int32]:
+    """Return, shape (stretches, C, C), what sevenths, figures and H12 ask for."""
+    weights = weights if every_beat else weights._replace(retreat=0)
+    table = np.zeros((*board.real.shape, board.real.shape[1]), np.int32)
+    for at, row in enumerate(board.offers):
+        for before, first in enumerate(row):
+            for after, second in enumerate(row):
+                if before != after:
+                    table[at, before, after] = _bound_step(first, second, weights)
+    return table
+
+
+def _bound_step(before: Offer, after: Offer, weights: Weights) -> int:
+    """Charge chords that are bound to one successor: V7, V/x and the cadential 6/4."""
+    if (before.family, after.family) in RETREATS:
+        return weights.retreat + (weights.unresolved if before.numeral == "V7" else 0)
+    if before.numeral in ("I6/4", "i6/4"):
+        return 0 if after.family == "V" else 4 * weights.unresolved
+    if before.family == after.family:
+        loses = len(before.chord.pitch_classes) > len(after.chord.pitch_classes)
+        return (3 if loses else 1) * weights.refigured
+    if before.numeral == "V7":
+        goes_on = 0 if after.family in ("vi", "VI") else weights.unresolved
+        return weights.resolved if after.family in ("I", "i") else goes_on
+    if before.family.startswith("V/"):
+        target = before.family.partition("/")[2]
+        return 0 if after.family == target else weights.unresolved
+    return 0
+
+
+def cadential(
+    grid: Grid, board: Board, seen: View, weights: Weights
+) -> NDArray[np.int32]:
+    """Return, shape (slots, C, C), the gain of a 6/4 that leads to V at a close.
+
+    The 6/4 stands on a stronger beat than its V, in the last two bars of a section
+    (common practice).
+    """
+    first = np.zeros(board.real.shape, np.bool_)
+    second = np.zeros(board.real.shape, np.bool_)
+    for at, row in enumerate(board.offers):
+        first[at, : len(row)] = [o.numeral in ("I6/4", "i6/4") for o in row]
+        second[at, : len(row)] = [o.numeral in ("V", "V7") for o in row]
+    gain = np.zeros((grid.slots, *2 * board.real.shape[1:]), np.int32)
+    if not first.any():
+        return gain
+    falls = np.append(False, np.diff(grid.slot_weight) < 0)
+    closes = seen.sight.frame.left[seen.first] <= 1
+    slots = np.flatnonzero(falls & closes)
+    before, here = board.stretch[slots - 1], board.stretch[slots]
+    both = first[before][:, :, None] & second[here][:, None, :]
+    gain[slots] = weights.cadential * both
+    return gain
+
+
+def plagal(grid: Grid, board: Board, seen: View, weights: Weights) -> NDArray[np.int32]:
+    """Return, shape (slots, C, C), the cost of IV to I in the last two bars (H10).
+
+    Major and minor keys only: in modes a plagal close is as good as any other.
+    """
+    gain = np.zeros((grid.slots, *2 * board.real.shape[1:]), np.int32)
+    bar = seen.sight.frame.bar[seen.first]
+    for slot in np.flatnonzero(bar >= bar[-1] - 1).tolist():
+        stretch = int(board.stretch[slot])
+        if board.keys[stretch].mode not in (Mode.MAJOR, Mode.MINOR):
+            continue
+        families = [offer.family for offer in board.offers[stretch]]
+        fourth = [at for at, name in enumerate(families) if name in ("IV", "iv")]
+        first = [at for at, name in enumerate(families) if name in ("I", "i")]
+        gain[np.ix_([slot], fourth, first)] = weights.plagal
+    return gain
+
+
+def lawful(grid: Grid, board: Board, member: Flags, *, every_beat: bool) -> Flags:
+    """Return where no hard rule breaks, shape (slots, C).
+
+    Args:
+        grid: The parts.
+        board: What is on offer.
+        member: Whether each part is in each chord, shape (parts, C).
+        every_beat: Whether each slot's first note must be a chord note.
+    """
+    fits = _fits(grid, member, every_beat=every_beat)
+    found: Flags = fits & ~_false_relation(grid, board)
+    return found & ~_bare_leading_note(grid, board)
+
+
+def _fits(grid: Grid, member: Flags, *, every_beat: bool) -> Flags:
+    """Return where no hard rule breaks: a note that fills its slot is in the chord."""
+    span = np.diff(grid.slot_start)
+    bound = grid.length == span[grid.slot]
+    if every_beat:
+        bound |= grid.order == 0
+    broken = np.zeros((grid.slots, member.shape[1]), np.bool_)
+    np.logical_or.at(broken, grid.slot[bound], ~member[bound])
+    return ~broken
+
+
+def accents(grid: Grid, member: Flags, weights: Weights) -> Ints:
+    """Return, shape (slots, C), what long non-chord notes on first beats cost."""
+    long = (grid.order == 0) & (grid.length >= grid.beat)
+    first = grid.slot_weight[grid.slot[long]] == 3
+    cost = np.where(first, weights.accented, weights.accented // 2)[:, None]
+    found = np.zeros((grid.slots, member.shape[1]), np.int64)
+    found[grid.slot[long]] = np.where(member[long], 0, cost)
+    return found
+
+
+def _false_relation(grid: Grid, board: Board) -> Flags:
+    """Return where the natural 7th of a minor or modal tune would meet the raised one.
+
+    Common practice: no dominant with a raised third sounds under the natural 7th.
+    """
+    tonic = np.array([key.tonic.pitch_class for key in board.keys])
+    minor = np.array([key.mode is not Mode.MAJOR for key in board.keys])
+    own = tonic[board.stretch]
+    raised = board.member[np.arange(len(tonic)), :, (tonic + 11) % 12]
+    natural = grid.midi % 12 == (own[grid.slot] + 10) % 12
+    natural &= (grid.midi >= 0) & minor[board.stretch[grid.slot]]
+    meets = np.zeros(grid.slots, np.bool_)
+    meets[grid.slot[natural]] = True
+    found: Flags = meets[:, None] & raised[board.stretch]
+    return found
+
+
+def _bare_leading_note(grid: Grid, board: Board) -> Flags:
+    """Return chords without the raised 7th where it opens and fills half of a slot.
+
+    Minor tunes only; common practice: the leading note belongs to the dominant.
+    """
+    tonic = np.array([key.tonic.pitch_class for key in board.keys])
+    minor = np.array([key.mode.is_minor for key in board.keys])
+    own = board.stretch[grid.slot]
+    raised = (grid.order == 0) & (grid.midi >= 0) & minor[own]
+    raised &= grid.midi % 12 == (tonic[own] + 11) % 12
+    raised &= 2 * grid.length >= np.diff(grid.slot_start)[grid.slot]
+    bare = np.zeros(grid.slots, np.bool_)
+    bare[grid.slot[raised]] = True
+    holds: Flags = board.member[np.arange(len(tonic)), :, (tonic + 11) % 12]
+    own_holds = holds[board.stretch]
+    bare &= own_holds.any(axis=1)
+    found: Flags = bare[:, None] & ~own_holds
+    return found
+
 
 NEVER = 1 << 26
 """Cost of a broken hard rule: more than any path of 2,000 bars costs by taste."""
@@ -46,7 +227,7 @@ class ChordCosts(NamedTuple):
     step: NDArray[np.int32]
     fits: Flags
     accent: Ints
-    table: Table
+    table: CostTable
     seen: View
     kinds: list[Columns]
     kind: Ints

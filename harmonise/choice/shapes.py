@@ -12,8 +12,8 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from harmonise.choice.board import Board
 from harmonise.choice.grid import Flags, Grid, Ints
+from harmonise.choice.palette import Board
 from harmonise.theory.chord import Quality
 from harmonise.theory.limits import LEFT_HAND_GAP, LEFT_HAND_LOWEST, WINDOW_LOWEST
 from harmonise.theory.voicing import close_shape, doubled_third_shape, thin_shape
@@ -28,7 +28,7 @@ TWO_FROM = 55
 """Lowest tune note (G3) that carries a second note; below it the tune goes alone."""
 
 
-class Hands(NamedTuple):
+class HandNotes(NamedTuple):
     """Everything that is played, for each slot, chord and kind. J is the most parts.
 
     Attributes:
@@ -49,7 +49,7 @@ class Hands(NamedTuple):
     leave: Notes
 
 
-class Manner(NamedTuple):
+class RightHandManner(NamedTuple):
     """How the right hand goes along with the tune.
 
     Attributes:
@@ -108,7 +108,7 @@ def _lay_by_slot(grid: Grid) -> _Columns:
     return _Columns(midi, length, beat, on_beat)
 
 
-def play(grid: Grid, board: Board, manner: Manner) -> Hands:
+def play(grid: Grid, board: Board, manner: RightHandManner) -> HandNotes:
     """Return what both hands play in every slot, for every chord and kind of shape."""
     parts = _lay_by_slot(grid)
     slots, most = parts.midi.shape
@@ -138,7 +138,7 @@ def play(grid: Grid, board: Board, manner: Manner) -> Hands:
     return _with_bass(parts.midi, inner, struck, board)
 
 
-def _firm(parts: _Columns, manner: Manner) -> Flags:
+def _firm(parts: _Columns, manner: RightHandManner) -> Flags:
     """Return the parts under which a chord may be struck; quick ones are too short."""
     firm = parts.on_beat | (parts.length >= parts.beat)
     if not manner.quick:
@@ -204,7 +204,9 @@ class _Moment(NamedTuple):
     firm: Flags
 
 
-def _go_on(moment: _Moment, board: Board, manner: Manner) -> tuple[Flags, Notes]:
+def _go_on(
+    moment: _Moment, board: Board, manner: RightHandManner
+) -> tuple[Flags, Notes]:
     """Return whether a part strikes, and the inner notes that then sound."""
     parts, j, now, fresh, begun, steady = moment
     top = parts.midi[:, j]
@@ -246,7 +248,7 @@ def _settle(notes: Notes) -> Notes:
     return settled
 
 
-def _with_bass(midi: Notes, inner: Notes, struck: Flags, board: Board) -> Hands:
+def _with_bass(midi: Notes, inner: Notes, struck: Flags, board: Board) -> HandNotes:
     """Place the left hand under the lowest note of the right hand in each slot."""
     bass_class = board.bass[board.stretch].astype(np.int16)
     usual = WINDOW_LOWEST + (bass_class - WINDOW_LOWEST) % 12
@@ -261,7 +263,7 @@ def _with_bass(midi: Notes, inner: Notes, struck: Flags, board: Board) -> Hands:
     bass = np.where(fits, usual, np.where(possible, under, ABSENT)).astype(np.int16)
     entry = _ends(midi, inner, bass, first=True)
     leave = _ends(midi, inner, bass, first=False)
-    return Hands(midi, inner, struck, bass, entry, leave)
+    return HandNotes(midi, inner, struck, bass, entry, leave)
 
 
 def _ends(midi: Notes, inner: Notes, bass: Notes, *, first: bool) -> Notes:

@@ -13,9 +13,9 @@ from typing import NamedTuple
 
 from harmonise.choice.choose import Choice
 from harmonise.choice.grid import Grid
-from harmonise.choice.left_slot import LeftNote, LeftSlot
 from harmonise.choice.rhythm import in_ticks
 from harmonise.choice.shapes import ABSENT
+from harmonise.left_hand.strokes import LeftNote, LeftSlot
 from harmonise.theory.arrangement import Hand, SoundingNote, Voice
 from harmonise.theory.pitch import Pitch, PitchClass
 from harmonise.theory.tune import Tune
@@ -36,7 +36,7 @@ _Chord = tuple[int, int, int]
 _Spelled = dict[int, Pitch]
 
 
-class _Line:
+class _VoiceLine:
     """The notes of one voice that sound at the moment; those that end go to `done`."""
 
     def __init__(self, voice: Voice, done: list[_Struck]) -> None:
@@ -115,7 +115,7 @@ def _finish(note: _Struck, times: _Times) -> SoundingNote:
     return SoundingNote(times[onset], times[end - onset], pitch, hand, voice, finger)
 
 
-class _Score(NamedTuple):
+class _ChosenShapes(NamedTuple):
     """The chosen shapes as plain lists: by slot, the inner ones by part as well."""
 
     inner: list[list[list[int]]]
@@ -125,12 +125,12 @@ class _Score(NamedTuple):
     """Stretch, column and bar: where all three stay, an unchanged shape is held."""
 
 
-def _score(choice: Choice) -> _Score:
+def _score(choice: Choice) -> _ChosenShapes:
     hands, grid = choice.hands, choice.grid
     chosen = (range(grid.slots), 0, choice.kinds)
     basses = hands.bass[chosen].tolist()
     stretch, bars = choice.board.stretch.tolist(), grid.slot_bar.tolist()
-    return _Score(
+    return _ChosenShapes(
         hands.inner[chosen].tolist(),
         hands.struck[chosen].tolist(),
         choice.left or [LeftSlot((bass,)) for bass in basses],
@@ -143,7 +143,7 @@ def _accompany(tune: Tune, choice: Choice, done: list[_Struck]) -> None:
     grid, score = choice.grid, _score(choice)
     spell = _Speller(choice)
     closes = silent_parts(tune, choice)
-    right, left = _Line(Voice.INNER, done), _Line(Voice.BASS, done)
+    right, left = _VoiceLine(Voice.INNER, done), _VoiceLine(Voice.BASS, done)
     before, same = (-1, -1, -1), False
     parts = zip(
         grid.slot.tolist(), grid.order.tolist(), grid.start.tolist(), strict=True

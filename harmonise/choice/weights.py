@@ -1,4 +1,7 @@
-"""The weights of the choice beside the fitted table."""
+"""The weights of the choice beside the fitted table.
+
+What four-part writing costs by taste.
+"""
 
 from typing import NamedTuple
 
@@ -42,3 +45,101 @@ class Weights(NamedTuple):
 
 
 PLAIN_WEIGHTS = Weights()
+
+
+class PartWeights(NamedTuple):
+    """Every taste of the four parts, in thousandths, as the fitted table counts.
+
+    Of one chord:
+
+    Attributes:
+        first: A first inversion.
+        second: A second inversion (6/4, 4/3).
+        third: A third inversion (4/2).
+        diminished_root: A diminished triad in root position.
+        open_end: A line that ends on an inversion.
+        open_close: An inversion before the last chord of a line.
+        close: A last chord that is not in root position.
+        last_but_one: An inversion before it.
+        start: A first chord that is not in root position.
+        begin: A first full bar that does not begin with I in root position.
+        pickup: Another chord than I and V in the first pickup.
+        doubled_fifth: The fifth doubled.
+        doubled_major_third: The third of a major chord doubled.
+        doubled_minor_third: The third of any other chord doubled.
+        tripled: A member in three voices.
+        no_fifth: The fifth left out.
+        tenth: A left hand beyond the octave.
+        low_close: Tenor and bass less than a fifth apart, the bass below C3.
+        spread: Each semitone beyond a fourth between soprano and alto, or alto and
+            tenor: close position sounds together.
+        edge: A voice in the outermost tone of its range.
+
+    From chord to chord:
+
+    Attributes:
+        smooth_bass: A step of the bass into or out of an inversion (a gain).
+        loose_six_four: A 6/4 or 4/3 that is neither cadential nor reached and left by
+            step or on a held bass.
+        cadential: A 6/4 on a stronger beat that falls to V over the same bass (a gain).
+        syncopation: The same chord over the same bass from a weaker to a stronger beat.
+        shifted: The same chord over another bass from a weaker to a stronger beat.
+        stale_bass: Another chord over the same bass note across a bar line.
+        similar: Soprano and bass in similar motion.
+        contrary: Soprano and bass in contrary motion (a gain).
+        contrary_close: Octaves of tune and bass in contrary motion under 5-1, V to I.
+        on_beats: Parallels from beat to beat that a passing note covers.
+        frustrated: A leading note of an inner voice that falls to the fifth of I.
+        soprano_leading: A leading note of the tune that does not rise.
+        cross: A note and its chromatic neighbour in different voices.
+    """
+
+    first: int = 70
+    second: int = 800
+    third: int = 450
+    diminished_root: int = 1500
+    open_end: int = 1500
+    open_close: int = 400
+    close: int = 1_000_000
+    last_but_one: int = 1500
+    start: int = 600
+    begin: int = 6000
+    pickup: int = 900
+    doubled_fifth: int = 80
+    doubled_major_third: int = 160
+    doubled_minor_third: int = 50
+    tripled: int = 120
+    no_fifth: int = 160
+    tenth: int = 50
+    low_close: int = 250
+    spread: int = 14
+    edge: int = 30
+    smooth_bass: int = -110
+    loose_six_four: int = 3000
+    cadential: int = -900
+    syncopation: int = 1500
+    shifted: int = 700
+    stale_bass: int = 500
+    similar: int = 25
+    contrary: int = -25
+    contrary_close: int = 300
+    on_beats: int = 600
+    frustrated: int = 250
+    soprano_leading: int = 500
+    cross: int = 500
+
+
+PART_WEIGHTS = PartWeights()
+
+_FAR = 2500
+INNER_LEAPS = (
+    0, 10, 15, 55, 65, 110, 500, 200, 420, 450, 1000, 1500, 800, _FAR,
+)  # fmt: skip
+"""What alto and tenor pay for moving so many semitones; the last for all that is more.
+
+A common tone or a step is best, a sixth rare, a tritone and a seventh all but out.
+"""
+BASS_LEAPS = (
+    30, 0, 0, 35, 35, 40, 400, 45, 130, 150, 1200, 1800, 90, _FAR,
+)  # fmt: skip
+"""The same for the bass, whose fourths, fifths and octaves are at home."""

@@ -7,8 +7,8 @@ after the verse's double bar.
 
 from fractions import Fraction
 
-from harmonise.form.chords import Held, held_chords
-from harmonise.form.stretches import with_bars
+from harmonise.form.seams import Held, held_chords
+from harmonise.form.splicing import with_bars
 from harmonise.theory.arrangement import Arrangement, HarmonicRhythm
 from harmonise.theory.chord import Chord, Quality, diatonic_triad
 from harmonise.theory.key import Key

@@ -2,25 +2,21 @@
 
 from fractions import Fraction
 
-from harmonise.arranging import arrange
+from harmonise.arranging.job import arrange
 from harmonise.errors import Remark
 from harmonise.form.endings import amen, slowed, tail_start
 from harmonise.form.introduction import Arranged, falls_back, introduction
-from harmonise.form.joints import Joint, begins_at, missing
-from harmonise.form.last_verse import (
-    last_key,
-    last_verse,
-    rise_of,
-)
+from harmonise.form.last_verse import last_key, last_verse, rise_of
 from harmonise.form.plan import (
     PLAIN_FORM,
-    Form,
     Gap,
     Introduction,
     LastVerse,
+    SongForm,
     verse_count,
 )
-from harmonise.form.stretches import Formed, Stretch, joined, unfolded
+from harmonise.form.seams import Seam, begins_at, missing
+from harmonise.form.splicing import Formed, Slice, joined, unfolded
 from harmonise.form.verses import (
     Course,
     closed,
@@ -30,9 +26,9 @@ from harmonise.form.verses import (
     verse_stretches,
     words_of,
 )
+from harmonise.rules.promise import assert_tune_on_top
 from harmonise.theory.arrangement import Arrangement, Section, Style
 from harmonise.theory.chord import parse_numeral
-from harmonise.theory.promise import assert_tune_on_top
 from harmonise.theory.tune import Tune
 
 
@@ -41,7 +37,7 @@ def _plainly(tune: Tune, style: Style) -> Arrangement:
 
 
 def with_form(
-    music: Arrangement, form: Form, arranged: Arranged = _plainly
+    music: Arrangement, form: SongForm, arranged: Arranged = _plainly
 ) -> Arrangement:
     """Return a verse with all that its form asks for, as one page.
 
@@ -74,12 +70,12 @@ def with_form(
     return done
 
 
-def _after(verse: Arrangement, form: Form, last: Arrangement | None) -> list[Stretch]:
+def _after(verse: Arrangement, form: SongForm, last: Arrangement | None) -> list[Slice]:
     """Return what follows the plain verses: the last verse and the Amen."""
-    found = [Stretch(last)] if last else []
+    found = [Slice(last)] if last else []
     if form.amen:
         own = amen(last or verse, major=form.major_amen, fermata=form.slow_ending)
-        found.append(Stretch(own))
+        found.append(Slice(own))
     return found
 
 
@@ -108,14 +104,14 @@ def _told_left_hand(done: Formed, last: Arrangement, after: Fraction) -> Formed:
     )
 
 
-def _before(music: Arrangement, form: Form, arranged: Arranged) -> list[Stretch]:
+def _before(music: Arrangement, form: SongForm, arranged: Arranged) -> list[Slice]:
     if form.introduction is Introduction.NONE:
         return []
-    return [Stretch(introduction(music, form.introduction, arranged), numbered=True)]
+    return [Slice(introduction(music, form.introduction, arranged), numbered=True)]
 
 
 def _last(
-    verse: Arrangement, form: Form, arranged: Arranged, count: int
+    verse: Arrangement, form: SongForm, arranged: Arranged, count: int
 ) -> Arrangement | None:
     """Return the varied last verse, labelled and with its own words."""
     if not form.last_verse:
@@ -131,10 +127,10 @@ def _last(
 
 
 def _course(
-    verse: Arrangement, form: Form, last: Arrangement | None, count: int
+    verse: Arrangement, form: SongForm, last: Arrangement | None, count: int
 ) -> Course:
     """Return how the plain verses run."""
-    between = Joint(begins_at(verse.tune), bar=form.gap is Gap.BAR)
+    between = Seam(begins_at(verse.tune), bar=form.gap is Gap.BAR)
     after = between if last else None
     if last and rise_of(form.last_verse):
         key = last_key(verse.tune, form.last_verse)
@@ -153,8 +149,8 @@ def _course(
 
 
 def _with_double_bar(
-    parts: list[Stretch], form: Form, last: Arrangement | None
-) -> list[Stretch]:
+    parts: list[Slice], form: SongForm, last: Arrangement | None
+) -> list[Slice]:
     """Return the parts with a double bar before a last verse or the Amen."""
     if last is None and not form.amen:
         return parts
@@ -163,7 +159,7 @@ def _with_double_bar(
 
 
 def _remarks(
-    verse: Arrangement, form: Form, last: Arrangement | None, course: Course
+    verse: Arrangement, form: SongForm, last: Arrangement | None, course: Course
 ) -> list[Remark]:
     """Return what the user should know about the form."""
     found = []

@@ -8,20 +8,14 @@ practice). A tune that does not end on its tonic gets the vamp.
 from collections.abc import Callable
 from fractions import Fraction
 
-from harmonise.form.chords import near_member
-from harmonise.form.cutting import alone_until, cut
-from harmonise.form.joints import Joint, begins_at, closed_up, ends_at
 from harmonise.form.plan import Introduction
-from harmonise.form.stretches import unfolded, with_bars
-from harmonise.theory.arrangement import (
-    Arrangement,
-    HarmonicRhythm,
-    Style,
-)
+from harmonise.form.seams import Seam, begins_at, closed_up, ends_at, near_member
+from harmonise.form.splicing import alone_until, cut, unfolded, with_bars
+from harmonise.rules.chords import is_tonic
+from harmonise.theory.arrangement import Arrangement, HarmonicRhythm, Style
 from harmonise.theory.chord import Chord, diatonic_triad, parse_numeral
 from harmonise.theory.key import Mode
 from harmonise.theory.pitch import Pitch
-from harmonise.theory.rules_chords import is_tonic
 from harmonise.theory.tune import Bar, ChordAt, Tune, TuneNote
 
 Arranged = Callable[[Tune, Style], Arrangement]
@@ -124,7 +118,7 @@ def _fitted(music: Arrangement, verse: Tune) -> Arrangement:
     end = tune.end - surplus
     if surplus and tune.bars[-1].length > surplus and tune.sounding[-1].onset < end:
         return cut(music, Fraction(0), end)
-    return closed_up(music, Joint(begins_at(verse)))
+    return closed_up(music, Seam(begins_at(verse)))
 
 
 def _wordless(music: Arrangement) -> Arrangement:

@@ -13,7 +13,8 @@ that warns of parallel octaves does not know it.
 from itertools import pairwise
 
 from harmonise.errors import HarmoniseError
-from harmonise.form.cutting import in_order
+from harmonise.form.splicing import in_order
+from harmonise.rules.score_view import Span, score_of
 from harmonise.theory.arrangement import Arrangement, Hand, SoundingNote, Voice
 from harmonise.theory.chord import Chord
 from harmonise.theory.fingering import with_fingers
@@ -23,7 +24,6 @@ from harmonise.theory.limits import (
     OCTAVE_LOWEST,
     low_interval,
 )
-from harmonise.theory.moments import Span, score_of
 from harmonise.theory.pitch import Pitch
 from harmonise.theory.voicing import right_hand, thin_shape
 

@@ -1,11 +1,55 @@
-"""What is asked of the form of a page: introduction, verses, gap, last verse, Amen."""
+"""What is asked of the form of a page: introduction, verses, gap, last verse, Amen.
 
+What the verse's own page says of repeats: none, one around everything, or others.
+
+The order line: what is sung and played, one after the other.
+"""
+
+import re
 from enum import Enum
 from typing import NamedTuple
 
 from harmonise.errors import HarmoniseError
-from harmonise.form.marks import verses_on_page
-from harmonise.theory.tune import Tune
+from harmonise.theory.play_order import played_bars
+from harmonise.theory.tune import Bar, Tune
+
+
+def has_marks(tune: Tune) -> bool:
+    """Return whether a page has repeats or endings of its own."""
+    return any(map(_is_marked, tune.bars))
+
+
+def _is_marked(bar: Bar) -> bool:
+    return bar.repeat_start or bar.repeat_end > 1 or bool(bar.ending)
+
+
+def repeats_whole(tune: Tune) -> bool:
+    """Return whether the only repeat of a page is around everything.
+
+    That is how pages say that several verses are sung, so it counts as no mark.
+    """
+    if tune.bars[-1].repeat_end < 2:
+        return False
+    bars = list(tune.bars)
+    bars[0] = bars[0]._replace(repeat_start=False)
+    bars[-1] = bars[-1]._replace(repeat_end=1)
+    return not any(map(_is_marked, bars))
+
+
+def jumps(tune: Tune) -> bool:
+    """Return whether a page has words that send the player elsewhere."""
+    return played_bars(tune) != played_bars(tune._replace(end_text=()))
+
+
+def verses_on_page(tune: Tune) -> int:
+    """Return how many verses a page is made for, by its repeats and its words.
+
+    Words under inner repeats are those of the rounds, not of verses.
+    """
+    if repeats_whole(tune):
+        return max(tune.bars[-1].repeat_end, tune.verses)
+    return 1 if has_marks(tune) else max(1, tune.verses)
+
 
 MOST_VERSES = 20
 """Longest song that is written."""
@@ -40,7 +84,7 @@ class LastVerse(Enum):
     TONE = "up-a-tone"
 
 
-class Form(NamedTuple):
+class SongForm(NamedTuple):
     """The form of a page.
 
     Attributes:
@@ -63,7 +107,7 @@ class Form(NamedTuple):
     major_amen: bool = False
 
 
-PLAIN_FORM = Form()
+PLAIN_FORM = SongForm()
 
 _CONTRADICT = (
     (LastVerse.LEFT_OCTAVES, LastVerse.WALKING),
@@ -77,7 +121,7 @@ _CONTRADICT = (
 """Choices that ask two things of one hand, or two keys of one verse."""
 
 
-def verse_count(form: Form, tune: Tune) -> int:
+def verse_count(form: SongForm, tune: Tune) -> int:
     """Return how many verses are sung.
 
     Raises:
@@ -112,3 +156,78 @@ def assert_agree(choices: tuple[LastVerse, ...]) -> None:
                 None,
                 "Choose one of them.",
             )
+
+
+_REFRAIN = re.compile(r"(refrain|chorus|burden)\b", re.IGNORECASE)
+VERSE = re.compile(r"(verse|stanza)\b", re.IGNORECASE)
+"""Begins the label of a part that is the verse itself."""
+_BETWEEN = " \u2013 "
+
+
+def order_line(tune: Tune, form: SongForm = PLAIN_FORM) -> str:
+    """Return the order in which everything is sung and played.
+
+    A verse of the page with a refrain is told in its parts; parts that are called
+    otherwise (A, B) are told only where there is a refrain too.
+
+    Args:
+        tune: The tune; its sections tell verse and refrain apart.
+        form: The form.
+
+    Raises:
+        HarmoniseError: If the form asks for too few verses, or too many.
+
+    >>> from fractions import Fraction
+    >>> from harmonise.theory.metre import TimeSignature
+    >>> from harmonise.theory.tune import Bar
+    >>> four, time = Fraction(4), TimeSignature(4, 4)
+    >>> bars = (
+    ...     Bar(1, 0 * four, four, time, section="Verse"),
+    ...     Bar(2, four, four, time, section="Refrain"),
+    ... )
+    >>> order_line(Tune("", (), bars, ()), SongForm(verses=2, amen=True))
+    'verse 1 – refrain – verse 2 – refrain – Amen'
+    """
+    count = verse_count(form, tune)
+    parts = _parts(tune)
+    found = []
+    if form.introduction is not Introduction.NONE:
+        found.append("Introduction")
+    for number in range(1, count + 1):
+        last = number == count and form.last_verse
+        name = "last verse" if last else f"verse {number}"
+        found += [part or name for part in parts]
+    if form.amen:
+        found.append("Amen")
+    return _BETWEEN.join(found)
+
+
+def _parts(tune: Tune) -> list[str]:
+    """Return the parts of one verse in the order in which they are played.
+
+    "" stands for the verse itself; a part played twice running is told once.
+    """
+    labels = _labels(tune)
+    if not any(map(_REFRAIN.match, labels)):
+        return [""]
+    found: list[str] = []
+    once = range(len(tune.bars)) if repeats_whole(tune) else played_bars(tune)
+    for at in once:
+        label = "" if VERSE.match(labels[at]) else _told(labels[at])
+        if not found or found[-1] != label:
+            found.append(label)
+    return found
+
+
+def _labels(tune: Tune) -> list[str]:
+    """Return the label in force in each bar; "" before the first."""
+    found = []
+    label = ""
+    for bar in tune.bars:
+        label = bar.section or label
+        found.append(label)
+    return found
+
+
+def _told(label: str) -> str:
+    return label.lower() if _REFRAIN.match(label) else label

@@ -15,12 +15,10 @@ from functools import partial
 from operator import eq
 from typing import NamedTuple
 
-from harmonise.form.cutting import cut
 from harmonise.form.endings import slowed, tail_start
-from harmonise.form.joints import Joint, closed_up, missing
-from harmonise.form.marks import has_marks, jumps, repeats_whole
-from harmonise.form.order import VERSE
-from harmonise.form.stretches import Stretch, unfolded, unmarked, with_bars
+from harmonise.form.plan import VERSE, has_marks, jumps, repeats_whole
+from harmonise.form.seams import Seam, closed_up, missing
+from harmonise.form.splicing import Slice, cut, unfolded, unmarked, with_bars
 from harmonise.theory.arrangement import Arrangement
 from harmonise.theory.tune import Syllable, Tune
 
@@ -41,8 +39,8 @@ class Course(NamedTuple):
 
     times: int
     verses: int
-    between: Joint
-    after: Joint | None
+    between: Seam
+    after: Seam | None
     slow: bool
     named: bool
 
@@ -58,7 +56,7 @@ def settled_verse(music: Arrangement) -> Arrangement:
     return unmarked(music) if repeats_whole(music.tune) else music
 
 
-def verse_stretches(music: Arrangement, course: Course) -> list[Stretch]:
+def verse_stretches(music: Arrangement, course: Course) -> list[Slice]:
     """Return the plain verses as they stand on the page."""
     if has_marks(music.tune):
         return _written_out(music, course)
@@ -66,12 +64,12 @@ def verse_stretches(music: Arrangement, course: Course) -> list[Stretch]:
         own = with_words(music, lambda verse: verse < course.verses)
         label = "Verse 1" if course.verses > 1 else "Verse"
         own = labelled(own, label) if course.named or course.verses > 1 else own
-        return [Stretch(_last_time(own, course), numbered=True)]
+        return [Slice(_last_time(own, course), numbered=True)]
     sung = with_words(music, lambda verse: verse < course.times)
     sung = labelled(sung, f"Verses 1\u2013{course.times}")
     if _alike(music.tune, course):
         return [
-            Stretch(
+            Slice(
                 _repeated(closed_up(sung, course.between), course.times), numbered=True
             )
         ]
@@ -103,7 +101,7 @@ def _repeated(music: Arrangement, times: int) -> Arrangement:
     return with_bars(music, bars)
 
 
-def _with_endings(music: Arrangement, course: Course, start: Fraction) -> list[Stretch]:
+def _with_endings(music: Arrangement, course: Course, start: Fraction) -> list[Slice]:
     """Return a verse with one ending for all times but the last, and one for that."""
     body, tail = cut(music, Fraction(0), start), cut(music, start, music.tune.end)
     last = course.times - 1
@@ -124,13 +122,13 @@ def _with_endings(music: Arrangement, course: Course, start: Fraction) -> list[S
         for at, bar in enumerate(late.tune.bars)
     ]
     return [
-        Stretch(body, numbered=True, lines=False),
-        Stretch(with_bars(early, bars), numbered=True, lines=False),
-        Stretch(with_bars(late, late_bars)),
+        Slice(body, numbered=True, lines=False),
+        Slice(with_bars(early, bars), numbered=True, lines=False),
+        Slice(with_bars(late, late_bars)),
     ]
 
 
-def _written_out(music: Arrangement, course: Course) -> list[Stretch]:
+def _written_out(music: Arrangement, course: Course) -> list[Slice]:
     """Return the verse once for every time, each with its own words."""
     found = []
     for number in range(course.times):
@@ -144,7 +142,7 @@ def _written_out(music: Arrangement, course: Course) -> list[Stretch]:
             own = closed_up(own, course.between)
         else:
             own = _last_time(_without_last_repeat(own, course), course)
-        found.append(Stretch(closed(own), numbered=not number))
+        found.append(Slice(closed(own), numbered=not number))
     return found
 
 

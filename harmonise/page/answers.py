@@ -1,19 +1,24 @@
-"""What the page is answered: plain values as JSON."""
+"""What the page is answered: plain values as JSON.
 
+Answers that every part of the server gives: JSON, files, refusals.
+"""
+
+import json
 import re
 from collections.abc import Iterator
 from functools import lru_cache
 
+from starlette.responses import Response
+
 from harmonise.errors import HarmoniseError, OutputError, Place, Remark
-from harmonise.notation.engraving import System
-from harmonise.notation.writing.chart import format_chart
-from harmonise.notation.writing.spoken import format_spoken
-from harmonise.notation.writing.tune_text import format_tune_text
-from harmonise.page.heard import TOO_LONG, heard, too_long
-from harmonise.page.marks import Marks, Part, by_slot
+from harmonise.notation.chart.plain_charts import format_chart
+from harmonise.notation.paper.engraving import System
+from harmonise.notation.spoken.spoken_score import format_spoken
+from harmonise.notation.tune_text.tune_text import format_tune_text
+from harmonise.page.drawing import NotePlaces, Sounding, by_slot
+from harmonise.page.playback import TOO_LONG, heard, too_long
 from harmonise.theory.arrangement import Arrangement, Hand
-from harmonise.theory.readback import format_readback
-from harmonise.theory.tune import Tempo, Tune
+from harmonise.theory.tune import Tempo, Tune, format_readback
 
 Json = dict[str, object]
 
@@ -77,7 +82,7 @@ def typed(tune: Tune) -> str | None:
 
 
 def told_arrangement(
-    done: Arrangement, systems: tuple[System, ...], marks: Marks
+    done: Arrangement, systems: tuple[System, ...], marks: NotePlaces
 ) -> Json:
     """Return an arrangement with its engraving.
 
@@ -123,7 +128,7 @@ def _remark(remark: Remark) -> Json:
     return {"sentence": str(remark), **_place(remark.place)}
 
 
-def _slots(done: Arrangement, marks: Marks) -> Iterator[Json]:
+def _slots(done: Arrangement, marks: NotePlaces) -> Iterator[Json]:
     shared = kept(done)
     for index, slot in enumerate(done.slots):
         yield {
@@ -159,7 +164,7 @@ def kept(done: Arrangement) -> list[list[int]]:
     on there are none.
     """
     notes = [
-        Part(float(note.onset), float(note.onset + note.length), note.pitch.midi)
+        Sounding(float(note.onset), float(note.onset + note.length), note.pitch.midi)
         for note in done.notes
         if note.hand is Hand.RIGHT
     ]
@@ -174,3 +179,46 @@ def kept(done: Arrangement) -> list[list[int]]:
         found.append(sorted(was & now & begins) if slot.chord != chord else [])
         was, chord = now, slot.chord
     return found
+
+
+def told(value: Json, status: int = 200) -> Response:
+    """Return a value as JSON."""
+    text = json.dumps(value, ensure_ascii=False, separators=(",", ":"))
+    # A text may hold half a pair of Unicode surrogates; JSON of a page cannot.
+    return Response(text.encode("utf-8", "replace"), status, None, "application/json")
+
+
+def refused(status: int, sentence: str, wait: int = 0) -> Response:
+    """Return a refusal in one sentence.
+
+    Args:
+        status: Its HTTP status.
+        sentence: What is wrong.
+        wait: Seconds after which it is worth asking again; 0 for none.
+    """
+    reply = told(failure(sentence), status)
+    if wait:
+        reply.headers["Retry-After"] = str(wait)
+    return reply
+
+
+def attached(content: bytes, name: str, media: str) -> Response:
+    """Return a file to keep.
+
+    Args:
+        content: What it holds.
+        name: Its name; letters, digits, hyphens and full stops.
+        media: Its media type.
+    """
+    reply = Response(content, 200, None, media)
+    reply.headers["Content-Disposition"] = f'attachment; filename="{name}"'
+    return reply
+
+
+def slug(title: str) -> str:
+    """Return a title as the name of a file, without its ending.
+
+    >>> slug("The Water of Tyne!")
+    'the-water-of-tyne'
+    """
+    return re.sub(r"[^a-z0-9]+", "-", title.lower()).strip("-")[:60] or "tune"

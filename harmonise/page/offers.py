@@ -6,12 +6,12 @@ An empty row is not offered and its control is hidden.
 from functools import cache
 from typing import NamedTuple
 
-from harmonise.singing.voices import Voices, read_voices
+from harmonise.left_hand.patterns import PATTERNS
 from harmonise.theory.arrangement import Player
-from harmonise.theory.left_hand import PATTERNS
+from harmonise.theory.singing import Voices, read_voices
 
 
-class Choice(NamedTuple):
+class OfferedChoice(NamedTuple):
     """One value of a control and what the page calls it."""
 
     value: str
@@ -28,7 +28,7 @@ class Control(NamedTuple):
     """
 
     name: str
-    choices: tuple[Choice, ...]
+    choices: tuple[OfferedChoice, ...]
     usual: str
 
 
@@ -36,55 +36,58 @@ _CHOICES = {
     "level": Control(
         "levels",
         (
-            Choice("auto", "as rich as the tune needs"),
-            Choice("1", "I, IV and V"),
-            Choice("2", "with V7"),
-            Choice("3", "with ii and vi"),
-            Choice("4", "all chords"),
+            OfferedChoice("auto", "as rich as the tune needs"),
+            OfferedChoice("1", "I, IV and V"),
+            OfferedChoice("2", "with V7"),
+            OfferedChoice("3", "with ii and vi"),
+            OfferedChoice("4", "all chords"),
         ),
         "1",
     ),
     "harmonicRhythm": Control(
         "harmonicRhythms",
         (
-            Choice("auto", "where they suit"),
-            Choice("bar", "every bar"),
-            Choice("half-bar", "every half-bar"),
-            Choice("beat", "every beat"),
+            OfferedChoice("auto", "where they suit"),
+            OfferedChoice("bar", "every bar"),
+            OfferedChoice("half-bar", "every half-bar"),
+            OfferedChoice("beat", "every beat"),
         ),
         "auto",
     ),
     "texture": Control(
         "textures",
         (
-            Choice("auto", "as suits the tune"),
-            Choice("block", "a chord under every note"),
-            Choice("held", "held under the moving tune"),
-            Choice("hymn", "in four parts, as a hymn"),
+            OfferedChoice("auto", "as suits the tune"),
+            OfferedChoice("block", "a chord under every note"),
+            OfferedChoice("held", "held under the moving tune"),
+            OfferedChoice("hymn", "in four parts, as a hymn"),
         ),
         "auto",
     ),
     "labels": Control(
         "labels",
         (
-            Choice("none", "none"),
-            Choice("words", "words: first"),
-            Choice("figures", "figures: 6/3"),
-            Choice("letters", "letters: b"),
+            OfferedChoice("none", "none"),
+            OfferedChoice("words", "words: first"),
+            OfferedChoice("figures", "figures: 6/3"),
+            OfferedChoice("letters", "letters: b"),
         ),
         "none",
     ),
     "leftHand": Control(
         "leftHands",
         (
-            Choice("", "as suits the tune"),
-            *(Choice(own.value, row.title) for own, row in PATTERNS.items()),
+            OfferedChoice("", "as suits the tune"),
+            *(OfferedChoice(own.value, row.title) for own, row in PATTERNS.items()),
         ),
         "",
     ),
     "player": Control(
         "players",
-        (Choice("", "anybody"), *(Choice(own.value, own.value) for own in Player)),
+        (
+            OfferedChoice("", "anybody"),
+            *(OfferedChoice(own.value, own.value) for own in Player),
+        ),
         "",
     ),
 }
@@ -97,8 +100,8 @@ VERSIONS = ("exercise", "blank", "answer")
 @cache
 def controls() -> dict[str, Control]:
     """Return all controls, those of the singers among them."""
-    singers = (Choice(own.name, own.singers) for own in singer_table())
-    voices = Control("voices", (Choice("", "nobody"), *singers), "")
+    singers = (OfferedChoice(own.name, own.singers) for own in singer_table())
+    voices = Control("voices", (OfferedChoice("", "nobody"), *singers), "")
     return {**_CHOICES, "voices": voices}
 
 

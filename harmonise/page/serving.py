@@ -8,7 +8,7 @@ from contextlib import suppress
 from typing import TYPE_CHECKING
 
 from harmonise.errors import OutputError
-from harmonise.page.door import HOSTS, Door, new_token
+from harmonise.page.site import HOSTS, PageAddress, new_token
 
 if TYPE_CHECKING:
     from uvicorn import Server
@@ -34,7 +34,7 @@ def serve(port: int = 0, *, browser: bool = True) -> None:
         OutputError: If the port is taken, or a library is missing.
     """
     with _bind(port) if port else _bind_usual() as place:
-        door = Door(new_token(), place.getsockname()[1])
+        door = PageAddress(new_token(), place.getsockname()[1])
         server, site = _server(door)
         # The one thing that the user is told.
         print(f"The page is at {door.address}", flush=True)  # noqa: T201
@@ -50,12 +50,12 @@ def serve(port: int = 0, *, browser: bool = True) -> None:
         os._exit(0)
 
 
-def _server(door: Door) -> "tuple[Server, Site]":
+def _server(door: PageAddress) -> "tuple[Server, Site]":
     """Return the server, which does not listen yet, and its workshops."""
     try:
         import uvicorn  # noqa: PLC0415 - slow to load, and only the page needs it
 
-        from harmonise.page.app import make_app  # noqa: PLC0415
+        from harmonise.page.server import make_app  # noqa: PLC0415
         from harmonise.page.site import new_site  # noqa: PLC0415
     except ImportError as error:
         raise OutputError(

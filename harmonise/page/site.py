@@ -1,9 +1,109 @@
-"""One running server: its limits and its workshops."""
+"""The way in: the address of the page and the token that opens it.
 
-from typing import NamedTuple
+Work off the server's own thread: few threads, a bounded queue before them.
 
-from harmonise.notation.reading.reader import LARGEST
-from harmonise.page.workshop import Workshop
+A thread cannot be stopped from outside. So a job that takes too long is answered for
+and runs on; one that has not begun when its caller gives up never does.
+
+One running server: its limits and its workshops.
+"""
+
+import secrets
+import threading
+from asyncio import wrap_future
+from collections.abc import Callable
+from concurrent.futures import Future, ThreadPoolExecutor
+from typing import NamedTuple, TypeVar
+
+from harmonise.notation.formats import LARGEST
+
+HOSTS = ("127.0.0.1", "localhost")
+"""Names of this machine, for itself alone."""
+
+
+class PageAddress(NamedTuple):
+    """Where the page is and who may come in."""
+
+    token: str
+    port: int
+
+    @property
+    def address(self) -> str:
+        """The page's address with its token."""
+        return f"http://{HOSTS[0]}:{self.port}/?token={self.token}"
+
+    @property
+    def hosts(self) -> tuple[str, ...]:
+        """Names by which the page may be asked for."""
+        return tuple(f"{host}:{self.port}" for host in HOSTS)
+
+    def fits(self, token: str) -> bool:
+        """Whether a token is ours; takes as long for every wrong one."""
+        return secrets.compare_digest(token.encode(), self.token.encode())
+
+
+def new_token() -> str:
+    """Return a token that cannot be guessed."""
+    return secrets.token_urlsafe(24)
+
+
+_Made = TypeVar("_Made")
+_QUICK = 4
+"""Jobs that a thread does in a second, at a guess."""
+
+
+class BusyError(Exception):
+    """The queue is full; `seconds` says when to ask again."""
+
+    def __init__(self, seconds: int) -> None:
+        """Keep the seconds."""
+        super().__init__(f"Ask again in {seconds} seconds.")
+        self.seconds = seconds
+
+
+class Workshop:
+    """Some threads with a bounded queue before them."""
+
+    def __init__(self, name: str, threads: int, most: int) -> None:
+        """Set up the threads; they start when they are needed.
+
+        Args:
+            name: Name of the threads.
+            threads: How many.
+            most: Most jobs that wait or run.
+        """
+        self._threads, self._most = threads, most
+        self._here = 0
+        self._lock = threading.Lock()
+        self._pool = ThreadPoolExecutor(threads, thread_name_prefix=name)
+
+    async def do(self, job: Callable[..., _Made], *given: object) -> _Made:
+        """Return what a job makes.
+
+        Raises:
+            BusyError: If the queue is full.
+        """
+        with self._lock:
+            if self._here >= self._most:
+                raise BusyError(1 + self._most // (_QUICK * self._threads))
+            self._here += 1
+        future = self._pool.submit(job, *given)
+        # Counted down when the job is over, not when its caller has gone.
+        future.add_done_callback(self._leave)
+        return await wrap_future(future)
+
+    @property
+    def works(self) -> bool:
+        """Whether a job waits or runs."""
+        return self._here > 0
+
+    def close(self) -> None:
+        """Give up what waits; what runs ends by itself."""
+        self._pool.shutdown(wait=False, cancel_futures=True)
+
+    def _leave(self, _: Future[_Made]) -> None:
+        with self._lock:
+            self._here -= 1
 
 
 class Limits(NamedTuple):

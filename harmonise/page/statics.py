@@ -10,11 +10,11 @@ from starlette.requests import Request
 from starlette.responses import Response
 
 from harmonise import notation
-from harmonise.notation.sounds.samples import samples
-from harmonise.page.replies import refused
+from harmonise.notation.sound.samples import samples
+from harmonise.page.answers import refused
 
 _OWN = Path(__file__).with_name("files")
-_FONTS = Path(notation.__file__).with_name("fonts")
+_FONTS = Path(notation.__file__).parent / "paper/fonts"
 _MEDIA = {
     ".css": "text/css; charset=utf-8",
     ".html": "text/html; charset=utf-8",

@@ -4,6 +4,8 @@ The guess weighs what a musician looks at first: the share of the notes that lie
 scale, the share that lies in the tonic triad, the last note, and the first strong
 beat. Spelling counts: F# is never taken for Gb. Weights are whole numbers, set by
 trying them on 879 fiddle and pipe tunes that musicians labelled (see the tests).
+
+When the key that was told may be wrong: ask, never change it in silence.
 """
 
 from collections.abc import Sequence
@@ -11,9 +13,11 @@ from fractions import Fraction
 from math import lcm
 from typing import NamedTuple
 
+from harmonise.errors import Remark
+from harmonise.theory.chord import diatonic_triad
 from harmonise.theory.key import Key, Mode, key_of_signature
 from harmonise.theory.pitch import PitchName
-from harmonise.theory.tune import TuneNote
+from harmonise.theory.tune import Tune, TuneNote
 
 IN_SCALE = 1000
 IN_TRIAD = 500
@@ -122,3 +126,196 @@ def _named(key: Key, evidence: Evidence) -> Key:
     return (
         Key(key.tonic, Mode.AEOLIAN) if plain and key.name_at(7, 1) not in used else key
     )
+
+
+_MODE_CHORDS = {
+    Mode.MAJOR: (1, 4, 5),
+    Mode.MINOR: (1, 4, 5),
+    Mode.DORIAN: (1, 4, 7),
+    Mode.MIXOLYDIAN: (1, 4, 7),
+    Mode.AEOLIAN: (1, 6, 7),
+}
+_ORDINALS = ("", "1st", "2nd", "3rd", "4th", "5th", "6th", "7th")
+_PENTATONIC = (1, 2, 3, 5, 6)
+
+
+def doubts(tune: Tune) -> tuple[Remark, ...]:
+    """Return what speaks against the key that a tune is said to be in.
+
+    The key is never changed. Codes: H30 the key may be another, H29 the tune does not
+    end on its keynote (common practice: such an end is worth a word, always), H26 five
+    notes only, so that several can be home.
+    """
+    downbeat = tune.bars[0].end if tune.bars[0].offset else Fraction(0)
+    evidence = weigh_notes(tune.notes, downbeat)
+    if evidence is None:
+        return ()
+    key = tune.keys[-1].key
+    found = []
+    told = any(remark.code == "E14" for remark in tune.remarks)
+    if len(tune.keys) == 1 and not told:
+        found = [_other_mode(key, evidence)]
+    if not any(found):
+        found.append(_open_end(key, evidence))
+    found.append(_five_notes(key, evidence, guess_keys(tune.notes, downbeat)))
+    return tuple(remark for remark in found if remark)
+
+
+def _other_mode(key: Key, evidence: Evidence) -> Remark | None:
+    if key.mode is Mode.MAJOR:
+        return (
+            _dorian(key, evidence)
+            or _mixolydian(key, evidence)
+            or _relative_minor(key, evidence)
+        )
+    if key.mode is Mode.MINOR:
+        return _dorian(key, evidence) or _aeolian(key, evidence)
+    return _dorian(key, evidence) if key.mode is Mode.AEOLIAN else None
+
+
+def _dorian(key: Key, evidence: Evidence) -> Remark | None:
+    """Doubt a key whose tune ends on D with B natural and without C#, say."""
+    dorian = Key(evidence.last, Mode.DORIAN)
+    akin = key.fifths == dorian.fifths or key.tonic == dorian.tonic
+    sixth = dorian.scale[5]
+    fits = all(name in dorian.scale for name in evidence.weights)
+    told = {dorian.scale[2], sixth} <= evidence.weights.keys()
+    if not (akin and fits and told):
+        return None
+    what = (
+        f"The key is {key}, but the tune ends on {evidence.last} and uses "
+        f"{_spoken(sixth)}: {dorian}? Chords {_chords(dorian)}."
+    )
+    return _question(what, dorian)
+
+
+def _mixolydian(key: Key, evidence: Evidence) -> Remark | None:
+    """Doubt a major key whose seventh is always lowered."""
+    lowered = key.name_at(7, -1)
+    if lowered not in evidence.weights or key.name_at(7) in evidence.weights:
+        return None
+    other = Key(key.tonic, Mode.MIXOLYDIAN)
+    letter = str(key.name_at(7))[0]
+    what = (
+        f"The key is {key}, but every {letter} is {_spoken(lowered)}: {other}? Chords "
+        f"{_chords(other)}."
+    )
+    return _question(what, other)
+
+
+def _aeolian(key: Key, evidence: Evidence) -> Remark | None:
+    """Doubt a minor key whose seventh is used but never raised."""
+    raised, plain = key.name_at(7, 1), key.name_at(7)
+    if plain not in evidence.weights or raised in evidence.weights:
+        return None
+    other = Key(key.tonic, Mode.AEOLIAN)
+    what = (
+        f"The key is {key}, but the tune has no raised 7th ({raised}), only "
+        f"{_spoken(plain)}: the chord {key.name_at(5)} may sound foreign. {other}? "
+        f"Chords {_chords(other)}."
+    )
+    return _question(what, other)
+
+
+def _relative_minor(key: Key, evidence: Evidence) -> Remark | None:
+    """Doubt a major key whose tune ends on its sixth degree."""
+    if evidence.last != key.scale[5]:
+        return None
+    raised = key.name_at(5, 1)
+    has_raised = raised in evidence.weights
+    other = Key(evidence.last, Mode.MINOR if has_raised else Mode.AEOLIAN)
+    with_raised = f" with {raised}" if has_raised else ""
+    what = (
+        f"The key is {key}, but the tune ends on {evidence.last}{with_raised}: "
+        f"{other}? Chords {_chords(other)}."
+    )
+    return _question(what, other)
+
+
+def _open_end(key: Key, evidence: Evidence) -> Remark | None:
+    """Tell that a tune ends off its keynote, and what that may mean."""
+    degree, alter = key.degree(evidence.last)
+    if (degree, alter) == (1, 0):
+        return None
+    where = f"The tune ends on {evidence.last}, "
+    where += f"the {_ORDINALS[degree]} of {key}" if not alter else f"foreign to {key}"
+    tonic = _chords(key, (1,))
+    if degree == 5 and not alter:
+        if _is_mixolydian_on_fifth(key, evidence):
+            other = Key(evidence.last, Mode.MIXOLYDIAN)
+            return Remark(
+                "H29",
+                f"{where}, and uses {_spoken(key.scale[3])}: {other}? Chords "
+                f"{_chords(other)}.",
+                None,
+                f"If so, set the key to {other}.",
+            )
+        return Remark("H29", f"{where}: it ends open.")
+    if degree == 3 and not alter:
+        return Remark("H29", f"{where}. The last chord is still {tonic}.")
+    if degree == 2 and not alter:
+        return Remark(
+            "H29",
+            f"{where}: a tune that leads round to its beginning?",
+            None,
+            "If not, look at the key again.",
+        )
+    return Remark("H29", f"{where}.", None, "Is the key right?")
+
+
+def _is_mixolydian_on_fifth(key: Key, evidence: Evidence) -> bool:
+    """Whether a tune that ends on 5 begins there too and has the flat 7th of 5."""
+    fifth, second = key.scale[4], key.scale[1]
+    begins_there = evidence.first in (fifth, second) and key.mode is Mode.MAJOR
+    return begins_there and key.scale[3] in evidence.weights
+
+
+def _five_notes(
+    key: Key, evidence: Evidence, guesses: tuple[Key, ...]
+) -> Remark | None:
+    """Tell of a tune without two of the degrees that would settle its home."""
+    used = set(evidence.weights)
+    scale = next((s for s in _pentatonics(key) if used == set(s)), None)
+    if scale is None:
+        return None
+    home = evidence.last if evidence.last in scale else key.tonic
+    likely = [guess.tonic for guess in guesses if guess.tonic in scale]
+    by_custom = [scale[place] for place in (0, 4, 1, 3, 2)]  # 1, 6, 2, 5, 3.
+    second = next(name for name in [*likely, *by_custom] if name != home)
+    notes = " ".join(str(name) for name in scale)
+    what = (
+        f"The tune has five notes only ({notes}), so several can be its home: {home}, "
+        f"where it ends, or {second}."
+    )
+    return Remark("H26", what, None, "Set the key if you hear it otherwise.")
+
+
+def _pentatonics(key: Key) -> list[tuple[PitchName, ...]]:
+    """Return the three five-note scales of a signature: 1 2 3 5 6 of I, IV and V."""
+    fifths = key.fifths
+    majors = [
+        key_of_signature(fifths + more, Mode.MAJOR)
+        for more in (-1, 0, 1)
+        if abs(fifths + more) <= 7
+    ]
+    return [
+        tuple(major.scale[degree - 1] for degree in _PENTATONIC) for major in majors
+    ]
+
+
+def _question(what: str, other: Key) -> Remark:
+    return Remark("H30", what, None, f"If so, set the key to {other}.")
+
+
+def _chords(key: Key, degrees: tuple[int, ...] = ()) -> str:
+    """Return the symbols of a key's three chords: "Dm, G, C"; V of minor is major."""
+    symbols = []
+    for degree in degrees or _MODE_CHORDS[key.mode]:
+        triad = diatonic_triad(key, degree)
+        raised = key.mode is Mode.MINOR and degree == 5
+        symbols.append(str(triad.root) if raised else triad.symbol)
+    return ", ".join(symbols)
+
+
+def _spoken(name: PitchName) -> str:
+    return str(name) if name.alter else f"{name} natural"

@@ -10,14 +10,14 @@ from makers.profiles import examples
 from makers.tunes import tunes
 from oracles.promises import TWO_HANDS, broken_promises
 
-from harmonise.arranging import arrange
+from harmonise.arranging.job import arrange
 from harmonise.errors import NoHarmonyError
-from harmonise.notation.reading.reader import read_tunes
-from harmonise.notation.writing.chart import format_chart
-from harmonise.notation.writing.musicxml import format_musicxml
+from harmonise.notation.chart.plain_charts import format_chart
+from harmonise.notation.formats import read_tunes
+from harmonise.notation.musicxml.writer import format_musicxml
+from harmonise.rules.score_view import Grade
+from harmonise.rules.table import check
 from harmonise.theory.arrangement import Arrangement, HarmonicRhythm, Style
-from harmonise.theory.faults import Grade
-from harmonise.theory.rules import check
 from harmonise.theory.tune import Tune
 
 TUNES = sorted((Path(__file__).parents[2] / "tunes").glob("*.txt"))

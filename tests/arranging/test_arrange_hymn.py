@@ -5,11 +5,12 @@ from pathlib import Path
 import pytest
 from music21 import converter  # noqa: TID251 (the outside check)
 
-from harmonise.arranging import arrange
-from harmonise.notation.reading.reader import read_tune
-from harmonise.notation.reading.spoken import parse_spoken
-from harmonise.notation.writing.musicxml import format_musicxml
-from harmonise.notation.writing.spoken import format_spoken
+from harmonise.arranging.job import arrange
+from harmonise.notation.formats import read_tune
+from harmonise.notation.musicxml.writer import format_musicxml
+from harmonise.notation.spoken.spoken_reading import parse_spoken
+from harmonise.notation.spoken.spoken_score import format_spoken
+from harmonise.rules.table import Grade, check
 from harmonise.theory.arrangement import (
     AUTO_LEVEL,
     Arrangement,
@@ -19,7 +20,6 @@ from harmonise.theory.arrangement import (
     Texture,
     Voice,
 )
-from harmonise.theory.rules import Grade, check
 
 TUNES = sorted((Path(__file__).parents[2] / "tunes").glob("*.txt"))
 PARTS = {

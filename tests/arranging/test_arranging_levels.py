@@ -4,11 +4,11 @@ from pathlib import Path
 
 import pytest
 
-from harmonise.arranging import arrange, settle
+from harmonise.arranging.job import arrange, settle
+from harmonise.arranging.remarks import STRONG
 from harmonise.errors import NoHarmonyError
-from harmonise.notation.reading.reader import read_tune
-from harmonise.notation.reading.tune_text import parse_tune_text
-from harmonise.remarks import STRONG
+from harmonise.notation.formats import read_tune
+from harmonise.notation.tune_text.tune_text import parse_tune_text
 from harmonise.theory.arrangement import AUTO_LEVEL, Arrangement, HarmonicRhythm, Style
 from harmonise.theory.tune import Tune
 

@@ -9,9 +9,9 @@ import pytest
 from click.testing import CliRunner, Result
 from makers.corpus import CORPUS
 
-from harmonise.book import (
+from harmonise.arranging.book import (
+    BookPiece,
     Outcome,
-    Piece,
     format_contents,
     format_result,
     pieces_of,
@@ -171,7 +171,7 @@ def test_several_keys_of_every_tune_may_be_had() -> None:
     assert names == {"morning_steps-C.musicxml", "morning_steps-E-flat.musicxml"}
 
 
-def _told(piece: Piece) -> tuple[Outcome, ...]:
+def _told(piece: BookPiece) -> tuple[Outcome, ...]:
     if "3" in piece.stem:
         message = "No."
         raise NotationError(message)
@@ -182,7 +182,7 @@ def _told(piece: Piece) -> tuple[Outcome, ...]:
 
 @pytest.mark.parametrize("workers", [1, 2])
 def test_faults_of_our_own_stop_no_book_either(workers: int) -> None:
-    pieces = [Piece(f"tune {n}", f"t{n}", Path()) for n in range(9)]
+    pieces = [BookPiece(f"tune {n}", f"t{n}", Path()) for n in range(9)]
     done = [own for found in run_book(pieces, partial(_told), workers) for own in found]
     assert [own.name for own in done] == [piece.name for piece in pieces]
     assert done[3].failure == "No."

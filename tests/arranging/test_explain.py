@@ -16,10 +16,10 @@ from hypothesis import strategies as st
 from makers.profiles import examples
 from makers.tunes import tunes
 
-from harmonise.arranging import arrange
+from harmonise.arranging.job import arrange
 from harmonise.choice.palette import palette
-from harmonise.notation.reading.reader import read_tune
-from harmonise.notation.reading.tune_text import parse_tune_text
+from harmonise.notation.formats import read_tune
+from harmonise.notation.tune_text.tune_text import parse_tune_text
 from harmonise.theory.arrangement import Arrangement, HarmonicRhythm, Slot, Style
 from harmonise.theory.chord import Chord, parse_symbol
 from harmonise.theory.pitch import parse_name

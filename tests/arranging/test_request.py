@@ -4,12 +4,11 @@ from pathlib import Path
 
 import pytest
 
-from harmonise.asked import Asked, arranged, made_ready, moved, ranking
+from harmonise.arranging.request import Request, arranged, made_ready, moved, ranking
 from harmonise.errors import HarmoniseError
-from harmonise.notation.reading.reader import read_tune
-from harmonise.singing.keys import compass_of
-from harmonise.singing.voices import read_voices, voices_named
+from harmonise.notation.formats import read_tune
 from harmonise.theory.key import parse_key
+from harmonise.theory.singing import compass_of, read_voices, voices_named
 from harmonise.theory.tune import Tune
 
 TUNES = Path(__file__).parents[2] / "tunes"
@@ -19,13 +18,13 @@ def tune_of(name: str) -> Tune:
     return read_tune(TUNES / f"{name}.txt")
 
 
-def keys(asked: Asked, name: str = "morning_steps") -> list[str]:
+def keys(asked: Request, name: str = "morning_steps") -> list[str]:
     return [str(own.key) for own in moved(asked, tune_of(name))]
 
 
 def test_a_tune_stays_where_it_is_unless_asked() -> None:
     tune = tune_of("morning_steps")
-    assert moved(Asked(), made_ready(Asked(), tune)) == (tune,)
+    assert moved(Request(), made_ready(Request(), tune)) == (tune,)
 
 
 @pytest.mark.parametrize(
@@ -42,51 +41,51 @@ def test_a_tune_stays_where_it_is_unless_asked() -> None:
 def test_a_tune_moves_to_a_key_or_by_semitones(
     typed: str, key: str, compass: str
 ) -> None:
-    (tune,) = moved(Asked(transpose=typed), tune_of("morning_steps"))
+    (tune,) = moved(Request(transpose=typed), tune_of("morning_steps"))
     assert (str(tune.key), str(compass_of(tune))) == (key, compass)
 
 
 def test_six_flats_may_be_asked_for() -> None:
-    assert keys(Asked(transpose="+6", flat=True)) == ["Gb major"]
+    assert keys(Request(transpose="+6", flat=True)) == ["Gb major"]
 
 
 def test_all_keys_come_in_the_order_asked_for() -> None:
-    found = keys(Asked(keys="all", order="few-accidentals"))
+    found = keys(Request(keys="all", order="few-accidentals"))
     assert " ".join(key.split()[0] for key in found) == ("C G F D Bb A Eb E Ab B Db F#")
-    assert len(keys(Asked(keys="all"), "the_early_morning")) == 12
-    assert keys(Asked(keys="E, G"), "the_early_morning") == ["E dorian", "G dorian"]
+    assert len(keys(Request(keys="all"), "the_early_morning")) == 12
+    assert keys(Request(keys="E, G"), "the_early_morning") == ["E dorian", "G dorian"]
 
 
 @pytest.mark.parametrize(
     ("asked", "sentence"),
     [
         (
-            Asked(transpose="A minor"),
+            Request(transpose="A minor"),
             (
                 "The tune is in C major, and transposing keeps its mode; A minor is of "
                 "another. Write A alone, or say with --key what key the tune is in."
             ),
         ),
         (
-            Asked(transpose="H"),
+            Request(transpose="H"),
             (
                 '"H" is not a key. Write one letter A to G, with # or b, and minor '
                 "where it is minor: C, Bb, F# minor."
             ),
         ),
         (
-            Asked(transpose="+30"),
+            Request(transpose="+30"),
             (
                 "30 semitones are too far. Move the tune by two octaves, 24 "
                 "semitones, at most."
             ),
         ),
         (
-            Asked(transpose="C, D"),
+            Request(transpose="C, D"),
             '"C, D" is not one key. Name one.',
         ),
         (
-            Asked(keys="D, A minor"),
+            Request(keys="D, A minor"),
             (
                 "The tune is in C major, and transposing keeps its mode; A minor is of "
                 "another. Write A alone, or say with --key what key the tune is in."
@@ -95,14 +94,14 @@ def test_all_keys_come_in_the_order_asked_for() -> None:
     ],
     ids=["other mode", "no key", "too far", "two keys", "one of several"],
 )
-def test_what_cannot_be_moved_to_is_told(asked: Asked, sentence: str) -> None:
+def test_what_cannot_be_moved_to_is_told(asked: Request, sentence: str) -> None:
     with pytest.raises(HarmoniseError) as caught:
         moved(asked, tune_of("morning_steps"))
     assert str(caught.value) == sentence
 
 
 def test_locked_chords_move_with_the_tune() -> None:
-    asked = Asked(chords="C | G7 | ? | G", transpose="D")
+    asked = Request(chords="C | G7 | ? | G", transpose="D")
     (done,) = arranged(asked, tune_of("morning_steps"), explained=False)
     locked = [str(slot.chord) for slot in done.slots if slot.locked]
     assert set(locked) == {"D", "A7", "A"}
@@ -111,7 +110,7 @@ def test_locked_chords_move_with_the_tune() -> None:
 
 def test_singers_get_the_best_key() -> None:
     group = voices_named("age-6-7", read_voices())
-    asked = Asked(voices=group)
+    asked = Request(voices=group)
     tune = tune_of("rakes_of_mallow")
     best = ranking(asked, tune)[0]
     (there,) = moved(asked, tune)
@@ -120,7 +119,7 @@ def test_singers_get_the_best_key() -> None:
 
 
 def test_the_piano_plays_in_its_own_octave_for_deep_voices() -> None:
-    asked = Asked(voices=voices_named("bass", read_voices()))
+    asked = Request(voices=voices_named("bass", read_voices()))
     tune = tune_of("rakes_of_mallow")
     best = ranking(asked, tune)[0]
     (there,) = moved(asked, tune)
@@ -130,7 +129,7 @@ def test_the_piano_plays_in_its_own_octave_for_deep_voices() -> None:
 
 
 def test_another_key_may_be_said_before_the_tune_is_moved() -> None:
-    asked = Asked(key=parse_key("A aeolian"), transpose="D")
+    asked = Request(key=parse_key("A aeolian"), transpose="D")
     ready = made_ready(asked, tune_of("kitchen_clock"))
     (there,) = moved(asked, ready)
     assert str(there.key) == "D aeolian"

@@ -7,8 +7,7 @@ import music21  # noqa: TID251 (its corpus is the source from outside)
 import pytest
 from makers.corpus import abc_tune, from_score
 
-from harmonise.notation.reading.tune_text import parse_tune_text
-from harmonise.notation.writing.tune_text import format_tune_text
+from harmonise.notation.tune_text.tune_text import format_tune_text, parse_tune_text
 from harmonise.theory.key import Mode
 from harmonise.theory.tune import Tune, TuneNote
 

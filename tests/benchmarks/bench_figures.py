@@ -17,10 +17,10 @@ import pytest
 from pytest_benchmark.fixture import BenchmarkFixture
 
 import harmonise
-from harmonise.arranging import settle
+from harmonise.arranging.job import settle
 from harmonise.choice.choose import choose
 from harmonise.choice.sounding import sounding_notes
-from harmonise.notation.reading.reader import read_tune
+from harmonise.notation.formats import read_tune
 from harmonise.theory.arrangement import Style
 
 LINE = """E E G E | D D B3 - | C E G C5 | B A G - |

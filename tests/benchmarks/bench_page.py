@@ -20,10 +20,11 @@ import pytest
 import verovio
 from makers.visitor import TUNES
 
-from harmonise.notation.writing.musicxml import format_musicxml
-from harmonise.page import engraver, jobs
+from harmonise.notation.musicxml.writer import format_musicxml
+from harmonise.page import drawing as engraver
+from harmonise.page import memory as jobs
 from harmonise.page.answers import told_arrangement
-from harmonise.page.asked import Asked, Lock, Settings
+from harmonise.page.requests import ArrangeRequest, Lock, Settings
 
 TIMES = 15
 
@@ -35,7 +36,7 @@ def seconds(job: Callable[[], object]) -> float:
     return process_time() - begun
 
 
-def swap(asked: Asked) -> str:
+def swap(asked: ArrangeRequest) -> str:
     """Return the whole answer; only tune and line breaks are remembered."""
     jobs.arranged.cache_clear()
     engraver.lines.cache_clear()
@@ -54,7 +55,7 @@ def verovio_alone(score: str) -> list[str]:
 @pytest.mark.parametrize("level", ["2", "3"])
 def test_a_swapped_chord_is_drawn_soon(name: str, level: str) -> None:
     data = (TUNES / f"{name}.txt").read_bytes()
-    free = Asked(data, 0, Settings(level=level))
+    free = ArrangeRequest(data, 0, Settings(level=level))
     slots = jobs.arranged(free).slots
     slot = next(own for own in slots if own.alternatives)
     chord = str(slot.alternatives[0].chord)

@@ -13,9 +13,9 @@ from xml.etree import ElementTree as ET
 from makers.scores import arrange, make_tune
 from pytest_benchmark.fixture import BenchmarkFixture
 
-from harmonise.notation.writing.metric_grid import grid_of
-from harmonise.notation.writing.musicxml import format_musicxml
-from harmonise.notation.writing.rhythm import lay_out
+from harmonise.notation.musicxml.writer import format_musicxml
+from harmonise.notation.score.note_values import grid_of
+from harmonise.notation.score.printed_rhythm import lay_out
 from harmonise.theory.arrangement import Arrangement
 
 _FOUR_BARS = (

@@ -11,11 +11,11 @@ from hypothesis import strategies as st
 from makers.profiles import examples
 from makers.tunes import tunes
 
-from harmonise.choice.board import member_of_parts
 from harmonise.choice.choose import Choice, Problem, choose, choose_best, pose
 from harmonise.choice.nonchord import Name
+from harmonise.choice.palette import member_of_parts
 from harmonise.choice.weights import PLAIN_WEIGHTS, Weights
-from harmonise.notation.reading.tune_text import parse_tune_text
+from harmonise.notation.tune_text.tune_text import parse_tune_text
 from harmonise.theory.arrangement import HarmonicRhythm, Style, Texture
 from harmonise.theory.tune import Tune
 

@@ -8,10 +8,9 @@ from makers.profiles import examples
 from makers.tunes import tunes
 
 from harmonise.choice.choose import choose
-from harmonise.choice.fitted.costing import price, product
-from harmonise.choice.fitted.terms import terms_of
+from harmonise.choice.fitted.costing import price, product, terms_of
 from harmonise.choice.palette import Heard, palette, suited
-from harmonise.notation.reading.tune_text import parse_tune_text
+from harmonise.notation.tune_text.tune_text import parse_tune_text
 from harmonise.theory.arrangement import HarmonicRhythm, Style, Texture
 from harmonise.theory.key import parse_key
 from harmonise.theory.tune import Tune

@@ -15,6 +15,13 @@ from fitting.fit_chain import ALL
 from fitting.fit_tunes import parse_example
 from fitting.layout import fill, layout, parse_rows
 
+from harmonise.choice.fitted.chord_facts import (
+    EDGE_NAMES,
+    FIT_NAMES,
+    NOTE_NAMES,
+    look_at_steps,
+    name_notes,
+)
 from harmonise.choice.fitted.costing import (
     Columns,
     Costs,
@@ -23,23 +30,15 @@ from harmonise.choice.fitted.costing import (
     pairs_of,
     unary_of,
 )
-from harmonise.choice.fitted.edge_facts import EDGE_NAMES
-from harmonise.choice.fitted.fit_facts import (
-    FIT_NAMES,
-    NOTE_NAMES,
-    look_at_steps,
-    name_notes,
+from harmonise.choice.fitted.degrees import Sight, look
+from harmonise.choice.fitted.table import FOLK, HYMN, CostTable, parse_table, read_table
+from harmonise.choice.fitted.tune_facts import (
+    PLAIN,
+    X_NAMES,
+    look_up_pairs,
+    pair_codes,
+    tune_facts,
 )
-from harmonise.choice.fitted.heard import Sight, look
-from harmonise.choice.fitted.pairs import look_up_pairs, pair_codes
-from harmonise.choice.fitted.table import (
-    FOLK,
-    HYMN,
-    Table,
-    parse_table,
-    read_table,
-)
-from harmonise.choice.fitted.tune_facts import PLAIN, X_NAMES, tune_facts
 from harmonise.choice.fitted.words import MEMBERS, SIZE, Ints, Notes
 
 TABLES = pytest.mark.parametrize("path", [FOLK, HYMN], ids=["folk", "hymn"])
@@ -49,11 +48,11 @@ def columns(chords: Ints) -> Columns:
     return Columns(chords, MEMBERS[:, chords])
 
 
-def unary_costs(table: Table, sight: Sight, chords: Ints) -> Costs:
+def unary_costs(table: CostTable, sight: Sight, chords: Ints) -> Costs:
     return unary_of(table, facts_of(sight), columns(chords))
 
 
-def pair_costs(table: Table, sight: Sight, chords: Ints) -> Costs:
+def pair_costs(table: CostTable, sight: Sight, chords: Ints) -> Costs:
     return pairs_of(table, facts_of(sight), columns(chords)).astype(np.int64)
 
 

@@ -7,9 +7,8 @@ from harmonise.choice.free import _layers, free_voicings, over_bass, under_tune
 from harmonise.theory.chord import Chord
 from harmonise.theory.key import parse_key
 from harmonise.theory.motion import motion, parallels
-from harmonise.theory.position import positions
-from harmonise.theory.progression import parse_progression
-from harmonise.theory.voicing import Voicing, position_of
+from harmonise.theory.numerals import parse_progression
+from harmonise.theory.voicing import Voicing, position_of, positions
 
 SHAPES = ("root", "first", "second")
 

@@ -7,17 +7,23 @@ import pytest
 from fitting.parts import Setting, measure
 from oracles.part_faults import heights, lower
 
-from harmonise.arranging import settle
+from harmonise.arranging.job import settle
 from harmonise.choice.palette import palette
-from harmonise.choice.parts.choose import Parts, choose_parts
-from harmonise.choice.parts.forms import Form, forms_of
-from harmonise.choice.parts.ranges import ALTO, BASS, TENOR, outside
-from harmonise.choice.parts.remarks import part_remarks
-from harmonise.choice.parts.sounding import sounding_parts
-from harmonise.choice.parts.voicings import STRICT, Spot, voicings
-from harmonise.choice.parts.weights import BASS_LEAPS, INNER_LEAPS, PART_WEIGHTS
+from harmonise.choice.parts.choose_parts import Parts, choose_parts
+from harmonise.choice.parts.forms import ChordForm, forms_of
+from harmonise.choice.parts.setting import part_remarks, sounding_parts
+from harmonise.choice.parts.voicings import (
+    ALTO,
+    BASS,
+    STRICT,
+    TENOR,
+    PartSlot,
+    outside,
+    voicings,
+)
+from harmonise.choice.weights import BASS_LEAPS, INNER_LEAPS, PART_WEIGHTS
 from harmonise.errors import NoHarmonyError
-from harmonise.notation.reading.tune_text import parse_tune_text
+from harmonise.notation.tune_text.tune_text import parse_tune_text
 from harmonise.theory.arrangement import (
     Hand,
     HarmonicRhythm,
@@ -49,7 +55,7 @@ def remarks(text: str) -> list[str]:
     return [str(remark) for remark in part_remarks(tune, parts_of(tune))]
 
 
-def form(name: str, key: str = "C", level: int = 4) -> Form:
+def form(name: str, key: str = "C", level: int = 4) -> ChordForm:
     offers = palette(parse_key(key), level)
     return next(
         own
@@ -58,11 +64,11 @@ def form(name: str, key: str = "C", level: int = 4) -> Form:
     )
 
 
-def spot(midi: int, step: int, *forms: Form) -> Spot:
-    return Spot(midi, midi, midi, midi, 12, step, step, forms)
+def spot(midi: int, step: int, *forms: ChordForm) -> PartSlot:
+    return PartSlot(midi, midi, midi, midi, 12, step, step, forms)
 
 
-def by_hand(top: int, own: Form, *, fifth: bool) -> set[tuple[int, ...]]:
+def by_hand(top: int, own: ChordForm, *, fifth: bool) -> set[tuple[int, ...]]:
     """All settings of a form that the textbook allows, tried one by one."""
     found: set[tuple[int, ...]] = set()
     bass = own.classes[own.inversion]

@@ -13,27 +13,25 @@ from makers.profiles import examples
 from makers.tunes import tunes
 from oracles.part_faults import all_faults, heights, steps
 
-from harmonise.arranging import settle
-from harmonise.choice.parts.choose import (
+from harmonise.arranging.job import settle
+from harmonise.choice.parts.choose_parts import (
     CHORD_WEIGHTS,
+    PartProblem,
     Parts,
-    Problem,
     choose_parts,
     pose_parts,
 )
 from harmonise.choice.parts.leading import leading_costs, metric_costs
-from harmonise.choice.parts.ranges import ALTO, BASS, SOPRANO, TENOR
-from harmonise.choice.parts.remarks import part_remarks
-from harmonise.choice.parts.sounding import sounding_parts
-from harmonise.choice.parts.voicings import APART, Voicings
-from harmonise.choice.parts.weights import PART_WEIGHTS
+from harmonise.choice.parts.setting import part_remarks, sounding_parts
+from harmonise.choice.parts.voicings import ALTO, APART, BASS, SOPRANO, TENOR, Voicings
+from harmonise.choice.weights import PART_WEIGHTS
 from harmonise.errors import NoHarmonyError
-from harmonise.notation.reading.reader import parse_tunes, read_tune
-from harmonise.notation.reading.tune_text import parse_tune_text
+from harmonise.notation.formats import parse_tunes, read_tune
+from harmonise.notation.tune_text.tune_text import parse_tune_text
+from harmonise.rules.promise import assert_tune_on_top
 from harmonise.theory.arrangement import Arrangement, HarmonicRhythm, Style
 from harmonise.theory.chord import Member
 from harmonise.theory.key import Mode
-from harmonise.theory.promise import assert_tune_on_top
 from harmonise.theory.tune import Tune
 
 STYLE = Style(4, HarmonicRhythm.BEAT)
@@ -168,7 +166,7 @@ def one(found: Voicings, state: int) -> Voicings:
     )
 
 
-def cheapest_of_all(problem: Problem) -> int:
+def cheapest_of_all(problem: PartProblem) -> int:
     """Return the cost of the cheapest sequence of states, every one of them tried."""
     sizes = [len(own.form) for own in problem.voicings]
     moves = [problem.moves(u).tolist() for u in range(1, len(sizes))]

@@ -7,25 +7,27 @@ from hypothesis import strategies as st
 from makers.profiles import examples
 from makers.tunes import tune_of, tunes
 
-from harmonise.choice.board import lay_out
 from harmonise.choice.grid import cut
+from harmonise.choice.palette import lay_out
 from harmonise.choice.rhythm import chord_slots, ticks_per_crotchet
-from harmonise.choice.shapes import ABSENT, Hands, Manner, play
+from harmonise.choice.shapes import ABSENT, HandNotes, RightHandManner, play
 from harmonise.theory.arrangement import HarmonicRhythm
 from harmonise.theory.key import parse_key
 from harmonise.theory.metre import TimeSignature
 from harmonise.theory.pitch import parse_pitch
 from harmonise.theory.tune import Tune
 
-MANNERS = st.builds(Manner, st.booleans(), st.booleans(), st.sampled_from([9, 12]))
+MANNERS = st.builds(
+    RightHandManner, st.booleans(), st.booleans(), st.sampled_from([9, 12])
+)
 RHYTHMS = st.sampled_from(
     [HarmonicRhythm.BAR, HarmonicRhythm.HALF_BAR, HarmonicRhythm.BEAT]
 )
 
 
 def hands_of(
-    tune: Tune, manner: Manner, rhythm: HarmonicRhythm, level: int = 4
-) -> tuple[Hands, np.ndarray]:
+    tune: Tune, manner: RightHandManner, rhythm: HarmonicRhythm, level: int = 4
+) -> tuple[HandNotes, np.ndarray]:
     ticks = ticks_per_crotchet(tune)
     starts, _ = chord_slots(tune, rhythm, ticks)
     grid = cut(tune, starts, ticks)
@@ -36,7 +38,7 @@ def hands_of(
 @given(tunes(lowest=3), MANNERS, RHYTHMS)
 @settings(max_examples=examples(300), deadline=None, derandomize=True)
 def test_inner_notes_stay_below_the_tune_in_order_within_the_span(
-    tune: Tune, manner: Manner, rhythm: HarmonicRhythm
+    tune: Tune, manner: RightHandManner, rhythm: HarmonicRhythm
 ) -> None:
     hands, _ = hands_of(tune, manner, rhythm)
     top = hands.tune[:, None, None, :]
@@ -52,7 +54,7 @@ def test_inner_notes_stay_below_the_tune_in_order_within_the_span(
 @given(tunes(lowest=3), MANNERS, RHYTHMS)
 @settings(max_examples=examples(200), deadline=None, derandomize=True)
 def test_every_inner_note_is_in_its_chord(
-    tune: Tune, manner: Manner, rhythm: HarmonicRhythm
+    tune: Tune, manner: RightHandManner, rhythm: HarmonicRhythm
 ) -> None:
     hands, member = hands_of(tune, manner, rhythm)
     slot, column, kind, part, voice = np.nonzero(hands.inner >= 0)
@@ -63,7 +65,7 @@ def test_every_inner_note_is_in_its_chord(
 @given(tunes(lowest=3), MANNERS, RHYTHMS)
 @settings(max_examples=examples(200), deadline=None, derandomize=True)
 def test_the_left_hand_keeps_three_semitones_below_the_right(
-    tune: Tune, manner: Manner, rhythm: HarmonicRhythm
+    tune: Tune, manner: RightHandManner, rhythm: HarmonicRhythm
 ) -> None:
     hands, _ = hands_of(tune, manner, rhythm)
     bass = hands.bass[:, :, :, None]
@@ -76,7 +78,7 @@ def test_the_left_hand_keeps_three_semitones_below_the_right(
 @given(tunes(), MANNERS, RHYTHMS)
 @settings(max_examples=examples(200), deadline=None, derandomize=True)
 def test_inner_notes_are_new_only_where_they_are_struck(
-    tune: Tune, manner: Manner, rhythm: HarmonicRhythm
+    tune: Tune, manner: RightHandManner, rhythm: HarmonicRhythm
 ) -> None:
     hands, _ = hands_of(tune, manner, rhythm)
     before, here = hands.inner[..., :-1, :], hands.inner[..., 1:, :]
@@ -99,7 +101,9 @@ def test_the_nine_close_voicings_come_out(
     time = TimeSignature(4, 4)
     pitch = parse_pitch(tune_note)
     tune = tune_of([(time.bar_length, pitch)], time, parse_key("C"))
-    hands, _ = hands_of(tune, Manner(block=True, quick=False), HarmonicRhythm.BAR, 1)
+    hands, _ = hands_of(
+        tune, RightHandManner(block=True, quick=False), HarmonicRhythm.BAR, 1
+    )
     column = ["I", "IV", "V"].index(numeral)
     notes = sorted(hands.inner[0, column, 0, 0].tolist())
     assert notes == [parse_pitch(name).midi for name in inner.split()]
@@ -111,7 +115,7 @@ def played(text: str, numeral: str = "I", *, block: bool = False) -> list[str]:
     words = text.split()
     notes = [(time.bar_length / len(words), parse_pitch(word)) for word in words]
     tune = tune_of(notes, time, parse_key("C"))
-    manner = Manner(block=block, quick=False)
+    manner = RightHandManner(block=block, quick=False)
     hands, _ = hands_of(tune, manner, HarmonicRhythm.BAR, 1)
     column = ["I", "IV", "V"].index(numeral)
     rows = zip(

@@ -9,12 +9,12 @@ import music21  # noqa: TID251 (reads back what we wrote)
 import pytest
 from click.testing import CliRunner, Result
 
-from harmonise.cli_drill import LABELS, ORDERS, PATTERNS, VERSIONS, drill
-from harmonise.drill import DRILLS
-from harmonise.drills.copies import Version
-from harmonise.drills.patterns import Pattern
+from harmonise.cli.drill import LABELS, ORDERS, PATTERNS, VERSIONS, drill
+from harmonise.lessons.drill_copies import Version
+from harmonise.lessons.drill_score import Pattern
+from harmonise.lessons.drills import DRILLS
 from harmonise.theory.arrangement import Labels
-from harmonise.theory.key_orders import KeyOrder
+from harmonise.theory.key import KeyOrder
 
 README = (Path(__file__).parents[2] / "README.md").read_text("utf-8")
 

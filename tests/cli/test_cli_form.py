@@ -11,7 +11,7 @@ from click.testing import CliRunner, Result
 from oracles.poppler import poppler
 
 from harmonise.cli import main
-from harmonise.notation.reading.reader import read_tune
+from harmonise.notation.formats import read_tune
 
 ROOT = Path(__file__).parents[2]
 HUNDREDTH = str(ROOT / "tunes" / "old_hundredth.txt")

@@ -6,9 +6,9 @@ import pytest
 from click.testing import CliRunner, Result
 
 from harmonise.cli import main
-from harmonise.notation.reading.reader import read_tune
+from harmonise.left_hand.patterns import PATTERNS
+from harmonise.notation.formats import read_tune
 from harmonise.theory.arrangement import LeftHand
-from harmonise.theory.left_hand import PATTERNS
 
 ROOT = Path(__file__).parents[2]
 STEPS = str(ROOT / "tunes" / "morning_steps.txt")

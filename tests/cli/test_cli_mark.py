@@ -10,17 +10,17 @@ from pathlib import Path
 import pytest
 from click.testing import CliRunner, Result
 
-from harmonise.cli_mark import mark
-from harmonise.drill import exercises
-from harmonise.marks.tasks import task_of_tune
-from harmonise.notation.reading.reader import read_tune
-from harmonise.notation.writing.midi import format_midi
-from harmonise.notation.writing.musicxml import format_musicxml
+from harmonise.cli.mark import mark
+from harmonise.lessons.drills import exercises
+from harmonise.lessons.fault_sheet import plant
+from harmonise.lessons.versions import make_sheets
+from harmonise.lessons.worksheet import SheetKind, SheetOrder
+from harmonise.marking.tasks import task_of_tune
+from harmonise.notation.formats import read_tune
+from harmonise.notation.midi.writing import format_midi
+from harmonise.notation.musicxml.writer import format_musicxml
 from harmonise.theory.arrangement import Style
 from harmonise.theory.key import parse_key
-from harmonise.worksheet import Kind, Order
-from harmonise.worksheets.faults import plant
-from harmonise.worksheets.versions import make_sheets
 
 TUNES = Path(__file__).parents[2] / "tunes"
 TUNE = TUNES / "morning_steps.txt"
@@ -155,7 +155,9 @@ def test_a_drill_is_marked_in_its_key(tmp_path: Path) -> None:
 def test_a_worksheet_is_marked_with_the_options_it_was_made_with(
     tmp_path: Path,
 ) -> None:
-    sheet = make_sheets(read_tune(TUNE), Order(Kind.ACCOMPANY, Style(2)), 2)[1]
+    sheet = make_sheets(read_tune(TUNE), SheetOrder(SheetKind.ACCOMPANY, Style(2)), 2)[
+        1
+    ]
     work = tmp_path / "gus.musicxml"
     work.write_bytes(format_musicxml(sheet.pieces[0].arrangement))
     options = ("--against", TUNE, "--sheet", "accompany", "--level", 2)
@@ -164,7 +166,7 @@ def test_a_worksheet_is_marked_with_the_options_it_was_made_with(
 
 
 def test_a_list_of_faults_is_marked_line_by_line(tmp_path: Path) -> None:
-    sheet = make_sheets(read_tune(TUNE), Order(Kind.FAULTS))[0]
+    sheet = make_sheets(read_tune(TUNE), SheetOrder(SheetKind.FAULTS))[0]
     fault = sheet.planted[1]
     work = tmp_path / "hal.txt"
     work.write_text(

@@ -9,18 +9,13 @@ import pytest
 from click.testing import CliRunner, Result
 from oracles.poppler import poppler
 
-from harmonise.arranging import arrange
+from harmonise.arranging.job import arrange
 from harmonise.cli import main
 from harmonise.errors import OutputError
-from harmonise.notation.reading.reader import read_tune, read_tunes
-from harmonise.notation.reading.spoken import parse_spoken
-from harmonise.notation.writing.files import PRINTED
-from harmonise.notation.writing.outputs import (
-    ENDINGS,
-    Output,
-    Sheet,
-    format_output,
-)
+from harmonise.notation.files import PRINTED
+from harmonise.notation.formats import read_tune, read_tunes
+from harmonise.notation.outputs import ENDINGS, Output, Sheet, format_output
+from harmonise.notation.spoken.spoken_reading import parse_spoken
 from harmonise.theory.arrangement import Style
 from harmonise.theory.tune import Tune
 

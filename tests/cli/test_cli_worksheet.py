@@ -3,7 +3,7 @@ from pathlib import Path
 import pytest
 from click.testing import CliRunner, Result
 
-from harmonise.cli_worksheet import worksheet
+from harmonise.cli.worksheet import worksheet
 
 TUNES = Path(__file__).parents[2] / "tunes"
 STEPS = str(TUNES / "morning_steps.txt")

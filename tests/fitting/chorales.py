@@ -20,10 +20,10 @@ from pathlib import Path
 import music21  # noqa: TID251 (its corpus is the outside check)
 from music21 import chord, stream  # noqa: TID251
 
-from harmonise.arranging import settle
+from harmonise.arranging.job import settle
 from harmonise.choice.choose import choose
 from harmonise.errors import HarmoniseError
-from harmonise.notation.reading.reader import parse_tunes
+from harmonise.notation.formats import parse_tunes
 from harmonise.theory.arrangement import HarmonicRhythm, Style
 from harmonise.theory.key import Key, parse_key
 from harmonise.theory.tune import KeyChange, Tune

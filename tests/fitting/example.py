@@ -4,7 +4,7 @@ import numpy as np
 
 from fitting.fit_chain import Batch, pack
 from fitting.fit_tunes import Example
-from harmonise.choice.fitted.heard import Sight, look
+from harmonise.choice.fitted.degrees import Sight, look
 from harmonise.choice.fitted.words import (
     BAR_START,
     CHORD_NAMES,

@@ -4,17 +4,16 @@ from typing import NamedTuple
 
 import numpy as np
 
-from harmonise.choice.fitted.edge_facts import edge_facts
-from harmonise.choice.fitted.fit_facts import (
+from harmonise.choice.fitted.chord_facts import (
     cover_facts,
+    edge_facts,
     look_at_steps,
     name_notes,
     note_weights,
     sum_by_slot,
 )
-from harmonise.choice.fitted.heard import Sight, twins
-from harmonise.choice.fitted.pairs import pair_codes, spread_pairs
-from harmonise.choice.fitted.tune_facts import tune_facts
+from harmonise.choice.fitted.degrees import Sight, twins
+from harmonise.choice.fitted.tune_facts import pair_codes, spread_pairs, tune_facts
 from harmonise.choice.fitted.words import MEMBERS, Floats, Ints
 
 

@@ -13,10 +13,9 @@ from fitting.facts import Facts, facts
 from fitting.fit_tunes import Example
 from fitting.layout import layout
 from fitting.palettes import choose_palette, permitted
-from harmonise.choice.fitted.edge_facts import EDGE_NAMES
-from harmonise.choice.fitted.fit_facts import FIT_NAMES
-from harmonise.choice.fitted.heard import Sight, look
-from harmonise.choice.fitted.table import TWINS, Table
+from harmonise.choice.fitted.chord_facts import EDGE_NAMES, FIT_NAMES
+from harmonise.choice.fitted.degrees import Sight, look
+from harmonise.choice.fitted.table import TWINS, CostTable
 from harmonise.choice.fitted.words import SIZE, Flags, Floats, Ints
 
 ALL = np.arange(SIZE)
@@ -177,7 +176,7 @@ def go_backwards(
     return back
 
 
-def potentials(batch: Batch, table: Table) -> tuple[Singles, Singles]:
+def potentials(batch: Batch, table: CostTable) -> tuple[Singles, Singles]:
     """Return log weights of chords and weights of steps; the table holds gains."""
     fits = np.tensordot(table.fits.astype(np.float32), batch.fits, 1)
     unary = batch.x @ table.x.astype(np.float32) + fits

@@ -9,9 +9,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from harmonise.choice.fitted.edge_facts import EDGE_DEGREES, EDGE_NAMES
-from harmonise.choice.fitted.fit_facts import FIT_NAMES
-from harmonise.choice.fitted.pairs import PAIR_BLOCKS
+from harmonise.choice.fitted.chord_facts import EDGE_DEGREES, EDGE_NAMES, FIT_NAMES
 from harmonise.choice.fitted.table import (
     BIGRAM_EDGES,
     MET,
@@ -19,9 +17,9 @@ from harmonise.choice.fitted.table import (
     MOTION_EDGES,
     REL_BLOCKS,
     ROOT_BLOCKS,
-    Table,
+    CostTable,
 )
-from harmonise.choice.fitted.tune_facts import X_BLOCKS, X_NAMES
+from harmonise.choice.fitted.tune_facts import PAIR_BLOCKS, X_BLOCKS, X_NAMES
 from harmonise.choice.fitted.words import (
     CHORD_NAMES,
     DEGREES,
@@ -144,12 +142,12 @@ def met_rows(edge: str) -> Ints:
     return kind * 12 + member + np.zeros((SIZE, SIZE), np.int64)
 
 
-def fill(rows: Floats) -> Table:
+def fill(rows: Floats) -> CostTable:
     """Spread the rows' costs over the cells."""
     where, padded = layout(), np.r_[rows, 0.0]
     fits = padded[where.fits : where.fits + len(FIT_NAMES)]
     edge = padded[where.edge]
-    return Table(padded[where.x].sum(0), fits, edge.sum(0), edge[0, :, 0, 1])
+    return CostTable(padded[where.x].sum(0), fits, edge.sum(0), edge[0, :, 0, 1])
 
 
 def parse_rows(lines: Iterable[str]) -> Floats:

@@ -23,7 +23,7 @@ from typing import Any, NamedTuple
 import numpy as np
 
 from fitting.as_tune import as_tune
-from harmonise.arranging import settle
+from harmonise.arranging.job import settle
 from harmonise.choice.choose import Choice, choose
 from harmonise.choice.weights import PLAIN_WEIGHTS, Weights
 from harmonise.theory.arrangement import HarmonicRhythm, Style

@@ -23,10 +23,10 @@ import music21  # noqa: TID251 (its corpus is the outside check)
 from music21 import chord, stream  # noqa: TID251
 
 from fitting.chorales import FOLDER, STYLE, key_of
-from harmonise.arranging import settle
-from harmonise.choice.parts.choose import choose_parts
+from harmonise.arranging.job import settle
+from harmonise.choice.parts.choose_parts import choose_parts
 from harmonise.errors import HarmoniseError
-from harmonise.notation.reading.reader import parse_tunes
+from harmonise.notation.formats import parse_tunes
 from harmonise.theory.tune import KeyChange, Tune
 
 Setting = dict[Fraction, tuple[int, ...]]

@@ -19,10 +19,12 @@ from unittest.mock import patch
 import numpy as np
 
 from fitting.measure import harmonise, load_agreement
-from harmonise.choice import choose, costs, figures, lawful
-from harmonise.choice.board import Board
+from harmonise.choice import choose, costs
+from harmonise.choice import costs as figures
+from harmonise.choice import costs as lawful
 from harmonise.choice.costs import NEVER
 from harmonise.choice.grid import Flags, Grid, Ints
+from harmonise.choice.palette import Board
 from harmonise.choice.weights import PLAIN_WEIGHTS, Weights
 from harmonise.theory.arrangement import HarmonicRhythm, Style
 

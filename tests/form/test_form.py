@@ -23,21 +23,20 @@ from makers.scores import make_tune
 from makers.tunes import tunes
 from oracles.promises import broken_promises
 
-from harmonise.arranging import arrange
+from harmonise.arranging.job import arrange
 from harmonise.errors import HarmoniseError
 from harmonise.form.forming import with_form
-from harmonise.form.order import order_line
-from harmonise.form.plan import Form, Gap, Introduction, LastVerse
-from harmonise.notation.writing.midi import format_midi
-from harmonise.notation.writing.musicxml import format_musicxml
-from harmonise.notation.writing.playing import VELOCITIES, perform
+from harmonise.form.plan import Gap, Introduction, LastVerse, SongForm, order_line
+from harmonise.notation.midi.writing import format_midi
+from harmonise.notation.musicxml.writer import format_musicxml
+from harmonise.notation.sound.performance import VELOCITIES, perform
 from harmonise.theory.arrangement import Arrangement, Hand, LeftHand, Style, Voice
 from harmonise.theory.chord import diatonic_triad
 from harmonise.theory.tune import Tune
 
-LINE = Form(Introduction.LAST_LINE)
+LINE = SongForm(Introduction.LAST_LINE)
 KINDS = [own for own in Introduction if own is not Introduction.NONE]
-SUNDAY = Form(Introduction.LAST_LINE, Gap.BAR, 3, amen=True, slow_ending=True)
+SUNDAY = SongForm(Introduction.LAST_LINE, Gap.BAR, 3, amen=True, slow_ending=True)
 WITH_LAST = SUNDAY._replace(last_verse=(LastVerse.LEFT_OCTAVES,))
 
 
@@ -83,7 +82,7 @@ def test_the_introduction_has_the_chords_of_the_last_line() -> None:
 
 
 def test_two_bars_are_the_last_two_bars_of_the_tune() -> None:
-    done = formed("old_hundredth", Form(Introduction.TWO_BARS))
+    done = formed("old_hundredth", SongForm(Introduction.TWO_BARS))
     found = [pitch for pitch, _ in tune_in(done, bars_of(done, "Introduction"))]
     assert found == ["B4", "G4", "A4", "C5", "B4", "A4", "G4"]
 
@@ -92,7 +91,7 @@ def test_a_vamp_is_two_bars_of_the_left_hands_pattern_on_the_tonic() -> None:
     verse = arrange(
         tune_of("old_hundredth"), Style(left_hand=LeftHand.ROOT_FIFTH), explained=False
     )
-    done = with_form(verse, Form(Introduction.VAMP))
+    done = with_form(verse, SongForm(Introduction.VAMP))
     bars = bars_of(done, "Introduction")
     left = [
         str(note.pitch)
@@ -106,7 +105,7 @@ def test_a_vamp_is_two_bars_of_the_left_hands_pattern_on_the_tonic() -> None:
 
 def test_a_vamp_ends_on_the_dominant_where_only_that_has_the_first_note() -> None:
     tune = make_tune("D5:1 C5:4 D5:4 B4:4 C5:3", pickup="1")
-    done = with_form(arrange(tune, explained=False), Form(Introduction.VAMP))
+    done = with_form(arrange(tune, explained=False), SongForm(Introduction.VAMP))
     assert chords_in(done, "Introduction") == ["C", "G"]
 
 
@@ -115,7 +114,7 @@ def test_a_vamp_ends_on_the_dominant_where_only_that_has_the_first_note() -> Non
 def test_the_introduction_ends_on_the_tonic_chord(
     name: str, kind: Introduction
 ) -> None:
-    done = formed(name, Form(kind))
+    done = formed(name, SongForm(kind))
     key = done.tune.key
     assert chords_in(done, "Introduction")[-1] == str(diatonic_triad(key, 1))
 
@@ -125,7 +124,7 @@ def test_the_introduction_ends_on_the_tonic_chord(
 def test_the_singers_have_their_first_note_before_they_come_in(
     name: str, kind: Introduction
 ) -> None:
-    done = formed(name, Form(kind))
+    done = formed(name, SongForm(kind))
     end = bars_of(done, "Introduction")[-1].end
     pitch = next(n.pitch for n in tune_of(name).sounding if n.pitch)
     heard = {
@@ -197,14 +196,14 @@ def test_no_bar_of_the_introduction_prints_a_number() -> None:
 def test_bars_add_up_with_the_pickup_at_every_joint(
     name: str, gap: Gap, kind: Introduction
 ) -> None:
-    form = Form(kind, gap, 2, amen=True, last_verse=(LastVerse.TONE,))
+    form = SongForm(kind, gap, 2, amen=True, last_verse=(LastVerse.TONE,))
     assert joints_off(verse_of(name)) in ([], joints_off(formed(name, form))[:1])
     assert len(joints_off(formed(name, form))) == len(joints_off(verse_of(name)))
 
 
 def test_a_full_last_bar_is_followed_by_what_the_pickup_lacks() -> None:
     tune = make_tune("G4:1 C5:4 D5:4 E5:4 C5:4", pickup="1")
-    done = with_form(arrange(tune, explained=False), Form(verses=2))
+    done = with_form(arrange(tune, explained=False), SongForm(verses=2))
     assert joints_off(done) == []
     assert any("the last chord is held between the verses" in r.what
                for r in done.remarks)  # fmt: skip
@@ -277,12 +276,12 @@ def played_out(done: Arrangement) -> list[tuple[Fraction, set[int]]]:
     [
         SUNDAY,
         WITH_LAST,
-        Form(Introduction.VAMP, Gap.NONE, 4),
-        Form(Introduction.TWO_BARS, Gap.BAR, 2, last_verse=(LastVerse.SEMITONE,)),
-        Form(Introduction.NONE, Gap.BAR, 3, last_verse=(LastVerse.TONE,)),
+        SongForm(Introduction.VAMP, Gap.NONE, 4),
+        SongForm(Introduction.TWO_BARS, Gap.BAR, 2, last_verse=(LastVerse.SEMITONE,)),
+        SongForm(Introduction.NONE, Gap.BAR, 3, last_verse=(LastVerse.TONE,)),
     ],
 )
-def test_music21_plays_the_page_out_as_we_do(name: str, form: Form) -> None:
+def test_music21_plays_the_page_out_as_we_do(name: str, form: SongForm) -> None:
     done = formed(name, form)
     ours, theirs = played_out(done), expanded(done)
     assert [length for length, _ in theirs] == [length for length, _ in ours]
@@ -290,7 +289,7 @@ def test_music21_plays_the_page_out_as_we_do(name: str, form: Form) -> None:
 
 
 def test_a_verse_with_repeats_of_its_own_is_written_out_for_every_time() -> None:
-    done = formed("yankee_doodle", Form(LINE.introduction, verses=2))
+    done = formed("yankee_doodle", SongForm(LINE.introduction, verses=2))
     labels = [bar.section for bar in done.tune.bars if bar.section]
     assert labels == ["Introduction", "Verse 1", "Verse 2"]
     once = len(list(perform(verse_of("yankee_doodle")).bars()))
@@ -303,14 +302,14 @@ def test_a_repeat_that_opened_nowhere_does_not_go_back_to_the_introduction() -> 
     bars = list(tune.bars)
     bars[3] = bars[3]._replace(repeat_end=2)
     verse = arrange(tune._replace(bars=tuple(bars)), explained=False)
-    done = with_form(verse, Form(Introduction.TWO_BARS))
+    done = with_form(verse, SongForm(Introduction.TWO_BARS))
     played = [bar.number for _, bar in perform(done).bars()]
     assert played == [0, 0, 1, 2, 3, 4, 1, 2, 3, 4, 5, 6, 7, 8]
 
 
 def test_jumps_are_written_out_so_that_they_cannot_lead_into_the_introduction() -> None:
     verse = arrange(jumping_tune(), explained=False)
-    done = with_form(verse, Form(Introduction.TWO_BARS, verses=2))
+    done = with_form(verse, SongForm(Introduction.TWO_BARS, verses=2))
     found = [str(n.pitch) for n in done.tune.sounding]
     song = ["C5", "D5", "E5", "C5", "C5", "D5"]
     # The tune closes at Fine on D, which is not the tonic: a vamp begins.
@@ -341,7 +340,7 @@ def test_the_held_chord_has_a_fermata_in_both_hands() -> None:
 
 
 def test_a_last_bar_of_one_note_slows_down_from_the_bar_before() -> None:
-    done = formed("auld_lang_syne", Form(slow_ending=True))
+    done = formed("auld_lang_syne", SongForm(slow_ending=True))
     rit = next(mark for mark in done.tune.tempos if mark.words == "rit.")
     assert rit.onset == done.tune.bars[-2].start
 
@@ -370,7 +369,7 @@ def test_the_varied_verse_has_the_words_of_the_last_verse() -> None:
 
 
 def test_a_gap_is_one_bar_of_the_tonic_held() -> None:
-    done = formed("old_hundredth", Form(gap=Gap.BAR, verses=2))
+    done = formed("old_hundredth", SongForm(gap=Gap.BAR, verses=2))
     bar = done.tune.bars[9]
     struck = [
         f"{note.pitch} {note.length}"
@@ -382,14 +381,14 @@ def test_a_gap_is_one_bar_of_the_tonic_held() -> None:
 
 
 def test_without_gap_and_slow_ending_the_verse_is_written_once() -> None:
-    done = formed("old_hundredth", Form(verses=4))
+    done = formed("old_hundredth", SongForm(verses=4))
     assert len(done.tune.bars) == len(tune_of("old_hundredth").bars)
     assert done.tune.bars[-1].repeat_end == 4
 
 
 def test_a_plain_form_changes_nothing() -> None:
     for name in ("auld_lang_syne", "old_hundredth"):
-        assert with_form(verse_of(name), Form()) is verse_of(name)
+        assert with_form(verse_of(name), SongForm()) is verse_of(name)
 
 
 # The order line, errors, and laws.
@@ -405,17 +404,17 @@ def sectioned() -> Tune:
 @pytest.mark.parametrize(
     ("form", "line"),
     [
-        (Form(), "verse 1"),
+        (SongForm(), "verse 1"),
         (SUNDAY, "Introduction – verse 1 – verse 2 – verse 3 – Amen"),
         (WITH_LAST, "Introduction – verse 1 – verse 2 – last verse – Amen"),
     ],
 )
-def test_the_order_line_names_every_part(form: Form, line: str) -> None:
+def test_the_order_line_names_every_part(form: SongForm, line: str) -> None:
     assert order_line(make_tune("C5:4 D5:4"), form) == line
 
 
 def test_the_order_line_names_the_refrain_after_every_verse() -> None:
-    form = Form(Introduction.VAMP, verses=2, amen=True)
+    form = SongForm(Introduction.VAMP, verses=2, amen=True)
     line = "Introduction – verse 1 – chorus – verse 2 – chorus – Amen"
     assert order_line(sectioned(), form) == line
 
@@ -431,7 +430,7 @@ def test_a_repeat_around_everything_is_how_often_the_verse_is_sung() -> None:
     tune = repeated(sectioned(), 3)
     assert order_line(tune).count("verse") == 3
     verse = arrange(tune, explained=False)
-    done = with_form(verse, Form(Introduction.VAMP))
+    done = with_form(verse, SongForm(Introduction.VAMP))
     assert [bar.number for _, bar in perform(done).bars()] == [0, 0, *[1, 2, 3, 4] * 3]
 
 
@@ -441,7 +440,7 @@ def test_words_under_inner_repeats_are_not_verses() -> None:
     bars[1] = bars[1]._replace(repeat_end=2)
     tune = tune._replace(bars=tuple(bars))
     assert order_line(tune) == "verse 1"
-    done = with_form(arrange(tune, explained=False), Form(Introduction.VAMP))
+    done = with_form(arrange(tune, explained=False), SongForm(Introduction.VAMP))
     assert [bar.number for _, bar in perform(done).bars()] == [0, 0, 1, 2, 1, 2, 3, 4]
     sung = [note.syllables for note in done.tune.notes if note.syllables]
     assert len(sung[0]) == 2
@@ -451,13 +450,13 @@ def test_verses_written_out_for_jumps_have_their_own_words() -> None:
     tune = make_tune("C5:4 D5:4 E5:4 C5:4", words=["a b c d", "e f g h"])
     words = ((Fraction(4), "Fine"), (Fraction(16), "D.C. al Fine"))
     verse = arrange(tune._replace(end_text=words), explained=False)
-    done = with_form(verse, Form(gap=Gap.BAR))
+    done = with_form(verse, SongForm(gap=Gap.BAR))
     sung = [own.text for n in done.tune.notes for own in n.syllables if own]
     assert " ".join(sung[::2]) + "/" + " ".join(sung[1::2]) == "a b c d a/e f g h e"
 
 
 def test_a_last_verse_needs_two_verses() -> None:
-    form = Form(verses=1, last_verse=(LastVerse.LEFT_OCTAVES,))
+    form = SongForm(verses=1, last_verse=(LastVerse.LEFT_OCTAVES,))
     with pytest.raises(HarmoniseError) as found:
         with_form(verse_of("auld_lang_syne"), form)
     assert str(found.value) == (
@@ -469,7 +468,7 @@ def test_a_last_verse_needs_two_verses() -> None:
 @pytest.mark.parametrize("count", [-1, 21])
 def test_a_number_of_verses_that_cannot_be_written_is_refused(count: int) -> None:
     with pytest.raises(HarmoniseError) as found:
-        with_form(verse_of("auld_lang_syne"), Form(verses=count))
+        with_form(verse_of("auld_lang_syne"), SongForm(verses=count))
     assert str(found.value) == (
         f"A song of {count} verses cannot be written. Choose 1 to 20 verses."
     )
@@ -490,7 +489,7 @@ def test_every_tune_keeps_its_promises_in_every_form(
     first = next(slot.onset for slot in verse.slots if slot.chord)
     # A last note before the first chord is excused in a tune alone only.
     assume(tune.sounding[-1].onset >= first)
-    form = Form(kind, gap, verses, amen=slow, slow_ending=slow)
+    form = SongForm(kind, gap, verses, amen=slow, slow_ending=slow)
     done = with_form(verse, form)
     assert broken_promises(done, inversions=True) == []
     assert set(never(done)) <= set(never(verse))

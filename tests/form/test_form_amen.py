@@ -8,14 +8,8 @@ from oracles.music21_reading import foreign, typed
 from oracles.promises import broken_promises
 
 from harmonise.form.endings import amen
-from harmonise.form.plan import Form, LastVerse
-from harmonise.theory.arrangement import (
-    Arrangement,
-    Hand,
-    HarmonicRhythm,
-    Style,
-    Voice,
-)
+from harmonise.form.plan import LastVerse, SongForm
+from harmonise.theory.arrangement import Arrangement, Hand, HarmonicRhythm, Style, Voice
 from harmonise.theory.key import Mode, key_of_signature
 
 RIGHT = (("E4", "G4", "C5"), ("F4", "A4", "C5"), ("E4", "G4", "C5"))
@@ -122,7 +116,7 @@ def test_fingers_are_printed_in_the_amen_where_they_were_asked_for() -> None:
 
 
 def test_the_amen_follows_the_last_verse_in_its_new_key() -> None:
-    form = Form(verses=2, amen=True, last_verse=(LastVerse.TONE,))
+    form = SongForm(verses=2, amen=True, last_verse=(LastVerse.TONE,))
     done = formed("old_hundredth", form)
     assert [str(slot.chord) for slot in done.slots[-3:]] == ["A", "D", "A"]
     assert joints_off(done) == []

@@ -23,11 +23,15 @@ from makers.tunes import tunes
 from oracles.music21_reading import foreign
 from oracles.promises import broken_promises
 
-from harmonise.arranging import arrange
+from harmonise.arranging.job import arrange
 from harmonise.errors import HarmoniseError
 from harmonise.form.forming import with_form
 from harmonise.form.last_verse import cadence_slots, last_verse
-from harmonise.form.plan import Form, Gap, Introduction, LastVerse
+from harmonise.form.plan import Gap, Introduction, LastVerse, SongForm
+from harmonise.left_hand.patterns import suits
+from harmonise.left_hand.sections import bar_styles
+from harmonise.rules.players import with_player
+from harmonise.rules.score_view import score_of
 from harmonise.theory.arrangement import (
     Arrangement,
     Hand,
@@ -39,11 +43,7 @@ from harmonise.theory.arrangement import (
 )
 from harmonise.theory.chord import parse_symbol
 from harmonise.theory.key import parse_key
-from harmonise.theory.left_hand import suits
 from harmonise.theory.metre import TimeSignature
-from harmonise.theory.moments import score_of
-from harmonise.theory.players import with_player
-from harmonise.theory.sections import bar_styles
 from harmonise.theory.transposing import transposed
 from harmonise.theory.tune import ChordAt, Tune
 
@@ -85,7 +85,7 @@ def chords_at(done: Arrangement, onsets: frozenset[Fraction]) -> list[str]:
 def test_the_last_verse_has_the_tune_on_top_and_keeps_every_rule(
     name: str, choice: LastVerse
 ) -> None:
-    form = Form(gap=Gap.BAR, verses=2, last_verse=(choice,))
+    form = SongForm(gap=Gap.BAR, verses=2, last_verse=(choice,))
     done, verse = formed(name, form), verse_of(name)
     assert broken_promises(done, inversions=True) == []
     faults, old = never(done), never(verse)
@@ -99,7 +99,7 @@ def test_the_last_verse_has_the_tune_on_top_and_keeps_every_rule(
 
 @pytest.mark.parametrize("choice", SAME_KEY)
 def test_the_tune_of_the_last_verse_is_that_of_the_others(choice: LastVerse) -> None:
-    form = Form(verses=2, last_verse=(choice,))
+    form = SongForm(verses=2, last_verse=(choice,))
     done = formed("old_hundredth", form)
     old = [(str(n.pitch), n.length) for n in tune_of("old_hundredth").sounding]
     assert tune_in(done, bars_of(done, "Verse 1")) == old
@@ -127,7 +127,7 @@ def test_cadences_stay_as_they_are(name: str, choice: LastVerse) -> None:
 def test_the_last_verse_goes_up_after_the_dominant_seventh_of_the_new_key(
     choice: LastVerse, semitones: int, key: str, five: str
 ) -> None:
-    done = formed("old_hundredth", Form(verses=3, last_verse=(choice,)))
+    done = formed("old_hundredth", SongForm(verses=3, last_verse=(choice,)))
     assert [str(change.key) for change in done.tune.keys] == ["G major", key]
     bars = bars_of(done, "Last verse")
     before = [slot for slot in done.slots if slot.end == bars[0].start]
@@ -147,13 +147,13 @@ def test_chords_typed_by_hand_go_up_with_the_last_verse() -> None:
     tune = make_tune("C5:4 A4:4 D5:4 C5:4")
     lock = ChordAt(Fraction(4), Fraction(8), parse_symbol("Am"))
     verse = arrange(tune, Style(locks=(lock,)), explained=False)
-    done = with_form(verse, Form(verses=2, last_verse=(LastVerse.TONE,)))
+    done = with_form(verse, SongForm(verses=2, last_verse=(LastVerse.TONE,)))
     locked = {str(slot.chord) for slot in done.slots if slot.locked}
     assert locked == {"Am", "Bm"}
 
 
 def test_the_left_hand_plays_octaves_in_the_last_verse_only() -> None:
-    form = Form(verses=2, last_verse=(LastVerse.LEFT_OCTAVES,))
+    form = SongForm(verses=2, last_verse=(LastVerse.LEFT_OCTAVES,))
     done = formed("old_hundredth", form)
     start = bars_of(done, "Last verse")[0].start
     pairs: dict[bool, list[int]] = {False: [], True: []}
@@ -165,7 +165,7 @@ def test_the_left_hand_plays_octaves_in_the_last_verse_only() -> None:
 
 
 def test_the_page_tells_what_the_left_hand_does_in_the_last_verse() -> None:
-    form = Form(verses=2, amen=True, last_verse=(LastVerse.WALKING,))
+    form = SongForm(verses=2, amen=True, last_verse=(LastVerse.WALKING,))
     done = formed("old_hundredth", form)
     hands = [own.left_hand for own in bar_styles(done.tune, done.style)]
     # Pickup and eight bars held, a pickup, eight bars walking, the Amen held.
@@ -217,7 +217,7 @@ def test_octaves_are_playable(name: str) -> None:
 
 def test_octaves_want_a_hand_that_reaches_them() -> None:
     verse = arrange(tune_of("old_hundredth"), Style(span=10), explained=False)
-    form = Form(verses=2, last_verse=(LastVerse.TUNE_OCTAVES,))
+    form = SongForm(verses=2, last_verse=(LastVerse.TUNE_OCTAVES,))
     with pytest.raises(HarmoniseError) as found:
         with_form(verse, form)
     assert str(found.value) == (
@@ -272,7 +272,7 @@ def test_a_pedal_stands_under_chords_that_have_its_note() -> None:
 def test_a_tune_without_room_for_a_pedal_says_so() -> None:
     tune = make_tune("C5:4 D5:4 C5:4")
     verse = arrange(tune, explained=False)
-    form = Form(verses=2, last_verse=(LastVerse.TONIC_PEDAL,))
+    form = SongForm(verses=2, last_verse=(LastVerse.TONIC_PEDAL,))
     found = [str(own) for own in with_form(verse, form).remarks if own.code == "FORM"]
     sentence = (
         "No two neighbouring chords away from the cadences share that pedal. "
@@ -304,7 +304,7 @@ def test_every_tune_and_player_gets_a_lawful_last_verse(
     first = next(slot.onset for slot in verse.slots if slot.chord)
     # A last note before the first chord is excused in a tune alone only.
     assume(tune.sounding[-1].onset >= first and len(tune.bars) > 1)
-    form = Form(kind, gap, 3, amen=True, last_verse=(choice,))
+    form = SongForm(kind, gap, 3, amen=True, last_verse=(choice,))
     try:
         done = with_form(verse, form)
     except HarmoniseError as refused:
@@ -327,7 +327,7 @@ def test_every_tune_and_player_gets_a_lawful_last_verse(
 def test_choices_that_contradict_each_other_are_refused(
     one: LastVerse, other: LastVerse
 ) -> None:
-    form = Form(verses=2, last_verse=(other, one))
+    form = SongForm(verses=2, last_verse=(other, one))
     with pytest.raises(HarmoniseError) as found:
         with_form(verse_of("old_hundredth"), form)
     assert str(found.value) == (
@@ -338,14 +338,14 @@ def test_choices_that_contradict_each_other_are_refused(
 
 def test_several_choices_go_together() -> None:
     choices = (LastVerse.LEFT_OCTAVES, LastVerse.RICHER, LastVerse.TONE)
-    done = formed("old_hundredth", Form(verses=2, last_verse=choices))
+    done = formed("old_hundredth", SongForm(verses=2, last_verse=choices))
     assert broken_promises(done, inversions=True) == []
     assert never(done) == []
     assert done.tune.keys[-1].key == parse_key("A")
 
 
 def test_a_walking_bass_is_refused_where_the_metre_does_not_suit_it() -> None:
-    form = Form(verses=2, last_verse=(LastVerse.WALKING,))
+    form = SongForm(verses=2, last_verse=(LastVerse.WALKING,))
     assert not suits(LeftHand.WALKING, TimeSignature(6, 8))
     with pytest.raises(HarmoniseError, match="walking bass does not suit 6/8"):
         with_form(verse_of("boat_round"), form)

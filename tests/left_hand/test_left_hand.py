@@ -13,10 +13,15 @@ from makers.profiles import examples
 from makers.tunes import tunes
 from oracles.promises import TWO_HANDS, broken_promises
 
-from harmonise.arranging import arrange
+from harmonise.arranging.job import arrange
 from harmonise.errors import HarmoniseError, NotationError
-from harmonise.notation.reading.reader import read_tune
-from harmonise.notation.reading.tune_text import parse_tune_text
+from harmonise.left_hand.patterns import PATTERNS, suited_patterns, suits
+from harmonise.left_hand.sections import format_sections, parse_sections
+from harmonise.left_hand.walking import leading_notes
+from harmonise.notation.formats import read_tune
+from harmonise.notation.tune_text.tune_text import parse_tune_text
+from harmonise.rules.score_view import Grade
+from harmonise.rules.table import check
 from harmonise.theory.arrangement import (
     Arrangement,
     Hand,
@@ -29,16 +34,11 @@ from harmonise.theory.arrangement import (
     Voice,
 )
 from harmonise.theory.chord import parse_symbol
-from harmonise.theory.faults import Grade
 from harmonise.theory.key import parse_key
-from harmonise.theory.left_hand import PATTERNS, suited_patterns, suits
 from harmonise.theory.limits import LEFT_HAND_GAP, low_interval
 from harmonise.theory.metre import TimeSignature
 from harmonise.theory.pitch import parse_pitch
-from harmonise.theory.rules import check
-from harmonise.theory.sections import format_sections, parse_sections
 from harmonise.theory.tune import Tune
-from harmonise.theory.walking import leading_notes
 
 TUNES = sorted((Path(__file__).parents[2] / "tunes").glob("*.txt"))
 EVERY = tuple(PATTERNS)

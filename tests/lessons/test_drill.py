@@ -6,13 +6,12 @@ from pathlib import Path
 import pytest
 from music21 import roman  # noqa: TID251 (the oracle of the tests)
 
-from harmonise.drill import DRILLS, exercises, find_drill, progression
-from harmonise.drills.keys import all_keys
-from harmonise.drills.making import STARTS, Wish
-from harmonise.drills.naming import name_it
-from harmonise.drills.patterns import Pattern
-from harmonise.drills.score import Exercise
 from harmonise.errors import NotationError
+from harmonise.lessons.drill_makers import STARTS, DrillWish, questions
+from harmonise.lessons.drill_score import Exercise, Pattern
+from harmonise.lessons.drills import DRILLS, exercises, find_drill, progression
+from harmonise.lessons.practice import all_keys
+from harmonise.rules.promise import assert_tune_on_top
 from harmonise.theory.arrangement import Hand, Position, SoundingNote, Voice
 from harmonise.theory.chord import Member
 from harmonise.theory.fingering import right_hand_fingers
@@ -20,7 +19,6 @@ from harmonise.theory.key import Key, Mode, parse_key
 from harmonise.theory.limits import low_interval
 from harmonise.theory.motion import parallels
 from harmonise.theory.pitch import parse_pitch
-from harmonise.theory.promise import assert_tune_on_top
 from harmonise.theory.voicing import format_pitches
 
 TABLE = Path(__file__).parents[1] / "cases" / "drill_table.tsv"
@@ -169,7 +167,7 @@ def test_starting_positions_are_those_that_were_asked_for() -> None:
     for key in (*all_keys(), *all_keys(minor=True)):
         first = [own.score.slots[0].position for own in exercises("D4", [key])]
         assert first == [Position.ROOT, Position.FIRST, Position.SECOND]
-    only = exercises("D1", [parse_key("C")], Wish(starts=(Position.SECOND,)))
+    only = exercises("D1", [parse_key("C")], DrillWish(starts=(Position.SECOND,)))
     assert right(only[0])[0] == "G4 C5 E5"
     assert len(only) == 1
 
@@ -237,7 +235,7 @@ def test_two_chords_share_their_top_note() -> None:
 def test_every_pattern_has_the_root_on_every_chord() -> None:
     seen = set()
     for key in (*all_keys(), *all_keys(minor=True)):
-        found = exercises("D9", [key], Wish(starts=STARTS))
+        found = exercises("D9", [key], DrillWish(starts=STARTS))
         assert len(found) == 3 * len(Pattern)
         for own in found:
             assert_tune_on_top(own.score)
@@ -252,7 +250,7 @@ def test_every_pattern_has_the_root_on_every_chord() -> None:
 @pytest.mark.parametrize("pattern", list(Pattern), ids=lambda own: own.value)
 @pytest.mark.parametrize("name", ["D6", "D7", "D8", "D10"])
 def test_every_pattern_goes_under_every_drill(name: str, pattern: Pattern) -> None:
-    for own in exercises(name, keys_of(name), Wish(pattern=pattern, beats=4)):
+    for own in exercises(name, keys_of(name), DrillWish(pattern=pattern, beats=4)):
         assert_tune_on_top(own.score)
         for slot, notes in zip(own.score.slots, struck(own), strict=True):
             low = [n.pitch.name for n in notes if n.hand is Hand.LEFT]
@@ -270,7 +268,7 @@ def test_nothing_but_a_scale_goes_above_the_highest_note_of_the_table() -> None:
 
 
 def test_chords_of_a_waltz_lie_where_they_sound_clear() -> None:
-    wish = Wish(pattern=Pattern.WALTZ)
+    wish = DrillWish(pattern=Pattern.WALTZ)
     pairs = 0
     for own in exercises("D1", (*all_keys(), *all_keys()), wish):
         by_onset: dict[Fraction, list[int]] = {}
@@ -297,7 +295,7 @@ def test_chords_of_a_waltz_lie_where_they_sound_clear() -> None:
     ids=lambda value: value.value if isinstance(value, Pattern) else "",
 )
 def test_patterns_under_the_first_chord(pattern: Pattern, notes: str) -> None:
-    wish = Wish(starts=(Position.FIRST,), pattern=pattern)
+    wish = DrillWish(starts=(Position.FIRST,), pattern=pattern)
     own = exercises("D1", [parse_key("C")], wish)[0]
     until = own.score.slots[0].end
     played = [n for n in own.score.notes if n.hand is Hand.LEFT and n.onset < until]
@@ -322,17 +320,17 @@ def test_a_seventh_falls_a_step_in_every_key() -> None:
 
 def test_shapes_to_be_named_are_nine_different_ones_with_their_answers() -> None:
     for key in (*all_keys(), *all_keys(minor=True)):
-        asked = name_it(key)
+        asked = questions(key)
         assert len({question.notes for question in asked}) == 9
         for before, after in pairwise(asked):
             assert before.numbered.chord != after.numbered.chord
-    answers = {q.question: q.answer for q in name_it(parse_key("C"))}
+    answers = {q.question: q.answer for q in questions(parse_key("C"))}
     assert answers["In C major: D4 G4 B4"] == "G (V), second inversion, ⁶₄"
 
 
 def test_a_progression_of_ones_own_goes_in_any_key() -> None:
     keys = [parse_key("C"), parse_key("Bb")]
-    found = progression("I vi IV V7 I", keys, Wish(starts=(Position.FIRST,)))
+    found = progression("I vi IV V7 I", keys, DrillWish(starts=(Position.FIRST,)))
     symbols = [" ".join(str(s.chord) for s in own.score.slots) for own in found]
     assert symbols == ["C Am F G7 C", "Bb Gm Eb F7 Bb"]
     assert right(found[0])[0] == "E4 G4 C5"

@@ -6,13 +6,11 @@ from pathlib import Path
 
 import pytest
 
-from harmonise.drill import exercises
-from harmonise.drills.booklet import format_booklet
-from harmonise.drills.copies import Copy, Version
-from harmonise.drills.keys import all_keys
-from harmonise.drills.output import Output
-from harmonise.drills.plan import CAUTION
-from harmonise.notation.sheets.blocks import Page, Paper
+from harmonise.lessons.drill_copies import DrillCopy, DrillOutput, Version
+from harmonise.lessons.drill_files import format_booklet
+from harmonise.lessons.drills import exercises
+from harmonise.lessons.practice import CAUTION, all_keys
+from harmonise.notation.paper.blocks import Page, Paper
 from harmonise.theory.key import parse_key
 
 KEYS = (parse_key("C"), parse_key("Bb"))
@@ -36,7 +34,7 @@ def pages_of(pdf: bytes, folder: Path) -> list[str]:
 
 @needs_pdftotext
 def test_the_first_page_has_the_plan_and_the_caution(tmp_path: Path) -> None:
-    pdf = format_booklet(exercises("D1", KEYS), "D1: I–IV–I–V–I", Output())
+    pdf = format_booklet(exercises("D1", KEYS), "D1: I–IV–I–V–I", DrillOutput())
     first = pages_of(pdf, tmp_path)[0]
     assert first.startswith("D1: I–IV–I–V–I All notes.")
     assert "Practice plan" in first
@@ -46,7 +44,7 @@ def test_the_first_page_has_the_plan_and_the_caution(tmp_path: Path) -> None:
 
 @needs_pdftotext
 def test_each_key_has_its_heading_exercises_and_box(tmp_path: Path) -> None:
-    pdf = format_booklet(exercises("D1", all_keys()), "D1", Output())
+    pdf = format_booklet(exercises("D1", all_keys()), "D1", DrillOutput())
     pages = pages_of(pdf, tmp_path)[1:]
     text = " ".join(pages)
     for key in ("C major", "F♯ major", "D♭ major"):
@@ -58,7 +56,7 @@ def test_each_key_has_its_heading_exercises_and_box(tmp_path: Path) -> None:
 @needs_pdftotext
 def test_no_key_is_torn_over_two_pages(tmp_path: Path) -> None:
     for version in Version:
-        output = Output(copy=Copy(version))
+        output = DrillOutput(copy=DrillCopy(version))
         pdf = format_booklet(exercises("D1", all_keys()), "D1", output)
         for page in pages_of(pdf, tmp_path)[1:]:
             assert page.count("from root position") == page.count("clean at")
@@ -67,7 +65,7 @@ def test_no_key_is_torn_over_two_pages(tmp_path: Path) -> None:
 @needs_pdftotext
 def test_a_label_never_stands_alone_at_the_foot_of_a_page(tmp_path: Path) -> None:
     pdf = format_booklet(
-        exercises("D10", KEYS), "D10", Output(copy=Copy(Version.ANSWER))
+        exercises("D10", KEYS), "D10", DrillOutput(copy=DrillCopy(Version.ANSWER))
     )
     for page in pages_of(pdf, tmp_path)[1:]:
         assert not page.rpartition("inversion")[2].strip().startswith("/")
@@ -77,14 +75,16 @@ def test_a_label_never_stands_alone_at_the_foot_of_a_page(tmp_path: Path) -> Non
 @needs_pdftotext
 def test_several_drills_are_told_apart(tmp_path: Path) -> None:
     found = (*exercises("D4", KEYS), *exercises("D8", KEYS))
-    text = " ".join(pages_of(format_booklet(found, "Two drills", Output()), tmp_path))
+    text = " ".join(
+        pages_of(format_booklet(found, "Two drills", DrillOutput()), tmp_path)
+    )
     assert "D4: C major" in text
     assert "D8: B♭ major" in text
 
 
 @needs_pdftotext
 def test_a_blank_booklet_has_a_line_for_the_name_and_no_symbols(tmp_path: Path) -> None:
-    blank = Output(copy=Copy(Version.BLANK))
+    blank = DrillOutput(copy=DrillCopy(Version.BLANK))
     pages = pages_of(format_booklet(exercises("D4", KEYS[:1]), "D4", blank), tmp_path)
     assert "Name" in pages[0]
     assert "I IV V I" in pages[1]
@@ -92,7 +92,7 @@ def test_a_blank_booklet_has_a_line_for_the_name_and_no_symbols(tmp_path: Path) 
 
 
 def test_the_same_booklet_gives_the_same_bytes() -> None:
-    output = Output(page=Page(Paper.LETTER, large_print=True))
+    output = DrillOutput(page=Page(Paper.LETTER, large_print=True))
     once = format_booklet(exercises("D5", KEYS), "D5", output)
     assert once.startswith(b"%PDF")
     assert once == format_booklet(exercises("D5", KEYS), "D5", output)

@@ -7,15 +7,19 @@ import music21  # noqa: TID251 (the oracle of the tests)
 import pytest
 from oracles.score_reader import schema_faults
 
-from harmonise.drill import DRILLS, exercises
-from harmonise.drills.copies import Copy, Version
-from harmonise.drills.files import check_place, format_drill, write_drill
-from harmonise.drills.keys import all_keys
-from harmonise.drills.making import Wish
-from harmonise.drills.output import Output, format_copy, joined
-from harmonise.drills.patterns import Pattern
-from harmonise.drills.score import Exercise
 from harmonise.errors import OutputError
+from harmonise.lessons.drill_copies import (
+    DrillCopy,
+    DrillOutput,
+    Version,
+    format_copy,
+    joined,
+)
+from harmonise.lessons.drill_files import check_place, format_drill, write_drill
+from harmonise.lessons.drill_makers import DrillWish
+from harmonise.lessons.drill_score import Exercise, Pattern
+from harmonise.lessons.drills import DRILLS, exercises
+from harmonise.lessons.practice import all_keys
 from harmonise.theory.arrangement import Labels
 from harmonise.theory.key import Mode, parse_key
 
@@ -28,7 +32,7 @@ def drill(name: str) -> tuple[Exercise, ...]:
     return exercises(name, all_keys(minor=minor)[:2])
 
 
-def copy_xml(found: tuple[Exercise, ...], copy: Copy) -> ET.Element:
+def copy_xml(found: tuple[Exercise, ...], copy: DrillCopy) -> ET.Element:
     musicxml = format_copy(joined(found, "Drill", copy), copy.version)
     return ET.fromstring(musicxml)  # noqa: S314 (our own file)
 
@@ -52,7 +56,7 @@ def numerals_of(score: ET.Element) -> list[str]:
 def test_every_copy_of_every_drill_is_valid_musicxml(
     name: str, version: Version
 ) -> None:
-    musicxml = format_copy(joined(drill(name), name, Copy(version)), version)
+    musicxml = format_copy(joined(drill(name), name, DrillCopy(version)), version)
     assert schema_faults(musicxml) == []
 
 
@@ -74,7 +78,7 @@ def test_music21_reads_every_note_of_an_exercise(name: str) -> None:
 
 
 def test_keys_change_at_double_bars_with_words_above() -> None:
-    score = copy_xml(exercises("D1", KEYS), Copy(Version.EXERCISE))
+    score = copy_xml(exercises("D1", KEYS), DrillCopy(Version.EXERCISE))
     measures = list(score.iter("measure"))
     fifths = {
         at: key.findtext("fifths")
@@ -93,7 +97,7 @@ def test_keys_change_at_double_bars_with_words_above() -> None:
 
 
 def test_every_exercise_begins_a_line_and_prints_its_first_chord() -> None:
-    score = copy_xml(exercises("D1", KEYS), Copy(Version.ANSWER))
+    score = copy_xml(exercises("D1", KEYS), DrillCopy(Version.ANSWER))
     measures = list(score.iter("measure"))
     starts = [at for at, bar in enumerate(measures) if bar.find("print") is not None]
     assert starts == [3, 6, 9, 12, 15]
@@ -103,7 +107,7 @@ def test_every_exercise_begins_a_line_and_prints_its_first_chord() -> None:
 
 
 def test_an_exercise_has_symbols_but_no_answers() -> None:
-    score = copy_xml(exercises("D1", KEYS), Copy(Version.EXERCISE))
+    score = copy_xml(exercises("D1", KEYS), DrillCopy(Version.EXERCISE))
     assert numerals_of(score) == []
     assert len(list(score.iter("harmony"))) == 30
     assert list(score.iter("lyric")) == []
@@ -111,13 +115,13 @@ def test_an_exercise_has_symbols_but_no_answers() -> None:
 
 
 def test_fingers_may_stand_on_an_exercise() -> None:
-    score = copy_xml(exercises("D1", KEYS), Copy(Version.EXERCISE, fingering=True))
+    score = copy_xml(exercises("D1", KEYS), DrillCopy(Version.EXERCISE, fingering=True))
     assert len(list(score.iter("fingering"))) == len(list(score.iter("pitch")))
 
 
 def test_a_blank_copy_has_numerals_and_the_first_chord_only() -> None:
     for name, count in (("D1", 5), ("D4", 4)):
-        score = copy_xml(exercises(name, KEYS), Copy(Version.BLANK))
+        score = copy_xml(exercises(name, KEYS), DrillCopy(Version.BLANK))
         assert len(list(score.iter("pitch"))) == 6 * 4
         assert len(numerals_of(score)) == 6 * count
         assert list(score.iter("harmony")) == []
@@ -127,8 +131,8 @@ def test_a_blank_copy_has_numerals_and_the_first_chord_only() -> None:
 
 
 def test_a_blank_waltz_has_rests_of_three_beats() -> None:
-    found = exercises("D1", KEYS[:1], Wish(pattern=Pattern.WALTZ))
-    score = copy_xml(found, Copy(Version.BLANK))
+    found = exercises("D1", KEYS[:1], DrillWish(pattern=Pattern.WALTZ))
+    score = copy_xml(found, DrillCopy(Version.BLANK))
     rests = [note for note in score.iter("note") if note.find("rest") is not None]
     values = {(r.findtext("type"), len(r.findall("dot"))) for r in rests}
     assert values == {("half", 1)}
@@ -144,7 +148,9 @@ def test_a_blank_waltz_has_rests_of_three_beats() -> None:
     ],
 )
 def test_answers_name_every_shape(labels: Labels, told: str) -> None:
-    score = copy_xml(exercises("D1", KEYS)[:1], Copy(Version.ANSWER, labels=labels))
+    score = copy_xml(
+        exercises("D1", KEYS)[:1], DrillCopy(Version.ANSWER, labels=labels)
+    )
     texts = [
         text.text or ""
         for note in score.iter("note")
@@ -157,41 +163,41 @@ def test_answers_name_every_shape(labels: Labels, told: str) -> None:
 
 @pytest.mark.parametrize("version", [Version.EXERCISE, Version.BLANK])
 def test_shapes_to_be_named_stand_there_without_names(version: Version) -> None:
-    score = copy_xml(exercises("D11", KEYS), Copy(version))
+    score = copy_xml(exercises("D11", KEYS), DrillCopy(version))
     assert len(list(score.iter("pitch"))) == 2 * 9 * 3
     assert list(score.iter("harmony")) == []
     assert numerals_of(score) == []
 
 
 def test_the_answers_of_shapes_to_be_named_have_chord_and_numeral() -> None:
-    score = copy_xml(exercises("D11", KEYS), Copy(Version.ANSWER))
+    score = copy_xml(exercises("D11", KEYS), DrillCopy(Version.ANSWER))
     assert len(list(score.iter("harmony"))) == 18
     assert Counter(numerals_of(score)) == {"I": 6, "IV": 6, "V": 6}
 
 
 @pytest.mark.parametrize("ending", [".musicxml", ".mxl", ".mid"])
 def test_the_same_drill_gives_the_same_bytes(ending: str) -> None:
-    once = format_drill(exercises("D9", KEYS), "D9", ending, Output())
-    again = format_drill(exercises("D9", KEYS), "D9", ending, Output())
+    once = format_drill(exercises("D9", KEYS), "D9", ending, DrillOutput())
+    again = format_drill(exercises("D9", KEYS), "D9", ending, DrillOutput())
     assert once == again
     assert once
 
 
 def test_midi_has_every_note_whatever_the_copy() -> None:
     found = exercises("D1", KEYS)
-    blank = Output(copy=Copy(Version.BLANK))
+    blank = DrillOutput(copy=DrillCopy(Version.BLANK))
     assert format_drill(found, "D1", ".mid", blank) == format_drill(
-        found, "D1", ".mid", Output()
+        found, "D1", ".mid", DrillOutput()
     )
 
 
 def test_a_drill_is_written_and_never_over_another_file(tmp_path: Path) -> None:
     target = tmp_path / "drill.xml"
     found = exercises("D8", KEYS)
-    write_drill(found, "D8", target, Output())
-    assert target.read_bytes() == format_drill(found, "D8", ".xml", Output())
+    write_drill(found, "D8", target, DrillOutput())
+    assert target.read_bytes() == format_drill(found, "D8", ".xml", DrillOutput())
     with pytest.raises(OutputError, match="exists already"):
-        write_drill(found, "D8", target, Output())
+        write_drill(found, "D8", target, DrillOutput())
 
 
 def test_an_unknown_ending_is_refused() -> None:

@@ -1,9 +1,8 @@
 import pytest
 
-from harmonise.drills.keys import all_keys, parse_keys
 from harmonise.errors import HarmoniseError
-from harmonise.theory.key import parse_key
-from harmonise.theory.key_orders import KeyOrder, printed
+from harmonise.lessons.practice import all_keys, parse_keys
+from harmonise.theory.key import KeyOrder, parse_key, printed
 
 
 def tonics(order: KeyOrder, *, minor: bool = False, flat: bool = False) -> str:

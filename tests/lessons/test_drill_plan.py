@@ -1,9 +1,9 @@
 import pytest
 
-from harmonise.drills.keys import all_keys
-from harmonise.drills.plan import (
+from harmonise.lessons.practice import (
     CAUTION,
     HANDS,
+    all_keys,
     format_plan,
     how_to_practise,
     plan_rows,

@@ -7,9 +7,12 @@ import pytest
 from music21 import roman  # noqa: TID251 (the oracle of the tests)
 from oracles.music21_reading import oracle_key, oracle_stack
 
+from harmonise.arranging.explain import MARGIN
 from harmonise.choice.choose import choose
-from harmonise.explain import MARGIN
-from harmonise.notation.reading.reader import read_tune
+from harmonise.lessons.model import opening, related_keys, slots_of, sounding
+from harmonise.lessons.versions import counts_of, make_sheets
+from harmonise.lessons.worksheet import SheetKind, SheetOrder, Worksheet
+from harmonise.notation.formats import read_tune
 from harmonise.theory.arrangement import (
     Arrangement,
     Hand,
@@ -23,17 +26,13 @@ from harmonise.theory.key import Mode, parse_key
 from harmonise.theory.pitch import Pitch
 from harmonise.theory.transposing import transposed
 from harmonise.theory.tune import Tune
-from harmonise.worksheet import Kind, Order, Sheet
-from harmonise.worksheets.music import slots_of, sounding
-from harmonise.worksheets.tunes import opening, related_keys
-from harmonise.worksheets.versions import counts_of, make_sheets
 
 TUNES = sorted((Path(__file__).parents[2] / "tunes").glob("*.txt"))
 NAMES = [path.stem for path in TUNES]
-WRITTEN = (Kind.LABELS, Kind.ACCOMPANY, Kind.CHOOSE)
+WRITTEN = (SheetKind.LABELS, SheetKind.ACCOMPANY, SheetKind.CHOOSE)
 
 every_tune = pytest.mark.parametrize("name", NAMES)
-every_kind = pytest.mark.parametrize("kind", Kind, ids=lambda kind: kind.value)
+every_kind = pytest.mark.parametrize("kind", SheetKind, ids=lambda kind: kind.value)
 
 
 @cache
@@ -42,15 +41,15 @@ def tune_of(name: str) -> Tune:
 
 
 @cache
-def sheets_of(name: str, kind: Kind, versions: int = 1) -> tuple[Sheet, ...]:
-    return make_sheets(tune_of(name), Order(kind), versions)
+def sheets_of(name: str, kind: SheetKind, versions: int = 1) -> tuple[Worksheet, ...]:
+    return make_sheets(tune_of(name), SheetOrder(kind), versions)
 
 
-def sheet_of(name: str, kind: Kind) -> Sheet:
+def sheet_of(name: str, kind: SheetKind) -> Worksheet:
     return sheets_of(name, kind)[0]
 
 
-def model_of(sheet: Sheet) -> Arrangement:
+def model_of(sheet: Worksheet) -> Arrangement:
     return sheet.pieces[0].arrangement
 
 
@@ -71,9 +70,9 @@ def right_hand(notes: tuple[SoundingNote, ...]) -> list[Pitch]:
 
 @every_tune
 @pytest.mark.parametrize(
-    "kind", [kind for kind in Kind if kind is not Kind.TRANSPOSE], ids=str
+    "kind", [kind for kind in SheetKind if kind is not SheetKind.TRANSPOSE], ids=str
 )
-def test_the_first_item_alone_is_worth_nothing(name: str, kind: Kind) -> None:
+def test_the_first_item_alone_is_worth_nothing(name: str, kind: SheetKind) -> None:
     first, *others = sheet_of(name, kind).items
     assert first.marks == 0
     assert others
@@ -84,10 +83,10 @@ def test_the_first_item_alone_is_worth_nothing(name: str, kind: Kind) -> None:
 def test_there_is_an_item_for_every_chord_change_and_one_for_every_slot(
     name: str,
 ) -> None:
-    sheet = sheet_of(name, Kind.ACCOMPANY)
+    sheet = sheet_of(name, SheetKind.ACCOMPANY)
     onsets = [slot.onset for slot in model_of(sheet).changes]
     assert [item.onset for item in sheet.items] == onsets
-    sheet = sheet_of(name, Kind.CHOOSE)
+    sheet = sheet_of(name, SheetKind.CHOOSE)
     onsets = [slot.onset for slot in slots_of(model_of(sheet))]
     assert [item.onset for item in sheet.items] == onsets
     assert [box.onset for box in sheet.pieces[0].boxes] == onsets
@@ -110,7 +109,7 @@ def test_a_sheet_is_cut_where_a_line_ends_and_holds_eight_bars_at_most(
 
 @every_tune
 def test_labels_are_those_that_music21_gives_to_the_notes(name: str) -> None:
-    sheet = sheet_of(name, Kind.LABELS)
+    sheet = sheet_of(name, SheetKind.LABELS)
     model, compared = model_of(sheet), 0
     for item, slot in zip(sheet.items, fitting(model), strict=True):
         notes = sounding(model, item.onset)
@@ -145,7 +144,7 @@ def _m21_name(name: str) -> str:
 def test_the_answer_has_the_tune_on_top_and_the_root_in_the_left_hand(
     name: str,
 ) -> None:
-    sheet = sheet_of(name, Kind.ACCOMPANY)
+    sheet = sheet_of(name, SheetKind.ACCOMPANY)
     model = model_of(sheet)
     for item, slot in zip(sheet.items, model.changes, strict=True):
         assert slot.chord is not None
@@ -161,7 +160,7 @@ def test_the_answer_has_the_tune_on_top_and_the_root_in_the_left_hand(
 
 @every_tune
 def test_what_is_hidden_is_all_that_the_pupil_writes(name: str) -> None:
-    for kind in (Kind.ACCOMPANY, Kind.CHOOSE):
+    for kind in (SheetKind.ACCOMPANY, SheetKind.CHOOSE):
         sheet = sheet_of(name, kind)
         piece, second = sheet.pieces[0], sheet.items[1].onset
         for number, note in enumerate(piece.arrangement.notes):
@@ -171,7 +170,7 @@ def test_what_is_hidden_is_all_that_the_pupil_writes(name: str) -> None:
 
 @every_tune
 def test_every_chord_within_the_margin_is_accepted_and_no_other(name: str) -> None:
-    sheet = sheet_of(name, Kind.CHOOSE)
+    sheet = sheet_of(name, SheetKind.CHOOSE)
     model = model_of(sheet)
     choice = choose(model.tune, model.style)
     detours = choice.detours()
@@ -185,7 +184,7 @@ def test_every_chord_within_the_margin_is_accepted_and_no_other(name: str) -> No
 
 @every_tune
 def test_an_accepted_chord_holds_the_tune_note_that_fills_its_slot(name: str) -> None:
-    sheet = sheet_of(name, Kind.CHOOSE)
+    sheet = sheet_of(name, SheetKind.CHOOSE)
     model = model_of(sheet)
     for slot in slots_of(model):
         for chord in (slot.chord, *(other.chord for other in slot.alternatives)):
@@ -200,8 +199,8 @@ def test_an_accepted_chord_holds_the_tune_note_that_fills_its_slot(name: str) ->
 def test_a_progression_has_the_numerals_of_the_tune_and_close_shapes(
     name: str,
 ) -> None:
-    sheet = sheet_of(name, Kind.VOICES)
-    written, source = model_of(sheet), model_of(sheet_of(name, Kind.LABELS))
+    sheet = sheet_of(name, SheetKind.VOICES)
+    written, source = model_of(sheet), model_of(sheet_of(name, SheetKind.LABELS))
     numerals = [slot.numeral for slot in source.changes][:16]
     assert [slot.numeral for slot in written.slots] == numerals
     for slot in written.slots:
@@ -216,7 +215,7 @@ def test_a_progression_has_the_numerals_of_the_tune_and_close_shapes(
 
 @every_tune
 def test_lines_in_the_key_join_a_held_note_to_itself(name: str) -> None:
-    piece = sheet_of(name, Kind.VOICES).pieces[0]
+    piece = sheet_of(name, SheetKind.VOICES).pieces[0]
     notes = piece.arrangement.notes
     for first, second in piece.ties:
         assert notes[first].pitch == notes[second].pitch
@@ -225,8 +224,8 @@ def test_lines_in_the_key_join_a_held_note_to_itself(name: str) -> None:
 
 @every_tune
 def test_keyboards_show_the_right_hand_with_the_tune_on_top(name: str) -> None:
-    sheet = sheet_of(name, Kind.KEYBOARDS)
-    model = model_of(sheet_of(name, Kind.LABELS))
+    sheet = sheet_of(name, SheetKind.KEYBOARDS)
+    model = model_of(sheet_of(name, SheetKind.LABELS))
     changes = fitting(model)[: len(sheet.diagrams)]
     for diagram, slot in zip(sheet.diagrams, changes, strict=True):
         pitches = [pitch for pitch, _ in diagram.presses]
@@ -236,7 +235,7 @@ def test_keyboards_show_the_right_hand_with_the_tune_on_top(name: str) -> None:
 
 @every_tune
 def test_a_phrase_keeps_all_its_steps_in_every_key(name: str) -> None:
-    first, *others = sheet_of(name, Kind.TRANSPOSE).pieces
+    first, *others = sheet_of(name, SheetKind.TRANSPOSE).pieces
     given = [note.pitch for note in first.arrangement.notes]
     assert not first.hidden
     assert len(others) == 3
@@ -251,21 +250,23 @@ def test_a_phrase_keeps_all_its_steps_in_every_key(name: str) -> None:
 @every_tune
 @every_kind
 def test_three_versions_differ_in_key_and_by_one_at_most_in_each_count(
-    name: str, kind: Kind
+    name: str, kind: SheetKind
 ) -> None:
     sheets = sheets_of(name, kind, 3)
     assert [sheet.version for sheet in sheets] == ["A", "B", "C"]
     counts = [counts_of(sheet) for sheet in sheets]
     for column in zip(*counts, strict=True):
         assert max(column) - min(column) <= 1
-    if kind is not Kind.TRANSPOSE:
+    if kind is not SheetKind.TRANSPOSE:
         assert len({sheet.key for sheet in sheets}) == 3
     assert len({sheet.pieces or sheet.diagrams for sheet in sheets}) == 3
 
 
 def test_keys_that_a_teacher_names_are_taken_in_their_order() -> None:
     keys = (parse_key("F"), parse_key("Eb"))
-    sheets = make_sheets(tune_of("morning_steps"), Order(Kind.LABELS, keys=keys), 2)
+    sheets = make_sheets(
+        tune_of("morning_steps"), SheetOrder(SheetKind.LABELS, keys=keys), 2
+    )
     assert tuple(sheet.key for sheet in sheets) == keys
 
 
@@ -280,7 +281,7 @@ def test_a_tune_moved_there_and_back_is_the_same_tune() -> None:
 def test_letters_and_figures_name_the_same_shapes_as_words() -> None:
     tune, told = tune_of("morning_steps"), []
     for labels in (Labels.WORDS, Labels.FIGURES, Labels.LETTERS):
-        sheet = make_sheets(tune, Order(Kind.LABELS, labels=labels))[0]
+        sheet = make_sheets(tune, SheetOrder(SheetKind.LABELS, labels=labels))[0]
         told.append([item.answers[0].text.split(" · ")[2] for item in sheet.items])
     table = {"root": ("5/3", "a"), "first": ("6/3", "b"), "second": ("6/4", "c")}
     assert [table[word] for word in told[0]] == list(zip(*told[1:], strict=True))
@@ -290,19 +291,25 @@ def test_a_higher_level_offers_more_chords_to_accept() -> None:
     tune = tune_of("old_hundredth")
     counts = []
     for level in (1, 3):
-        sheet = make_sheets(tune, Order(Kind.CHOOSE, Style(level)))[0]
+        sheet = make_sheets(tune, SheetOrder(SheetKind.CHOOSE, Style(level)))[0]
         counts.append(sum(len(item.answers) for item in sheet.items))
     assert counts[0] < counts[1]
 
 
 def test_marks_of_a_chord_are_two_one_one_and_one() -> None:
-    assert {i.marks for i in sheet_of("morning_steps", Kind.CHOOSE).items} == {0, 5}
-    assert {i.marks for i in sheet_of("morning_steps", Kind.ACCOMPANY).items} == {0, 4}
-    assert sheet_of("morning_steps", Kind.ACCOMPANY).marks == 28
+    assert {i.marks for i in sheet_of("morning_steps", SheetKind.CHOOSE).items} == {
+        0,
+        5,
+    }
+    assert {i.marks for i in sheet_of("morning_steps", SheetKind.ACCOMPANY).items} == {
+        0,
+        4,
+    }
+    assert sheet_of("morning_steps", SheetKind.ACCOMPANY).marks == 28
 
 
 def test_a_place_is_told_as_players_count_it() -> None:
-    items = sheet_of("old_hundredth", Kind.CHOOSE).items
+    items = sheet_of("old_hundredth", SheetKind.CHOOSE).items
     assert str(items[0].place) == "bar 1, beat 1"
     assert items[1].onset - items[0].onset == Fraction(2)
     assert str(items[1].place) == "bar 1, beat 3"
@@ -310,7 +317,7 @@ def test_a_place_is_told_as_players_count_it() -> None:
 
 @every_tune
 def test_the_first_bar_of_every_key_is_worth_nothing(name: str) -> None:
-    sheet = sheet_of(name, Kind.TRANSPOSE)
+    sheet = sheet_of(name, SheetKind.TRANSPOSE)
     for number in (1, 2, 3):
         own = [item for item in sheet.items if item.piece == number]
         assert [item.marks for item in own if item.place.bar <= 1][-1] == 0

@@ -5,15 +5,19 @@ from pathlib import Path
 import pytest
 
 from harmonise.errors import MelodyError
-from harmonise.notation.reading.reader import read_tune
+from harmonise.lessons.fault_sheet import (
+    COMMENTS,
+    FAULT_KINDS,
+    PlantedKind,
+    is_exactly,
+    plant,
+)
+from harmonise.lessons.model import model_of, opening
+from harmonise.lessons.versions import make_sheets
+from harmonise.lessons.worksheet import SheetKind, SheetOrder
+from harmonise.notation.formats import read_tune
+from harmonise.rules.table import check
 from harmonise.theory.arrangement import Arrangement, SoundingNote, Style
-from harmonise.theory.rules import check
-from harmonise.worksheet import Kind, Order
-from harmonise.worksheets.fault_kinds import FAULT_KINDS, FaultKind
-from harmonise.worksheets.faults import COMMENTS, is_exactly, plant
-from harmonise.worksheets.music import model_of
-from harmonise.worksheets.tunes import opening
-from harmonise.worksheets.versions import make_sheets
 
 TUNES = sorted((Path(__file__).parents[2] / "tunes").glob("*.txt"))
 NAMES = [path.stem for path in TUNES]
@@ -84,7 +88,7 @@ def test_the_same_seed_plants_the_same_faults_and_some_other_seed_others(
 
 
 @every_kind
-def test_every_kind_of_fault_can_be_planted_in_some_tune(kind: FaultKind) -> None:
+def test_every_kind_of_fault_can_be_planted_in_some_tune(kind: PlantedKind) -> None:
     proved = [
         proposal
         for name in NAMES
@@ -118,7 +122,7 @@ def test_a_fault_that_brings_another_with_it_is_not_planted() -> None:
 
 def test_versions_have_the_same_kinds_of_fault() -> None:
     tune = read_tune(TUNES[NAMES.index("morning_steps")])
-    sheets = make_sheets(tune, Order(Kind.FAULTS, faults=5), 3)
+    sheets = make_sheets(tune, SheetOrder(SheetKind.FAULTS, faults=5), 3)
     kinds = [sorted(fault.code for fault in sheet.planted) for sheet in sheets]
     assert kinds[0] == kinds[1] == kinds[2]
     assert len(kinds[0]) == 6
@@ -135,7 +139,7 @@ def test_too_many_faults_are_refused_with_the_number_that_can_be_had() -> None:
 
 def test_the_sheet_tells_bar_beat_fault_and_remedy() -> None:
     tune = read_tune(TUNES[NAMES.index("kitchen_clock")])
-    (sheet,) = make_sheets(tune, Order(Kind.FAULTS))
+    (sheet,) = make_sheets(tune, SheetOrder(SheetKind.FAULTS))
     assert [item.place for item in sheet.items] == [f.place for f in sheet.planted]
     assert [item.marks for item in sheet.items] == [0, 3, 3, 3, 3]
     assert len({fault.place.bar for fault in sheet.planted}) == 5

@@ -4,18 +4,18 @@ from makers.profiles import examples
 from makers.tunes import tunes
 
 from harmonise.errors import MelodyError
-from harmonise.notation.sheets.blocks import Music, Page
+from harmonise.lessons.sheet_pages import copies_of
+from harmonise.lessons.versions import counts_of, make_sheets
+from harmonise.lessons.worksheet import SheetKind, SheetOrder, Worksheet
+from harmonise.notation.paper.blocks import Music, Page
 from harmonise.theory.arrangement import Style
 from harmonise.theory.tune import Tune
-from harmonise.worksheet import Kind, Order, Sheet
-from harmonise.worksheets.page import copies_of
-from harmonise.worksheets.versions import counts_of, make_sheets
 
 
-def sheets(tune: Tune, kind: Kind, level: int) -> tuple[Sheet, ...]:
+def sheets(tune: Tune, kind: SheetKind, level: int) -> tuple[Worksheet, ...]:
     """Return two versions of a sheet; () for a tune that does not do."""
     try:
-        return make_sheets(tune, Order(kind, Style(level), faults=1), 2)
+        return make_sheets(tune, SheetOrder(kind, Style(level), faults=1), 2)
     except MelodyError as error:
         refused = error
     assert refused.remedy.endswith(".")
@@ -27,9 +27,9 @@ def sheets(tune: Tune, kind: Kind, level: int) -> tuple[Sheet, ...]:
     deadline=None,
     suppress_health_check=[HealthCheck.filter_too_much, HealthCheck.too_slow],
 )
-@given(tunes(), st.sampled_from(Kind), st.integers(1, 4))
+@given(tunes(), st.sampled_from(SheetKind), st.integers(1, 4))
 def test_any_tune_gives_a_sheet_with_a_key_or_is_refused_with_a_remedy(
-    tune: Tune, kind: Kind, level: int
+    tune: Tune, kind: SheetKind, level: int
 ) -> None:
     for sheet in sheets(tune, kind, level):
         both = copies_of(sheet, Page())
@@ -47,8 +47,10 @@ def test_any_tune_gives_a_sheet_with_a_key_or_is_refused_with_a_remedy(
     deadline=None,
     suppress_health_check=[HealthCheck.filter_too_much, HealthCheck.too_slow],
 )
-@given(tunes(), st.sampled_from(Kind))
-def test_versions_of_any_tune_are_of_equal_difficulty(tune: Tune, kind: Kind) -> None:
+@given(tunes(), st.sampled_from(SheetKind))
+def test_versions_of_any_tune_are_of_equal_difficulty(
+    tune: Tune, kind: SheetKind
+) -> None:
     found = sheets(tune, kind, 1)
     assume(found)
     one, two = found

@@ -8,9 +8,18 @@ from pathlib import Path
 import pytest
 from oracles.engraved_reader import size, staff_edges
 
-from harmonise.notation.engraving import System
-from harmonise.notation.reading.reader import read_tune
-from harmonise.notation.sheets.blocks import (
+from harmonise.lessons.sheet_pages import (
+    MOST_STAVES,
+    STAFF,
+    Copies,
+    copies_of,
+    engraved,
+    footed,
+)
+from harmonise.lessons.versions import make_sheets
+from harmonise.lessons.worksheet import SheetKind, SheetOrder, Worksheet
+from harmonise.notation.formats import read_tune
+from harmonise.notation.paper.blocks import (
     Block,
     Music,
     NewPage,
@@ -20,28 +29,21 @@ from harmonise.notation.sheets.blocks import (
     Table,
     music_look,
 )
-from harmonise.notation.sheets.typesetting import typeset
+from harmonise.notation.paper.engraving import System
+from harmonise.notation.paper.typesetting import typeset
 from harmonise.theory.arrangement import Voice
-from harmonise.worksheet import Kind, Order, Sheet
-from harmonise.worksheets.page import (
-    MOST_STAVES,
-    STAFF,
-    Copies,
-    copies_of,
-    engraved,
-    footed,
-)
-from harmonise.worksheets.versions import make_sheets
 
 TUNES = sorted((Path(__file__).parents[2] / "tunes").glob("*.txt"))
 PLAIN = Page()
 NAMES = [path.stem for path in TUNES]
 
-GRAND = [kind for kind in Kind if kind not in (Kind.TRANSPOSE, Kind.KEYBOARDS)]
+GRAND = [
+    kind for kind in SheetKind if kind not in (SheetKind.TRANSPOSE, SheetKind.KEYBOARDS)
+]
 """Kinds whose music stands on grand staves."""
 
 every_tune = pytest.mark.parametrize("name", NAMES)
-every_kind = pytest.mark.parametrize("kind", Kind, ids=lambda kind: kind.value)
+every_kind = pytest.mark.parametrize("kind", SheetKind, ids=lambda kind: kind.value)
 needs_poppler = pytest.mark.skipif(
     not shutil.which("pdftotext") and not os.environ.get("CI"),
     reason="reads PDFs by poppler's pdftotext",
@@ -49,12 +51,12 @@ needs_poppler = pytest.mark.skipif(
 
 
 @cache
-def sheet_of(name: str, kind: Kind) -> Sheet:
-    return make_sheets(read_tune(TUNES[NAMES.index(name)]), Order(kind))[0]
+def sheet_of(name: str, kind: SheetKind) -> Worksheet:
+    return make_sheets(read_tune(TUNES[NAMES.index(name)]), SheetOrder(kind))[0]
 
 
 @cache
-def copies(name: str, kind: Kind, page: Page = PLAIN) -> Copies:
+def copies(name: str, kind: SheetKind, page: Page = PLAIN) -> Copies:
     return copies_of(sheet_of(name, kind), page)
 
 
@@ -86,7 +88,7 @@ def text_of(pdf: bytes, first: int = 1) -> str:
 @every_tune
 @every_kind
 def test_sheet_and_key_have_the_same_lines_on_the_same_pages(
-    name: str, kind: Kind
+    name: str, kind: SheetKind
 ) -> None:
     both = copies(name, kind)
     sheet, answers = pages(both.sheet), pages(both.answers)
@@ -100,7 +102,7 @@ def test_sheet_and_key_have_the_same_lines_on_the_same_pages(
 
 @every_tune
 @every_kind
-def test_marks_at_the_edge_add_up_to_the_total(name: str, kind: Kind) -> None:
+def test_marks_at_the_edge_add_up_to_the_total(name: str, kind: SheetKind) -> None:
     sheet, blocks = sheet_of(name, kind), copies(name, kind).sheet
     told = [b.margin for b in blocks if isinstance(b, Music | Picture)]
     told += [row[-1] for b in blocks if isinstance(b, Table) for row in b.rows]
@@ -112,7 +114,7 @@ def test_marks_at_the_edge_add_up_to_the_total(name: str, kind: Kind) -> None:
 @pytest.mark.parametrize("kind", GRAND, ids=lambda kind: kind.value)
 @pytest.mark.parametrize("large", [False, True], ids=["usual", "large"])
 def test_no_page_has_more_than_five_grand_staves(
-    name: str, kind: Kind, *, large: bool
+    name: str, kind: SheetKind, *, large: bool
 ) -> None:
     both = copies(name, kind, Page(large_print=large))
     assert all(len(bars(page)) <= MOST_STAVES for page in pages(both.answers))
@@ -123,7 +125,7 @@ def test_no_page_has_more_than_five_grand_staves(
 @every_kind
 @pytest.mark.parametrize("large", [False, True], ids=["usual", "large"])
 def test_a_page_never_runs_over_into_the_next(
-    name: str, kind: Kind, *, large: bool
+    name: str, kind: SheetKind, *, large: bool
 ) -> None:
     page = Page(Paper.LETTER, large_print=large)
     both = copies(name, kind, page)
@@ -138,7 +140,12 @@ def test_a_page_never_runs_over_into_the_next(
 @every_tune
 def test_what_the_pupil_writes_is_not_printed_and_all_else_is(name: str) -> None:
     look = music_look(Page(), margin_text=True, staff=STAFF)
-    for kind in (Kind.VOICES, Kind.ACCOMPANY, Kind.CHOOSE, Kind.TRANSPOSE):
+    for kind in (
+        SheetKind.VOICES,
+        SheetKind.ACCOMPANY,
+        SheetKind.CHOOSE,
+        SheetKind.TRANSPOSE,
+    ):
         for piece in sheet_of(name, kind).pieces:
             blank, solved = engraved(piece, look)
             asked = {f"n{number}" for number in piece.hidden}
@@ -159,7 +166,7 @@ def heads(systems: tuple[System, ...]) -> set[str]:
 
 
 def test_the_key_of_choices_tells_every_chord_and_every_reason() -> None:
-    sheet = sheet_of("old_hundredth", Kind.CHOOSE)
+    sheet = sheet_of("old_hundredth", SheetKind.CHOOSE)
     copies = copies_of(sheet, Page())
     cells = {
         cell
@@ -175,7 +182,7 @@ def test_the_key_of_choices_tells_every_chord_and_every_reason() -> None:
 
 
 def test_a_staff_is_eight_millimetres_high() -> None:
-    sheet = sheet_of("morning_steps", Kind.ACCOMPANY)
+    sheet = sheet_of("morning_steps", SheetKind.ACCOMPANY)
     (first, *_) = [b for b in copies_of(sheet, Page()).sheet if isinstance(b, Music)]
     top, bottom, *_ = staff_edges(first.system)
     width, _ = size(first.system)
@@ -183,10 +190,10 @@ def test_a_staff_is_eight_millimetres_high() -> None:
 
 
 @every_kind
-def test_the_same_sheet_is_the_same_file_twice(kind: Kind) -> None:
+def test_the_same_sheet_is_the_same_file_twice(kind: SheetKind) -> None:
     made = []
     for _ in range(2):
-        sheet = make_sheets(read_tune(TUNES[0]), Order(kind))[0]
+        sheet = make_sheets(read_tune(TUNES[0]), SheetOrder(kind))[0]
         copies = copies_of(sheet, Page())
         made.append(
             (typeset(copies.sheet, footed(Page(), sheet)), typeset(copies.answers))
@@ -196,7 +203,7 @@ def test_the_same_sheet_is_the_same_file_twice(kind: Kind) -> None:
 
 @needs_poppler
 @every_kind
-def test_the_text_of_sheet_and_key_can_be_read(kind: Kind) -> None:
+def test_the_text_of_sheet_and_key_can_be_read(kind: SheetKind) -> None:
     sheet = sheet_of("kitchen_clock", kind)
     copies = copies_of(sheet, Page())
     blank = text_of(typeset(copies.sheet, footed(Page(), sheet)))
@@ -212,7 +219,7 @@ def test_the_text_of_sheet_and_key_can_be_read(kind: Kind) -> None:
 
 @needs_poppler
 def test_the_planted_faults_are_told_in_the_key_alone() -> None:
-    sheet = sheet_of("kitchen_clock", Kind.FAULTS)
+    sheet = sheet_of("kitchen_clock", SheetKind.FAULTS)
     copies = copies_of(sheet, Page())
     blank = " ".join(text_of(typeset(copies.sheet)).split())
     full = " ".join(text_of(typeset(copies.answers)).split())
@@ -222,7 +229,7 @@ def test_the_planted_faults_are_told_in_the_key_alone() -> None:
 
 
 def test_nothing_is_told_by_colour() -> None:
-    for kind in Kind:
+    for kind in SheetKind:
         for block in copies("kitchen_clock", kind).answers:
             if isinstance(block, Music | Picture):
                 svg = block.system.svg if isinstance(block, Music) else block.svg
@@ -237,7 +244,7 @@ def test_nothing_is_told_by_colour() -> None:
 
 
 def test_tune_notes_stand_on_every_sheet_that_gives_the_tune() -> None:
-    for kind in (Kind.ACCOMPANY, Kind.CHOOSE):
+    for kind in (SheetKind.ACCOMPANY, SheetKind.CHOOSE):
         piece = sheet_of("morning_steps", kind).pieces[0]
         look = music_look(Page(), margin_text=True, staff=STAFF)
         shown = heads(engraved(piece, look)[0])
@@ -248,7 +255,7 @@ def test_tune_notes_stand_on_every_sheet_that_gives_the_tune() -> None:
 
 @every_tune
 @every_kind
-def test_no_box_covers_another(name: str, kind: Kind) -> None:
+def test_no_box_covers_another(name: str, kind: SheetKind) -> None:
     for block in copies(name, kind).answers:
         if not isinstance(block, Music):
             continue
@@ -267,7 +274,7 @@ FRAMES = re.compile(
 
 
 def test_there_is_a_box_for_every_answer() -> None:
-    for kind, boxes in ((Kind.CHOOSE, 1), (Kind.LABELS, 4)):
+    for kind, boxes in ((SheetKind.CHOOSE, 1), (SheetKind.LABELS, 4)):
         sheet = sheet_of("morning_steps", kind)
         blocks = copies_of(sheet, Page()).sheet
         svg = "".join(b.system.svg for b in blocks if isinstance(b, Music))
@@ -276,7 +283,7 @@ def test_there_is_a_box_for_every_answer() -> None:
 
 @every_tune
 def test_boxes_stand_in_rows_and_are_of_one_size(name: str) -> None:
-    for block in copies(name, Kind.LABELS).answers:
+    for block in copies(name, SheetKind.LABELS).answers:
         if isinstance(block, Music):
             rows = [tuple(map(int, row)) for row in FRAMES.findall(block.system.svg)]
             columns = {

@@ -2,7 +2,7 @@
 
 from collections.abc import Sequence
 
-from harmonise.notation.reading.abc import parse_abc
+from harmonise.notation.abc.abc_tune import parse_abc
 from harmonise.theory.tune import Bar, Tune, TuneNote
 
 HEADER = "M:4/4\nL:1/4\nK:C"

@@ -3,7 +3,7 @@
 from pathlib import Path
 
 from harmonise import arrange, read_tune
-from harmonise.notation.reading.tune_text import parse_tune_text
+from harmonise.notation.tune_text.tune_text import parse_tune_text
 from harmonise.theory.arrangement import Arrangement, Style
 
 TUNES = sorted((Path(__file__).parents[2] / "tunes").glob("*.txt"))

@@ -12,7 +12,7 @@ from typing import NamedTuple
 import music21  # noqa: TID251 (its corpus holds the books)
 
 from harmonise.errors import HarmoniseError
-from harmonise.notation.reading.abc import parse_abc_tune, split_abc
+from harmonise.notation.abc.abc_tune import parse_abc_tune, split_abc
 from harmonise.theory.key import Key, Mode
 from harmonise.theory.pitch import Pitch, parse_name, parse_pitch
 from harmonise.theory.tune import Tune, TuneNote

@@ -5,13 +5,13 @@ from functools import cache
 from itertools import pairwise
 from pathlib import Path
 
-from harmonise.arranging import arrange
+from harmonise.arranging.job import arrange
 from harmonise.form.forming import with_form
-from harmonise.form.plan import Form
-from harmonise.notation.reading.reader import read_tune
-from harmonise.notation.writing.playing import perform
+from harmonise.form.plan import SongForm
+from harmonise.notation.formats import read_tune
+from harmonise.notation.sound.performance import perform
+from harmonise.rules.table import Grade, check
 from harmonise.theory.arrangement import Arrangement, Style
-from harmonise.theory.rules import Grade, check
 from harmonise.theory.tune import Bar, Tune
 
 TUNES = Path(__file__).parents[2] / "tunes"
@@ -31,7 +31,7 @@ def verse_of(name: str, level: int = 2) -> Arrangement:
 
 
 @cache
-def formed(name: str, form: Form, level: int = 2) -> Arrangement:
+def formed(name: str, form: SongForm, level: int = 2) -> Arrangement:
     """Return such a tune with a form."""
     return with_form(verse_of(name, level), form)
 

@@ -11,7 +11,7 @@ import pytest
 from oracles.tune_shape import assert_whole
 
 from harmonise.errors import NotationError
-from harmonise.notation.reading.midi import parse_midi
+from harmonise.notation.midi.reading import parse_midi
 from harmonise.theory.play_order import played
 from harmonise.theory.tune import Tune, TuneNote
 

@@ -14,17 +14,22 @@ from itertools import combinations, groupby, pairwise
 from pathlib import Path
 from typing import NamedTuple
 
-from harmonise.arranging import arrange
+from harmonise.arranging.job import arrange
 from harmonise.choice.palette import palette
-from harmonise.marking import mark
-from harmonise.marks.finding import item_at
-from harmonise.marks.points import MarkingStyle, read_points
-from harmonise.marks.sheets import tasks_of_sheet
-from harmonise.marks.task import Task
-from harmonise.marks.tasks import task_of_model
-from harmonise.marks.weighing import Manner
-from harmonise.notation.reading.reader import read_tune
-from harmonise.notation.reading.scripts import Script, Written, script_of
+from harmonise.left_hand.patterns import leading_note
+from harmonise.lessons.fault_sheet import COMMENTS, FAULT_KINDS
+from harmonise.lessons.versions import make_sheets
+from harmonise.lessons.worksheet import SheetKind, SheetOrder, Worksheet
+from harmonise.marking.finding import item_at
+from harmonise.marking.mark import mark
+from harmonise.marking.marked import MarkingManner
+from harmonise.marking.points import MarkingStyle, read_points
+from harmonise.marking.scripts import Script, Written, script_of
+from harmonise.marking.task import Task
+from harmonise.marking.tasks import task_of_model, tasks_of_sheet
+from harmonise.notation.formats import read_tune
+from harmonise.rules.score_view import score_of
+from harmonise.rules.table import RULES, WORK_RULES, check
 from harmonise.theory.arrangement import (
     Arrangement,
     Hand,
@@ -34,16 +39,9 @@ from harmonise.theory.arrangement import (
     Voice,
 )
 from harmonise.theory.chord import Chord, Member, numeral
-from harmonise.theory.left_hand import leading_note
 from harmonise.theory.limits import bass_under
-from harmonise.theory.moments import score_of
 from harmonise.theory.pitch import Pitch, PitchName
-from harmonise.theory.rules import RULES, WORK_RULES, check
 from harmonise.theory.voicing import close_shape, right_hand
-from harmonise.worksheet import Kind, Order, Sheet
-from harmonise.worksheets.fault_kinds import FAULT_KINDS
-from harmonise.worksheets.faults import COMMENTS
-from harmonise.worksheets.versions import make_sheets
 
 TUNES = sorted((Path(__file__).parents[2] / "tunes").glob("*.txt"))
 TABLE = Path(__file__).parents[1] / "cases" / "mutations.tsv"
@@ -87,7 +85,7 @@ def judge(mutant: Mutant) -> Outcome:
     style = MarkingStyle.KEYBOARD
     if set(mutant.codes) & set(STRICT):
         style = MarkingStyle.STRICT
-    done = mark(mutant.script, mutant.task, Manner(read_points(), style))
+    done = mark(mutant.script, mutant.task, MarkingManner(read_points(), style))
     item = item_at(mutant.task.items, mutant.onset)
     told = [(own.kind.code, own.item) for own in done.lines if own.number]
     wanted = [(code, item) for code in mutant.codes]
@@ -403,7 +401,7 @@ def altered(task: Task, _: str = "M20") -> Iterator[Mutant]:
 
 def misnamed_shapes(path: Path) -> Iterator[Mutant]:
     """Yield answer keys of the sheet of names with one wrong shape."""
-    sheet = make_sheets(read_tune(path), Order(Kind.LABELS, Style(2)))[0]
+    sheet = make_sheets(read_tune(path), SheetOrder(SheetKind.LABELS, Style(2)))[0]
     task = tasks_of_sheet(sheet)[0]
     script = label_script(sheet)
     for number, word in enumerate(script.words):
@@ -417,7 +415,7 @@ def misnamed_shapes(path: Path) -> Iterator[Mutant]:
             yield Mutant(("M09",), word.onset, done, task)
 
 
-def label_script(sheet: Sheet) -> Script:
+def label_script(sheet: Worksheet) -> Script:
     """Return the answer key of the sheet of names as a script."""
     piece = sheet.pieces[0]
     words = tuple(

@@ -19,15 +19,7 @@ from harmonise.theory.chord import Chord, Inversion, Quality
 from harmonise.theory.key import Key, Mode, key_of_signature
 from harmonise.theory.metre import TimeSignature
 from harmonise.theory.pitch import Pitch, PitchName
-from harmonise.theory.tune import (
-    Bar,
-    Grace,
-    KeyChange,
-    Syllable,
-    Tempo,
-    Tune,
-    TuneNote,
-)
+from harmonise.theory.tune import Bar, Grace, KeyChange, Syllable, Tempo, Tune, TuneNote
 from makers.scores import make_slot
 
 _TIMES = (

@@ -20,13 +20,7 @@ from harmonise.theory.chord import Chord, numeral, parse_symbol
 from harmonise.theory.key import parse_key
 from harmonise.theory.metre import TimeSignature
 from harmonise.theory.pitch import Pitch, PitchClass, parse_pitch
-from harmonise.theory.tune import (
-    Bar,
-    KeyChange,
-    Syllable,
-    Tune,
-    TuneNote,
-)
+from harmonise.theory.tune import Bar, KeyChange, Syllable, Tune, TuneNote
 
 HELD, BLOCK = "held", "block"
 

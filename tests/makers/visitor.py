@@ -8,12 +8,11 @@ from urllib.parse import unquote
 
 import httpx
 
-from harmonise.page.app import make_app
-from harmonise.page.door import Door
-from harmonise.page.site import USUAL, Limits, Site, new_site
+from harmonise.page.server import make_app
+from harmonise.page.site import USUAL, Limits, PageAddress, Site, new_site
 
 TUNES = Path(__file__).parents[2] / "tunes"
-DOOR = Door("a-token-for-tests", 8765)
+DOOR = PageAddress("a-token-for-tests", 8765)
 SHORT = """\
 Title: Steps
 Key: C

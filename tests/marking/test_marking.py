@@ -6,34 +6,26 @@ from pathlib import Path
 import pytest
 from makers.planted_works import replayed
 
-from harmonise.arranging import arrange
-from harmonise.drill import exercises
+from harmonise.arranging.job import arrange
 from harmonise.errors import NotationError
-from harmonise.marking import mark
-from harmonise.marks.finding import item_at
-from harmonise.marks.hints import fault_hints, hints
-from harmonise.marks.kinds import BY_KEY, KEY_OF_RULE, KINDS
-from harmonise.marks.marked import Marking, format_marks
-from harmonise.marks.points import (
-    MarkingStyle,
-    own_points,
-    parse_points,
-    read_points,
-)
-from harmonise.marks.slip import format_slip
-from harmonise.marks.task import Ask, Task
-from harmonise.marks.tasks import task_of_exercise, task_of_tune
-from harmonise.marks.weighing import Manner
-from harmonise.notation.reading.reader import read_tune
-from harmonise.notation.reading.scripts import Script, parse_script, script_of
-from harmonise.notation.reading.tune_text import parse_tune_text
+from harmonise.lessons.drills import exercises
+from harmonise.marking.finding import item_at
+from harmonise.marking.mark import mark
+from harmonise.marking.marked import Marking, MarkingManner, format_marks
+from harmonise.marking.points import MarkingStyle, own_points, parse_points, read_points
+from harmonise.marking.scripts import Script, parse_script, script_of
+from harmonise.marking.slip import fault_hints, format_slip, hints
+from harmonise.marking.task import BY_KEY, KEY_OF_RULE, KINDS, Ask, Task
+from harmonise.marking.tasks import task_of_exercise, task_of_tune
+from harmonise.notation.formats import read_tune
+from harmonise.notation.tune_text.tune_text import parse_tune_text
+from harmonise.rules.table import RULES, WORK_RULES
 from harmonise.theory.arrangement import Hand, Style
 from harmonise.theory.key import parse_key
-from harmonise.theory.rules import RULES, WORK_RULES
 
 TUNES = sorted((Path(__file__).parents[2] / "tunes").glob("*.txt"))
-KEYBOARD = Manner(read_points())
-STRICT = Manner(read_points(), MarkingStyle.STRICT)
+KEYBOARD = MarkingManner(read_points())
+STRICT = MarkingManner(read_points(), MarkingStyle.STRICT)
 
 TUNE = """\
 Title: Four bars
@@ -54,7 +46,9 @@ def task() -> Task:
     return task_of_tune(tune, Style(1))
 
 
-def marked(task: Task, *changes: tuple[int, str], manner: Manner = KEYBOARD) -> Marking:
+def marked(
+    task: Task, *changes: tuple[int, str], manner: MarkingManner = KEYBOARD
+) -> Marking:
     """Return the right work with some lines changed, marked."""
     lines = list(RIGHT)
     for number, line in changes:
@@ -438,7 +432,9 @@ def test_a_table_of_ones_own_need_hold_only_what_differs(
     points = read_points(own)
     fresh = task_of_tune(task.model.tune, Style(1), points=points)
     assert fresh.marks == 28
-    done = marked(fresh, (2, "2: F | A4 C5 F5 | A2"), (3, ""), manner=Manner(points))
+    done = marked(
+        fresh, (2, "2: F | A4 C5 F5 | A2"), (3, ""), manner=MarkingManner(points)
+    )
     assert done.got == Fraction(51, 2)
     assert parse_points(own_points()) == read_points()
 
@@ -448,7 +444,9 @@ def test_a_teacher_may_let_a_fault_be(when: str, task: Task) -> None:
     usual = read_points()
     own = parse_points(f'[M06]\ndeduct = 1\nwhen = "{when}"')
     points = usual._replace(prices={**usual.prices, **own.prices})
-    done = marked(task, (2, "2: F | A4 C5 F5 | C3"), (3, ""), manner=Manner(points))
+    done = marked(
+        task, (2, "2: F | A4 C5 F5 | C3"), (3, ""), manner=MarkingManner(points)
+    )
     assert done.got == done.worth
     assert len(done.lines) == (when == "comment")
 

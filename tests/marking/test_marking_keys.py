@@ -5,22 +5,21 @@ from pathlib import Path
 import pytest
 from oracles.full_marks import assert_full
 
-from harmonise.drill import DRILLS, Drill, exercises
-from harmonise.drills.keys import all_keys
 from harmonise.errors import MelodyError
-from harmonise.marking import mark
-from harmonise.marks.lists import key_lines, mark_list, parse_list
-from harmonise.marks.sheets import tasks_of_sheet
-from harmonise.marks.task import Task
-from harmonise.marks.tasks import task_of_exercise
-from harmonise.notation.reading.reader import read_tune
-from harmonise.notation.reading.scripts import Script, Written, parse_script, script_of
-from harmonise.notation.writing.blanks import Copy, Frame, copy_score
-from harmonise.notation.writing.musicxml import format_musicxml
+from harmonise.lessons.drills import DRILLS, Drill, exercises
+from harmonise.lessons.practice import all_keys
+from harmonise.lessons.versions import make_sheets
+from harmonise.lessons.worksheet import SheetKind, SheetOrder, SheetPiece, Worksheet
+from harmonise.marking.fault_lists import key_lines, mark_list, parse_list
+from harmonise.marking.mark import mark
+from harmonise.marking.scripts import Script, Written, parse_script, script_of
+from harmonise.marking.task import Task
+from harmonise.marking.tasks import task_of_exercise, tasks_of_sheet
+from harmonise.notation.formats import read_tune
+from harmonise.notation.musicxml.writer import format_musicxml
+from harmonise.notation.score.blanks import ScoreBox, ScoreCopy, copy_score
+from harmonise.rules.table import FREE_RULES, WORK_RULES, Grade, check
 from harmonise.theory.arrangement import Labels, Style
-from harmonise.theory.rules import FREE_RULES, WORK_RULES, Grade, check
-from harmonise.worksheet import Kind, Order, Piece, Sheet
-from harmonise.worksheets.versions import make_sheets
 
 TUNES = sorted((Path(__file__).parents[2] / "tunes").glob("*.txt"))
 every_tune = pytest.mark.parametrize("path", TUNES, ids=lambda path: path.stem)
@@ -46,17 +45,17 @@ def test_a_drill_gets_full_marks_through_musicxml() -> None:
             assert_full(mark(script, task_of_exercise(exercise)))
 
 
-def answer_key(piece: Piece) -> bytes:
+def answer_key(piece: SheetPiece) -> bytes:
     """Return the answer key of a piece as a notation program would save it."""
     frames = tuple(
-        Frame(box.onset, box.text, 2.0, box.above, box.ruled) for box in piece.boxes
+        ScoreBox(box.onset, box.text, 2.0, box.above, box.ruled) for box in piece.boxes
     )
-    copy = Copy(frozenset(), frames, piece.ties, piece.symbols, piece.tune_only)
+    copy = ScoreCopy(frozenset(), frames, piece.ties, piece.symbols, piece.tune_only)
     music = piece.arrangement
     return copy_score(format_musicxml(music), music.tune.bars, copy)
 
 
-def key_script(sheet: Sheet, task: Task) -> Script:
+def key_script(sheet: Worksheet, task: Task) -> Script:
     """Return the answer key of a task as plain values."""
     piece = next((p for p in sheet.pieces if p.arrangement is task.model), None)
     script = script_of(task.model)
@@ -66,7 +65,9 @@ def key_script(sheet: Sheet, task: Task) -> Script:
     return script._replace(symbols=(), words=words)
 
 
-def sheets_of(path: Path, order: Order, versions: int = 1) -> tuple[Sheet, ...]:
+def sheets_of(
+    path: Path, order: SheetOrder, versions: int = 1
+) -> tuple[Worksheet, ...]:
     try:
         return make_sheets(read_tune(path), order, versions)
     except MelodyError:
@@ -74,27 +75,29 @@ def sheets_of(path: Path, order: Order, versions: int = 1) -> tuple[Sheet, ...]:
 
 
 @every_tune
-@pytest.mark.parametrize("kind", Kind, ids=lambda kind: kind.value)
-def test_every_answer_key_gets_full_marks(path: Path, kind: Kind) -> None:
+@pytest.mark.parametrize("kind", SheetKind, ids=lambda kind: kind.value)
+def test_every_answer_key_gets_full_marks(path: Path, kind: SheetKind) -> None:
     for level in (1, 3):
-        for sheet in sheets_of(path, Order(kind, Style(level))):
+        for sheet in sheets_of(path, SheetOrder(kind, Style(level))):
             assert_key_is_right(sheet)
 
 
 @pytest.mark.slow
 @every_tune
-@pytest.mark.parametrize("kind", Kind, ids=lambda kind: kind.value)
-def test_every_version_of_an_answer_key_gets_full_marks(path: Path, kind: Kind) -> None:
+@pytest.mark.parametrize("kind", SheetKind, ids=lambda kind: kind.value)
+def test_every_version_of_an_answer_key_gets_full_marks(
+    path: Path, kind: SheetKind
+) -> None:
     for versions in (3, 2, 1):
-        sheets = sheets_of(path, Order(kind, Style(2)), versions)
+        sheets = sheets_of(path, SheetOrder(kind, Style(2)), versions)
         for sheet in sheets:
             assert_key_is_right(sheet)
         if sheets:
             return
 
 
-def assert_key_is_right(sheet: Sheet) -> None:
-    if sheet.order.kind is Kind.FAULTS:
+def assert_key_is_right(sheet: Worksheet) -> None:
+    if sheet.order.kind is SheetKind.FAULTS:
         found = mark_list(parse_list("\n".join(key_lines(sheet))), sheet)
         assert [own.missing for own in found] == [()] * (len(found))
         assert sum(own.marks for own in found) == sheet.marks
@@ -105,13 +108,13 @@ def assert_key_is_right(sheet: Sheet) -> None:
         assert_full(mark(key_script(sheet, task), task))
 
 
-@pytest.mark.parametrize("kind", [k for k in Kind if k is not Kind.FAULTS])
+@pytest.mark.parametrize("kind", [k for k in SheetKind if k is not SheetKind.FAULTS])
 @pytest.mark.parametrize("labels", [Labels.WORDS, Labels.FIGURES, Labels.LETTERS])
 def test_an_answer_key_gets_full_marks_through_musicxml(
-    kind: Kind, labels: Labels
+    kind: SheetKind, labels: Labels
 ) -> None:
     path = next(p for p in TUNES if p.stem == "water_of_tyne")
-    sheet = make_sheets(read_tune(path), Order(kind, Style(3), labels))[0]
+    sheet = make_sheets(read_tune(path), SheetOrder(kind, Style(3), labels))[0]
     for task in tasks_of_sheet(sheet):
         piece = next((p for p in sheet.pieces if p.arrangement is task.model), None)
         data = answer_key(piece) if piece else format_musicxml(task.model)
@@ -119,7 +122,7 @@ def test_an_answer_key_gets_full_marks_through_musicxml(
 
 
 def test_the_sheet_of_faults_is_a_list_and_no_music() -> None:
-    sheet = make_sheets(read_tune(TUNES[0]), Order(Kind.FAULTS))[0]
+    sheet = make_sheets(read_tune(TUNES[0]), SheetOrder(SheetKind.FAULTS))[0]
     with pytest.raises(MelodyError, match="a list, not music"):
         tasks_of_sheet(sheet)
 

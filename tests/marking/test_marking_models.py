@@ -5,26 +5,26 @@ from pathlib import Path
 import pytest
 from oracles.full_marks import assert_full
 
-from harmonise.arranging import arrange
-from harmonise.marking import mark
-from harmonise.marks.points import MarkingStyle, read_points
-from harmonise.marks.tasks import task_of_model, task_of_tune
-from harmonise.marks.weighing import Manner
-from harmonise.notation.reading.reader import read_tune
-from harmonise.notation.reading.scripts import parse_script, script_of
-from harmonise.notation.writing.midi import format_midi
-from harmonise.notation.writing.musicxml import format_musicxml
-from harmonise.notation.writing.spoken import format_spoken
+from harmonise.arranging.job import arrange
+from harmonise.left_hand.patterns import suits
+from harmonise.marking.mark import mark
+from harmonise.marking.marked import MarkingManner
+from harmonise.marking.points import MarkingStyle, read_points
+from harmonise.marking.scripts import parse_script, script_of
+from harmonise.marking.tasks import task_of_model, task_of_tune
+from harmonise.notation.formats import read_tune
+from harmonise.notation.midi.writing import format_midi
+from harmonise.notation.musicxml.writer import format_musicxml
+from harmonise.notation.spoken.spoken_score import format_spoken
+from harmonise.rules.table import WORK_RULES, check
 from harmonise.theory.arrangement import Arrangement, LeftHand, Style
-from harmonise.theory.key_orders import keys_of
-from harmonise.theory.left_hand import suits
-from harmonise.theory.rules import WORK_RULES, check
+from harmonise.theory.key import keys_of
 from harmonise.theory.transposing import transposed
 
 TUNES = sorted((Path(__file__).parents[2] / "tunes").glob("*.txt"))
 every_tune = pytest.mark.parametrize("path", TUNES, ids=lambda path: path.stem)
 levels = pytest.mark.parametrize("level", [1, 2, 3])
-STRICT = Manner(read_points(), MarkingStyle.STRICT)
+STRICT = MarkingManner(read_points(), MarkingStyle.STRICT)
 JOINING = ("M04", "M05", "M12", "M03r")
 
 

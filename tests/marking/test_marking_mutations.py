@@ -16,9 +16,9 @@ from makers.planted_works import (
     task_of,
 )
 
-from harmonise.marking import mark
-from harmonise.marks.kinds import KINDS
-from harmonise.notation.reading.scripts import script_of
+from harmonise.marking.mark import mark
+from harmonise.marking.scripts import script_of
+from harmonise.marking.task import KINDS
 
 SAMPLE = [path for path in TUNES if path.stem in ("kitchen_clock", "boat_round")]
 every_kind = pytest.mark.parametrize("code", CODES)

@@ -7,10 +7,10 @@ from makers.rule_examples import examples, parse_example
 from music21 import note as m21_note  # noqa: TID251 (the oracle)
 from music21.voiceLeading import VoiceLeadingQuartet  # noqa: TID251 (the oracle)
 
-from harmonise.theory.faults import Rule
+from harmonise.rules.score_view import Rule
+from harmonise.rules.table import FREE_RULES, RULES, WORK_RULES, Grade, check
 from harmonise.theory.motion import parallels
 from harmonise.theory.pitch import parse_pitch
-from harmonise.theory.rules import FREE_RULES, RULES, WORK_RULES, Grade, check
 
 OWN = list(dict.fromkeys((*WORK_RULES, *FREE_RULES)))[len(RULES) :]
 RULE_CASES = [pytest.param(rule, id=f"{rule.code} {rule.name}") for rule in OWN]

@@ -23,13 +23,13 @@ from music21 import note as m21_note  # noqa: TID251 (the oracle)
 from music21 import stream as m21_stream  # noqa: TID251 (the oracle)
 from music21.musicxml.m21ToXml import GeneralObjectExporter  # noqa: TID251 (the oracle)
 
-from harmonise.arranging import arrange
+from harmonise.arranging.job import arrange
 from harmonise.errors import HarmoniseError
-from harmonise.notation.reading.reader import read_tune
-from harmonise.notation.reading.scripts import Script, parse_script, script_of
-from harmonise.notation.writing.midi import format_midi
-from harmonise.notation.writing.musicxml import format_musicxml
-from harmonise.notation.writing.spoken import format_spoken
+from harmonise.marking.scripts import Script, parse_script, script_of
+from harmonise.notation.formats import read_tune
+from harmonise.notation.midi.writing import format_midi
+from harmonise.notation.musicxml.writer import format_musicxml
+from harmonise.notation.spoken.spoken_score import format_spoken
 from harmonise.theory.arrangement import Arrangement, Hand, Style
 from harmonise.theory.tune import Tune
 

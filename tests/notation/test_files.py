@@ -8,8 +8,8 @@ from makers.scores import arrange, make_tune
 from oracles.score_reader import schema_faults
 
 from harmonise.errors import OutputError
-from harmonise.notation.writing.files import format_mxl, write_score, write_whole
-from harmonise.notation.writing.musicxml import format_musicxml
+from harmonise.notation.files import format_mxl, write_score, write_whole
+from harmonise.notation.musicxml.writer import format_musicxml
 
 SCORE = arrange(make_tune("C5:2 D5:2 E5:4", "C"), "C:2 G:2 C:4")
 

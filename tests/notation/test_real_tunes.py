@@ -11,8 +11,8 @@ import pytest
 from makers.corpus import CORPUS, tunes_of
 from oracles.promises import broken_promises
 
-from harmonise.arranging import arrange
-from harmonise.notation.reading.reader import parse_tunes
+from harmonise.arranging.job import arrange
+from harmonise.notation.formats import parse_tunes
 from harmonise.theory.arrangement import Style
 
 BOOKS = {

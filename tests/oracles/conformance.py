@@ -12,7 +12,7 @@ from pathlib import Path
 import music21  # noqa: TID251 (the oracle of the tests)
 
 from harmonise.errors import HarmoniseError
-from harmonise.notation.reading.musicxml import parse_musicxml
+from harmonise.notation.musicxml.reader import parse_musicxml
 
 SUITE = Path(music21.__file__).parent / "musicxml" / "lilypondTestSuite"
 TABLE = Path(__file__).parents[1] / "cases" / "conformance.tsv"

@@ -13,9 +13,9 @@ from xml.etree import ElementTree as ET
 from fontTools.ttLib import TTFont
 
 import harmonise
-from harmonise.notation.engraving import System
+from harmonise.notation.paper.engraving import System
 
-FONTS = Path(harmonise.__file__).parent / "notation/fonts"
+FONTS = Path(harmonise.__file__).parent / "notation/paper/fonts"
 SVG = "{http://www.w3.org/2000/svg}"
 HALF_SPACE = 90
 

@@ -1,6 +1,6 @@
 """What every test of model answers asserts."""
 
-from harmonise.marks.marked import Marking
+from harmonise.marking.marked import Marking
 
 
 def assert_full(done: Marking) -> None:

@@ -7,7 +7,7 @@ from itertools import combinations, pairwise
 from music21 import interval, note  # noqa: TID251 (the outside check)
 from music21.voiceLeading import VoiceLeadingQuartet  # noqa: TID251
 
-from harmonise.choice.parts.choose import Parts
+from harmonise.choice.parts.choose_parts import Parts
 from harmonise.theory.pitch import Pitch
 from harmonise.theory.tune import Tune
 

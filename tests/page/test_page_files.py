@@ -14,11 +14,11 @@ from makers.visitor import (
     typed,
 )
 
-from harmonise.arranging import arrange
-from harmonise.notation.reading.reader import parse_tunes
-from harmonise.notation.writing.musicxml import format_musicxml
-from harmonise.page.kinds import KINDS
-from harmonise.page.sheets import WORKSHEETS
+from harmonise.arranging.job import arrange
+from harmonise.notation.formats import parse_tunes
+from harmonise.notation.musicxml.writer import format_musicxml
+from harmonise.page.downloads import KINDS
+from harmonise.page.lesson_files import WORKSHEETS
 from harmonise.theory.arrangement import Style
 
 

@@ -15,9 +15,11 @@ from makers.visitor import SHORT, TUNES, Visitor, dropped, typed
 from schemathesis import GenerationMode
 from schemathesis.checks import CHECKS, load_all_checks
 
-from harmonise.page import asked, offers, sheets
-from harmonise.page.endpoints import ENDPOINTS
-from harmonise.page.kinds import KINDS
+from harmonise.page import lesson_files as sheets
+from harmonise.page import offers
+from harmonise.page import requests as asked
+from harmonise.page.downloads import KINDS
+from harmonise.page.server import ENDPOINTS
 from harmonise.page.site import Limits
 
 INTERFACE = json.loads(

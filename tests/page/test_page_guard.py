@@ -9,12 +9,10 @@ import pytest
 from makers.visitor import BASE, DOOR, SHORT, Visitor, tune, typed
 from starlette.requests import Request
 
-from harmonise.page import endpoints
-from harmonise.page.door import new_token
-from harmonise.page.guard import HEADERS
-from harmonise.page.site import USUAL, Limits, new_site
+from harmonise.page import server as endpoints
+from harmonise.page.access import HEADERS
+from harmonise.page.site import USUAL, BusyError, Limits, Workshop, new_site, new_token
 from harmonise.page.statics import MISSING, file_reply, sample_reply
-from harmonise.page.workshop import BusyError, Workshop
 
 
 @pytest.fixture(scope="module")

@@ -6,11 +6,11 @@ from typing import Any
 import pytest
 from makers.visitor import DOOR, SHORT, Visitor, typed
 
-from harmonise.page.asked import Asked, parse_asked
-from harmonise.page.jobs import arranged
+from harmonise.lessons.worksheet import SheetKind
+from harmonise.page.memory import arranged
 from harmonise.page.offers import controls
+from harmonise.page.requests import ArrangeRequest, parse_asked
 from harmonise.theory.arrangement import HarmonicRhythm, Labels, Texture
-from harmonise.worksheet import Kind
 
 
 @pytest.fixture(scope="module")
@@ -28,7 +28,7 @@ def test_offers_are_what_the_engine_has(visitor: Visitor) -> None:
     assert values("harmonicRhythms") == [own.value for own in HarmonicRhythm]
     assert values("textures") == [own.value for own in Texture]
     assert values("labels") == [own.value for own in Labels]
-    assert [own["name"] for own in offers["worksheets"]] == [k.value for k in Kind]
+    assert [own["name"] for own in offers["worksheets"]] == [k.value for k in SheetKind]
     assert offers["limits"] == {"bytes": 2_000_000}
     titles = [own["title"] for key in offers if key != "limits" for own in offers[key]]
     assert all(titles)
@@ -141,7 +141,9 @@ def test_locks_in_a_request_are_read_as_exact_times() -> None:
     lock = {"onset": "7/2", "end": "4", "chord": "G7"}
     asked = parse_asked({**typed(SHORT), "locks": [lock]})
     assert asked.locks[0][:2] == (Fraction(7, 2), Fraction(4))
-    assert arranged(Asked(SHORT.encode())) is arranged(Asked(SHORT.encode()))
+    assert arranged(ArrangeRequest(SHORT.encode())) is arranged(
+        ArrangeRequest(SHORT.encode())
+    )
 
 
 def test_no_module_of_the_page_opens_a_file_by_a_name_from_outside() -> None:

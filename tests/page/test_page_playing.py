@@ -15,7 +15,7 @@ from makers.visitor import (
     typed,
 )
 
-from harmonise.page import heard
+from harmonise.page import playback as heard
 from harmonise.theory.arrangement import Labels
 
 

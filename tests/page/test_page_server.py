@@ -17,12 +17,12 @@ from makers.visitor import (
 )
 
 from harmonise.errors import HarmoniseError
-from harmonise.notation.engraving import engrave
-from harmonise.notation.reading.reader import parse_tunes
-from harmonise.notation.writing.chord_marks import format_symbol
-from harmonise.notation.writing.musicxml import format_musicxml
-from harmonise.page.asked import Asked
-from harmonise.page.jobs import arranged
+from harmonise.notation.formats import parse_tunes
+from harmonise.notation.musicxml.writer import format_musicxml
+from harmonise.notation.paper.engraving import engrave
+from harmonise.notation.score.printed_labels import format_symbol
+from harmonise.page.memory import arranged
+from harmonise.page.requests import ArrangeRequest
 from harmonise.theory.chord import parse_symbol
 
 
@@ -234,7 +234,9 @@ def test_a_key_that_the_tune_cannot_be_moved_to_is_told(
 
 @pytest.mark.parametrize("name", ["greensleeves", "the_bucket", "water_of_tyne"])
 def test_lines_that_are_known_are_drawn_as_those_that_were_measured(name: str) -> None:
-    score = format_musicxml(arranged(Asked((TUNES / f"{name}.txt").read_bytes())))
+    score = format_musicxml(
+        arranged(ArrangeRequest((TUNES / f"{name}.txt").read_bytes()))
+    )
     measured = engrave(score)
     starts = tuple(line.bars[0] for line in measured)
     assert engrave(score, starts=starts) == measured

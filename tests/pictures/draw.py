@@ -17,7 +17,7 @@ import harmonise
 
 HERE = Path(__file__).resolve().parent
 TUNES = HERE.parent.parent / "tunes"
-FONTS = Path(harmonise.__file__).parent / "notation/fonts"
+FONTS = Path(harmonise.__file__).parent / "notation/paper/fonts"
 PAGES = {
     "morning_steps": [],
     "greensleeves": ["--level", "3"],

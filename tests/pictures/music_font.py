@@ -1,4 +1,4 @@
-"""Make `harmonise/notation/fonts/HarmoniseMusic.ttf`: music signs for running text.
+"""Make `harmonise/notation/paper/fonts/HarmoniseMusic.ttf`: signs for running text.
 
     pip install fonttools brotli verovio && python tests/pictures/music_font.py
 
@@ -19,7 +19,7 @@ from fontTools.pens.ttGlyphPen import TTGlyphPen
 from fontTools.ttLib import TTFont
 
 NAME = "Harmonise Music"
-TARGET = Path(__file__).parents[2] / "harmonise/notation/fonts/HarmoniseMusic.ttf"
+TARGET = Path(__file__).parents[2] / "harmonise/notation/paper/fonts/HarmoniseMusic.ttf"
 SIGNS = {
     " ": 0x0020, "♭": 0xE260, "♮": 0xE261, "♯": 0xE262,
     "\U0001d12a": 0xE263, "\U0001d12b": 0xE264, "\U0001d15d": 0xECA2,

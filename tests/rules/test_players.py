@@ -12,9 +12,16 @@ from makers.profiles import examples
 from makers.tunes import tunes
 from oracles.promises import broken_promises
 
-from harmonise.arranging import arrange
-from harmonise.notation.reading.reader import read_tune
-from harmonise.notation.reading.tune_text import parse_tune_text
+from harmonise.arranging.job import arrange
+from harmonise.notation.formats import read_tune
+from harmonise.notation.tune_text.tune_text import parse_tune_text
+from harmonise.rules.players import (
+    PLAYERS,
+    changes_allowed,
+    format_promises,
+    promises,
+    with_player,
+)
 from harmonise.theory.arrangement import (
     Arrangement,
     Hand,
@@ -25,13 +32,6 @@ from harmonise.theory.arrangement import (
     Texture,
 )
 from harmonise.theory.chord import parse_symbol
-from harmonise.theory.players import (
-    PLAYERS,
-    changes_allowed,
-    format_promises,
-    promises,
-    with_player,
-)
 from harmonise.theory.tune import ChordAt, Tune
 
 TUNES = sorted((Path(__file__).parents[2] / "tunes").glob("*.txt"))

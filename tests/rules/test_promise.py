@@ -8,6 +8,7 @@ from makers.profiles import examples
 from makers.rule_examples import parse_example
 
 from harmonise.errors import BrokenPromiseError
+from harmonise.rules.promise import assert_tune_on_top
 from harmonise.theory.arrangement import (
     PLAIN,
     Arrangement,
@@ -17,7 +18,6 @@ from harmonise.theory.arrangement import (
     Voice,
 )
 from harmonise.theory.pitch import Pitch, parse_pitch
-from harmonise.theory.promise import assert_tune_on_top
 
 HALF = Fraction(1, 2)
 KEPT = "This is a fault in harmonise, not in your tune: please report it."

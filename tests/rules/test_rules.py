@@ -1,8 +1,8 @@
 import pytest
 from makers.rule_examples import examples, parse_example
 
-from harmonise.theory.faults import Rule
-from harmonise.theory.rules import RULES, Grade, check
+from harmonise.rules.score_view import Rule
+from harmonise.rules.table import RULES, Grade, check
 
 RULE_CASES = [pytest.param(rule, id=f"{rule.code} {rule.name}") for rule in RULES]
 

@@ -4,7 +4,7 @@
 
 Needs: the soundfont of Debian's package fluidr3mono-gm-soundfont (MIT licence), the
 program oggdec of Debian's package vorbis-tools, and numpy. Writes the .wav files and
-samples.json into harmonise/notation/sounds/piano.
+samples.json into harmonise/notation/sound/piano.
 
 A sample is brought from 32 to 22.05 kHz, cut at its beginning where it starts to sound,
 and cut at its end after a few seconds. Its last part is made to go round: its decay is
@@ -32,7 +32,7 @@ Samples = npt.NDArray[np.float64]
 RATE = 22_050
 SIZE = 1 << 19
 """Points of the spectrum in which a pitch is measured."""
-TARGET = Path(__file__).parents[2] / "harmonise" / "notation" / "sounds" / "piano"
+TARGET = Path(__file__).parents[2] / "harmonise" / "notation" / "sound" / "piano"
 KEEP = {
     26: ("Piano D2(L)", 3.0, 60),
     34: ("Piano A#2(L)", 3.0, 60),

@@ -13,7 +13,7 @@ from harmonise.theory.fingering import (
 )
 from harmonise.theory.key import Mode, key_of_signature
 from harmonise.theory.pitch import parse_pitch
-from harmonise.theory.position import positions
+from harmonise.theory.voicing import positions
 
 ROWS = [pytest.param(row, id=" ".join(row[:3])) for row in rows(NINE_VOICINGS)]
 

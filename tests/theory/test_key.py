@@ -2,13 +2,7 @@ import pytest
 from oracles.music21_reading import oracle_key, oracle_leading_note, oracle_scale
 
 from harmonise.errors import NotationError
-from harmonise.theory.key import (
-    Key,
-    Mode,
-    key_of_signature,
-    major_fifths,
-    parse_key,
-)
+from harmonise.theory.key import Key, Mode, key_of_signature, major_fifths, parse_key
 from harmonise.theory.pitch import parse_name
 
 SIGNATURES = range(-7, 8)

@@ -7,10 +7,9 @@ import pytest
 from makers.cases import cases
 from makers.corpus import sampled_tunes
 
-from harmonise.notation.reading.tune_text import parse_tune_text
+from harmonise.notation.tune_text.tune_text import parse_tune_text
 from harmonise.theory.key import Key, Mode, parse_key
-from harmonise.theory.key_doubts import doubts
-from harmonise.theory.key_finding import guess_keys, weigh_notes
+from harmonise.theory.key_finding import doubts, guess_keys, weigh_notes
 from harmonise.theory.pitch import PitchName, parse_pitch
 from harmonise.theory.tune import Tune, TuneNote
 

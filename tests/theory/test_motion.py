@@ -15,12 +15,12 @@ from harmonise.theory.motion import (
     parallels,
 )
 from harmonise.theory.pitch import Pitch, parse_pitch
-from harmonise.theory.position import positions
 from harmonise.theory.voicing import (
     Voicing,
     close_shape,
     format_pitches,
     position_of,
+    positions,
     right_hand,
     spell,
 )

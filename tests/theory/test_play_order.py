@@ -8,7 +8,7 @@ from music21 import repeat  # noqa: TID251
 from oracles.play_order import opened, sounds
 
 from harmonise import arrange, read_tune
-from harmonise.notation.writing.musicxml import format_musicxml
+from harmonise.notation.musicxml.writer import format_musicxml
 from harmonise.theory.key import Key, Mode
 from harmonise.theory.metre import TimeSignature
 from harmonise.theory.pitch import parse_name, parse_pitch

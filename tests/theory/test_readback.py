@@ -3,8 +3,8 @@
 import pytest
 from makers.cases import cases
 
-from harmonise.notation.reading.tune_text import parse_tune_text
-from harmonise.theory.readback import format_readback
+from harmonise.notation.tune_text.tune_text import parse_tune_text
+from harmonise.theory.tune import format_readback
 
 
 @pytest.mark.parametrize(("text", "line"), cases("cases/read_back"))

@@ -11,11 +11,14 @@ from makers.profiles import examples
 from makers.tunes import tunes
 
 from harmonise.errors import MelodyError, NotationError
-from harmonise.notation.reading.reader import read_tune
-from harmonise.singing.keys import Fit, compass_of, format_ranking, rank_keys
-from harmonise.singing.voices import (
+from harmonise.notation.formats import read_tune
+from harmonise.theory.singing import (
+    Fit,
+    compass_of,
+    format_ranking,
     own_table,
     parse_voices,
+    rank_keys,
     read_voices,
     voices_named,
 )

@@ -12,14 +12,13 @@ from makers.corpus import abc_blocks
 from makers.profiles import examples
 from makers.tunes import tunes
 
-from harmonise.arranging import arrange
+from harmonise.arranging.job import arrange
 from harmonise.errors import HarmoniseError, NotationError
-from harmonise.notation.reading.abc import parse_abc
-from harmonise.notation.reading.reader import read_tune
+from harmonise.notation.abc.abc_tune import parse_abc
+from harmonise.notation.formats import read_tune
 from harmonise.theory.arrangement import Arrangement, Hand, SoundingNote, Style
 from harmonise.theory.chord import parse_symbol
-from harmonise.theory.key import Mode, parse_key
-from harmonise.theory.key_orders import KeyOrder, keys_of, named_keys
+from harmonise.theory.key import KeyOrder, Mode, keys_of, named_keys, parse_key
 from harmonise.theory.transposing import key_moved, transposed
 from harmonise.theory.tune import ChordAt, KeyChange, Tune
 

@@ -17,7 +17,6 @@ from harmonise.theory.chord import (
 )
 from harmonise.theory.key import Key, Mode, key_of_signature
 from harmonise.theory.pitch import Pitch, PitchName, parse_pitch
-from harmonise.theory.position import law_of_positions, positions
 from harmonise.theory.voicing import (
     Voicing,
     close_shape,
@@ -25,7 +24,9 @@ from harmonise.theory.voicing import (
     displaced_member,
     doubled_third_shape,
     format_pitches,
+    law_of_positions,
     position_of,
+    positions,
     right_hand,
     spell,
     thin_shape,

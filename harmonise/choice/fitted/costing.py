@@ -3,6 +3,8 @@
 The table knows triads by their root above the keynote. A chord with a seventh or other
 figures costs what its triad costs. A chord that the table does not know (only a lock
 brings one) costs nothing.
+
+The costs of the table, parted into the few terms that a reason can name.
 """
 
 from typing import NamedTuple
@@ -10,21 +12,28 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from harmonise.choice.fitted.edge_facts import EDGE_NAMES, edge_facts
-from harmonise.choice.fitted.fit_facts import (
+from harmonise.choice.fitted.chord_facts import (
     COVER_NAMES,
+    EDGE_NAMES,
     WEIGHTS,
     cover_facts,
+    edge_facts,
     look_at_steps,
     name_notes,
     note_weights,
     sum_by_slot,
 )
-from harmonise.choice.fitted.heard import Sight, share_with_twins, twins
-from harmonise.choice.fitted.pairs import look_up_pairs, pair_codes
-from harmonise.choice.fitted.slots import View
-from harmonise.choice.fitted.table import TWINS, Table
-from harmonise.choice.fitted.tune_facts import PLAIN, tune_facts
+from harmonise.choice.fitted.degrees import Sight, share_with_twins, twins
+from harmonise.choice.fitted.table import TWINS, CostTable
+from harmonise.choice.fitted.tune_facts import (
+    PAIR_BLOCKS,
+    PLAIN,
+    X_BLOCKS,
+    look_up_pairs,
+    pair_codes,
+    tune_facts,
+)
+from harmonise.choice.fitted.view import View
 from harmonise.choice.fitted.words import CHORDS, MEMBERS, SIZE, Flags, Floats, Ints
 
 Costs = NDArray[np.int64]
@@ -73,7 +82,7 @@ class Priced(NamedTuple):
     twin: Ints
 
 
-def price(table: Table, seen: View, kinds: list[Columns], kind: Ints) -> Priced:
+def price(table: CostTable, seen: View, kinds: list[Columns], kind: Ints) -> Priced:
     """Return the costs of all chords in all slots.
 
     Args:
@@ -133,7 +142,7 @@ def facts_of(sight: Sight) -> Facts:
     return Facts(sight, tune_facts(sight), pair_codes(sight), edge, twin)
 
 
-def unary_of(table: Table, facts: Facts, columns: Columns) -> Costs:
+def unary_of(table: CostTable, facts: Facts, columns: Columns) -> Costs:
     """Return the cost of each chord in each place, [place, column]."""
     costs = product(facts.tune, table.x[:PLAIN, columns.triad])
     costs += look_up_pairs(facts.pairs, table.x[PLAIN:, columns.triad])
@@ -141,14 +150,14 @@ def unary_of(table: Table, facts: Facts, columns: Columns) -> Costs:
     return np.rint(share_with_twins(costs, facts.twin, TWINS)).astype(np.int64)
 
 
-def fit_of(table: Table, sight: Sight, columns: Columns) -> Floats:
+def fit_of(table: CostTable, sight: Sight, columns: Columns) -> Floats:
     """Return what cover and named non-chord notes cost, [place, column]."""
     covers = cover_facts(sight, columns.member)
     covered: Floats = np.tensordot(table.fits[: len(covers)], covers, 1)
     return covered + named_notes(table, sight, columns)
 
 
-def named_notes(table: Table, sight: Sight, columns: Columns) -> Floats:
+def named_notes(table: CostTable, sight: Sight, columns: Columns) -> Floats:
     """Return what named non-chord notes cost, [place, column]."""
     slot, size = sight.pieces.slot, len(sight.slots.start)
     names = name_notes(sight.pieces, look_at_steps(sight), columns.member)
@@ -161,7 +170,7 @@ def named_notes(table: Table, sight: Sight, columns: Columns) -> Floats:
     return sum_by_slot(total, slot, size)
 
 
-def pairs_of(table: Table, facts: Facts, columns: Columns) -> NDArray[np.int32]:
+def pairs_of(table: CostTable, facts: Facts, columns: Columns) -> NDArray[np.int32]:
     """Return the cost of each step before each place, [place, before, here]."""
     index = columns.triad
     cells = table.edge[:, index[:, None], index]
@@ -184,3 +193,95 @@ def product(rows: Floats, cells: Floats) -> Floats:
 
 _SMALL = 250_000
 """Multiplications that a matrix library does on one core."""
+
+
+HERE, BAR, BEFORE, AFTER, PLACE = "here", "bar", "before", "after", "place"
+NAMED = (HERE, BAR, BEFORE, AFTER, PLACE)
+
+_BLOCKS = {
+    "share of bar": BAR,
+    "lowest note of bar": BAR,
+    "share of slot before": BEFORE,
+    "last note before": BEFORE,
+    "share two slots before": BEFORE,
+    "share of bar before": BEFORE,
+    "last note before, then first note": BEFORE,
+    "first note of slot before, then first note": BEFORE,
+    "share of next slot": AFTER,
+    "first note of next slot": AFTER,
+    "share of slot after next": AFTER,
+    "share of next bar": AFTER,
+    "first note of next bar": AFTER,
+    "share of bar after next": AFTER,
+    "first note, then first note of next slot": AFTER,
+    "first note, then first note of next bar": AFTER,
+    "last note of section, in its last bar": PLACE,
+    "share of slot, last bar of section": PLACE,
+    "share of slot, last bar but one": PLACE,
+    "share of bar, every fourth bar": PLACE,
+    "last note of tune": PLACE,
+    "share of section": PLACE,
+    "first note of section": PLACE,
+    "last note of section": PLACE,
+    "place": PLACE,
+    "tune": PLACE,
+}
+"""Term of each block of facts; those left out speak of the notes here."""
+
+
+class Terms(NamedTuple):
+    """Costs by term, in thousandths; U chord slots, C columns.
+
+    Attributes:
+        here: For each of `NAMED`, shape (U, C).
+        change: Shape (U,): what any change of chord before a slot costs.
+        step: Shape (U, C, C): what the step costs beside that.
+    """
+
+    here: dict[str, Floats]
+    change: Floats
+    step: Floats
+
+
+def terms_of(table: CostTable, seen: View, kinds: list[Columns], kind: Ints) -> Terms:
+    """Part the costs of every chord into terms; their sum is the cost itself."""
+    facts = facts_of(seen.sight)
+    places, width = len(seen.group), len(kinds[0].triad)
+    here = {name: np.zeros((places, width)) for name in NAMED}
+    step = np.zeros((places, width, width))
+    for number, columns in enumerate(kinds):
+        rows = kind == number
+        if not rows.any():
+            continue
+        for name, cost in _terms(table, facts, columns).items():
+            here[name][rows] = share_with_twins(cost, facts.twin, TWINS)[rows]
+        step[rows] = pairs_of(table, facts, columns)[rows]
+    change = facts.edge @ table.change
+    step -= change[:, None, None] * ~np.eye(width, dtype=bool)
+    stays = np.diagonal(step, axis1=1, axis2=2).copy()
+    stays[seen.first] = 0
+    here[HERE] = here[HERE] + stays
+    summed = {n: np.add.reduceat(cost, seen.first, axis=0) for n, cost in here.items()}
+    return Terms(summed, change[seen.first], step[seen.first])
+
+
+def _terms(table: CostTable, facts: Facts, columns: Columns) -> dict[str, Floats]:
+    found = {name: np.zeros((len(facts.tune), len(columns.triad))) for name in NAMED}
+    at = 0
+    for block, names in X_BLOCKS:
+        part = slice(at, at + len(names))
+        at += len(names)
+        cells = table.x[part][:, columns.triad]
+        if block in PAIR_BLOCKS:
+            kind = PAIR_BLOCKS.index(block)
+            codes = facts.pairs[:, kind : kind + 1]
+            own = np.where(codes < 0, -1, codes - kind * len(names))
+            found[_BLOCKS.get(block, HERE)] += look_up_pairs(own, cells)
+        else:
+            found[_BLOCKS.get(block, HERE)] += facts.tune[:, part] @ cells
+    covers = cover_facts(facts.sight, columns.member)
+    for number, name in enumerate(COVER_NAMES):
+        term = BAR if "bar" in name.split() else HERE
+        found[term] += table.fits[number] * covers[number]
+    found[HERE] += named_notes(table, facts.sight, columns)
+    return found

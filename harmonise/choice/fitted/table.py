@@ -10,10 +10,13 @@ from typing import NamedTuple
 
 import numpy as np
 
-from harmonise.choice.fitted.edge_facts import EDGE_DEGREES, EDGE_NAMES
-from harmonise.choice.fitted.fit_facts import FIT_NAMES
-from harmonise.choice.fitted.pairs import PAIR_BLOCKS
-from harmonise.choice.fitted.tune_facts import DEGREE_FACTS, X_BLOCKS, X_NAMES
+from harmonise.choice.fitted.chord_facts import EDGE_DEGREES, EDGE_NAMES, FIT_NAMES
+from harmonise.choice.fitted.tune_facts import (
+    DEGREE_FACTS,
+    PAIR_BLOCKS,
+    X_BLOCKS,
+    X_NAMES,
+)
 from harmonise.choice.fitted.words import (
     CHORD_NAMES,
     DEGREES,
@@ -69,7 +72,7 @@ MOTION_EDGES = ("bar line", "half-bar", "weak beat")
 MET = ("first note at bar line", "first note inside the bar", "after last note")
 
 
-class Table(NamedTuple):
+class CostTable(NamedTuple):
     """Costs by cell.
 
     Attributes:
@@ -216,7 +219,7 @@ def _some(chords: Ints) -> Ints:
     return chords
 
 
-def parse_table(lines: Iterable[str]) -> Table:
+def parse_table(lines: Iterable[str]) -> CostTable:
     """Parse `name<TAB>milli-cost` lines; empty lines and those with # are skipped.
 
     Returns:
@@ -238,10 +241,10 @@ def parse_table(lines: Iterable[str]) -> Table:
             sheet.put(name, int(cost))
         except (KeyError, IndexError, ValueError) as error:
             raise ValueError(f"cost table: {name!r} is no row of it") from error
-    return Table(sheet.x, sheet.fits, sheet.edge, sheet.change)
+    return CostTable(sheet.x, sheet.fits, sheet.edge, sheet.change)
 
 
 @lru_cache(maxsize=4)
-def read_table(path: Path) -> Table:
+def read_table(path: Path) -> CostTable:
     """Read a table of costs, as `parse_table` says."""
     return parse_table(path.read_text("utf-8").splitlines())

@@ -143,7 +143,7 @@ class Pieces(NamedTuple):
     degree: Ints
 
 
-class Frame(NamedTuple):
+class Standing(NamedTuple):
     """Where each slot stands.
 
     Attributes:

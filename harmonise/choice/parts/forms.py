@@ -26,7 +26,7 @@ _DIMINISHED = (
 _BOUND = (Quality.MAJOR, Quality.DOMINANT_SEVENTH)
 
 
-class Form(NamedTuple):
+class ChordForm(NamedTuple):
     """A chord with one of its members in the bass.
 
     Attributes:
@@ -66,7 +66,7 @@ class Form(NamedTuple):
 
 
 @lru_cache(maxsize=256)
-def forms_of(key: Key, offers: tuple[Offer, ...], level: int) -> tuple[Form, ...]:
+def forms_of(key: Key, offers: tuple[Offer, ...], level: int) -> tuple[ChordForm, ...]:
     """Return the forms of all chords on offer in a key, root positions first.
 
     A chord that is on offer as an inversion keeps its bass.
@@ -106,7 +106,7 @@ def offer_with(offer: Offer, bass: Inversion, key: Key) -> Offer:
     return turned._replace(family=offer.family, cost=offer.cost)
 
 
-def form_of(column: int, offer: Offer, key: Key) -> Form:
+def form_of(column: int, offer: Offer, key: Key) -> ChordForm:
     """Return a chord of the board as a form."""
     chord, own = offer.chord, tuple(map(int, offer.chord.pitch_classes))
     leading = NONE
@@ -117,7 +117,9 @@ def form_of(column: int, offer: Offer, key: Key) -> Form:
     raised = (key.tonic.pitch_class + 11) % 12
     tonal = key.mode in (Mode.MAJOR, Mode.MINOR)
     single = raised if tonal and raised in own else leading
-    return Form(column, offer, leading, single, own[3] if chord.is_seventh else NONE)
+    return ChordForm(
+        column, offer, leading, single, own[3] if chord.is_seventh else NONE
+    )
 
 
 def _is_dominant(offer: Offer) -> bool:
@@ -155,7 +157,7 @@ class FormTable(NamedTuple):
     six_four: NDArray[np.bool_]
 
 
-def table_of(forms: tuple[Form, ...]) -> FormTable:
+def table_of(forms: tuple[ChordForm, ...]) -> FormTable:
     """Return the facts of forms as arrays."""
     member = np.zeros((len(forms), 12), np.bool_)
     for at, form in enumerate(forms):

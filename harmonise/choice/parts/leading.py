@@ -1,27 +1,226 @@
-"""From one four-part chord to the next: what every step costs.
+"""What is forbidden from one four-part chord to the next.
+
+Each hard rule is one function from two spots' voicings to a table of faults, [before,
+here]; the registry `HARD` names them for the remarks. All are common practice of
+four-part writing. The soprano is the tune, so of its own steps only that of a seventh
+is judged.
+
+From one four-part chord to the next: what every step costs.
 
 Broken hard rules cost `NEVER` each; the rest is taste.
 """
 
+from collections.abc import Callable
+from itertools import combinations, pairwise
+from typing import Any, NamedTuple
+
 import numpy as np
+from numpy.typing import NDArray
 
 from harmonise.choice.costs import NEVER
-from harmonise.choice.parts.rules import (
-    BASS,
-    HARD,
-    LOWER,
-    SOPRANO,
-    Costs,
-    Flags,
-    Step,
-    contrary_close,
-    each,
-    frustrated,
-    step_between,
-    unled,
-)
+from harmonise.choice.parts.forms import NONE
 from harmonise.choice.parts.voicings import Voicings
-from harmonise.choice.parts.weights import BASS_LEAPS, INNER_LEAPS, PartWeights
+from harmonise.choice.weights import BASS_LEAPS, INNER_LEAPS, PartWeights
+
+Flags = NDArray[np.bool_]
+Costs = NDArray[np.int32]
+Facts = NDArray[Any]
+SOPRANO, ALTO, TENOR, BASS = range(4)
+LOWER = (ALTO, TENOR, BASS)
+PAIRS = tuple(combinations(range(4), 2))
+
+
+class PartStep(NamedTuple):
+    """Two spots in a row; row r is the voicing before, column s the one here.
+
+    Attributes:
+        before: Voicings of the slot before.
+        here: Voicings of this slot.
+        old: Shape (4, R, 1): notes at the end of the slot before.
+        new: Shape (4, 1, S): notes at the start of this one.
+        rise: Semitones that each voice moves, each of shape (R, S).
+        same: Shape (R, S): whether the chord stays, its bass member too.
+    """
+
+    before: Voicings
+    here: Voicings
+    old: NDArray[np.int16]
+    new: NDArray[np.int16]
+    rise: list[NDArray[np.int16]]
+    same: Flags
+
+
+def step_between(before: Voicings, here: Voicings) -> PartStep:
+    """Return two spots' voicings side by side."""
+    leave = before.notes.copy()
+    leave[:, SOPRANO] = before.leave
+    old, new = leave.T[:, :, None], here.notes.T[:, None, :]
+    rise = [new[v] - old[v] for v in range(4)]
+    family = each(before, here, "family")
+    same = (family[0] == family[1]) & (new[BASS] % 12 == old[BASS] % 12)
+    return PartStep(before, here, old, new, rise, same)
+
+
+def each(before: Voicings, here: Voicings, fact: str) -> tuple[Facts, Facts]:
+    """Return a fact of the forms for every voicing: a column and a row."""
+    old = getattr(before.facts, fact)[before.form]
+    new = getattr(here.facts, fact)[here.form]
+    return old[:, None], new[None, :]
+
+
+def _together(step: PartStep, upper: int, lower: int) -> Flags:
+    """Return where two voices move in the same direction."""
+    return np.sign(step.rise[upper]) * np.sign(step.rise[lower]) > 0
+
+
+def _consecutive(step: PartStep, pair: tuple[int, int], interval: int) -> Flags:
+    upper, lower = pair
+    was = (step.old[upper] - step.old[lower]) % 12 == interval
+    now = (step.new[upper] - step.new[lower]) % 12 == interval
+    found: Flags = was & now & (step.rise[upper] != 0) & (step.rise[lower] != 0)
+    return found
+
+
+def consecutive_fifths(step: PartStep) -> Flags:
+    """Return where two voices go from fifth to fifth, in whatever direction."""
+    found = np.zeros(step.same.shape, np.bool_)
+    for pair in PAIRS:
+        found |= _consecutive(step, pair, 7)
+    return found
+
+
+def consecutive_octaves(step: PartStep) -> Flags:
+    """Return where two voices go from octave to octave, in whatever direction.
+
+    Tune and bass may do so in contrary motion under 5-1, from V to I in root position:
+    common practice at closes, where there is no other way.
+    """
+    found = _consecutive(step, (SOPRANO, BASS), 0) & ~contrary_close(step)
+    for pair in PAIRS:
+        if pair != (SOPRANO, BASS):
+            found |= _consecutive(step, pair, 0)
+    return found
+
+
+def contrary_close(step: PartStep) -> Flags:
+    """Return where tune and bass go 5-1 in contrary motion, V to I in root position."""
+    dominant = each(step.before, step.here, "dominant")[0]
+    tonic = each(step.before, step.here, "tonic")[1]
+    roots = [own == 0 for own in each(step.before, step.here, "inversion")]
+    octaves = _consecutive(step, (SOPRANO, BASS), 0)
+    against = np.sign(step.rise[SOPRANO]) * step.rise[BASS] < 0
+    falls = (step.rise[SOPRANO] % 12 == 5) & octaves & against
+    found: Flags = dominant & tonic & roots[0] & roots[1] & falls
+    return found
+
+
+def hidden(step: PartStep) -> Flags:
+    """Return where outer voices reach a fifth or octave together, the soprano by leap.
+
+    A leap is more than two semitones.
+    """
+    leaps = np.abs(step.rise[SOPRANO]) > 2
+    interval = (step.new[SOPRANO] - step.new[BASS]) % 12
+    perfect = (interval == 0) | (interval == 7)
+    found: Flags = perfect & leaps & _together(step, SOPRANO, BASS)
+    return found
+
+
+def overlap(step: PartStep) -> Flags:
+    """Return where a voice passes the note that its neighbour has just left."""
+    found = np.zeros(step.same.shape, np.bool_)
+    for upper, lower in pairwise(range(4)):
+        found |= step.new[lower] > step.old[upper]
+        found |= step.new[upper] < step.old[lower]
+    return found
+
+
+def augmented_second(step: PartStep) -> Flags:
+    """Return where a lower voice moves three semitones between neighbouring letters."""
+    found = np.zeros(step.same.shape, np.bool_)
+    for voice in LOWER:
+        letters = step.here.steps[:, voice] - step.before.steps[:, voice][:, None]
+        found |= (np.abs(step.rise[voice]) == 3) & (np.abs(letters) == 1)
+    return found
+
+
+def leading_note(step: PartStep) -> Flags:
+    """Return where a leading note of a lower voice does not rise.
+
+    It need not where the next chord lacks the note it leads to or keeps it itself. In
+    alto and tenor it may fall a third to the fifth of the tonic in root position.
+    """
+    return unled(step, LOWER) & ~frustrated(step)
+
+
+def unled(step: PartStep, voices: tuple[int, ...]) -> Flags:
+    """Return where one of some voices leaves a leading note otherwise than upward."""
+    own = step.before.facts.leading[step.before.form][:, None]
+    members = step.here.facts.member[step.here.form]
+    bound = (own != NONE) & _holds(members, own + 1) & ~_holds(members, own)
+    found = np.zeros(step.same.shape, np.bool_)
+    for voice in voices:
+        found |= bound & (step.old[voice] % 12 == own) & (step.rise[voice] != 1)
+    return found
+
+
+def _holds(members: Flags, classes: NDArray[np.int64]) -> Flags:
+    """Return, shape (R, S), whether chord s has pitch class r."""
+    found: Flags = members.T[classes[:, 0] % 12]
+    return found
+
+
+def frustrated(step: PartStep) -> Flags:
+    """Return where alto or tenor falls from leading note to fifth, I in root position.
+
+    Common practice at closes, where otherwise the tonic would lack its fifth.
+    """
+    tonic = step.here.facts.tonic & (step.here.facts.inversion == 0)
+    home = tonic[step.here.form]
+    own = step.before.facts.leading[step.before.form][:, None]
+    falls = np.zeros(step.same.shape, np.bool_)
+    for voice in (ALTO, TENOR):
+        third = (step.rise[voice] == -4) & (step.old[voice] % 12 == own)
+        falls |= third & home & (own != NONE)
+    return falls
+
+
+def seventh(step: PartStep) -> Flags:
+    """Return where a seventh, in the tune too, neither falls a step nor stays.
+
+    Inside the same chord another voice may take it over. Where the next chord has no
+    note a step below nothing is asked.
+    """
+    own = step.before.facts.seventh[step.before.form][:, None]
+    members = step.here.facts.member[step.here.form]
+    falls = _holds(members, own - 1) | _holds(members, own - 2)
+    stays = _holds(members, own)
+    families = each(step.before, step.here, "family")
+    bound = (own != NONE) & (falls | stays) & (families[0] != families[1])
+    found = np.zeros(step.same.shape, np.bool_)
+    for voice in range(4):
+        rise = step.rise[voice]
+        fine = (rise == -1) | (rise == -2) | (rise == 0)
+        found |= bound & (step.old[voice] % 12 == own) & ~fine
+    return found
+
+
+HARD: dict[str, Callable[[PartStep], Flags]] = {
+    "consecutive fifths": consecutive_fifths,
+    "consecutive octaves": consecutive_octaves,
+    "a hidden fifth or octave between tune and bass": hidden,
+    "voices that overlap": overlap,
+    "an augmented second": augmented_second,
+    "a leading note that does not rise": leading_note,
+    "a seventh that does not fall": seventh,
+}
+"""The hard rules between two chords, by the name of their breach."""
+
+
+def faults(before: Voicings, here: Voicings) -> tuple[str, ...]:
+    """Return the names of the rules that two single voicings break."""
+    step = step_between(before, here)
+    return tuple(name for name, rule in HARD.items() if rule(step)[0, 0])
 
 
 def leading_costs(before: Voicings, here: Voicings, weights: PartWeights) -> Costs:
@@ -40,7 +239,7 @@ def leading_costs(before: Voicings, here: Voicings, weights: PartWeights) -> Cos
     return cost + _smooth_bass(step, weights)
 
 
-def _melodies(step: Step) -> Costs:
+def _melodies(step: PartStep) -> Costs:
     """Return what the leaps of the three lower voices cost."""
     cost = np.zeros(step.same.shape, np.int32)
     for voice in LOWER:
@@ -49,14 +248,14 @@ def _melodies(step: Step) -> Costs:
     return cost
 
 
-def _outer(step: Step, weights: PartWeights) -> Costs:
+def _outer(step: PartStep, weights: PartWeights) -> Costs:
     """Return what similar and contrary motion of the outer voices cost."""
     sign = np.sign(step.rise[SOPRANO]) * np.sign(step.rise[BASS])
     similar = np.where(sign > 0, weights.similar, 0)
     return (similar + np.where(sign < 0, weights.contrary, 0)).astype(np.int32)
 
 
-def _covered(step: Step) -> Flags:
+def _covered(step: PartStep) -> Flags:
     """Return where a passing note of the tune covers parallels from beat to beat."""
     found = np.zeros(step.same.shape, np.bool_)
     entry = step.before.notes[:, SOPRANO][:, None]
@@ -71,7 +270,7 @@ def _covered(step: Step) -> Flags:
     return found
 
 
-def _cross(step: Step) -> Flags:
+def _cross(step: PartStep) -> Flags:
     """Return where a letter returns in another voice with another sign."""
     found = np.zeros(step.same.shape, np.bool_)
     old, new = step.before.steps.T[:, :, None] % 7, step.here.steps.T[:, None, :] % 7
@@ -86,7 +285,7 @@ def _cross(step: Step) -> Flags:
     return found & ~kept
 
 
-def _smooth_bass(step: Step, weights: PartWeights) -> Costs:
+def _smooth_bass(step: PartStep, weights: PartWeights) -> Costs:
     """Return the gain of a bass that steps into or out of an inversion."""
     before, here = each(step.before, step.here, "inversion")
     steps = (np.abs(step.rise[BASS]) == 1) | (np.abs(step.rise[BASS]) == 2)
@@ -126,7 +325,7 @@ def metric_costs(
     return cost
 
 
-def _six_fours(step: Step, weight: int, weights: PartWeights) -> Costs:
+def _six_fours(step: PartStep, weight: int, weights: PartWeights) -> Costs:
     """Return what chords on their fifth cost: the cadential one gains, loose ones pay.
 
     A chord on its fifth is entered and left by a bass that steps or stays (a passing or

@@ -7,6 +7,10 @@ soprano and alto and between alto and tenor, hands in reach, no crossing and no 
 root position only, leading note and seventh in one voice alone. Where a slot has no
 such voicing the rules give way in three steps, and the voicings of the first step that
 has any are listed.
+
+Where the four voices may lie, and how far apart.
+
+Common practice; editable. Notes are MIDI numbers, distances semitones.
 """
 
 from functools import lru_cache
@@ -15,18 +19,54 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from harmonise.choice.parts.forms import NONE, Form, FormTable, table_of
-from harmonise.choice.parts.ranges import (
-    ALTO,
-    BASS,
-    EASY_LEFT_REACH,
-    LEFT_REACH,
-    TENOR,
-    UPPER_GAP,
-    outside,
-    widened,
-)
-from harmonise.choice.parts.weights import PartWeights
+from harmonise.choice.parts.forms import NONE, ChordForm, FormTable, table_of
+from harmonise.choice.weights import PartWeights
+
+
+class Range(NamedTuple):
+    """Lowest and highest note of a voice."""
+
+    lowest: int
+    highest: int
+
+
+SOPRANO = Range(60, 81)
+"""C4 to A5. The soprano is the tune as it is; this only tells when it lies outside."""
+ALTO = Range(55, 74)
+"""G3 to D5."""
+TENOR = Range(48, 69)
+"""C3 to A4."""
+BASS = Range(40, 62)
+"""E2 to D4."""
+
+UPPER_GAP = 12
+"""Most between soprano and alto, and between alto and tenor."""
+LEFT_REACH = 16
+"""Most between tenor and bass, a tenth: one hand plays both. Choirs allow a twelfth."""
+EASY_LEFT_REACH = 12
+"""What the left hand reaches with ease."""
+
+LOWEST_TUNE = 48
+"""C3: under a lower tune there is no room for three voices."""
+
+
+def outside(soprano: int) -> int:
+    """Return how far a tune note lies outside the soprano's range; below is negative.
+
+    >>> outside(83), outside(70), outside(57)
+    (2, 0, -3)
+    """
+    return max(0, soprano - SOPRANO.highest) + min(0, soprano - SOPRANO.lowest)
+
+
+def widened(own: Range, excess: int) -> Range:
+    """Return a voice's range under a tune note so far outside the soprano's own.
+
+    >>> widened(ALTO, -3)
+    Range(lowest=52, highest=74)
+    """
+    return Range(own.lowest + min(0, excess), own.highest + max(0, excess))
+
 
 Notes = NDArray[np.int16]
 STRICT, APART, LOOSE, OPEN = range(4)
@@ -36,7 +76,7 @@ leaps to inside a slot; members may be doubled or left out; ranges and spacing t
 _CLOSE = 5
 
 
-class Spot(NamedTuple):
+class PartSlot(NamedTuple):
     """What the tune does in a slot, and what may stand under it.
 
     Attributes:
@@ -57,7 +97,7 @@ class Spot(NamedTuple):
     span: int
     entry_step: int
     leave_step: int
-    forms: tuple[Form, ...]
+    forms: tuple[ChordForm, ...]
 
 
 class Voicings(NamedTuple):
@@ -90,7 +130,7 @@ class Voicings(NamedTuple):
         return columns
 
 
-def voicings(spot: Spot, weights: PartWeights) -> Voicings:
+def voicings(spot: PartSlot, weights: PartWeights) -> Voicings:
     """Return every voicing under a spot; never none."""
     for gives in (STRICT, APART, LOOSE, OPEN):
         rows = [_of_form(spot, form, gives) for form in spot.forms]
@@ -110,7 +150,7 @@ def voicings(spot: Spot, weights: PartWeights) -> Voicings:
     )  # fmt: skip
 
 
-def _of_form(spot: Spot, form: Form, gives: int) -> Notes:
+def _of_form(spot: PartSlot, form: ChordForm, gives: int) -> Notes:
     """Return, shape (V, 4), the voicings of one form."""
     if gives == OPEN:
         frames = _free_frames(spot.low, spot.entry)
@@ -164,14 +204,14 @@ def _stacked(entry: int, notes: tuple[NDArray[np.int64], ...], reach: int) -> No
     return rows.astype(np.int16)
 
 
-def _counts(notes: Notes, form: Form) -> NDArray[np.int64]:
+def _counts(notes: Notes, form: ChordForm) -> NDArray[np.int64]:
     """Return, shape (V, members), in how many voices each member is."""
     classes = np.array(form.classes)
     count: NDArray[np.int64] = (notes[:, :, None] % 12 == classes).sum(axis=1)
     return count
 
 
-def _complete(notes: Notes, form: Form) -> NDArray[np.bool_]:
+def _complete(notes: Notes, form: ChordForm) -> NDArray[np.bool_]:
     """Return where all members sound; the fifth may be left out in root position."""
     needed = list(range(len(form.classes)))
     if form.inversion == 0 and not form.diminished and len(needed) > 2:
@@ -180,7 +220,7 @@ def _complete(notes: Notes, form: Form) -> NDArray[np.bool_]:
     return whole
 
 
-def _single(notes: Notes, form: Form) -> NDArray[np.bool_]:
+def _single(notes: Notes, form: ChordForm) -> NDArray[np.bool_]:
     """Return where neither leading note nor seventh is doubled."""
     kept: NDArray[np.bool_] = np.ones(len(notes), np.bool_)
     for own in (form.single, form.seventh):
@@ -190,7 +230,7 @@ def _single(notes: Notes, form: Form) -> NDArray[np.bool_]:
     return kept
 
 
-def _taste(notes: Notes, form: Form, weights: PartWeights) -> NDArray[np.int64]:
+def _taste(notes: Notes, form: ChordForm, weights: PartWeights) -> NDArray[np.int64]:
     """Return what voicings of a form cost by doubling, spacing and inversion."""
     turned = (0, weights.first, weights.second, weights.third)[form.inversion]
     if form.diminished and form.inversion == 0:
@@ -210,7 +250,7 @@ def _taste(notes: Notes, form: Form, weights: PartWeights) -> NDArray[np.int64]:
     return cost
 
 
-def _doubling(notes: Notes, form: Form, weights: PartWeights) -> NDArray[np.int64]:
+def _doubling(notes: Notes, form: ChordForm, weights: PartWeights) -> NDArray[np.int64]:
     """Return what doubled and missing members cost.
 
     The root is doubled for nothing; in a diminished triad the third is.
@@ -228,7 +268,7 @@ def _doubling(notes: Notes, form: Form, weights: PartWeights) -> NDArray[np.int6
     return cost
 
 
-def _steps(spot: Spot, notes: Notes, form: NDArray[np.int64]) -> Notes:
+def _steps(spot: PartSlot, notes: Notes, form: NDArray[np.int64]) -> Notes:
     """Return the staff places of all notes, spelled as members of their chords."""
     table = np.array([_spelled(own) for own in spot.forms], np.int16)
     steps: Notes = table[form[:, None], notes]
@@ -237,7 +277,7 @@ def _steps(spot: Spot, notes: Notes, form: NDArray[np.int64]) -> Notes:
 
 
 @lru_cache(maxsize=1024)
-def _spelled(form: Form) -> tuple[int, ...]:
+def _spelled(form: ChordForm) -> tuple[int, ...]:
     """Return the staff place of every MIDI number in a chord; -1 for foreign ones."""
     names = {int(name.pitch_class): name for name in form.offer.chord.members}
     return tuple(

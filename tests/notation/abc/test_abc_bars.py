@@ -7,11 +7,7 @@ Shapes of bar lines and endings are those of ABC 2.1, sections 4.8 to 4.10; numb
 import pytest
 from makers.abc_tunes import numbers, read, said, shown
 
-from harmonise.notation.reading.abc_bar_lines import (
-    BarLine,
-    parse_bar_line,
-    parse_ending,
-)
+from harmonise.notation.abc.bars import BarLine, parse_bar_line, parse_ending
 from harmonise.theory.tune import Bar
 
 

@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 from makers.profiles import examples
 
 from harmonise.errors import HarmoniseError, NotationError
-from harmonise.notation.reading.abc import parse_abc, parse_abc_tune, split_abc
+from harmonise.notation.abc.abc_tune import parse_abc, parse_abc_tune, split_abc
 from harmonise.theory.tune import Tune
 
 CORPUS = Path(music21.__file__).parent / "corpus"

@@ -9,7 +9,7 @@ from makers.abc_tunes import HEADER, read
 from makers.profiles import examples
 
 from harmonise.errors import HarmoniseError, MelodyError, NotationError
-from harmonise.notation.reading.abc import parse_abc, parse_abc_tune, split_abc
+from harmonise.notation.abc.abc_tune import parse_abc, parse_abc_tune, split_abc
 from harmonise.theory.tune import Tune
 
 CASES = Path(__file__).parents[2] / "cases"

@@ -9,10 +9,10 @@ from fractions import Fraction
 import pytest
 from makers.abc_tunes import pitches, read, said
 
-from harmonise.notation.reading.abc_fields import parse_metre, parse_tempo
-from harmonise.notation.reading.abc_keys import parse_key_field, signature_alters
-from harmonise.notation.reading.abc_strings import parse_string
-from harmonise.notation.reading.abc_symbols import read_symbol
+from harmonise.notation.abc.abc_words import parse_string
+from harmonise.notation.abc.fields import parse_metre, parse_tempo
+from harmonise.notation.abc.key_fields import parse_key_field, signature_alters
+from harmonise.notation.abc.notes import read_symbol
 from harmonise.theory.key import Mode
 
 # Section 3.1.14: the table of key signatures, from 7 sharps down to 7 flats.

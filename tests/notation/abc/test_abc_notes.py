@@ -16,7 +16,7 @@ from makers.abc_tunes import (
     shown,
 )
 
-from harmonise.notation.reading.abc_pitches import parse_head
+from harmonise.notation.abc.pitches import parse_head
 from harmonise.theory.pitch import parse_pitch
 
 # Section 4.1: pitch.

@@ -46,7 +46,7 @@ from oracles.abc_reading import (
     their_notes,
 )
 
-from harmonise.notation.reading.abc import parse_abc
+from harmonise.notation.abc.abc_tune import parse_abc
 
 TABLE = Path(__file__).parents[2] / "cases" / "abc_differences.tsv"
 SAMPLES = {

@@ -9,7 +9,7 @@ from fractions import Fraction
 
 from makers.abc_tunes import heard, numbers, read, said, shown
 
-from harmonise.notation.reading.abc import parse_abc, split_abc
+from harmonise.notation.abc.abc_tune import parse_abc, split_abc
 
 # Section 13: the sample tunes.
 
@@ -230,7 +230,7 @@ def test_two_thousand_bars_are_read() -> None:
 def test_reading_needs_nothing_heavy() -> None:
     """Neither music21 nor numpy nor inspect, which dataclasses would bring."""
     code = (
-        "import sys, harmonise.notation.reading.abc as abc; "
+        "import sys, harmonise.notation.abc.abc_tune as abc; "
         "abc.parse_abc('X:1\\nK:C\\nC|'); "
         "print({'music21', 'numpy', 'inspect', 'dataclasses'} & {*sys.modules})"
     )

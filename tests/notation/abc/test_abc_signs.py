@@ -9,7 +9,7 @@ from fractions import Fraction
 import pytest
 from makers.abc_tunes import QUAVERS, heard, pitches, read, said, shown
 
-from harmonise.notation.reading.abc import parse_abc
+from harmonise.notation.abc.abc_tune import parse_abc
 
 # Section 4.11: ties and slurs.
 

@@ -6,7 +6,7 @@ Examples with a section are the standard's own (ABC 2.1, December 2011).
 import pytest
 from makers.abc_tunes import read, said
 
-from harmonise.notation.reading.abc_words import parse_words
+from harmonise.notation.abc.abc_words import parse_words
 from harmonise.theory.tune import Syllable, TuneNote
 
 

@@ -19,9 +19,9 @@ from oracles.abc_reading import (
 )
 
 from harmonise.errors import OutputError
-from harmonise.notation.reading.abc import parse_abc
-from harmonise.notation.reading.reader import read_tunes
-from harmonise.notation.writing.abc import format_abc
+from harmonise.notation.abc.abc_page import format_abc
+from harmonise.notation.abc.abc_tune import parse_abc
+from harmonise.notation.formats import read_tunes
 from harmonise.theory.chord import Chord, Quality, parse_symbol
 from harmonise.theory.key import Key, Mode, parse_key
 from harmonise.theory.metre import TimeSignature
@@ -218,7 +218,7 @@ CASES = [
 def test_the_page_is_written_as_musicians_write_it(
     name: str, body: str, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    module = "harmonise.notation.writing.abc"
+    module = "harmonise.notation.abc.abc_page"
     monkeypatch.setattr(f"{module}._unit", lambda _tune: Fraction(1))
     header = "%abc-2.1\nX:1\nT:\nM:4/4\nL:1/4\nK:C\n"
     (tune,) = parse_abc(header + body)

@@ -14,7 +14,7 @@ from makers.scores import make_tune
 
 from harmonise import arrange, read_tune
 from harmonise.errors import OutputError
-from harmonise.notation.writing.words_chart import format_words_chart
+from harmonise.notation.chart.plain_charts import format_words_chart
 from harmonise.theory.arrangement import Arrangement
 from harmonise.theory.capo import capo_choices, capo_on
 from harmonise.theory.key import parse_key

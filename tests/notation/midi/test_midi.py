@@ -11,19 +11,19 @@ import pytest
 from oracles import play_order as play_order_oracle
 
 from harmonise import Style, arrange, read_tune
-from harmonise.drill import exercises
-from harmonise.drills.keys import all_keys
-from harmonise.drills.output import joined
 from harmonise.errors import OutputError
-from harmonise.notation.writing.midi import (
+from harmonise.lessons.drill_copies import joined
+from harmonise.lessons.drills import exercises
+from harmonise.lessons.practice import all_keys
+from harmonise.notation.midi.writing import (
     TICKS,
     Playing,
     format_midi,
     rounded,
     write_midi,
 )
-from harmonise.notation.writing.musicxml import format_musicxml
-from harmonise.notation.writing.playing import perform
+from harmonise.notation.musicxml.writer import format_musicxml
+from harmonise.notation.sound.performance import perform
 from harmonise.theory.arrangement import Arrangement, Hand, Voice
 from harmonise.theory.key import parse_key
 from harmonise.theory.metre import TimeSignature

@@ -18,7 +18,7 @@ from makers.midi_files import (
 from oracles.tune_shape import assert_whole
 
 from harmonise.errors import HarmoniseError, MelodyError
-from harmonise.notation.reading.midi import parse_midi
+from harmonise.notation.midi.reading import parse_midi
 
 GOOD = packed(
     track([], *FACTS, meta("set_tempo", 0, tempo=500_000), name="Steps"),

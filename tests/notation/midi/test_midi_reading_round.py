@@ -13,7 +13,7 @@ from makers.midi_files import packed, performed, read, time_sign, told, track, u
 from oracles.tune_shape import assert_whole
 
 from harmonise import arrange, read_tune
-from harmonise.notation.writing.midi import Playing, format_midi
+from harmonise.notation.midi.writing import Playing, format_midi
 from harmonise.theory.key import Mode
 from harmonise.theory.tune import Tune, TuneNote
 

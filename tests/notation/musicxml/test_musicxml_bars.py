@@ -18,7 +18,7 @@ from makers.musicxml_files import (
 )
 from oracles.tune_shape import assert_whole, told
 
-from harmonise.notation.reading.musicxml import parse_musicxml
+from harmonise.notation.musicxml.reader import parse_musicxml
 from harmonise.theory.metre import TimeSignature
 from harmonise.theory.tune import Tune
 

@@ -14,7 +14,7 @@ from oracles.conformance import files, outcome, table
 from oracles.musicxml_plain import Plain, length, load, strikes
 from oracles.tune_shape import assert_whole
 
-from harmonise.notation.reading.musicxml import parse_musicxml
+from harmonise.notation.musicxml.reader import parse_musicxml
 from harmonise.theory.pitch import LETTERS
 from harmonise.theory.tune import Tune
 

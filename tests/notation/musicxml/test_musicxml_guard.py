@@ -18,7 +18,7 @@ from makers.musicxml_files import (
 )
 
 from harmonise.errors import HarmoniseError, MelodyError, NotationError
-from harmonise.notation.reading.musicxml import parse_musicxml
+from harmonise.notation.musicxml.reader import parse_musicxml
 from harmonise.theory.tune import Tune
 
 SCALE = note("C4", 1) + note("D4", 1) + note("E4", 1) + note("F4", 1)

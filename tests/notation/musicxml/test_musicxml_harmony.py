@@ -21,8 +21,8 @@ from makers.musicxml_files import (
 from music21 import harmony as harmony21  # noqa: TID251 (the oracle of the tests)
 from oracles.tune_shape import assert_whole
 
-from harmonise.notation.reading.musicxml import parse_musicxml
-from harmonise.notation.reading.musicxml.kinds import KINDS
+from harmonise.notation.musicxml.harmony import KINDS
+from harmonise.notation.musicxml.reader import parse_musicxml
 from harmonise.theory.pitch import LETTERS, PitchName
 from harmonise.theory.tune import Tune
 

@@ -34,7 +34,8 @@ from oracles.musicxml_plain import load, strikes
 from oracles.tune_shape import assert_whole
 
 from harmonise.errors import HarmoniseError, NotationError
-from harmonise.notation.reading.musicxml import parse_musicxml, second
+from harmonise.notation.musicxml import second
+from harmonise.notation.musicxml.reader import parse_musicxml
 from harmonise.theory.pitch import LETTERS
 from harmonise.theory.tune import Tune
 
@@ -213,7 +214,7 @@ def test_whatever_music21_raises_is_one_error_of_ours(
 
 def test_reading_the_package_does_not_import_music21() -> None:
     code = (
-        "import sys; from harmonise.notation.reading.musicxml import parse_musicxml; "
+        "import sys; from harmonise.notation.musicxml.reader import parse_musicxml; "
         "sys.exit('music21' in sys.modules)"
     )
     assert not subprocess.run([sys.executable, "-c", code], check=False).returncode  # noqa: S603 (our own command)

@@ -17,7 +17,7 @@ from makers.musicxml_files import (
 from oracles.tune_shape import heard, told
 
 from harmonise.errors import MelodyError, NotationError
-from harmonise.notation.reading.musicxml import parse_musicxml
+from harmonise.notation.musicxml.reader import parse_musicxml
 from harmonise.theory.pitch import parse_pitch
 from harmonise.theory.tune import Grace
 

@@ -10,10 +10,10 @@ from makers.tunes import tunes
 from oracles.conformance import files, table
 from oracles.tune_shape import assert_whole
 
-from harmonise.arranging import arrange
+from harmonise.arranging.job import arrange
 from harmonise.errors import NoHarmonyError
-from harmonise.notation.reading.musicxml import parse_musicxml
-from harmonise.notation.writing.musicxml import format_musicxml
+from harmonise.notation.musicxml.reader import parse_musicxml
+from harmonise.notation.musicxml.writer import format_musicxml
 from harmonise.theory.arrangement import Style, Texture
 from harmonise.theory.tune import Tune
 

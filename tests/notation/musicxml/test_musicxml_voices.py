@@ -19,7 +19,7 @@ from makers.musicxml_files import (
 from oracles.tune_shape import heard, told
 
 from harmonise.errors import HarmoniseError
-from harmonise.notation.reading.musicxml import parse_musicxml
+from harmonise.notation.musicxml.reader import parse_musicxml
 
 HALF, THIRD = Fraction(1, 2), Fraction(1, 3)
 

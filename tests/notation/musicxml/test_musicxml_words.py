@@ -10,7 +10,7 @@ from makers.musicxml_files import (
 )
 from oracles.tune_shape import told
 
-from harmonise.notation.reading.musicxml import parse_musicxml
+from harmonise.notation.musicxml.reader import parse_musicxml
 from harmonise.theory.tune import Syllable
 
 HALF, THIRD = Fraction(1, 2), Fraction(1, 3)

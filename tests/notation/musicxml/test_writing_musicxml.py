@@ -18,7 +18,7 @@ from oracles.page_reader import (
 )
 from oracles.score_reader import Read, read_notes, read_symbols, schema_faults
 
-from harmonise.notation.writing.musicxml import format_musicxml
+from harmonise.notation.musicxml.writer import format_musicxml
 from harmonise.theory.arrangement import Arrangement, Hand, Style, Voice
 from harmonise.theory.key import parse_key
 from harmonise.theory.pitch import parse_pitch

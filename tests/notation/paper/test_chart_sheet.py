@@ -13,17 +13,17 @@ from oracles.poppler import poppler
 
 from harmonise import arrange, read_tune
 from harmonise.errors import OutputError
-from harmonise.notation.sheets.blocks import (
+from harmonise.notation.paper.blocks import (
     MARGIN,
     Bars,
-    Manner,
+    Lettering,
     Page,
     Paper,
     Sung,
     Words,
     page_size,
 )
-from harmonise.notation.sheets.chart_sheet import (
+from harmonise.notation.paper.chart_sheet import (
     chart_blocks,
     format_chart_pdf,
     format_chart_pngs,
@@ -172,7 +172,7 @@ def test_the_guitar_sheet_says_capo_shapes_and_other_choices(tmp_path: Path) -> 
 def test_the_capo_heads_the_sheet_in_large_letters() -> None:
     made = arranged("water_of_tyne")
     blocks = chart_blocks(made, capo=capo_choices(made.tune.key)[0])
-    assert blocks[2] == Words("No capo.", Manner.HEADING, keep=True)
+    assert blocks[2] == Words("No capo.", Lettering.HEADING, keep=True)
 
 
 def test_a_refrain_follows_numbered_verses() -> None:

@@ -22,17 +22,17 @@ from oracles.engraved_reader import (
     texts,
 )
 
-from harmonise.arranging import arrange
+from harmonise.arranging.job import arrange
 from harmonise.errors import OutputError
-from harmonise.notation.engraving import Look, System, engrave
-from harmonise.notation.reading.reader import read_tune
-from harmonise.notation.sheets.blocks import Page, Paper, music_look
-from harmonise.notation.writing.musicxml import format_musicxml
-from harmonise.notation.writing.musicxml_bars import new_lines
+from harmonise.lessons.model import related_keys
+from harmonise.notation.formats import read_tune
+from harmonise.notation.musicxml.writer import format_musicxml
+from harmonise.notation.musicxml.written_bars import new_lines
+from harmonise.notation.paper.blocks import Page, Paper, music_look
+from harmonise.notation.paper.engraving import Look, System, engrave
 from harmonise.theory.arrangement import Arrangement, Hand, Labels, Style, Texture
 from harmonise.theory.pitch import parse_pitch
 from harmonise.theory.transposing import transposed
-from harmonise.worksheets.tunes import related_keys
 
 TUNES = sorted((Path(__file__).parents[3] / "tunes").glob("*.txt"))
 NAMES = [path.stem for path in TUNES]
@@ -338,7 +338,7 @@ def test_any_thread_engraves() -> None:
     # verovio finds its fonts in the thread that imported it, and there alone.
     code = (
         "import sys, threading; from pathlib import Path\n"
-        "from harmonise.notation.engraving import engrave\n"
+        "from harmonise.notation.paper.engraving import engrave\n"
         "score, found = Path(sys.argv[1]).read_bytes(), []\n"
         "worker = threading.Thread(target=lambda: found.append(engrave(score)))\n"
         "worker.start(); worker.join(); print(found == [engrave(score)])"

@@ -7,11 +7,11 @@ from xml.etree import ElementTree as ET
 import pytest
 from oracles.engraved_reader import SVG
 
-from harmonise.arranging import arrange
-from harmonise.notation.reading.reader import read_tune
-from harmonise.notation.sheets.blocks import Page, Picture
-from harmonise.notation.sheets.keyboards import Keyboard, Press, draw_keyboards
-from harmonise.notation.sheets.score_sheet import keyboard_blocks
+from harmonise.arranging.job import arrange
+from harmonise.notation.formats import read_tune
+from harmonise.notation.paper.blocks import Page, Picture
+from harmonise.notation.paper.keyboards import Keyboard, Press, draw_keyboards
+from harmonise.notation.paper.score_sheet import keyboard_blocks
 from harmonise.theory.arrangement import Style
 from harmonise.theory.pitch import parse_pitch
 

@@ -18,15 +18,14 @@ from oracles.page_reader import (
 from oracles.score_reader import read_notes, read_symbols, schema_faults
 
 from harmonise import arrange, read_tune
-from harmonise.notation.sheets.blocks import Music, Page, Title
-from harmonise.notation.sheets.lead_sheet import (
+from harmonise.notation.musicxml.writer import format_lead_sheet, format_musicxml
+from harmonise.notation.paper.blocks import Music, Page, Title
+from harmonise.notation.paper.lead_sheet import (
     format_lead_sheet_pdf,
     format_lead_sheet_pngs,
     format_lead_sheet_svg,
     lead_sheet_blocks,
 )
-from harmonise.notation.writing.lead_sheet import format_lead_sheet
-from harmonise.notation.writing.musicxml import format_musicxml
 from harmonise.theory.arrangement import Arrangement, Labels, Style, Voice
 
 

@@ -16,12 +16,11 @@ from click.testing import CliRunner, Result
 from harmonise import arrange, read_tune, write_score
 from harmonise.cli import main
 from harmonise.errors import OutputError
-from harmonise.notation.engraved_text import TEXT_FONT
-from harmonise.notation.engraving import engrave
-from harmonise.notation.sheets.blocks import (
+from harmonise.notation.musicxml.writer import format_musicxml
+from harmonise.notation.paper.blocks import (
     Blanks,
     Block,
-    Manner,
+    Lettering,
     Music,
     NewPage,
     Page,
@@ -35,9 +34,15 @@ from harmonise.notation.sheets.blocks import (
     page_size,
     text_width,
 )
-from harmonise.notation.sheets.printing import format_pdf, format_pngs, format_svg
-from harmonise.notation.sheets.typesetting import typeset, typeset_pictures
-from harmonise.notation.writing.musicxml import format_musicxml
+from harmonise.notation.paper.engraving import engrave
+from harmonise.notation.paper.patches import TEXT_FONT
+from harmonise.notation.paper.typesetting import (
+    format_pdf,
+    format_pngs,
+    format_svg,
+    typeset,
+    typeset_pictures,
+)
 from harmonise.theory.arrangement import Arrangement, Labels, Style
 
 ROOT = Path(__file__).parents[3]
@@ -200,10 +205,10 @@ def document() -> tuple[Block, ...]:
     return (
         Title("Sheet", "under it"),
         Blanks(),
-        Words("Write the chords.", Manner.INSTRUCTION, "4 marks"),
+        Words("Write the chords.", Lettering.INSTRUCTION, "4 marks"),
         Music(system, "Bars 1 to 4", "[5]"),
-        Words("Two\nlines", Manner.SMALL),
-        Words("More", Manner.HEADING),
+        Words("Two\nlines", Lettering.SMALL),
+        Words("More", Lettering.HEADING),
         Picture(square, 40, 20, "a square"),
         Table((("bar", "chord"), ("1", "C or G")), (1, 3)),
         Space(20),
@@ -347,7 +352,7 @@ def test_writing_music_for_editors_loads_no_printer(tmp_path: Path) -> None:
         f"sys.argv = ['harmonise', 'arrange', {str(SYNE)!r}, '-o', 'a.musicxml']\n"
         "try: main()\nexcept SystemExit: pass\n"
         "print(sorted(n for n in sys.modules if 'sheets' in n or n in "
-        "('verovio', 'typst', 'harmonise.notation.engraving')))"
+        "('verovio', 'typst', 'harmonise.notation.paper.engraving')))"
     )
     line = [sys.executable, "-c", code]
     done = subprocess.run(  # noqa: S603

@@ -5,11 +5,11 @@ from pathlib import Path
 import pytest
 from oracles.engraved_reader import heads, texts
 
-from harmonise.arranging import arrange
-from harmonise.notation.engraving import System, engrave
-from harmonise.notation.reading.reader import read_tune
-from harmonise.notation.writing.blanks import Copy, Frame, copy_score, text_width
-from harmonise.notation.writing.musicxml import format_musicxml
+from harmonise.arranging.job import arrange
+from harmonise.notation.formats import read_tune
+from harmonise.notation.musicxml.writer import format_musicxml
+from harmonise.notation.paper.engraving import System, engrave
+from harmonise.notation.score.blanks import ScoreBox, ScoreCopy, copy_score, text_width
 from harmonise.theory.arrangement import Arrangement, Style, Texture, Voice
 
 TUNES = sorted((Path(__file__).parents[3] / "tunes").glob("*.txt"))
@@ -21,7 +21,7 @@ def done(path: Path, texture: Texture = Texture.BLOCK) -> Arrangement:
     return arrange(read_tune(path), Style(texture=texture))
 
 
-def engraved(model: Arrangement, copy: Copy) -> tuple[System, ...]:
+def engraved(model: Arrangement, copy: ScoreCopy) -> tuple[System, ...]:
     score = format_musicxml(model)
     return engrave(copy_score(score, model.tune.bars, copy))
 
@@ -41,12 +41,12 @@ def of_voice(model: Arrangement, voice: Voice) -> frozenset[int]:
 @pytest.mark.parametrize("texture", [Texture.BLOCK, Texture.HELD])
 def test_hidden_notes_go_and_all_others_stay(path: Path, texture: Texture) -> None:
     model = done(path, texture)
-    whole = shown(engraved(model, Copy()))
+    whole = shown(engraved(model, ScoreCopy()))
     for voice in Voice:
         hidden = of_voice(model, voice)
         gone = {name for name in whole if _number(name) in hidden}
         assert gone
-        assert shown(engraved(model, Copy(hidden))) == whole - gone
+        assert shown(engraved(model, ScoreCopy(hidden))) == whole - gone
 
 
 def _number(name: str) -> int:
@@ -58,7 +58,9 @@ def _number(name: str) -> int:
 def test_words_stay_under_a_tune_whose_chords_are_hidden(path: Path) -> None:
     model = done(path)
     hidden = of_voice(model, Voice.INNER)
-    told = [_words(engraved(model, Copy(own))) for own in (frozenset[int](), hidden)]
+    told = [
+        _words(engraved(model, ScoreCopy(own))) for own in (frozenset[int](), hidden)
+    ]
     assert told[0] == told[1]
 
 
@@ -71,7 +73,7 @@ def _words(systems: tuple[System, ...]) -> list[str]:
 def test_bars_and_lines_are_those_of_the_whole_score(path: Path) -> None:
     model = done(path, Texture.HELD)
     hidden = of_voice(model, Voice.INNER) | of_voice(model, Voice.BASS)
-    pair = [engraved(model, Copy(own)) for own in (frozenset[int](), hidden)]
+    pair = [engraved(model, ScoreCopy(own)) for own in (frozenset[int](), hidden)]
     bars = [[name for system in own for name in system.bars] for own in pair]
     assert bars[0] == bars[1]
 
@@ -81,7 +83,7 @@ def test_a_copy_of_the_tune_has_the_treble_staff_alone(path: Path) -> None:
     model = done(path)
     tune = of_voice(model, Voice.TUNE)
     alone = model._replace(notes=tuple(model.notes[n] for n in sorted(tune)))
-    systems = engraved(alone, Copy(symbols=False, tune_only=True))
+    systems = engraved(alone, ScoreCopy(symbols=False, tune_only=True))
     staves = [head.staff for system in systems for head in heads(system)]
     assert set(staves) == {1}
 
@@ -90,10 +92,10 @@ def test_a_frame_stands_at_its_place_with_its_text() -> None:
     model = done(TUNES[0])
     bar = model.tune.bars[1]
     frames = (
-        Frame(bar.start, "Am", 4, above=True),
-        Frame(bar.start, "", 4, above=False),
+        ScoreBox(bar.start, "Am", 4, above=True),
+        ScoreBox(bar.start, "", 4, above=False),
     )
-    systems = engraved(model, Copy(frames=frames))
+    systems = engraved(model, ScoreCopy(frames=frames))
     svg = "".join(system.svg for system in systems)
     assert svg.count('fill-opacity="0"') == 2
     assert "Am" in re.sub("<[^>]*>", "", svg).replace("\N{NO-BREAK SPACE}", "")
@@ -102,8 +104,10 @@ def test_a_frame_stands_at_its_place_with_its_text() -> None:
 def test_a_frame_inside_a_long_note_is_offset_from_it() -> None:
     model = done(TUNES[0])
     bar = model.tune.bars[1]
-    frame = Frame(bar.start + Fraction(1, 2), "x", 2, above=False)
-    score = copy_score(format_musicxml(model), model.tune.bars, Copy(frames=(frame,)))
+    frame = ScoreBox(bar.start + Fraction(1, 2), "x", 2, above=False)
+    score = copy_score(
+        format_musicxml(model), model.tune.bars, ScoreCopy(frames=(frame,))
+    )
     direction = re.search(
         rb"<direction placement=\"below\">.*?</direction>", score, re.DOTALL
     )
@@ -113,7 +117,9 @@ def test_a_frame_inside_a_long_note_is_offset_from_it() -> None:
 
 def test_symbols_can_be_left_out() -> None:
     model = done(TUNES[0])
-    score = copy_score(format_musicxml(model), model.tune.bars, Copy(symbols=False))
+    score = copy_score(
+        format_musicxml(model), model.tune.bars, ScoreCopy(symbols=False)
+    )
     assert b"<harmony" not in score
 
 

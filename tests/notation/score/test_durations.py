@@ -5,14 +5,14 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from makers.scores import make_time
 
-from harmonise.notation.writing.durations import (
+from harmonise.notation.score.note_values import (
     KINDS,
     Value,
+    grid_of,
     spell_note,
     spell_rest,
     value_of,
 )
-from harmonise.notation.writing.metric_grid import grid_of
 
 DIVISIONS = 16
 TIMES = ("2/4", "3/4", "4/4", "2/2", "6/8", "9/8", "12/8", "3+2/4", "7/8", "3/16")

@@ -1,8 +1,7 @@
 """Repeats written out: every bar stands where it is played."""
 
-from harmonise.notation.reading.tune_text import parse_tune_text
-from harmonise.notation.writing.played_out import played_out
-from harmonise.notation.writing.tune_text import format_tune_text
+from harmonise.notation.solfa.solfa_writing import played_out
+from harmonise.notation.tune_text.tune_text import format_tune_text, parse_tune_text
 from harmonise.theory.tune import Tune
 
 

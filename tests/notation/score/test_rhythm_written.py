@@ -5,26 +5,25 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from makers.scores import make_time
 
-from harmonise.notation.writing.durations import value_of
-from harmonise.notation.writing.metric_grid import grid_of
-from harmonise.notation.writing.rhythm import Sign, Stretch, lay_out
-from harmonise.notation.writing.tuplets import ratio_of
+from harmonise.notation.score.note_values import grid_of, value_of
+from harmonise.notation.score.printed_rhythm import BarPiece, NoteSign, lay_out
+from harmonise.notation.score.tuplets import ratio_of
 
 DIVISIONS = 16 * 9 * 5 * 7
 
 
-def signs_of(time: str, lengths: str, start: str = "0") -> tuple[Sign, ...]:
+def signs_of(time: str, lengths: str, start: str = "0") -> tuple[NoteSign, ...]:
     """Return the signs of lengths in crotchets; a rest has r in front."""
     place = int(Fraction(start) * DIVISIONS)
     stretches = []
     for text in lengths.split():
         end = place + int(Fraction(text.lstrip("r")) * DIVISIONS)
-        stretches.append(Stretch(place, end, text.startswith("r")))
+        stretches.append(BarPiece(place, end, text.startswith("r")))
         place = end
     return lay_out(tuple(stretches), grid_of(make_time(time), DIVISIONS))
 
 
-def shown(sign: Sign) -> str:
+def shown(sign: NoteSign) -> str:
     """Return a sign as its type, dots, and ratio: "quarter. 3:2"."""
     if sign.value is None:
         return "bar"

@@ -12,10 +12,17 @@ import pytest
 
 from harmonise import arrange, read_tune
 from harmonise.errors import OutputError
-from harmonise.notation.sounds.sampler import RATE, RELEASE, click, loudness, note
-from harmonise.notation.sounds.samples import FOLDER, samples
-from harmonise.notation.sounds.wav import format_wav, write_wav
-from harmonise.notation.writing.playing import VELOCITIES, Playing, perform
+from harmonise.notation.sound.performance import VELOCITIES, Playing, perform
+from harmonise.notation.sound.recording import (
+    RATE,
+    RELEASE,
+    click,
+    format_wav,
+    loudness,
+    note,
+    write_wav,
+)
+from harmonise.notation.sound.samples import FOLDER, samples
 from harmonise.theory.arrangement import Arrangement, Hand, SoundingNote, Voice
 from harmonise.theory.pitch import parse_pitch
 
@@ -209,7 +216,7 @@ def test_repeats_and_loops_last_as_long_as_they_are_played() -> None:
 
 
 def test_the_same_arrangement_gives_the_same_bytes() -> None:
-    from harmonise.notation.sounds import sampler  # noqa: PLC0415
+    from harmonise.notation.sound import recording as sampler  # noqa: PLC0415
 
     done = arrange(read_tune("Key: C\nC D E F | G E C -"))
     once = format_wav(done)

@@ -13,11 +13,13 @@ from hypothesis import strategies as st
 from makers.profiles import examples
 from makers.tunes import tunes
 
-from harmonise.arranging import arrange
+from harmonise.arranging.job import arrange
 from harmonise.errors import HarmoniseError, MelodyError, NotationError
-from harmonise.notation.reading.reader import read_tunes
-from harmonise.notation.reading.spoken import parse_spoken
-from harmonise.notation.spoken_words import (
+from harmonise.notation.formats import read_tunes
+from harmonise.notation.spoken.spoken_reading import parse_spoken
+from harmonise.notation.spoken.spoken_score import format_spoken, format_walk
+from harmonise.notation.spoken.spoken_walk import move_words
+from harmonise.notation.spoken.spoken_words import (
     hear_beats,
     hear_number,
     hear_pitch,
@@ -32,8 +34,6 @@ from harmonise.notation.spoken_words import (
     say_place,
     say_time,
 )
-from harmonise.notation.writing.spoken import format_spoken, format_walk
-from harmonise.notation.writing.spoken_walk import move_words
 from harmonise.theory.arrangement import (
     Arrangement,
     Hand,

@@ -4,7 +4,7 @@ from fractions import Fraction
 
 import pytest
 
-from harmonise.notation.reading.tune_text import parse_tune_text
+from harmonise.notation.tune_text.tune_text import parse_tune_text
 from harmonise.theory.key import parse_key
 from harmonise.theory.metre import TimeSignature
 from harmonise.theory.tune import KeyChange, Tempo, Tune

@@ -9,8 +9,7 @@ from hypothesis import strategies as st
 from makers.profiles import examples
 
 from harmonise.errors import HarmoniseError, OutputError
-from harmonise.notation.reading.tune_text import parse_tune_text
-from harmonise.notation.writing.tune_text import format_tune_text
+from harmonise.notation.tune_text.tune_text import format_tune_text, parse_tune_text
 from harmonise.theory.chord import parse_symbol
 from harmonise.theory.key import Key, Mode
 from harmonise.theory.metre import TimeSignature

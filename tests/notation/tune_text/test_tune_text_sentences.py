@@ -4,7 +4,7 @@ import pytest
 from makers.cases import case_paths, cases
 
 from harmonise.errors import HarmoniseError, MelodyError, NotationError
-from harmonise.notation.reading.tune_text import parse_tune_text
+from harmonise.notation.tune_text.tune_text import parse_tune_text
 
 ABC = (
     'Here: C5 for the higher C, "C -" for two beats, "A.B" for half beats, 0 for a '

@@ -3,8 +3,8 @@
 import pytest
 
 from harmonise.errors import NotationError
-from harmonise.notation.reading.chords import parse_chords
-from harmonise.notation.reading.reader import read_tune
+from harmonise.notation.formats import read_tune
+from harmonise.notation.tune_text.typed_chords import parse_chords
 
 TUNE = read_tune("Key: A minor\nTime: 4/4\nE | A - C5 - | B - G# - | A - - |")
 

@@ -8,8 +8,7 @@ from makers.profiles import examples
 from makers.tunes import tunes
 
 from harmonise.errors import OutputError
-from harmonise.notation.reading.tune_text import parse_tune_text
-from harmonise.notation.writing.tune_text import format_tune_text
+from harmonise.notation.tune_text.tune_text import format_tune_text, parse_tune_text
 from harmonise.theory.tune import Tune
 
 TUNES = sorted((Path(__file__).parents[3] / "tunes").glob("*.txt"))

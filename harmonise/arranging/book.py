@@ -1,0 +1,190 @@
+"""Books: every tune of a folder or of a file with many tunes, one after the other.
+
+A tune that cannot be read or arranged stops none of the others and is named at the
+end. Tunes are worked on by several processes at once; the result is the same whatever
+their number, for each tune is worked out by itself and told in the book's order.
+"""
+
+import os
+from collections import Counter
+from collections.abc import Callable, Iterator, Sequence
+from pathlib import Path
+from typing import NamedTuple
+
+from harmonise.errors import HarmoniseError, OutputError
+from harmonise.notation.abc.abc_tune import parse_abc_tune, split_abc
+from harmonise.notation.abc.fields import AbcText
+from harmonise.notation.formats import (
+    LARGEST_BOOK,
+    decode,
+    is_abc,
+    parse_tunes,
+    read_bytes,
+)
+from harmonise.theory.tune import Tune
+
+ENDINGS = (".txt", ".abc", ".musicxml", ".xml", ".mxl", ".mid", ".midi")
+"""Files of a folder that may hold tunes; the others are passed over."""
+CONTENTS = "contents.txt"
+"""Name of the list that tells what became of each tune."""
+_IN_PROCESS = 4
+"""So few tunes are done sooner than another process starts."""
+
+
+class BookPiece(NamedTuple):
+    """What one worker reads and arranges.
+
+    Attributes:
+        name: What the list calls it, such as "airs.abc, tune 17".
+        stem: Name of its output without ending, below the folder of the output.
+        content: A file; or one tune of a file of many.
+    """
+
+    name: str
+    stem: str
+    content: Path | AbcText
+
+
+class Outcome(NamedTuple):
+    """What became of a tune.
+
+    Attributes:
+        name: As the piece is called.
+        told: Its title and what was read, or "".
+        files: Names of the files written, below the folder of the output.
+        remarks: What there is to remark.
+        failure: Why there is no page, in a sentence; "" if there is one.
+    """
+
+    name: str
+    told: str = ""
+    files: tuple[str, ...] = ()
+    remarks: tuple[str, ...] = ()
+    failure: str = ""
+
+
+Work = Callable[[BookPiece], tuple[Outcome, ...]]
+
+
+def pieces_of(source: Path) -> tuple[BookPiece, ...]:
+    """Return the tunes of a folder, with its folders, or of a file, in order.
+
+    Raises:
+        NotationError: If there is no such file.
+        OutputError: If no file of the folder may hold a tune.
+    """
+    if not source.is_dir():
+        return tuple(_pieces(source, source.name, source.stem))
+    inside = sorted(
+        path.relative_to(source)
+        for path in source.rglob("*")
+        if path.suffix.lower() in ENDINGS and path.is_file() and not _hidden(path)
+    )
+    inside = [path for path in inside if path.name != CONTENTS]
+    if not inside:
+        raise OutputError(
+            f"There is no tune in the folder {source}.",
+            None,
+            f"Tunes are files that end in {', '.join(ENDINGS)}.",
+        )
+    stems = Counter(path.with_suffix("") for path in inside)
+    found: list[BookPiece] = []
+    for path in inside:
+        stem = path.with_suffix("")
+        if stems[stem] > 1:
+            stem = stem.with_name(f"{path.stem}-{path.suffix[1:]}")
+        found += _pieces(source / path, path.as_posix(), stem.as_posix())
+    return tuple(found)
+
+
+def _hidden(path: Path) -> bool:
+    return any(part.startswith(".") and part not in (".", "..") for part in path.parts)
+
+
+def _pieces(path: Path, name: str, stem: str) -> Iterator[BookPiece]:
+    """Yield the tunes of a file; one that cannot be split is a piece by itself."""
+    text = ""
+    if path.suffix.lower() not in (".mxl", ".mid", ".midi"):
+        text = decode(read_bytes(path, LARGEST_BOOK))
+    parts = split_abc(text) if is_abc(text) else ()
+    if len(parts) < 2:
+        yield BookPiece(name, stem, path)
+        return
+    width = len(str(len(parts)))
+    for number, part in enumerate(parts, 1):
+        title = f" ({part.title})" if part.title else ""
+        told = f"{name}, tune {number}{title}"
+        yield BookPiece(told, f"{stem}-{number:0{width}}", part)
+
+
+def tunes_in(piece: BookPiece, part: str = "") -> tuple[Tune, ...]:
+    """Return the tunes of a piece.
+
+    Raises:
+        HarmoniseError: If it cannot be read.
+    """
+    if isinstance(piece.content, Path):
+        return parse_tunes(read_bytes(piece.content), part=part)
+    return (parse_abc_tune(piece.content),)
+
+
+def run_book(
+    pieces: Sequence[BookPiece], work: Work, workers: int = 0
+) -> Iterator[tuple[Outcome, ...]]:
+    """Yield what became of each piece, in order.
+
+    Args:
+        pieces: The tunes.
+        work: What is done with each; it can be pickled.
+        workers: How many at a time; 0 for one a core.
+    """
+    workers = workers or os.cpu_count() or 1
+    if workers == 1 or len(pieces) <= _IN_PROCESS:
+        yield from (_kept_going(work, piece) for piece in pieces)
+        return
+    from joblib import Parallel, delayed  # noqa: PLC0415 (slow to load)
+
+    here = Path.cwd()
+    jobs = (delayed(_there)(here, work, piece) for piece in pieces)
+    yield from Parallel(n_jobs=workers, return_as="generator")(jobs)
+
+
+def _there(here: Path, work: Work, piece: BookPiece) -> tuple[Outcome, ...]:
+    """Do the work where the user stands: a process may have begun elsewhere."""
+    os.chdir(here)
+    return _kept_going(work, piece)
+
+
+def _kept_going(work: Work, piece: BookPiece) -> tuple[Outcome, ...]:
+    """Do the work; a failure becomes an outcome."""
+    try:
+        return work(piece)
+    except HarmoniseError as error:
+        return (Outcome(piece.name, failure=str(error)),)
+    except Exception as error:  # noqa: BLE001 (one tune must not stop a book)
+        told = f"This is a fault of the program ({type(error).__name__}: {error})."
+        return (Outcome(piece.name, failure=f"{told} Please tell its makers."),)
+
+
+def format_contents(outcomes: Sequence[Outcome]) -> str:
+    """Return the list of a book: each tune, its files and remarks; failures last."""
+    done = [own for own in outcomes if not own.failure]
+    lines = []
+    for own in done:
+        lines.append(f"{own.name}: {own.told}")
+        lines += [f"    {name}" for name in own.files]
+        lines += [f"    {remark}" for remark in own.remarks]
+    lines += ["", format_result(outcomes)]
+    return "\n".join(lines).lstrip("\n") + "\n"
+
+
+def format_result(outcomes: Sequence[Outcome]) -> str:
+    """Return how many were arranged, and each that was not, with its reason."""
+    failed = [own for own in outcomes if own.failure]
+    number = len(outcomes)
+    told = f"{number - len(failed)} of {number} tune{'' if number == 1 else 's'}"
+    head = f"{told} arranged."
+    if not failed:
+        return head
+    rows = [f"  {own.name}: {own.failure}" for own in failed]
+    return "\n".join([f"{head} Not arranged:", *rows])

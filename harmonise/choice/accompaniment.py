@@ -1,0 +1,285 @@
+"""Dressing the chosen chords: left-hand patterns, and the right hand that goes along.
+
+The chords stand when this begins: patterns never change them. Under a pattern that
+doubles notes of the chord the right hand keeps two notes, or the tune alone. So that
+the same tune gets the same notes in every key, a pattern is made where the tune's
+lowest note is C4 and then moved with the tune; low tunes are taken where they are.
+
+The left hand at work: patterns put on the chosen chords, and what gave way.
+"""
+
+from collections.abc import Iterator, Sequence
+from fractions import Fraction
+from functools import cached_property
+from itertools import pairwise
+from typing import NamedTuple
+
+import numpy as np
+
+from harmonise.choice.choose import Choice, manner_of
+from harmonise.choice.grid import Flags
+from harmonise.choice.palette import chosen_board
+from harmonise.choice.shapes import (
+    ABSENT,
+    FULL_FROM,
+    HandNotes,
+    Notes,
+    RightHandManner,
+    play,
+)
+from harmonise.choice.slot_plans import SlotPlan, slot_plans, walk
+from harmonise.choice.sounding import sounding_notes
+from harmonise.errors import Place, Remark
+from harmonise.left_hand.patterns import PATTERNS, RightHand, leading_note, strokes
+from harmonise.left_hand.sections import BarStyle, bar_styles
+from harmonise.left_hand.strokes import (
+    Ground,
+    LeftNote,
+    LeftSlot,
+    Stroke,
+    ground_of,
+    has_chord,
+    placed,
+)
+from harmonise.rules.players import PLAYERS, left_leaps
+from harmonise.theory.arrangement import (
+    Arrangement,
+    LeftHand,
+    SoundingNote,
+    Style,
+    Texture,
+)
+from harmonise.theory.chord import Member
+from harmonise.theory.limits import window_note
+from harmonise.theory.pitch import PitchClass
+from harmonise.theory.tune import Tune
+
+_SUSTAINED = (LeftHand.HELD, LeftHand.OCTAVE, LeftHand.DRONE)
+_ANYWHERE = (LeftHand.HELD, LeftHand.REPEATED, LeftHand.OCTAVE, LeftHand.WALKING)
+_HIGHEST = 127
+
+
+class Right(NamedTuple):
+    """What the right hand may play in one slot.
+
+    Attributes:
+        inner: Inner notes of each part.
+        struck: Whether they are struck there.
+        lowest: Lowest note, the tune among them.
+        classes: Pitch classes that sound.
+    """
+
+    inner: list[list[int]]
+    struck: list[bool]
+    lowest: int
+    classes: frozenset[int]
+
+
+def dressed(
+    tune: Tune, choice: Choice, style: Style, plain: frozenset[int] = frozenset()
+) -> Choice:
+    """Return a choice with its left-hand patterns and a right hand that fits them.
+
+    Args:
+        tune: The tune.
+        choice: The chosen chords.
+        style: The style, settled.
+        plain: Slots in which the left hand holds the bass whatever was asked for.
+
+    Raises:
+        HarmoniseError: If a pattern suits no bar that it is asked for.
+    """
+    if style.left_hand is LeftHand.HELD and not style.sections:
+        return choice
+    bars = bar_styles(tune, style)
+    wanted = {(bar.left_hand, bar.texture) for bar in bars}
+    if wanted == {(LeftHand.HELD, style.texture)}:
+        return choice
+    manner = _manner(tune, choice, style, bars)
+    dresser = _Dresser(choice, manner, fingered=style.fingering)
+    return dresser.dress(slot_plans(tune, choice, bars, plain))
+
+
+def _manner(
+    tune: Tune, choice: Choice, style: Style, bars: Sequence[BarStyle]
+) -> RightHandManner:
+    """Return how the right hand goes along, block or held slot by slot."""
+    of_slots = choice.grid.slot_bar.tolist()
+    block = [bars[bar].texture is Texture.BLOCK for bar in of_slots]
+    flags = np.array(block, np.bool_)[:, None, None]
+    return manner_of(tune, style)._replace(block=flags)
+
+
+def _single(plan: SlotPlan) -> frozenset[int]:
+    """Return what one voice has alone: the leading note and the seventh."""
+    names = [leading_note(plan.chord, plan.key), *plan.chord.members[Member.SEVENTH :]]
+    return frozenset(int(name.pitch_class) for name in names if name)
+
+
+class _Dresser:
+    def __init__(
+        self, choice: Choice, manner: RightHandManner, *, fingered: bool
+    ) -> None:
+        self._choice, self._fingered = choice, fingered
+        self._ticks = choice.grid.ticks
+        midi = choice.grid.note_midi
+        self._shift = max(0, int(midi[midi >= 0].min()) - FULL_FROM)
+        self._manner = manner
+        self._board = chosen_board(choice.board, choice.columns)
+
+    @cached_property
+    def _full(self) -> HandNotes:
+        return play(self._choice.grid, self._board, self._manner)
+
+    @cached_property
+    def _two(self) -> HandNotes:
+        manner = self._manner._replace(two=True)
+        return play(self._choice.grid, self._board, manner)
+
+    def dress(self, plans: Sequence[SlotPlan]) -> Choice:
+        """Return the choice with what both hands play under the patterns."""
+        fitted = [self._fit(plan) for plan in plans]
+        lowest = [right.lowest for right, _ in fitted]
+        pairs = zip(plans, fitted, strict=True)
+        left = [self._left(plan, played) for plan, (_, played) in pairs]
+        return self._choice._replace(
+            hands=self._hands(fitted), left=walk(self._ticks, plans, lowest, left)
+        )
+
+    def _fit(self, plan: SlotPlan) -> tuple[Right, tuple[Stroke, ...]]:
+        """Return the fullest right hand that a pattern leaves room for."""
+        wanted = PATTERNS[plan.pattern].right
+        tried = []
+        for right in self._rights(plan, wanted):
+            played = strokes(plan.pattern, self._ground(plan, right))
+            tried.append((right, played))
+            whole = has_chord(played) or len(played) < 2
+            if played and (whole or wanted is not RightHand.LIGHT):
+                return tried[-1]
+        return next((own for own in tried if own[1]), tried[0])
+
+    def _rights(self, plan: SlotPlan, wanted: RightHand) -> Iterator[Right]:
+        """Yield the right hands to try, the best first."""
+        full = wanted is RightHand.FULL
+        hands = self._full if full else self._two
+        kind = int(self._choice.kinds[plan.number]) if full else 0
+        at = (plan.number, 0, kind)
+        inner, struck = hands.inner[at], hands.struck[at]
+        yield self._right(plan.number, self._without_double(plan, inner), struck)
+        if not full:
+            silent = np.full_like(inner, ABSENT)
+            yield self._right(plan.number, silent, np.zeros_like(struck))
+
+    def _without_double(self, plan: SlotPlan, inner: Notes) -> Notes:
+        """Return the inner notes, the leading note let go where the tune has it."""
+        leading = leading_note(plan.chord, plan.key)
+        if leading is None:
+            return inner
+        tune = self._choice.hands.tune[plan.number]
+        found = (tune >= 0) & (tune % 12 == leading.pitch_class)
+        double = found[:, None] & (inner % 12 == leading.pitch_class)
+        return np.where(double, ABSENT, inner).astype(np.int16)
+
+    def _right(self, slot: int, inner: Notes, struck: Flags) -> Right:
+        every = np.concatenate((inner.ravel(), self._choice.hands.tune[slot]))
+        notes = every[every != ABSENT].tolist()
+        classes = frozenset(note % 12 for note in notes)
+        lowest = min(notes, default=_HIGHEST)
+        return Right(inner.tolist(), struck.tolist(), lowest, classes)
+
+    def _ground(self, plan: SlotPlan, right: Right) -> Ground:
+        """Return what the pattern stands on where the tune's lowest note is C4."""
+        length = Fraction(plan.end - plan.onset, self._ticks)
+        spare = _single(plan) & right.classes
+        ground = ground_of(plan.chord, length, plan.time, right.lowest, spare)
+        down = self._shift_of(plan)
+        return ground._replace(
+            bass=window_note((ground.bass - down) % 12), lowest=ground.lowest - down
+        )
+
+    def _shift_of(self, plan: SlotPlan) -> int:
+        """Return how far a pattern is moved; a root, or its octave, goes anywhere."""
+        return 0 if plan.pattern in _ANYWHERE else self._shift
+
+    def _left(self, plan: SlotPlan, played: tuple[Stroke, ...]) -> LeftSlot:
+        moved = placed(played, self._shift_of(plan))
+        if plan.pattern in _SUSTAINED:
+            return LeftSlot(tuple(stroke.midi for stroke in moved))
+        names = {name.pitch_class: name for name in plan.chord.members}
+        found = []
+        for stroke in moved:
+            onset = plan.onset + int(stroke.at * self._ticks)
+            end = min(onset + int(stroke.length * self._ticks), plan.quiet)
+            pitch = names[PitchClass(stroke.midi % 12)].at(stroke.midi)
+            if onset < end:
+                finger = stroke.finger if self._fingered else 0
+                found.append(LeftNote(onset, end, pitch, finger))
+        return LeftSlot((), tuple(found))
+
+    def _hands(self, fitted: Sequence[tuple[Right, tuple[Stroke, ...]]]) -> HandNotes:
+        """Return the hands with what was fitted in the chosen places."""
+        choice, old = self._choice, self._choice.hands
+        chosen = (np.arange(len(fitted)), 0, choice.kinds)
+        inner, struck, bass = old.inner.copy(), old.struck.copy(), old.bass.copy()
+        inner[chosen] = [right.inner for right, _ in fitted]
+        struck[chosen] = [right.struck for right, _ in fitted]
+        bass[chosen] = [played[0].midi if played else ABSENT for _, played in fitted]
+        return old._replace(inner=inner, struck=struck, bass=bass)
+
+
+def played(
+    tune: Tune, chosen: Choice, style: Style
+) -> tuple[Choice, tuple[SoundingNote, ...]]:
+    """Return the chosen chords dressed, and every note that is played.
+
+    For a player, patterns that leap further than promised give way to a held bass.
+
+    Args:
+        tune: The tune.
+        chosen: Chords and voicings as `choose` gives them.
+        style: What is asked for, settled.
+    """
+    plain: frozenset[int] = frozenset()
+    while True:
+        choice = dressed(tune, chosen, style, plain)
+        notes = sounding_notes(tune, choice)
+        more = _too_far(notes, choice, style, plain)
+        if not more:
+            return choice, notes
+        plain |= more
+
+
+def _too_far(
+    notes: tuple[SoundingNote, ...],
+    choice: Choice,
+    style: Style,
+    plain: frozenset[int],
+) -> frozenset[int]:
+    """Return the slots whose pattern leaps further than the player is promised."""
+    if style.player is None or not choice.left:
+        return frozenset()
+    most = PLAYERS[style.player].leap
+    starts = choice.grid.slot_start[:-1]
+    found = set()
+    for (before, _), (onset, leap) in pairwise(((Fraction(0), 0), *left_leaps(notes))):
+        if leap <= most:
+            continue
+        ticks = [int(at * choice.grid.ticks) for at in (before, onset)]
+        slots = [int(starts.searchsorted(at, "right")) - 1 for at in ticks]
+        found.update([slot for slot in slots if slot not in plain][:1])
+    return frozenset(found)
+
+
+def fallen_back(arrangement: Arrangement) -> Iterator[Remark]:
+    """Yield where a time signature sends the left hand back to the held root."""
+    tune, style = arrangement.tune, arrangement.style
+    if style.left_hand is LeftHand.HELD and not style.sections:
+        return
+    before = None
+    for bar, own in zip(tune.bars, bar_styles(tune, style), strict=True):
+        falls = own.asked is not own.left_hand
+        if falls and before != (own.asked, bar.time):
+            phrase = PATTERNS[own.asked].phrase
+            what = f"{phrase} does not suit {bar.time}; the left hand holds the root."
+            yield Remark("LEFT", what, Place(bar.number))
+        before = (own.asked, bar.time) if falls else None

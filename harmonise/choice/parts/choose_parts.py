@@ -1,0 +1,228 @@
+"""Chords, inversions and four voices in one optimum.
+
+A *state* of a slot is a chord, the member in its bass and one setting of alto, tenor
+and bass under the tune. One exact cheapest path over these states decides everything
+at once; states are left out only where hard rules forbid them. Ties go to the chord
+that stands earlier in the level's palette, then to the lower voicing.
+"""
+
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from harmonise.choice.choose import INVALID, Choice, States, manner_of
+from harmonise.choice.costs import ChordCosts, chord_costs
+from harmonise.choice.grid import Grid, cut
+from harmonise.choice.palette import Board, Offer, chosen_board, lay_out
+from harmonise.choice.parts.forms import ChordForm, forms_of
+from harmonise.choice.parts.leading import leading_costs, metric_costs
+from harmonise.choice.parts.slots import (
+    Layers,
+    ask_of_ends,
+    assert_room,
+    metric_steps,
+    part_slots,
+    spots_of,
+)
+from harmonise.choice.parts.voicings import PartSlot, Voicings, voicings
+from harmonise.choice.path import Paths, cheapest_path
+from harmonise.choice.rhythm import ticks_per_crotchet
+from harmonise.choice.shapes import play
+from harmonise.choice.weights import PART_WEIGHTS, PLAIN_WEIGHTS, PartWeights, Weights
+from harmonise.theory.arrangement import HarmonicRhythm, Style
+from harmonise.theory.tune import Tune
+
+CHORD_WEIGHTS = PLAIN_WEIGHTS._replace(retreat=2400)
+"""The weights of the chords; four-part writing is stricter on V to IV (H12)."""
+_KEEP_BYTES = 64_000_000
+"""Tables of steps are kept for places alike while they fit in so much memory."""
+
+
+class PartProblem(NamedTuple):
+    """A tune as layers of four-part states, ready for the cheapest path.
+
+    Attributes:
+        grid: Parts and slots.
+        board: The chords on offer.
+        costs: What the chords cost.
+        spots: What the tune does in each slot.
+        voicings: The states of each slot.
+        here: Shape (slots, most states): cost of each state; `INVALID` where the slot
+            has no such state.
+        moves: Moves between layers.
+        first: Tick of the first chord.
+    """
+
+    grid: Grid
+    board: Board
+    costs: ChordCosts
+    spots: tuple[PartSlot, ...]
+    voicings: tuple[Voicings, ...]
+    here: NDArray[np.int64]
+    moves: "PartMoves"
+    first: int
+
+
+class Parts(NamedTuple):
+    """Four parts under a tune, with all that explains them.
+
+    Attributes:
+        choice: The chords, as the explainer and the remarks take them; inversions and
+            voices left out.
+        forms: The chord with its bass in each slot.
+        notes: Shape (slots, 4): soprano, alto, tenor and bass at each slot's start.
+        single: Each slot's own voicing, as the rules take it.
+        cost: What the whole costs, in thousandths.
+    """
+
+    choice: Choice
+    forms: tuple[ChordForm, ...]
+    notes: NDArray[np.int16]
+    single: tuple[Voicings, ...]
+    cost: int
+
+    @property
+    def offers(self) -> tuple[Offer, ...]:
+        """The chord of each slot with its bass and its numeral."""
+        return tuple(form.offer for form in self.forms)
+
+
+def choose_parts(
+    tune: Tune,
+    style: Style,
+    weights: Weights = CHORD_WEIGHTS,
+    part_weights: PartWeights = PART_WEIGHTS,
+) -> Parts:
+    """Return the cheapest chords, inversions and voices under a tune.
+
+    Args:
+        tune: The tune, with at least one sounding note.
+        style: What is asked for; harmonic rhythm settled, best a chord a beat.
+        weights: The weights of the chords.
+        part_weights: The tastes of four-part writing.
+
+    Raises:
+        NoHarmonyError: If the tune lies so low that no three voices fit under it.
+    """
+    problem = pose_parts(tune, style, weights, part_weights)
+    paths = cheapest_path(problem.here, problem.moves)
+    single = tuple(
+        _one(found, state)
+        for found, state in zip(problem.voicings, paths.states, strict=True)
+    )
+    forms = tuple(
+        spot.forms[int(own.form[0])]
+        for spot, own in zip(problem.spots, single, strict=True)
+    )
+    notes = np.concatenate([own.notes for own in single])
+    choice = _as_choice(problem, paths, tune, style)
+    return Parts(choice, forms, notes, single, paths.cost)
+
+
+def _one(found: Voicings, state: int) -> Voicings:
+    """Return one of many voicings."""
+    own = slice(state, state + 1)
+    return found._replace(
+        form=found.form[own], notes=found.notes[own], steps=found.steps[own],
+        cost=found.cost[own],
+    )  # fmt: skip
+
+
+def _as_choice(problem: PartProblem, paths: Paths, tune: Tune, style: Style) -> Choice:
+    """Return the chords alone, each detour priced by its cheapest voicing."""
+    grid, board = problem.grid, problem.board
+    width = board.real.shape[1]
+    detour = np.full((grid.slots, width), INVALID + paths.cost, np.int64)
+    chosen = []
+    for slot, found in enumerate(problem.voicings):
+        column = found.column
+        np.minimum.at(detour[slot], column, paths.detour[slot, : len(column)])
+        chosen.append(int(column[paths.states[slot]]))
+    columns, zeros = np.array(chosen), np.zeros(width, np.int64)
+    return Choice(
+        grid, board, problem.costs,
+        play(grid, chosen_board(board, columns), manner_of(tune, style)),
+        States(np.arange(width), zeros, zeros),
+        Paths(tuple(chosen), paths.cost, detour),
+        columns, np.zeros(grid.slots, np.int64), problem.first,
+    )  # fmt: skip
+
+
+def pose_parts(
+    tune: Tune, style: Style, weights: Weights, part_weights: PartWeights
+) -> PartProblem:
+    """Return the tune as layers of four-part states with their costs.
+
+    Raises:
+        NoHarmonyError: If the tune lies so low that no three voices fit under it.
+    """
+    assert_room(tune)
+    ticks = ticks_per_crotchet(tune, style.locks)
+    starts, first = part_slots(tune, style, ticks)
+    grid = cut(tune, starts, ticks)
+    board = lay_out(tune, grid, style.level, style.locks)
+    every_beat = style.harmonic_rhythm is HarmonicRhythm.BEAT
+    costs = chord_costs(tune, grid, board, weights, every_beat=every_beat)
+    forms = tuple(
+        forms_of(key, row, style.level)
+        for key, row in zip(board.keys, board.offers, strict=True)
+    )
+    spots = spots_of(grid, board, costs, forms, style.span)
+    known = {spot: voicings(spot, part_weights) for spot in dict.fromkeys(spots)}
+    found = tuple(known[spot] for spot in spots)
+    here = _here(costs, found)
+    ask_of_ends(tune, Layers(grid, board, found, here), weights, part_weights)
+    moves = PartMoves(found, costs, metric_steps(tune, grid), part_weights)
+    return PartProblem(grid, board, costs, spots, found, here, moves, first)
+
+
+def _here(costs: ChordCosts, found: tuple[Voicings, ...]) -> NDArray[np.int64]:
+    """Return, shape (slots, most states), the cost of each state by itself."""
+    here = np.full((len(found), max(len(own.form) for own in found)), INVALID, np.int64)
+    for slot, own in enumerate(found):
+        here[slot, : len(own.form)] = costs.here[slot, own.column] + own.cost
+    return here
+
+
+class PartMoves:
+    """The moves between layers; tables for places alike are worked out once."""
+
+    def __init__(
+        self,
+        found: tuple[Voicings, ...],
+        costs: ChordCosts,
+        metric: list[int],
+        weights: PartWeights,
+    ) -> None:
+        """Keep what moves depend on; nothing is worked out yet."""
+        self._found, self._costs = found, costs
+        self._metric, self._weights = metric, weights
+        self._width = max(len(own.form) for own in found)
+        self._known: dict[tuple[int, int, int], NDArray[np.int32]] = {}
+        self._bytes = 0
+
+    def __call__(self, layer: int) -> NDArray[np.int32]:
+        """Return the cost of every move into a layer from the one before."""
+        before, here = self._found[layer - 1], self._found[layer]
+        table = self._table(before, here, self._metric[layer])
+        step = self._costs.step[layer]
+        moves = np.full((self._width, self._width), INVALID, np.int32)
+        own = moves[: table.shape[0], : table.shape[1]]
+        np.add(table, step[before.column][:, here.column], out=own)
+        return moves
+
+    def _table(
+        self, before: Voicings, here: Voicings, weight: int
+    ) -> NDArray[np.int32]:
+        key = (id(before), id(here), weight)
+        found = self._known.get(key)
+        if found is None:
+            found = leading_costs(before, here, self._weights)
+            found += metric_costs(before, here, weight, self._weights)
+            if self._bytes > _KEEP_BYTES:
+                self._known.clear()
+                self._bytes = 0
+            self._known[key] = found
+            self._bytes += found.nbytes
+        return found

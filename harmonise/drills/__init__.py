@@ -1,1 +1,0 @@
-"""The parts of `harmonise.drill`: keys, progressions, voicings, copies, booklet."""

@@ -1,0 +1,251 @@
+"""Joints: what stands between two parts, so that bars add up with a pickup.
+
+Where the last bar of a verse and the pickup of the next do not make up a full bar, or
+where a gap is asked for, the last chord is held to the bar line and a chord is struck
+for a bar, which the pickup shortens.
+
+Single chords held by both hands, as they stand between verses and in the Amen.
+
+They are voiced as everywhere: the close shape under the top note, the chord's bass in
+the left hand; below C4 one inner note, below G3 none.
+"""
+
+from collections.abc import Sequence
+from fractions import Fraction
+from typing import NamedTuple
+
+from harmonise.errors import Place
+from harmonise.form.splicing import Slice, in_order, joined
+from harmonise.theory.arrangement import Arrangement, Hand, Slot, SoundingNote, Voice
+from harmonise.theory.chord import Chord, diatonic_triad, numeral
+from harmonise.theory.fingering import with_fingers
+from harmonise.theory.key import Key
+from harmonise.theory.limits import bass_under
+from harmonise.theory.pitch import Pitch
+from harmonise.theory.tune import Bar, KeyChange, Tune, TuneNote
+from harmonise.theory.voicing import close_shape, position_of, right_hand, thin_shape
+
+_FULL_FROM, _ALONE_BELOW = 60, 55
+"""C4 and G3: from where the right hand plays three notes, below where one."""
+
+
+class Held(NamedTuple):
+    """One chord of a stretch of held chords.
+
+    Attributes:
+        chord: The chord.
+        length: Crotchets.
+    """
+
+    chord: Chord
+    length: Fraction
+
+
+def near_member(chord: Chord, pitch: Pitch) -> Pitch:
+    """Return a pitch if a chord has it, else the chord's nearest pitch, lower first.
+
+    >>> from harmonise.theory.chord import parse_symbol
+    >>> from harmonise.theory.pitch import parse_pitch
+    >>> str(near_member(parse_symbol("C"), parse_pitch("A4")))
+    'G4'
+    """
+    for step in range(12):
+        for midi in (pitch.midi - step, pitch.midi + step):
+            member = chord.member_of(midi % 12)
+            if member is not None:
+                return chord.members[member].at(midi)
+    return pitch
+
+
+def under_top(chord: Chord, top: Pitch, span: int) -> tuple[Pitch, ...]:
+    """Return the inner notes of a chord under a top note, from the lowest up.
+
+    Args:
+        chord: The chord; it has the top note.
+        top: The top note.
+        span: Widest reach of the right hand in semitones.
+    """
+    interval = (top.pitch_class - chord.root.pitch_class) % 12
+    shape: tuple[int, ...] = ()
+    if top.midi >= _FULL_FROM:
+        shape = close_shape(chord.quality, interval)
+    elif top.midi >= _ALONE_BELOW:
+        shape = thin_shape(chord.quality, interval)
+    shape = tuple(offset for offset in shape if offset <= span)
+    return right_hand(chord, top, shape)[:-1]
+
+
+def bass_of(chord: Chord, lowest: Pitch) -> Pitch | None:
+    """Return the left hand's note under the lowest note of the right; None if none."""
+    place = bass_under(chord.bass.pitch_class, lowest.midi)
+    return None if place is None else chord.bass.at(place)
+
+
+def held_chords(
+    like: Arrangement,
+    key: Key,
+    bars: tuple[Bar, ...],
+    notes: tuple[TuneNote, ...],
+    chords: Sequence[Held],
+) -> Arrangement:
+    """Return a stretch of chords held under some top notes.
+
+    Args:
+        like: The arrangement whose style it has.
+        key: The key.
+        bars: Its bars, from 0.
+        notes: Top notes; one may last through several chords.
+        chords: The chords, as long together as the bars.
+    """
+    slots: list[Slot] = []
+    sounding = _top_notes(notes)
+    onset = Fraction(0)
+    for held in chords:
+        top = next(own.pitch for own in reversed(notes) if own.onset <= onset)
+        if top is not None:
+            inner = under_top(held.chord, top, like.style.span)
+            sounding += _beneath(held, onset, inner, top)
+            slots.append(_slot(held, onset, key, (*inner, top)))
+        onset += held.length
+    ordered = in_order(sounding)
+    if like.style.fingering:
+        ordered = with_fingers(ordered)
+    keys = (KeyChange(Fraction(0), key),)
+    verses = max(len(own.syllables) for own in notes)
+    tune = Tune(like.tune.title, notes, bars, keys, verses=verses)
+    return Arrangement(tune, like.style, tuple(slots), ordered)
+
+
+def _top_notes(notes: tuple[TuneNote, ...]) -> list[SoundingNote]:
+    return [
+        SoundingNote(own.onset, own.length, own.pitch, Hand.RIGHT, Voice.TUNE)
+        for own in notes
+        if own.pitch
+    ]
+
+
+def _beneath(
+    held: Held, onset: Fraction, inner: tuple[Pitch, ...], top: Pitch
+) -> list[SoundingNote]:
+    """Return the inner notes and the bass of one chord."""
+    found = [
+        SoundingNote(onset, held.length, pitch, Hand.RIGHT, Voice.INNER)
+        for pitch in inner
+    ]
+    bass = bass_of(held.chord, inner[0] if inner else top)
+    if bass:
+        found.append(SoundingNote(onset, held.length, bass, Hand.LEFT, Voice.BASS))
+    return found
+
+
+def _slot(held: Held, onset: Fraction, key: Key, right: tuple[Pitch, ...]) -> Slot:
+    position = position_of(held.chord, right) if len(right) >= 3 else None
+    name = numeral(held.chord, key)
+    return Slot(Place(0), onset, held.length, key, held.chord, name, position)
+
+
+class Seam(NamedTuple):
+    """What comes after a verse.
+
+    Attributes:
+        follows: Place in its bar at which the next part begins, in crotchets.
+        bar: Whether a bar is put between in any case.
+        chord: What is held there; None for the tonic.
+        key: Its key; None for the key at the end of the verse.
+        near: A pitch that the chord's top note lies near; None for the last tune note.
+    """
+
+    follows: Fraction
+    bar: bool = False
+    chord: Chord | None = None
+    key: Key | None = None
+    near: Pitch | None = None
+
+
+def begins_at(tune: Tune) -> Fraction:
+    """Return the place in its full bar at which a tune begins, in crotchets."""
+    return tune.bars[0].offset
+
+
+def ends_at(tune: Tune) -> Fraction:
+    """Return the place in its full bar at which a tune ends; 0 for a bar line."""
+    bar = tune.bars[-1]
+    return (bar.offset + bar.length) % bar.time.bar_length
+
+
+def missing(tune: Tune, joint: Seam) -> Fraction:
+    """Return how many crotchets are put between a verse and the next part.
+
+    >>> from harmonise.theory.metre import TimeSignature
+    >>> four, three = TimeSignature(4, 4), Fraction(3)
+    >>> tune = Tune("", (), (Bar(8, Fraction(0), three, four),), ())
+    >>> [int(missing(tune, Seam(three, bar))) for bar in (False, True)]
+    [0, 4]
+    """
+    whole = tune.bars[-1].time.bar_length
+    found = (joint.follows - ends_at(tune)) % whole
+    return found + whole if joint.bar and found < whole / 2 else found
+
+
+def closed_up(music: Arrangement, joint: Seam) -> Arrangement:
+    """Return a verse with what its joint puts after it."""
+    gap = missing(music.tune, joint)
+    if not gap:
+        return music
+    whole = music.tune.bars[-1].time.bar_length
+    rest = min(gap, -ends_at(music.tune) % whole)
+    if rest:
+        music = _held_on(music, rest)
+    if gap == rest:
+        return music
+    parts = [music, _chord_bars(music, joint, gap - rest)]
+    return joined([Slice(own, numbered=True, lines=False) for own in parts])
+
+
+def _held_on(music: Arrangement, rest: Fraction) -> Arrangement:
+    """Return music whose last chord is held longer while the tune rests."""
+    tune, end = music.tune, music.tune.end
+    last = tune.bars[-1]
+    whole = last._replace(length=last.length + rest)
+    bars = [*tune.bars[:-1], whole]
+    if last.repeat_end > 1 or last.ending:
+        # What is played again stays as long as it is.
+        part = Bar(last.number, end, rest, last.time, offset=last.offset + last.length)
+        bars = [*tune.bars, part]
+    slots = music.slots
+    if slots:
+        longer = slots[-1]._replace(length=slots[-1].length + rest)
+        slots = (*slots[:-1], longer)
+    notes = tuple(
+        note._replace(length=note.length + rest)
+        if note.onset + note.length == end and note.voice is not Voice.TUNE
+        else note
+        for note in music.notes
+    )
+    phrases = tuple(end + rest if at == end else at for at in tune.phrases)
+    tune = tune._replace(
+        notes=(*tune.notes, TuneNote(end, rest, None)), bars=tuple(bars),
+        phrases=phrases,
+    )  # fmt: skip
+    return music._replace(tune=tune, slots=slots, notes=notes)
+
+
+def _chord_bars(music: Arrangement, joint: Seam, length: Fraction) -> Arrangement:
+    """Return bars in which one chord is struck and held."""
+    tune = music.tune
+    key = joint.key or tune.key_at(tune.end)
+    chord = joint.chord or diatonic_triad(key, 1)
+    near = joint.near or next(
+        own.pitch for own in reversed(tune.notes) if own.pitch is not None
+    )
+    top = near_member(chord, near)
+    time, last = tune.bars[-1].time, tune.bars[-1].number
+    bars: list[Bar] = []
+    at = Fraction(0)
+    while at < length:
+        size = min(time.bar_length, length - at)
+        bars.append(Bar(last + len(bars) + 1, at, size, time))
+        at += size
+    notes = tuple(TuneNote(own.start, own.length, top) for own in bars)
+    held = [Held(chord, own.length) for own in bars]
+    return held_chords(music, key, tuple(bars), notes, held)

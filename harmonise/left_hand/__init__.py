@@ -1,0 +1,1 @@
+"""The left hand: its patterns in one table, and what each plays."""

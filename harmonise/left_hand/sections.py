@@ -1,0 +1,150 @@
+"""Parts of a tune with a left hand or a texture of their own.
+
+They are typed as a list: `9-16 broken, Chorus octave held`. Each entry names a section
+by its label, or bars by their numbers, and then the left hand, the texture or both.
+"held" alone is the left hand's.
+"""
+
+import re
+from collections.abc import Iterator
+from typing import NamedTuple
+
+from harmonise.errors import HarmoniseError, NotationError
+from harmonise.left_hand.patterns import PATTERNS, assert_suits, suits
+from harmonise.theory.arrangement import LeftHand, Section, Style, Texture
+from harmonise.theory.tune import Tune
+
+_RANGE = re.compile(r"(\d+)(?:\s*[-\u2013]\s*(\d+))?$")
+_LEFT = {pattern.value: pattern for pattern in PATTERNS}
+_TEXTURES = {own.value: own for own in (Texture.BLOCK, Texture.HELD)}
+_EXAMPLE = "Write it as in 9-16 broken, Chorus octave."
+
+
+class BarStyle(NamedTuple):
+    """How one bar is played.
+
+    Attributes:
+        left_hand: What the left hand does there, fallen back where it does not suit.
+        texture: What the inner notes do.
+        asked: What was asked of the left hand.
+    """
+
+    left_hand: LeftHand
+    texture: Texture
+    asked: LeftHand
+
+
+def parse_sections(text: str) -> tuple[Section, ...]:
+    """Return the parts that a text lists.
+
+    Raises:
+        NotationError: With what was typed and how to write it.
+
+    >>> [str(own.left_hand) for own in parse_sections("9-16 broken, Verse 2 octave")]
+    ['LeftHand.BROKEN', 'LeftHand.OCTAVE']
+    """
+    entries = [entry.strip() for entry in text.split(",")]
+    return tuple(_parse(entry) for entry in entries if entry)
+
+
+def _parse(entry: str) -> Section:
+    words = entry.split()
+    left_hand, texture = None, None
+    lower = [word.lower() for word in words]
+    if len(words) > 2 and lower[-1] in _TEXTURES and lower[-2] in _LEFT:
+        texture, left_hand = _TEXTURES[lower[-1]], _LEFT[lower[-2]]
+        words = words[:-2]
+    elif len(words) > 1 and lower[-1] in _LEFT:
+        left_hand, words = _LEFT[lower[-1]], words[:-1]
+    elif len(words) > 1 and lower[-1] in _TEXTURES:
+        texture, words = _TEXTURES[lower[-1]], words[:-1]
+    else:
+        known = ", ".join((*_LEFT, Texture.BLOCK.value))
+        raise NotationError(
+            f'"{entry}" does not end in a left hand or a texture ({known}).',
+            None,
+            _EXAMPLE,
+        )
+    name = " ".join(words)
+    found = _RANGE.match(name)
+    if not found:
+        return Section(name, left_hand=left_hand, texture=texture)
+    first, last = int(found[1]), int(found[2] or found[1])
+    if last < first:
+        raise NotationError(
+            f'"{entry}": bar {last} comes before bar {first}.', None, _EXAMPLE
+        )
+    return Section("", first, last, left_hand, texture)
+
+
+def format_sections(sections: tuple[Section, ...]) -> str:
+    """Return parts as they are typed; `parse_sections` reads them back."""
+    return ", ".join(
+        " ".join(
+            [own.where, *(kind.value for kind in (own.left_hand, own.texture) if kind)]
+        )
+        for own in sections
+    )
+
+
+def section_bars(tune: Tune, section: Section) -> tuple[int, ...]:
+    """Return the indexes of the bars of a part.
+
+    A labelled section lasts until the next label; every section of that label counts.
+
+    Raises:
+        HarmoniseError: If the tune has no such bar or no such label.
+    """
+    found = list(_inside(tune, section))
+    if found and (section.label or section.last <= tune.bars[-1].number):
+        return tuple(found)
+    if not section.label:
+        raise HarmoniseError(
+            f"The tune has no bars {section.where}.",
+            None,
+            f"Its last bar is {tune.bars[-1].number}.",
+        )
+    labels = list(dict.fromkeys(bar.section for bar in tune.bars if bar.section))
+    remedy = f"Its sections are {', '.join(labels)}." if labels else "Name the bars."
+    what = f'The tune has no section "{section.label}".'
+    raise HarmoniseError(what, None, remedy)
+
+
+def _inside(tune: Tune, section: Section) -> Iterator[int]:
+    label = ""
+    for number, bar in enumerate(tune.bars):
+        label = bar.section or label
+        if section.label:
+            inside = label.casefold() == section.label.casefold()
+        else:
+            inside = section.first <= bar.number <= section.last
+        if inside:
+            yield number
+
+
+def bar_styles(tune: Tune, style: Style) -> tuple[BarStyle, ...]:
+    """Return how each bar of a tune is played.
+
+    Args:
+        tune: The tune.
+        style: The style, left hand and texture settled.
+
+    Raises:
+        HarmoniseError: If a part is not in the tune, or if a pattern suits none of the
+            bars that it is asked for.
+    """
+    assert_suits(style.left_hand, (bar.time for bar in tune.bars))
+    hands = [style.left_hand] * len(tune.bars)
+    textures = [style.texture] * len(tune.bars)
+    for section in style.sections:
+        bars = section_bars(tune, section)
+        if section.left_hand:
+            times = (tune.bars[number].time for number in bars)
+            assert_suits(section.left_hand, times, section.where)
+        for number in bars:
+            hands[number] = section.left_hand or hands[number]
+            textures[number] = section.texture or textures[number]
+    return tuple(
+        BarStyle(hand if suits(hand, bar.time) else LeftHand.HELD, own, hand)
+        for bar, hand, own in zip(tune.bars, hands, textures, strict=True)
+    )

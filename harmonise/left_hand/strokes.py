@@ -1,0 +1,164 @@
+"""What a left-hand pattern stands on, and the strokes that it is made of.
+
+Heights are MIDI numbers and times are crotchets, so that one table of patterns serves
+drills and tunes in every key.
+
+What the left hand plays in one slot, as the notes are made from it.
+"""
+
+from collections.abc import Sequence
+from fractions import Fraction
+from itertools import pairwise
+from typing import NamedTuple
+
+from harmonise.theory.chord import Chord, Inversion, Member
+from harmonise.theory.limits import (
+    LEFT_HAND_GAP,
+    LEFT_HAND_LOWEST,
+    WINDOW_HIGHEST,
+    low_interval,
+    window_note,
+)
+from harmonise.theory.metre import TimeSignature
+from harmonise.theory.pitch import Pitch
+
+
+class Stroke(NamedTuple):
+    """One note of a pattern.
+
+    Attributes:
+        at: Crotchets from the start of the chord.
+        length: Crotchets.
+        midi: MIDI number.
+        finger: 1 to 5; 0 where the pattern leaves it open.
+    """
+
+    at: Fraction
+    length: Fraction
+    midi: int
+    finger: int = 0
+
+
+class Ground(NamedTuple):
+    """What a pattern stands on.
+
+    Attributes:
+        length: Crotchets that the chord lasts.
+        time: Metre in force.
+        bass: MIDI number of the bass in its usual place.
+        lowest: MIDI number of the lowest note of the right hand meanwhile.
+        companion: Semitones from the bass up to its fifth, or to the root where another
+            member is in the bass.
+        pair: Semitones from the bass up to the two notes that make a chord over it.
+        third: Semitones from the bass up to the third; 0 where that is the bass, or is
+            left to the right hand.
+    """
+
+    length: Fraction
+    time: TimeSignature
+    bass: int
+    lowest: int
+    companion: int
+    pair: tuple[int, int]
+    third: int = 0
+
+    @property
+    def room(self) -> int:
+        """Highest note that leaves a gap to the right hand."""
+        return self.lowest - LEFT_HAND_GAP
+
+    @property
+    def places(self) -> tuple[int, ...]:
+        """Places of the bass under the right hand, the usual one first."""
+        places = (self.bass, self.bass - 12)
+        return tuple(own for own in places if LEFT_HAND_LOWEST <= own <= self.room)
+
+
+_BY_NEED = (Member.THIRD, Member.SEVENTH, Member.FIFTH, Member.ROOT)
+"""What a chord over the bass needs, the most telling member first."""
+
+
+def ground_of(
+    chord: Chord,
+    length: Fraction,
+    time: TimeSignature,
+    lowest: int,
+    spare: frozenset[int] = frozenset(),
+) -> Ground:
+    """Return what a pattern stands on, the bass in the window of the left hand.
+
+    Args:
+        chord: The chord.
+        length: Crotchets that it lasts.
+        time: Metre in force.
+        lowest: MIDI number of the lowest note of the right hand meanwhile.
+        spare: Pitch classes that the left hand leaves to the right.
+    """
+    classes = [int(own) for own in chord.pitch_classes]
+    bass = int(chord.bass.pitch_class)
+    rises = [(own - bass) % 12 for own in classes]
+    free = {member for member, own in enumerate(classes) if own not in spare}
+    needed = [rises[own] for own in _BY_NEED if own in free and rises[own]]
+    one, two = [*needed, 12, 12][:2]
+    at_root = chord.inversion in (Inversion.ROOT_POSITION, Inversion.THIRD)
+    companion = rises[min(Member.FIFTH, len(rises) - 1)] if at_root else rises[0]
+    third = rises[Member.THIRD] if Member.THIRD in free else 0
+    usual = window_note(bass)
+    return Ground(length, time, usual, lowest, companion, (one, two), third)
+
+
+def has_chord(played: Sequence[Stroke]) -> bool:
+    """Return whether two notes are struck together."""
+    return len({stroke.at for stroke in played}) < len(played)
+
+
+def placed(played: Sequence[Stroke], shift: int) -> tuple[Stroke, ...]:
+    """Return strokes that much higher, in the octave nearest the usual window.
+
+    Where the bass would lie above the window everything goes an octave lower, as long
+    as notes struck together stay clear there.
+    """
+    heights = [stroke.midi + shift for stroke in played]
+    while heights and heights[0] > WINDOW_HIGHEST:
+        lower = [height - 12 for height in heights]
+        if min(lower) < LEFT_HAND_LOWEST or not _clear(played, lower):
+            break
+        heights = lower
+    pairs = zip(played, heights, strict=True)
+    return tuple(stroke._replace(midi=height) for stroke, height in pairs)
+
+
+def _clear(played: Sequence[Stroke], heights: Sequence[int]) -> bool:
+    rows = list(zip(played, heights, strict=True))
+    return not any(
+        one.at == two.at and low_interval(low, high)
+        for (one, low), (two, high) in pairwise(rows)
+    )
+
+
+class LeftNote(NamedTuple):
+    """One note that the left hand strikes.
+
+    Attributes:
+        onset: In ticks.
+        end: In ticks.
+        pitch: Spelled pitch.
+        finger: 1 to 5; 0 where it is left open.
+    """
+
+    onset: int
+    end: int
+    pitch: Pitch
+    finger: int = 0
+
+
+class LeftSlot(NamedTuple):
+    """What the left hand plays in one slot.
+
+    Attributes:
+        held: Heights that sound through the slot; an unchanged chord goes on sounding.
+        struck: Notes that are struck one by one instead.
+    """
+
+    held: tuple[int, ...] = ()
+    struck: tuple[LeftNote, ...] = ()

@@ -1,0 +1,249 @@
+"""Name it: a shape is shown, the pupil says chord, position and figures (drill D11).
+
+Makers of exercises: one drill in one key.
+
+Voicings are the smoothest ones (see `harmonise.choice.free`), the left hand plays roots
+from F2 to E3 and the lowest note of the first right hand lies between B3 and Bb4.
+Common practice.
+"""
+
+from collections.abc import Callable, Sequence
+from fractions import Fraction
+from typing import NamedTuple
+
+from harmonise.choice.free import free_voicings, over_bass, under_tune
+from harmonise.lessons.drill_score import (
+    PATTERNS,
+    DrillStep,
+    Exercise,
+    Pattern,
+    lengths,
+    score,
+)
+from harmonise.notation.score.printed_labels import format_position
+from harmonise.rules.promise import assert_tune_on_top
+from harmonise.theory.arrangement import Labels, Position
+from harmonise.theory.chord import Chord
+from harmonise.theory.key import Key
+from harmonise.theory.numerals import NumberedChord, in_mode, parse_progression
+from harmonise.theory.pitch import Pitch
+from harmonise.theory.voicing import TABLE_LOWEST, Voicing, format_pitches, positions
+
+_SHAPES = (Position.ROOT, Position.FIRST, Position.SECOND)
+_STRIDE = 4
+"""Prime to nine: steps of four pass every shape once, and never the same chord twice
+running."""
+
+
+class Question(NamedTuple):
+    """One shape and what is to be said of it.
+
+    Attributes:
+        key: The key.
+        notes: The right hand, from the lowest up.
+        numbered: The answer: chord and numeral.
+        position: The answer: shape of the right hand.
+    """
+
+    key: Key
+    notes: tuple[Pitch, ...]
+    numbered: NumberedChord
+    position: Position
+
+    @property
+    def question(self) -> str:
+        """What is asked: "In C major: E4 G4 C5"."""
+        return f"In {self.key}: {format_pitches(self.notes)}"
+
+    @property
+    def answer(self) -> str:
+        """What is right: "C (I), first inversion, ⁶₃"."""
+        chord, numeral = self.numbered
+        figures = format_position(self.position, Labels.FIGURES, len(chord.members))
+        return f"{chord} ({numeral}), {self.position.value}, {figures}"
+
+
+def questions(key: Key) -> tuple[Question, ...]:
+    """Return the nine shapes of the primary triads in an order that tells nothing.
+
+    The order differs from key to key and is the same in every run.
+
+    >>> from harmonise.theory.key import parse_key
+    >>> first = questions(parse_key("C"))[0]
+    >>> first.question, first.answer
+    ('In C major: C4 E4 G4', 'C (I), root position, ⁵₃')
+    """
+    chords = parse_progression(in_mode("I IV V", key.mode), key)
+    every = [
+        Question(key, notes, numbered, position)
+        for numbered in chords
+        for notes, position in zip(positions(numbered.chord), _SHAPES, strict=True)
+    ]
+    count = len(every)
+    first = 2 * key.fifths
+    return tuple(every[(first + _STRIDE * at) % count] for at in range(count))
+
+
+STARTS = (Position.ROOT, Position.FIRST, Position.SECOND)
+START_TEMPO = Fraction(60)
+"""Crotchets a minute."""
+
+_HIGHEST = 80
+"""Ab5: highest note of the drill I IV I V I in twelve keys; higher ones go down."""
+_LOW_SHAPES = 53
+"""F3: one chord in three positions needs more room, so it begins lower."""
+
+
+class DrillWish(NamedTuple):
+    """What a user may choose of a drill.
+
+    Attributes:
+        starts: Shapes of the right hand that exercises start from; () for the drill's
+            own choice.
+        pattern: What the left hand does; None for held roots.
+        beats: Crotchets that a chord lasts; the last one lasts a bar.
+        tempo: Crotchets a minute.
+    """
+
+    starts: tuple[Position, ...] = ()
+    pattern: Pattern | None = None
+    beats: int = 2
+    tempo: Fraction = START_TEMPO
+
+
+USUAL = DrillWish()
+Maker = Callable[[Key, DrillWish], list[Exercise]]
+
+
+def row(numerals: str) -> Maker:
+    """Return the maker of one or more progressions, with "/" between them."""
+    rows = numerals.split(" / ")
+
+    def make(key: Key, wish: DrillWish) -> list[Exercise]:
+        found = []
+        for single in rows:
+            chords = parse_progression(in_mode(single, key.mode), key)
+            own = from_starts(chords, key, wish)
+            if len(rows) > 1:
+                words = "–".join(numbered.numeral for numbered in chords)
+                own = [one._replace(label=f"{words}, {one.label}") for one in own]
+            found += own
+        return found
+
+    return make
+
+
+def from_starts(
+    numbered: Sequence[NumberedChord], key: Key, wish: DrillWish
+) -> list[Exercise]:
+    """Return a progression from every shape that it is to start from."""
+    found = []
+    for start in wish.starts or STARTS:
+        voicings = smoothest([own.chord for own in numbered], start)
+        label = f"from {start.value}"
+        found.append(_exercise(key, label, list(numbered), voicings, wish))
+    return found
+
+
+def smoothest(chords: Sequence[Chord], start: Position) -> tuple[Voicing, ...]:
+    """Return the voicings of a drill from a shape of the right hand.
+
+    Args:
+        chords: The chords.
+        start: Shape of the first one.
+    """
+    found = _smoothest_in(TABLE_LOWEST, chords, start)
+    if max(voicing.top.midi for voicing in found) > _HIGHEST:
+        return _smoothest_in(TABLE_LOWEST - 12, chords, start)
+    return found
+
+
+def _smoothest_in(
+    lowest: int, chords: Sequence[Chord], start: Position
+) -> tuple[Voicing, ...]:
+    right = positions(chords[0], lowest)[STARTS.index(start)]
+    return free_voicings(chords, over_bass(chords[0], right))
+
+
+def _exercise(
+    key: Key,
+    label: str,
+    chords: Sequence[NumberedChord],
+    voicings: Sequence[Voicing],
+    wish: DrillWish,
+) -> Exercise:
+    pattern = wish.pattern or Pattern.HELD
+    bar = PATTERNS[pattern].time.bar_length
+    beats = min(wish.beats, int(bar)) if bar == 4 else int(bar)
+    times = lengths(len(chords), beats, bar)
+    steps = [DrillStep(*own) for own in zip(chords, voicings, times, strict=True)]
+    done = score(key, steps, pattern, wish.tempo)
+    assert_tune_on_top(done)
+    return Exercise("", key, label, done)
+
+
+def three_positions(key: Key, wish: DrillWish) -> list[Exercise]:
+    """Return each primary chord in three positions, up and down again."""
+    found = []
+    for numbered in parse_progression(in_mode("I IV V", key.mode), key):
+        root, first, second = _upwards(numbered.chord)
+        row = [over_bass(numbered.chord, r) for r in (root, first, second, first, root)]
+        label = f"on {numbered.numeral}, up and down"
+        found.append(_exercise(key, label, [numbered] * len(row), row, wish))
+    return found
+
+
+def _upwards(chord: Chord) -> list[tuple[Pitch, ...]]:
+    """Return root position and both inversions of a triad, each above the last."""
+    root = positions(chord, _LOW_SHAPES)[0]
+    first = (*root[1:], _octave_up(root[0]))
+    return [root, first, (*first[1:], _octave_up(first[0]))]
+
+
+def _octave_up(pitch: Pitch) -> Pitch:
+    return pitch._replace(octave=pitch.octave + 1)
+
+
+def scale_on_top(key: Key, wish: DrillWish) -> list[Exercise]:
+    """Return the scale from 1 to 8 as tune, the left hand falling from IV to V."""
+    numbered = parse_progression("I V I IV I IV V I", key)
+    tonic = 60 + key.tonic.pitch_class
+    tops = [tonic + rise for rise in (*key.scale_semitones, 12)]
+    voicings = under_tune([own.chord for own in numbered], tops)
+    return [_exercise(key, "scale on top", list(numbered), voicings, wish)]
+
+
+def same_note(key: Key, wish: DrillWish) -> list[Exercise]:
+    """Return two chords under one tune note: I and IV under 1, I and V under 5."""
+    found = []
+    for degree, numerals, start in ((1, "I IV I", 1), (5, "I V I", 0)):
+        numbered = parse_progression(in_mode(numerals, key.mode), key)
+        chords = [own.chord for own in numbered]
+        top = positions(chords[0])[start][-1].midi
+        voicings = under_tune(chords, [top] * len(chords), strict=False)
+        label = f"{degree} on top"
+        found.append(_exercise(key, label, list(numbered), voicings, wish))
+    return found
+
+
+def all_patterns(key: Key, wish: DrillWish) -> list[Exercise]:
+    """Return I IV I V I with every pattern of the left hand, or with the chosen one."""
+    starts = wish.starts or (Position.ROOT,)
+    chosen = (wish.pattern,) if wish.pattern else tuple(Pattern)
+    found = []
+    for pattern in chosen:
+        own = row("I IV I V I")(key, wish._replace(starts=starts, pattern=pattern))
+        title = PATTERNS[pattern].title
+        found += [one._replace(label=f"{title}, {one.label}") for one in own]
+    return found
+
+
+def name_it(key: Key, wish: DrillWish) -> list[Exercise]:
+    """Return nine shapes, a bar each, to be named."""
+    asked = questions(key)
+    chords = [question.numbered for question in asked]
+    voicings = [Voicing((), question.notes) for question in asked]
+    own = _exercise(
+        key, "name each shape", chords, voicings, wish._replace(beats=4, pattern=None)
+    )
+    return [own._replace(hidden=True)]

@@ -1,0 +1,247 @@
+"""Drills of keyboard harmony: the primary chords in every key, without a tune.
+
+`DRILLS` holds one row a drill, which makes its exercises in one key. Common practice.
+"""
+
+from collections.abc import Sequence
+from typing import NamedTuple
+
+from harmonise.errors import NotationError
+from harmonise.lessons.drill_makers import (
+    USUAL,
+    DrillWish,
+    Maker,
+    all_patterns,
+    from_starts,
+    name_it,
+    row,
+    same_note,
+    scale_on_top,
+    three_positions,
+)
+from harmonise.lessons.drill_score import Exercise
+from harmonise.lessons.practice import all_keys, parse_keys
+from harmonise.theory.key import Key, KeyOrder, Mode
+from harmonise.theory.numerals import parse_progression
+
+_BOTH = (Mode.MAJOR, Mode.MINOR)
+
+
+class Drill(NamedTuple):
+    """One drill.
+
+    Attributes:
+        name: Its short name, such as "D1".
+        title: Its name on the page.
+        plays: What the pupil plays and minds, in sentences.
+        level: Level of its chords, 1 to 3.
+        make: Makes its exercises in one key.
+        modes: Modes that it goes in.
+        twelve: Whether it is meant for all keys.
+    """
+
+    name: str
+    title: str
+    plays: str
+    level: int
+    make: Maker
+    modes: tuple[Mode, ...] = _BOTH
+    twelve: bool = False
+
+
+def keys_for(
+    name: str,
+    typed: Sequence[str],
+    order: KeyOrder = KeyOrder.FIFTHS,
+    *,
+    minor: bool = False,
+    flat: bool = False,
+) -> tuple[Key, ...]:
+    """Return the keys that a drill goes in.
+
+    Args:
+        name: "D1" to "D11", or "" for a progression of one's own.
+        typed: The keys as typed; where there are none, twelve if the drill is meant for
+            all keys, else C major or A minor.
+        order: Order of "all" keys.
+        minor: Whether a key without a mode is minor; always so in a minor drill.
+        flat: Whether Gb major stands for F# major.
+
+    Raises:
+        NotationError: If there is no such drill or key.
+    """
+    found = find_drill(name) if name else None
+    minor = minor or (found is not None and found.modes == (Mode.MINOR,))
+    if not typed and found and found.twelve:
+        typed = ["all"]
+    return parse_keys(typed, order, minor=minor, flat=flat) or all_keys(minor=minor)[:1]
+
+
+def title_of(names: Sequence[str]) -> str:
+    """Return the title of one drill or of several together.
+
+    Raises:
+        NotationError: If there is no such drill.
+
+    >>> title_of(["D1"]), title_of(["D1", "D3"])
+    ('D1: I–IV–I–V–I', 'Drills D1, D3')
+    """
+    found = [find_drill(name) for name in names]
+    if len(found) == 1:
+        return f"{found[0].name}: {found[0].title}"
+    return f"Drills {', '.join(one.name for one in found)}"
+
+
+def exercises(
+    name: str, keys: Sequence[Key], wish: DrillWish = USUAL
+) -> tuple[Exercise, ...]:
+    """Return the exercises of a drill, key by key.
+
+    Args:
+        name: "D1" to "D11", in capitals or not.
+        keys: The keys in order.
+        wish: What the user chose.
+
+    Raises:
+        NotationError: If there is no such drill, or not in such a key.
+
+    >>> from harmonise.theory.key import parse_key
+    >>> [one.label for one in exercises("D1", [parse_key("Eb")])]
+    ['from root position', 'from first inversion', 'from second inversion']
+    """
+    drill = find_drill(name)
+    for key in keys:
+        if key.mode not in drill.modes:
+            modes = " or ".join(mode.value for mode in drill.modes)
+            raise NotationError(
+                f"{drill.name} is a drill for {modes} keys, and {key} is not one.",
+                None,
+                "Choose another key or another drill.",
+            )
+    return tuple(
+        own._replace(drill=drill.name) for key in keys for own in drill.make(key, wish)
+    )
+
+
+def find_drill(name: str) -> Drill:
+    """Return a drill by its name.
+
+    Raises:
+        NotationError: If there is none of that name.
+    """
+    for drill in DRILLS:
+        if drill.name == name.upper():
+            return drill
+    raise NotationError(
+        f'There is no drill "{name}".',
+        None,
+        f"Choose one of {', '.join(drill.name for drill in DRILLS)}.",
+    )
+
+
+def progression(
+    numerals: str, keys: Sequence[Key], wish: DrillWish = USUAL
+) -> tuple[Exercise, ...]:
+    """Return a progression of one's own as exercises, key by key.
+
+    Args:
+        numerals: Roman numerals, such as "I vi IV V7 I"; they mean what they say in
+            each key.
+        keys: The keys in order.
+        wish: What the user chose.
+
+    Raises:
+        NotationError: If a word is no numeral.
+    """
+    return tuple(
+        own
+        for key in keys
+        for own in from_starts(parse_progression(numerals, key), key, wish)
+    )
+
+
+DRILLS = (
+    Drill(
+        "D1",
+        "I–IV–I–V–I",
+        "From each of three positions in one key. The right hand plays close chords, "
+        "the left hand roots.",
+        1,
+        row("I IV I V I"),
+    ),
+    Drill(
+        "D2",
+        "I–IV–I–V–I in twelve keys",
+        "The same in all keys, into the next one without stopping.",
+        1,
+        row("I IV I V I"),
+        twelve=True,
+    ),
+    Drill(
+        "D3",
+        "i–iv–i–V–i",
+        "In minor the 7th is raised in V.",
+        1,
+        row("I IV I V I"),
+        modes=(Mode.MINOR,),
+    ),
+    Drill(
+        "D4",
+        "I–IV–V–I",
+        "IV and V share no note: the right hand falls while the left hand rises.",
+        1,
+        row("I IV V I"),
+    ),
+    Drill(
+        "D5",
+        "I–V–I and I–IV–I",
+        "One note is held each time: 5 between I and V, 1 between I and IV.",
+        1,
+        row("I V I / I IV I"),
+    ),
+    Drill(
+        "D6",
+        "One chord, three positions",
+        "Up and down again. Right-hand fingers 1 3 5, 1 2 5, 1 3 5.",
+        1,
+        three_positions,
+    ),
+    Drill(
+        "D7",
+        "Scale on top",
+        "Under 6 and 7 the shape slides one step along. The left hand falls from IV "
+        "to V, so that fifths and octaves do not go in parallel.",
+        1,
+        scale_on_top,
+        modes=(Mode.MAJOR,),
+    ),
+    Drill(
+        "D8",
+        "Same note, two chords",
+        "The top stays and the others move. Listen how its sound changes.",
+        1,
+        same_note,
+    ),
+    Drill(
+        "D9",
+        "Left-hand patterns",
+        "Under I–IV–I–V–I. The root comes with every new chord.",
+        1,
+        all_patterns,
+    ),
+    Drill(
+        "D10",
+        "With V7, ii and vi",
+        "The 7th falls a step.",
+        3,
+        row("I V7 I / ii V I / I vi IV V I"),
+    ),
+    Drill(
+        "D11",
+        "Name it",
+        "Write or say of each shape: which chord, which position, which figures.",
+        1,
+        name_it,
+    ),
+)
+"""All drills in order."""

@@ -1,0 +1,291 @@
+"""The pages of a worksheet and of its answer key, with the same lines and page breaks.
+
+Both are made together: a line of music breaks where either of them needs it, and a page
+ends where the taller of the two is full. What the key has besides (every accepted
+answer, its reason, the usual slips) follows on pages of its own.
+"""
+
+from collections.abc import Iterator, Sequence
+from itertools import pairwise, repeat
+from typing import NamedTuple
+
+from harmonise.lessons.answer_key import answer_table, fault_rows, key_blocks
+from harmonise.lessons.sheet_pictures import is_crowded, set_in_rows, strips
+from harmonise.lessons.worksheet import Box, SheetKind, SheetPiece, Worksheet
+from harmonise.notation.musicxml.writer import format_musicxml
+from harmonise.notation.musicxml.written_bars import new_lines
+from harmonise.notation.paper.blocks import (
+    MARGIN,
+    Blanks,
+    Block,
+    Lettering,
+    Music,
+    NewPage,
+    Page,
+    Table,
+    Title,
+    Words,
+    music_look,
+    page_size,
+)
+from harmonise.notation.paper.engraving import Look, System, engrave
+from harmonise.notation.score.blanks import ScoreBox, ScoreCopy, copy_score, text_width
+
+STAFF = 8
+"""Height of a staff in millimetres, for learners."""
+MOST_STAVES = 5
+"""Grand staves on a page at most."""
+_FOOT = 20
+"""Millimetres at the foot of a page."""
+_FREE, _TIGHT = 1.2, 0.4
+"""Room in a box besides what stands in it, in letters' sizes: for a pupil's larger
+hand, and for print alone."""
+_MOST_BARS = 4
+_INSET = 2
+"""Millimetres between the rules of a table and its text."""
+_SPACING = 4
+"""Millimetres between blocks."""
+
+
+class Copies(NamedTuple):
+    """The two copies of a worksheet.
+
+    Attributes:
+        sheet: Blocks of the pupil's sheet.
+        answers: Blocks of the answer key.
+    """
+
+    sheet: tuple[Block, ...]
+    answers: tuple[Block, ...]
+
+
+class _Row(NamedTuple):
+    """One block on both copies.
+
+    Attributes:
+        sheet: As the pupil gets it.
+        answers: As the key shows it.
+        height: Millimetres of the taller one.
+        staves: Whether it is a line of music.
+        stays: Whether it stands on one page with the row after it.
+    """
+
+    sheet: Block
+    answers: Block
+    height: float
+    staves: bool = False
+    stays: bool = False
+
+
+def copies_of(sheet: Worksheet, page: Page) -> Copies:
+    """Return worksheet and answer key as blocks.
+
+    Args:
+        sheet: What they say.
+        page: The page that they are set on.
+    """
+    *items, last = _body(sheet, page)
+    rows = [*_head(sheet, page), *items, last._replace(stays=True), _total(sheet, page)]
+    pages = list(_paged(rows, page))
+    body = tuple(row if isinstance(row, NewPage) else row.sheet for row in pages)
+    key = tuple(row if isinstance(row, NewPage) else row.answers for row in pages)
+    return Copies(body, (*key, NewPage(), *key_blocks(sheet)))
+
+
+def footed(page: Page, sheet: Worksheet, *, answers: bool = False) -> Page:
+    """Return a page with sheet number and version at its foot."""
+    name = f"{sheet.footer} · answers" if answers else sheet.footer
+    return page._replace(footer=name, title=f"{sheet.title or 'Worksheet'}: {name}")
+
+
+def _head(sheet: Worksheet, page: Page) -> Iterator[_Row]:
+    scale = _scale(page)
+    kind = sheet.order.kind
+    under = f"{kind.code} · {sheet.key} · version {sheet.version}"
+    under = "\n".join(filter(None, [under.replace("#", "♯"), sheet.origin]))
+    title = Title(sheet.title or "Worksheet", under)
+    key = Title(f"{title.text}: answers", under)
+    yield _Row(title, key, 17 * scale)
+    yield _Row(Blanks(), Blanks(), 6 * scale)
+    for text, manner in (
+        (sheet.instruction, Lettering.INSTRUCTION),
+        (_example(sheet), Lettering.PLAIN),
+    ):
+        words = Words(text, manner)
+        yield _Row(words, words, _height(text, page), stays=True)
+
+
+def _example(sheet: Worksheet) -> str:
+    kind = sheet.order.kind
+    if kind is SheetKind.TRANSPOSE:
+        return "The first bar is done in every key, as an example."
+    if kind is SheetKind.FAULTS:
+        return "The first fault is told in the table, as an example."
+    return "The first one is done, as an example."
+
+
+def _total(sheet: Worksheet, page: Page) -> _Row:
+    words = Words("", Lettering.BOLD, f"Total      / {sheet.marks}")
+    return _Row(words, words, 6 * _scale(page))
+
+
+def _scale(page: Page) -> float:
+    return 1.35 if page.large_print else 1
+
+
+def _height(text: str, page: Page, width: float = 0) -> float:
+    """Return the height of a paragraph, rather too much than too little.
+
+    Args:
+        text: The paragraph.
+        page: Its page.
+        width: Its width in millimetres; 0 for the page's whole text.
+    """
+    scale = _scale(page)
+    letters = int((width or page_size(page)[0] - 2 * MARGIN) / (1.7 * scale))
+    lines = sum(1 + len(line) // max(1, letters) for line in text.split("\n"))
+    return 4.5 * scale * lines
+
+
+def _table_height(table: Table, page: Page) -> float:
+    room = page_size(page)[0] - 2 * MARGIN
+    widths = [room * own / sum(table.widths) - 2 * _INSET for own in table.widths]
+    return sum(
+        max(map(_height, row, repeat(page), widths)) + 2 * _INSET for row in table.rows
+    )
+
+
+def _paged(rows: Sequence[_Row], page: Page) -> Iterator[_Row | NewPage]:
+    """Yield rows with a new page wherever the next one has no room."""
+    room = page_size(page)[1] - MARGIN - _FOOT
+    used, staves = 0.0, 0
+    for at, row in enumerate(rows):
+        need = row.height
+        for before, after in zip(rows[at:], rows[at + 1 :], strict=False):
+            if not before.stays:
+                break
+            need += _SPACING + after.height
+        full = row.staves and staves == MOST_STAVES
+        if used and (full or used + need > room):
+            yield NewPage()
+            used, staves = 0.0, 0
+        yield row
+        used += row.height + _SPACING
+        staves += row.staves
+
+
+def _body(sheet: Worksheet, page: Page) -> Iterator[_Row]:
+    look = music_look(page, margin_text=True, staff=STAFF)
+    for number, piece in enumerate(sheet.pieces):
+        yield from _piece(sheet, number, piece, look, page)
+    if sheet.diagrams:
+        marks = [item.marks for item in sheet.items]
+        for own in strips(sheet.diagrams, marks, look.width):
+            yield _Row(own.sheet, own.answers, own.sheet.height)
+    if sheet.order.kind is SheetKind.FAULTS:
+        empty, filled = fault_rows(sheet)
+        blank, solved = answer_table(empty), answer_table(filled)
+        height = max(_table_height(table, page) for table in (blank, solved))
+        yield _Row(blank, solved, height)
+
+
+def _piece(
+    sheet: Worksheet, number: int, piece: SheetPiece, look: Look, page: Page
+) -> Iterator[_Row]:
+    if piece.heading:
+        words = Words(piece.heading, Lettering.BOLD)
+        yield _Row(words, words, 6 * _scale(page), stays=True)
+    blank, full = engraved(piece, look)
+    for system, solved in zip(blank, full, strict=True):
+        inside = [int(name[1:]) for name in system.bars]
+        bars = [piece.arrangement.tune.bars[bar] for bar in inside]
+        marks = sum(
+            item.marks
+            for item in sheet.items
+            if item.piece == number and bars[0].start <= item.onset < bars[-1].end
+        )
+        asked = sheet.order.kind is not SheetKind.FAULTS
+        margin = f"   / {marks}" if marks and asked else ""
+        told = f"Bars {bars[0].number} to {bars[-1].number}"
+        yield _Row(
+            Music(system, told, margin),
+            Music(solved, f"{told}, with answers", margin),
+            max(system.height, solved.height),
+            staves=not piece.tune_only,
+        )
+
+
+def engraved(
+    piece: SheetPiece, look: Look
+) -> tuple[tuple[System, ...], tuple[System, ...]]:
+    """Return the lines of a piece, blank and solved, broken at the same bars.
+
+    A line has four bars at most, and fewer where boxes would be in each other's way.
+    """
+    bars = _MOST_BARS
+    pair = _broken_alike(piece, look, line_starts(piece, bars))
+    while bars > 1 and any(map(is_crowded, (*pair[0], *pair[1]))):
+        bars -= 1
+        pair = _broken_alike(piece, look, line_starts(piece, bars))
+    blank, solved = (tuple(map(set_in_rows, own)) for own in pair)
+    return blank, solved
+
+
+def _broken_alike(
+    piece: SheetPiece, look: Look, lines: frozenset[int]
+) -> tuple[tuple[System, ...], tuple[System, ...]]:
+    musicxml = format_musicxml(piece.arrangement)
+    bars, room = piece.arrangement.tune.bars, _room(piece)
+    while True:
+        blank = copy_score(musicxml, bars, _copy(piece, room, lines, answers=False))
+        solved = copy_score(musicxml, bars, _copy(piece, room, lines, answers=True))
+        pair = engrave(blank, look), engrave(solved, look)
+        starts = [{int(system.bars[0][1:]) for system in own} for own in pair]
+        if starts[0] == starts[1]:
+            return pair
+        lines = frozenset(starts[0] | starts[1]) - {0}
+
+
+def _room(piece: SheetPiece) -> float:
+    """Return the width of the boxes of a piece, in letters' sizes."""
+    widths = [text_width(box.text) for box in piece.boxes if box.ruled]
+    asked = any(not box.key_only for box in piece.boxes)
+    return max(widths, default=0.0) + (_FREE if asked else _TIGHT)
+
+
+def line_starts(piece: SheetPiece, most: int) -> frozenset[int]:
+    """Return the numbers of the bars that begin a line, the first one aside.
+
+    The lines of a phrase get nearly the same number of bars.
+
+    Args:
+        piece: The piece.
+        most: Full bars of a line at most.
+    """
+    tune = piece.arrangement.tune
+    edges = sorted({0, *new_lines(tune), len(tune.bars)})
+    found = set(edges[:-1])
+    for start, end in pairwise(edges):
+        full = [at for at in range(start, end) if not tune.bars[at].offset]
+        count = max(1, -(-len(full) // most))
+        found |= {full[len(full) * n // count] for n in range(1, count)}
+    return frozenset(found - {0})
+
+
+def _copy(
+    piece: SheetPiece, room: float, lines: frozenset[int], *, answers: bool
+) -> ScoreCopy:
+    boxes = [box for box in piece.boxes if answers or not box.key_only]
+    return ScoreCopy(
+        frozenset() if answers else piece.hidden,
+        tuple(_frame(box, room, answers=answers) for box in boxes),
+        piece.ties if answers else (),
+        piece.symbols,
+        piece.tune_only,
+        lines,
+    )
+
+
+def _frame(box: Box, room: float, *, answers: bool) -> ScoreBox:
+    text = box.text if answers or box.given else ""
+    return ScoreBox(box.onset, text, room, box.above, box.ruled)

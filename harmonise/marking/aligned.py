@@ -1,0 +1,275 @@
+"""A script laid on the bars of its task, bar by bar.
+
+So a bar that does not add up spoils itself and none after it. Work that was played out
+with its repeats counts where a bar is played first; a pickup that was written as a full
+bar after rests stands where the tune has it.
+
+Which notes of a script are the tune, which lie under it, which are the left hand's.
+
+A tune note is the one of the right hand that begins where the given one does and has
+its pitch, or else the highest that begins there. A right hand that lies whole octaves
+off is one slip, so it is judged where it belongs.
+"""
+
+from collections import Counter, defaultdict
+from collections.abc import Iterator, Sequence
+from fractions import Fraction
+from itertools import pairwise
+from typing import NamedTuple
+
+from harmonise.marking.scripts import Script, Written
+from harmonise.marking.task import Task
+from harmonise.theory.arrangement import Hand, SoundingNote, Voice
+from harmonise.theory.play_order import played, played_onsets
+from harmonise.theory.tune import Bar, ChordAt, Tune, TuneNote
+
+
+class OddBar(NamedTuple):
+    """A bar that does not add up.
+
+    Attributes:
+        start: Where it begins in the task, in crotchets.
+        end: Where it ends.
+        has: Crotchets that the pupil wrote.
+    """
+
+    start: Fraction
+    end: Fraction
+    has: Fraction
+
+
+class AlignedScript(NamedTuple):
+    """A script on the bars of its task; all onsets are the task's.
+
+    Attributes:
+        notes: By onset, then from the lowest up.
+        symbols: Each lasts until the next one.
+        words: At their places.
+        odd: Bars that do not add up.
+    """
+
+    notes: tuple[SoundingNote, ...]
+    symbols: tuple[ChordAt, ...]
+    words: tuple[Written, ...]
+    odd: tuple[OddBar, ...] = ()
+
+
+class _Pair(NamedTuple):
+    """A bar of the script, the bar of the task, and what the first has in front."""
+
+    own: Bar
+    task: Bar
+    shift: Fraction = Fraction(0)
+
+
+def align(script: Script, tune: Tune) -> AlignedScript:
+    """Return a script laid on the bars of a tune."""
+    script = _written_once(script, tune)
+    pairs = list(_pairs(script, tune))
+    notes = [
+        note._replace(onset=at)
+        for note in script.notes
+        for at in _moved(note.onset, pairs)
+        if at < tune.end
+    ]
+    symbols = [
+        own._replace(onset=at)
+        for own in script.symbols
+        for at in _moved(own.onset, pairs)
+        if at < tune.end
+    ]
+    words = [
+        own._replace(onset=at)
+        for own in script.words
+        for at in _moved(own.onset, pairs)
+        if at < tune.end
+    ]
+    return AlignedScript(
+        tuple(sorted(notes, key=lambda n: (n.onset, n.pitch.midi))),
+        until_the_next(symbols, tune.end),
+        tuple(words),
+        tuple(_odd(script, pairs, tune)) if script.spelled else (),
+    )
+
+
+def _written_once(script: Script, tune: Tune) -> Script:
+    """Return what was played with its repeats as the page has it: the first time."""
+    order = played(tune)
+    plays_on = bool(script.bars) and script.bars[-1].end > tune.end
+    if script.spelled or not plays_on or len(order) == 1:
+        return script
+    notes = []
+    for note in script.notes:
+        for own in order:
+            if own.at <= note.onset < own.stop:
+                at = own.start + note.onset - own.at
+                if played_onsets(order, at)[0] == note.onset:
+                    notes.append(note._replace(onset=at))
+    return script._replace(notes=tuple(notes), bars=())
+
+
+def _pairs(script: Script, tune: Tune) -> Iterator[_Pair]:
+    """Yield which bar of the task each bar of the script is; none if onsets agree."""
+    own, bars = script.bars, tune.bars
+    same = bool(own) and own[-1].end == bars[-1].end
+    if not own or (same and len(own) != len(bars)):
+        return
+    for number, (bar, task) in enumerate(zip(own, bars, strict=False)):
+        full = bar.length == bar.time.bar_length > task.length
+        late = not number and task.number == 0 and full
+        yield _Pair(bar, task, bar.length - task.length if late else Fraction(0))
+
+
+def _moved(onset: Fraction, pairs: list[_Pair]) -> Iterator[Fraction]:
+    """Yield where a place of the script is in the task, if it is there at all."""
+    if not pairs:
+        yield onset
+    for own, task, shift in pairs:
+        inside = onset - own.start - shift
+        if own.start <= onset < own.end and 0 <= inside < task.length:
+            yield task.start + inside
+
+
+def _odd(script: Script, pairs: list[_Pair], tune: Tune) -> Iterator[OddBar]:
+    for own, task, shift in pairs:
+        if own.length - shift == task.length:
+            continue
+        over = own.start + task.length
+        late = any(over <= note.onset < own.end for note in script.notes)
+        last = task.end == tune.end and own.length == own.time.bar_length
+        if late or not last:
+            yield OddBar(task.start, task.end, own.length)
+
+
+def until_the_next(symbols: list[ChordAt], end: Fraction) -> tuple[ChordAt, ...]:
+    """Return chord symbols in order, each up to the next one."""
+    symbols.sort(key=lambda own: own.onset)
+    onsets = [*(own.onset for own in symbols), end]
+    return tuple(
+        own._replace(end=stop)
+        for own, (_, stop) in zip(symbols, pairwise(onsets), strict=True)
+    )
+
+
+_LEAST = 3
+"""Fewer notes an octave off are slips of their own."""
+_MOST_OF = Fraction(3, 4)
+
+
+class SortedHands(NamedTuple):
+    """The notes of a script by what they are for.
+
+    Attributes:
+        tops: The tune as the pupil has it.
+        inner: What else the right hand plays.
+        left: The left hand.
+        pairs: Each given tune note with the pupil's; None for none.
+        octaves: Octaves by which the right hand lay too high before it was moved here.
+    """
+
+    tops: tuple[SoundingNote, ...]
+    inner: tuple[SoundingNote, ...]
+    left: tuple[SoundingNote, ...]
+    pairs: tuple[tuple[TuneNote, SoundingNote | None], ...] = ()
+    octaves: int = 0
+
+
+def hands_of(aligned: AlignedScript, script: Script, task: Task) -> SortedHands:
+    """Return the notes of a script by what they are for."""
+    tune = task.model.tune
+    right = [note for note in aligned.notes if note.hand is Hand.RIGHT]
+    left = tuple(
+        note._replace(voice=Voice.BASS)
+        for note in aligned.notes
+        if note.hand is Hand.LEFT
+    )
+    if task.free:
+        right = list(_cut(right, [item.onset for item in task.items]))
+        return _sorted(right, list(_tops(right)), left)
+    octaves = _octaves_off(right, tune)
+    right = [_octave_moved(note, -octaves) for note in right]
+    if not script.tune_written:
+        right = [note for note in right if not _is_held_tune(note, tune)]
+    pairs = tuple(_tune_pairs(right, tune))
+    found = _sorted(right, [note for _, note in pairs if note], left)
+    return found._replace(pairs=pairs, octaves=octaves)
+
+
+def _sorted(
+    right: Sequence[SoundingNote],
+    played: Sequence[SoundingNote],
+    left: tuple[SoundingNote, ...],
+) -> SortedHands:
+    inner = [note for note in right if note not in played]
+    return SortedHands(
+        tuple(note._replace(voice=Voice.TUNE) for note in played),
+        tuple(note._replace(voice=Voice.INNER) for note in inner),
+        left,
+    )
+
+
+def as_written(notes: Sequence[SoundingNote], octaves: int) -> Iterator[SoundingNote]:
+    """Yield notes with the right hand where the pupil has it."""
+    for note in notes:
+        yield _octave_moved(note, octaves) if note.hand is Hand.RIGHT else note
+
+
+def _octave_moved(note: SoundingNote, octaves: int) -> SoundingNote:
+    pitch = note.pitch._replace(octave=note.pitch.octave + octaves)
+    return note._replace(pitch=pitch)
+
+
+def _octaves_off(right: Sequence[SoundingNote], tune: Tune) -> int:
+    """Return by how many octaves nearly all of the tune lies too high."""
+    tops = {note.onset: note for note in _tops(right)}
+    ways = [
+        tops[given.onset].pitch.midi - given.pitch.midi
+        for given in tune.sounding
+        if given.pitch and given.onset in tops
+    ]
+    if not ways:
+        return 0
+    way, count = Counter(ways).most_common(1)[0]
+    whole = way % 12 == 0 and count >= _LEAST and count >= _MOST_OF * len(ways)
+    return way // 12 if whole else 0
+
+
+def _is_held_tune(note: SoundingNote, tune: Tune) -> bool:
+    """Whether a typed chord's note is a tune note that goes on there."""
+    return any(
+        own.pitch and own.pitch.midi == note.pitch.midi
+        for own in tune.sounding
+        if own.onset < note.onset < own.end
+    )
+
+
+def _tune_pairs(
+    right: Sequence[SoundingNote], tune: Tune
+) -> Iterator[tuple[TuneNote, SoundingNote | None]]:
+    """Yield each given tune note with the one that the pupil has there."""
+    struck: dict[Fraction, list[SoundingNote]] = defaultdict(list)
+    for note in right:
+        struck[note.onset].append(note)
+    for given in tune.sounding:
+        here = struck.get(given.onset, [])
+        height = given.pitch.midi if given.pitch else -1
+        same = [own for own in here if own.pitch.midi == height]
+        exact = [own for own in same if own.pitch == given.pitch] or same
+        yield given, next(iter([*exact, *here[-1:]]), None)
+
+
+def _cut(
+    right: Sequence[SoundingNote], onsets: Sequence[Fraction]
+) -> Iterator[SoundingNote]:
+    """Yield notes cut where a chord begins, so that held tones belong to both."""
+    for note in right:
+        end = note.onset + note.length
+        edges = [note.onset, *(at for at in onsets if note.onset < at < end), end]
+        for start, stop in pairwise(edges):
+            yield note._replace(onset=start, length=stop - start)
+
+
+def _tops(right: Sequence[SoundingNote]) -> Iterator[SoundingNote]:
+    """Yield the highest right-hand note of all that begin together."""
+    struck = {note.onset: note for note in sorted(right, key=lambda n: n.pitch.midi)}
+    yield from (struck[onset] for onset in sorted(struck))

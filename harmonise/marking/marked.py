@@ -1,0 +1,289 @@
+"""A marked work as plain values: every deduction, and a sum that can be recounted.
+
+One slip, one deduction: findings become the lines of a slip.
+
+A fault hides what follows from it in the same chord; the same slip in an exact repeat
+is told and costs nothing; no chord loses more than it is worth.
+"""
+
+from collections import defaultdict
+from collections.abc import Iterable, Sequence
+from fractions import Fraction
+from typing import NamedTuple
+
+from harmonise.errors import Place, format_beat
+from harmonise.marking.finding import item_at
+from harmonise.marking.points import MarkingStyle, Points
+from harmonise.marking.task import (
+    BY_KEY,
+    EXCUSED_ONCE,
+    Blank,
+    FaultKind,
+    Finding,
+    Task,
+    TaskItem,
+)
+from harmonise.marking.work import Work
+from harmonise.theory.arrangement import SoundingNote
+from harmonise.theory.tune import Bar
+
+
+class SlipLine(NamedTuple):
+    """One line of a slip.
+
+    Attributes:
+        number: Its number in the score; 0 for a comment that costs nothing.
+        kind: The fault.
+        item: Number of the chord that it belongs to.
+        onset: Crotchets from the start.
+        place: Bar and beat.
+        what: What is there, in one sentence.
+        remedy: What is right, as an instruction.
+        points: What it costs; 0 for comments and exact repeats.
+        note: Why it costs nothing; or "".
+    """
+
+    number: int
+    kind: FaultKind
+    item: int
+    onset: Fraction
+    place: Place
+    what: str
+    remedy: str
+    points: Fraction
+    note: str = ""
+
+
+class BlankLine(NamedTuple):
+    """Something left blank.
+
+    Attributes:
+        item: Number of the chord.
+        place: Bar and beat.
+        what: What is blank, in a few words.
+        points: What it would have earned.
+    """
+
+    item: int
+    place: Place
+    what: str
+    points: Fraction
+
+
+class Marking(NamedTuple):
+    """A marked work.
+
+    Attributes:
+        name: Whose it is.
+        task: What was asked.
+        work: What was written.
+        lines: Faults and comments, in score order.
+        blanks: What was left blank, in score order.
+        back: Marks given back because no chord loses more than it is worth, by the
+            number of the chord.
+        praise: What went well, in one true sentence.
+        notes: What the reader of the slip should know besides.
+    """
+
+    name: str
+    task: Task
+    work: Work
+    lines: tuple[SlipLine, ...]
+    blanks: tuple[BlankLine, ...]
+    back: tuple[tuple[int, Fraction], ...]
+    praise: str = ""
+    notes: tuple[str, ...] = ()
+
+    @property
+    def worth(self) -> Fraction:
+        """What the work is worth in all, without parts that could not be marked."""
+        return self.task.marks
+
+    @property
+    def lost(self) -> Fraction:
+        """What was deducted or left blank, less what was given back."""
+        rows = [*(own.points for own in self.lines), *(b.points for b in self.blanks)]
+        return sum(rows, Fraction(0)) - sum((n for _, n in self.back), Fraction(0))
+
+    @property
+    def got(self) -> Fraction:
+        """What was earned."""
+        return self.worth - self.lost
+
+    def deducted(self, code: str) -> Fraction:
+        """Return what faults of a code cost in all."""
+        rows = (own.points for own in self.lines if own.kind.code == code)
+        return sum(rows, Fraction(0))
+
+
+def format_marks(marks: Fraction) -> str:
+    """Return marks as teachers write them.
+
+    >>> format_marks(Fraction(7, 2)), format_marks(Fraction(1, 2))
+    ('3 1/2', '1/2')
+    """
+    return format_beat(marks)
+
+
+COMMENT = "a comment, which costs nothing"
+
+
+class MarkingManner(NamedTuple):
+    """How work is marked.
+
+    Attributes:
+        points: What chords are worth and what faults cost.
+        style: Keyboard style or strict style.
+    """
+
+    points: Points
+    style: MarkingStyle = MarkingStyle.KEYBOARD
+
+
+def weigh(
+    found: Sequence[Finding],
+    work: Work,
+    task: Task,
+    manner: MarkingManner,
+) -> tuple[SlipLine, ...]:
+    """Return the lines of a slip, in score order, numbered where they cost marks."""
+    told: list[SlipLine] = []
+    earlier: dict[tuple[object, ...], SlipLine] = {}
+    held: set[tuple[str, str]] = set()
+    by_item: dict[int, list[Finding]] = defaultdict(list)
+    for own in found:
+        by_item[item_at(task.items, own.onset)].append(own)
+    for number in sorted(by_item):
+        rows = _once(by_item[number])
+        fresh = [own for own in rows if (own.key, own.what) not in held]
+        goes_on = _goes_on(work, task.items, number + 1)
+        held = {(own.key, own.what) for own in rows} if goes_on else set()
+        for own in fresh:
+            line = _line(own, rows, number, task, manner)
+            if line is None:
+                continue
+            mark = _in_repeat(own, work)
+            if line.points and mark in earlier:
+                before = earlier[mark].place.bar
+                note = f"as in bar {before}, where it was counted"
+                line = line._replace(points=Fraction(0), note=note)
+            elif line.points:
+                earlier[mark] = line
+            told.append(line)
+    return _numbered(told)
+
+
+def _once(found: Sequence[Finding]) -> list[Finding]:
+    """Return what is left of the faults of one chord when each slip counts once."""
+    present = {own.key for own in found}
+    hidden = {key for own in present for key in BY_KEY[own].hides}
+    kept: list[Finding] = []
+    for own in found:
+        each_note = own.key == EXCUSED_ONCE
+        same = [other for other in kept if other.key == own.key]
+        again = any(other.what == own.what for other in same) or (
+            same and not each_note
+        )
+        if own.key not in hidden and not again:
+            kept.append(own)
+    order = list(BY_KEY)
+    return sorted(kept, key=lambda own: (own.onset, order.index(own.key)))
+
+
+def _goes_on(work: Work, items: Sequence[TaskItem], number: int) -> bool:
+    """Whether an item has the chord of the one before, so that a slip is the same."""
+    if number >= len(items):
+        return False
+    chords = [
+        slot.chord
+        for item in items[number - 1 : number + 1]
+        for slot in work.judged.slots
+        if slot.onset <= item.onset < slot.end
+    ]
+    return len(chords) == 2 and chords[0] == chords[1]
+
+
+def _line(
+    own: Finding,
+    rows: Sequence[Finding],
+    number: int,
+    task: Task,
+    manner: MarkingManner,
+) -> SlipLine | None:
+    """Return the line of a fault; None if it is not even told."""
+    price = manner.points.prices[own.key]
+    if price.when == "off":
+        return None
+    deduct = price.deduct
+    if price.beside is not None and any(other.key == "M04" for other in rows):
+        deduct = price.beside
+    costs = price.costs(manner.style)
+    return SlipLine(
+        0,
+        BY_KEY[own.key],
+        number,
+        own.onset,
+        task.model.tune.place(own.onset),
+        own.what,
+        own.remedy,
+        deduct if costs else Fraction(0),
+        "" if costs else COMMENT,
+    )
+
+
+def _in_repeat(own: Finding, work: Work) -> tuple[object, ...]:
+    """Return what makes a fault the same as one in an exact repeat of its bar."""
+    bar = work.judged.tune.bar_at(own.onset)
+    return own.key, own.what, own.onset - bar.start, _content(bar, work)
+
+
+def _content(bar: Bar, work: Work) -> tuple[object, ...]:
+    inside = [n for n in work.judged.notes if bar.start <= n.onset < bar.end]
+    chords = [
+        (slot.onset - bar.start, slot.chord)
+        for slot in work.judged.slots
+        if bar.start <= slot.onset < bar.end
+    ]
+    return (*(_relative(note, bar) for note in inside), *chords)
+
+
+def _relative(note: SoundingNote, bar: Bar) -> SoundingNote:
+    return note._replace(onset=note.onset - bar.start, finger=0)
+
+
+def _numbered(lines: Iterable[SlipLine]) -> tuple[SlipLine, ...]:
+    ordered = sorted(lines, key=lambda own: own.onset)
+    found, number = [], 0
+    for own in ordered:
+        if own.note != COMMENT:
+            number += 1
+            own = own._replace(number=number)  # noqa: PLW2901 (a value, not the row)
+        found.append(own)
+    return tuple(found)
+
+
+def blank_lines(
+    blanks: Sequence[Blank], items: Sequence[TaskItem]
+) -> tuple[BlankLine, ...]:
+    """Return the lines of what was left blank; one line for each chord and part."""
+    return tuple(
+        BlankLine(own.item, items[own.item].place, own.what, own.marks)
+        for own in blanks
+        if own.marks
+    )
+
+
+def given_back(
+    lines: Sequence[SlipLine], blanks: Sequence[BlankLine], items: Sequence[TaskItem]
+) -> tuple[tuple[int, Fraction], ...]:
+    """Return what is given back, so that no chord loses more than it is worth."""
+    lost: dict[int, Fraction] = defaultdict(Fraction)
+    for own in lines:
+        lost[own.item] += own.points
+    for blank in blanks:
+        lost[blank.item] += blank.points
+    return tuple(
+        (number, lost[number] - items[number].marks)
+        for number in sorted(lost)
+        if lost[number] > items[number].marks
+    )

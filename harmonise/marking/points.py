@@ -1,0 +1,181 @@
+"""The table of points: what chords are worth and what faults cost.
+
+The table that comes along is `points.toml` beside this module; teachers edit a copy,
+which need hold only what they want otherwise.
+"""
+
+import tomllib
+from enum import Enum
+from fractions import Fraction
+from importlib.resources import files
+from pathlib import Path
+from typing import NamedTuple
+
+from harmonise.errors import NotationError
+from harmonise.marking.task import BY_KEY, ChordPart
+
+_HOW = "Write one to edit with: harmonise mark --write-points points.toml"
+_WHEN = ("always", "strict", "comment", "off")
+_PARTS = {
+    "notes": ChordPart.NOTES,
+    "left": ChordPart.LEFT,
+    "joining": ChordPart.JOINING,
+    "label": ChordPart.LABEL,
+}
+_MOST = 100
+
+
+class MarkingStyle(Enum):
+    """How strictly work is marked.
+
+    In keyboard style the melody may override smoothness: parallels and doubled leading
+    notes are commented on. Strict style deducts for them, as harmony examinations do.
+    """
+
+    KEYBOARD = "keyboard"
+    STRICT = "strict"
+
+
+class Price(NamedTuple):
+    """What a fault costs.
+
+    Attributes:
+        deduct: Marks.
+        when: "always", "strict", "comment" or "off".
+        beside: Marks where a lost common tone goes with it; None as alone.
+    """
+
+    deduct: Fraction
+    when: str = "always"
+    beside: Fraction | None = None
+
+    def costs(self, style: MarkingStyle) -> bool:
+        """Return whether it costs anything in a style."""
+        strict = style is MarkingStyle.STRICT
+        return self.when == "always" or (self.when == "strict" and strict)
+
+
+class Points(NamedTuple):
+    """A table of points.
+
+    Attributes:
+        parts: What each part of a chord is worth.
+        prices: By key of the fault, such as "M03.third".
+    """
+
+    parts: dict[ChordPart, Fraction]
+    prices: dict[str, Price]
+
+
+def own_points() -> str:
+    """Return the table that comes along, as text."""
+    return files(__package__).joinpath("points.toml").read_text("utf-8")
+
+
+def read_points(path: Path | None = None) -> Points:
+    """Return a table of points.
+
+    Args:
+        path: A table of the teacher's; None for the one that comes along.
+
+    Raises:
+        NotationError: If it cannot be read, with the entry at fault.
+    """
+    usual = parse_points(own_points())
+    if path is None:
+        return usual
+    try:
+        text = path.read_text("utf-8")
+    except (OSError, UnicodeDecodeError) as error:
+        raise NotationError(
+            f"The table of points {path} cannot be read.", None, _HOW
+        ) from error
+    own = parse_points(text)
+    return Points({**usual.parts, **own.parts}, {**usual.prices, **own.prices})
+
+
+def parse_points(text: str) -> Points:
+    r"""Return the table of points that a text holds; it need not be whole.
+
+    Raises:
+        NotationError: If it is none, with the entry at fault.
+
+    >>> parse_points("[M06]\ndeduct = 0.5").prices["M06"].deduct
+    Fraction(1, 2)
+    """
+    try:
+        table = tomllib.loads(text)
+    except tomllib.TOMLDecodeError as error:
+        raise NotationError(
+            f"The table of points cannot be read: {error}.", None, _HOW
+        ) from error
+    parts: dict[ChordPart, Fraction] = {}
+    prices: dict[str, Price] = {}
+    for name, row in table.items():
+        if not isinstance(row, dict):
+            raise _unknown(name)
+        if name == "chord":
+            parts = {_part(own): _marks(own, value) for own, value in row.items()}
+        else:
+            prices |= _prices(name, row)
+    return Points(parts, prices)
+
+
+def _part(name: str) -> ChordPart:
+    if name not in _PARTS:
+        raise NotationError(
+            f'A chord has no part "{name}".', None, f"Choose from: {', '.join(_PARTS)}."
+        )
+    return _PARTS[name]
+
+
+def _prices(name: str, row: dict[str, object]) -> dict[str, Price]:
+    """Return the prices under a heading: its own, and those of its kinds."""
+    inner = {key: own for key, own in row.items() if isinstance(own, dict)}
+    found = {
+        f"{name}.{key}": _price(f"{name}.{key}", own) for key, own in inner.items()
+    }
+    plain = {key: own for key, own in row.items() if key not in inner}
+    if plain:
+        found[name] = _price(name, plain)
+    return found
+
+
+def _price(key: str, row: dict[str, object]) -> Price:
+    if key not in BY_KEY:
+        raise _unknown(key)
+    strange = set(row) - {"deduct", "when", "beside"}
+    if strange or "deduct" not in row:
+        raise NotationError(
+            f"[{key}] in the table of points has no deduct, or more than it should.",
+            None,
+            f"Write under [{key}]: deduct = 1",
+        )
+    when = str(row.get("when", "always"))
+    if when not in _WHEN:
+        raise NotationError(
+            f'[{key}] in the table of points has when = "{when}".',
+            None,
+            f"Choose from: {', '.join(_WHEN)}.",
+        )
+    beside = _marks(key, row["beside"]) if "beside" in row else None
+    return Price(_marks(key, row["deduct"]), when, beside)
+
+
+def _unknown(name: str) -> NotationError:
+    return NotationError(
+        f'The table of points has "{name}", which is no fault.',
+        None,
+        f"Choose from: {', '.join(BY_KEY)}.",
+    )
+
+
+def _marks(name: str, value: object) -> Fraction:
+    right = isinstance(value, int | float) and not isinstance(value, bool)
+    if not right or not 0 <= float(str(value)) <= _MOST:
+        raise NotationError(
+            f'"{name}" in the table of points is worth {value}.',
+            None,
+            f"Write a number from 0 to {_MOST}, such as 0.5.",
+        )
+    return Fraction(str(value))

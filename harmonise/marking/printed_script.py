@@ -1,0 +1,177 @@
+"""A script in MusicXML: every printed note of both staves, symbols, words.
+
+Of a part with two staves the first is the right hand; of several parts the last one is
+the left hand. A single staff is the right hand. What is not printed, small or without
+pitch is left out.
+"""
+
+from collections.abc import Iterator
+from fractions import Fraction
+from typing import NamedTuple
+
+from harmonise.errors import MelodyError
+from harmonise.marking.script import Script, Written, in_order
+from harmonise.notation.musicxml.elements import Element, read_pitch, words
+from harmonise.notation.musicxml.harmony import Setting, has_symbols, read_symbols
+from harmonise.notation.musicxml.measures import LaidPart, lay_bars
+from harmonise.notation.musicxml.opening import read_tree
+from harmonise.notation.musicxml.reader import ScorePart, list_parts, read_title
+from harmonise.notation.musicxml.signatures import (
+    Shift,
+    name_keys,
+    read_shifts,
+    read_signatures,
+    shift_at,
+    spell_shifts,
+)
+from harmonise.notation.musicxml.staff_voices import is_cue
+from harmonise.notation.musicxml.walk import TimedElement, walk_part
+from harmonise.notation.musicxml.xml_remarks import XmlRemarks
+from harmonise.theory.arrangement import Hand, SoundingNote, Voice
+from harmonise.theory.pitch import Pitch
+from harmonise.theory.tune import ChordAt, KeyChange, Tune
+
+
+class _Printed(NamedTuple):
+    """A printed note before ties are joined."""
+
+    onset: Fraction
+    end: Fraction
+    hand: Hand
+    pitch: Pitch
+    from_before: bool
+    goes_on: bool
+
+
+def parse_score(data: bytes) -> Script:
+    """Return the script that a MusicXML file holds.
+
+    Raises:
+        NotationError: If the file cannot be read; with bar and beat where known.
+        MelodyError: If it has no bars.
+    """
+    remarks = XmlRemarks()
+    tree = read_tree(data)
+    parts = [part for part in list_parts(tree) if part.element.find("measure")]
+    if not parts:
+        raise MelodyError("There are no bars in this work.", None, "Export it again.")
+    pages = [_page(part, remarks) for part in parts]
+    shifts = [spell_shifts(read_shifts(own), read_signatures(own)) for own in pages]
+    notes: list[SoundingNote] = []
+    for number, (page, shift) in enumerate(zip(pages, shifts, strict=True)):
+        last = number == len(pages) - 1 > 0
+        notes += _joined(sorted(_printed(page, shift, left=last), key=_by_time))
+    keys = name_keys(read_signatures(pages[0]), shifts[0], (), pages[0], XmlRemarks())[
+        0
+    ]
+    bare = Tune("", (), pages[0].bars, keys)
+    return Script(
+        tuple(sorted(notes, key=in_order)),
+        pages[0].bars,
+        _symbols(parts, pages, keys, remarks),
+        tuple(sorted(word for page in pages for word in _words(page))),
+        read_title(tree),
+        remarks=remarks.told(bare),
+    )
+
+
+def _page(part: ScorePart, remarks: XmlRemarks) -> LaidPart:
+    return lay_bars(walk_part(part.element), 1, remarks)
+
+
+def _by_time(note: _Printed) -> tuple[str, int, Fraction]:
+    return note.hand.value, note.pitch.midi, note.onset
+
+
+def _printed(
+    page: LaidPart, shifts: tuple[Shift, ...], *, left: bool
+) -> Iterator[_Printed]:
+    for start, item in _items(page, "note"):
+        note, onset = item.element, start + item.onset
+        shown = note.get("print-object") != "no" and item.length > 0
+        if not shown or is_cue(item) or note.find("pitch") is None:
+            continue
+        place = page.place(onset)
+        pitch = shift_at(shifts, onset).sounding(read_pitch(note, place), place)
+        hand = Hand.LEFT if left or item.staff > 1 else Hand.RIGHT
+        ties = {sign.get("type") for sign in _ties(note)}
+        yield _Printed(
+            onset,
+            onset + item.length,
+            hand,
+            pitch,
+            bool(ties & {"stop", "continue"}),
+            bool(ties & {"start", "continue"}),
+        )
+
+
+def _ties(note: Element) -> list[Element]:
+    return [*note.iterfind("tie"), *note.iterfind("notations/tied")]
+
+
+def _items(page: LaidPart, tag: str) -> Iterator[tuple[Fraction, TimedElement]]:
+    """Yield the elements of a kind, each with the start of its measure."""
+    for start, measure in zip(page.starts, page.measures, strict=False):
+        for item in measure.items:
+            if item.element.tag == tag:
+                yield start, item
+
+
+def _joined(printed: list[_Printed]) -> Iterator[SoundingNote]:
+    """Yield tied notes as one; those of one pitch and hand follow each other."""
+    run: _Printed | None = None
+    for note in printed:
+        if run and _binds(run, note):
+            run = run._replace(end=note.end, goes_on=note.goes_on)
+            continue
+        if run:
+            yield _sounding(run)
+        run = note
+    if run:
+        yield _sounding(run)
+
+
+def _binds(run: _Printed, note: _Printed) -> bool:
+    same = (run.hand, run.pitch, run.end) == (note.hand, note.pitch, note.onset)
+    return same and run.goes_on and note.from_before
+
+
+def _sounding(run: _Printed) -> SoundingNote:
+    voice = Voice.BASS if run.hand is Hand.LEFT else Voice.INNER
+    return SoundingNote(run.onset, run.end - run.onset, run.pitch, run.hand, voice)
+
+
+def _symbols(
+    parts: list[ScorePart],
+    pages: list[LaidPart],
+    keys: tuple[KeyChange, ...],
+    remarks: XmlRemarks,
+) -> tuple[ChordAt, ...]:
+    """Return the chord symbols of the first part that has any."""
+    for part, page in zip(parts, pages, strict=True):
+        if has_symbols(part.element):
+            shifts = spell_shifts(read_shifts(page), read_signatures(page))
+            setting = Setting(pages[0], shifts, keys)
+            return read_symbols(page.measures, setting, remarks)
+    return ()
+
+
+def _words(page: LaidPart) -> Iterator[Written]:
+    """Yield the words of directions and under the left hand, each at its place.
+
+    Words under the right hand are sung, unless they are named.
+    """
+    for start, item in _items(page, "direction"):
+        for element in item.element.iterfind("direction-type/words"):
+            yield from _written(start + item.onset, element)
+    for start, item in _items(page, "note"):
+        for lyric in item.element.iterfind("lyric"):
+            text = lyric.find("text")
+            if text is not None and (item.staff > 1 or lyric.get("name")):
+                yield from _written(start + item.onset, text)
+
+
+def _written(onset: Fraction, element: Element) -> Iterator[Written]:
+    text = words((element.text or "").replace("\N{NO-BREAK SPACE}", " "))
+    if text:
+        yield Written(onset, text)

@@ -1,0 +1,235 @@
+"""What a pupil wrote, as plain values, before anybody judges it.
+
+A script typed chord by chord.
+
+    # bar and beat: symbol, numeral, shape | right hand, low to high | left hand
+    1:   C (I) root | C4 E4 G4 | C3
+    1.3: F          | C4 F4 A4 | F2
+    2:   G
+
+The top note of the right hand is the tune. Octave 4 needs no number in the right hand;
+a left-hand letter without number is the one from F2 to E3. "-" or nothing is a hand
+that rests. With two fields there is no label; with one there is nothing else. What is
+typed sounds until the next line, the last one until its bar is over.
+"""
+
+import re
+from collections.abc import Iterator, Sequence
+from fractions import Fraction
+from itertools import pairwise
+from typing import NamedTuple
+
+from harmonise.errors import HarmoniseError, MelodyError, NotationError, Place, Remark
+from harmonise.theory.arrangement import Arrangement, Hand, SoundingNote, Voice
+from harmonise.theory.chord import Chord, parse_symbol
+from harmonise.theory.limits import window_note
+from harmonise.theory.pitch import Pitch, parse_name, parse_pitch
+from harmonise.theory.tune import Bar, ChordAt, Tune
+
+
+class Written(NamedTuple):
+    """Words that stand at a place: a numeral, the name of a shape.
+
+    Attributes:
+        onset: Crotchets from the start.
+        text: What is written.
+    """
+
+    onset: Fraction
+    text: str
+
+
+class Script(NamedTuple):
+    """A pupil's work as it stands.
+
+    Attributes:
+        notes: What both hands play; every note of the right hand is an inner one until
+            somebody knows the tune.
+        bars: Its own bars, as long as they really are; () where it has those of the
+            task.
+        symbols: Chord symbols.
+        words: Words at their places.
+        title: Its title; or "".
+        spelled: Whether notes have names; MIDI knows keys alone.
+        tune_written: Whether the tune is written out; else the right hand's top note at
+            each chord stands for it.
+        remarks: What the reader has to say.
+    """
+
+    notes: tuple[SoundingNote, ...]
+    bars: tuple[Bar, ...] = ()
+    symbols: tuple[ChordAt, ...] = ()
+    words: tuple[Written, ...] = ()
+    title: str = ""
+    spelled: bool = True
+    tune_written: bool = True
+    remarks: tuple[Remark, ...] = ()
+
+
+def script_of(arrangement: Arrangement) -> Script:
+    """Return an arrangement as the script of somebody who wrote exactly that."""
+    changes = arrangement.changes
+    ends = [*(slot.onset for slot in changes[1:]), arrangement.tune.end]
+    notes = tuple(
+        note._replace(voice=Voice.INNER, finger=0)
+        if note.hand is Hand.RIGHT
+        else note._replace(voice=Voice.BASS, finger=0)
+        for note in arrangement.notes
+    )
+    return Script(
+        tuple(sorted(notes, key=in_order)),
+        arrangement.tune.bars,
+        tuple(
+            ChordAt(slot.onset, end, slot.chord)
+            for slot, end in zip(changes, ends, strict=False)
+            if slot.chord
+        ),
+        title=arrangement.tune.title,
+    )
+
+
+def in_order(note: SoundingNote) -> tuple[Fraction, int]:
+    """Return the sort key of notes: by onset, then from the lowest up."""
+    return note.onset, note.pitch.midi
+
+
+_LINE = re.compile(
+    r"(?:bar\s+)?(\d{1,4})(?:(?:\.|,?\s*beat\s+)(\d{1,2}(?:\s+\d/\d|\.5)?))?\s*:(.*)$",
+    re.IGNORECASE,
+)
+_HEADER = re.compile(r"(title|name|key|time|tempo)\s*:\s*(.*)$", re.IGNORECASE)
+_NUMBERED = re.compile(r".*\d$")
+_EXAMPLE = "Write lines such as: 1.3: F | C4 F4 A4 | F2"
+_NOTHING = ("", "-", "–")
+
+
+class _TypedChord(NamedTuple):
+    """One line: where it stands, its label, what both hands play."""
+
+    onset: Fraction
+    label: str
+    right: tuple[Pitch, ...]
+    left: tuple[Pitch, ...]
+
+
+def is_typed(text: str) -> bool:
+    """Whether a text has a line that says bar and beat."""
+    return any(_LINE.match(line.strip()) for line in text.splitlines())
+
+
+def parse_typed(text: str, tune: Tune) -> Script:
+    """Return the script that was typed.
+
+    Args:
+        text: Lines as the module tells them; # begins a comment.
+        tune: The tune of the task, whose bars are meant.
+
+    Raises:
+        NotationError: If a line cannot be read, with its bar and beat.
+        MelodyError: If nothing is typed.
+    """
+    title, entries = "", list[_TypedChord]()
+    for number, line in enumerate(text.splitlines(), 1):
+        plain = line.partition(" #")[0].strip()
+        header = _HEADER.match(plain)
+        if header:
+            title = header[2] if header[1].lower() in ("title", "name") else title
+        elif plain and not plain.startswith("#"):
+            entries.append(_entry(plain, number, tune))
+    if not entries:
+        raise MelodyError("Nothing is typed in this work.", None, _EXAMPLE)
+    entries.sort(key=lambda own: own.onset)
+    ends = [*(own.onset for own in entries[1:]), tune.bar_at(entries[-1].onset).end]
+    notes = [
+        n for own, end in zip(entries, ends, strict=True) for n in _notes(own, end)
+    ]
+    symbols, words = _labels(entries)
+    return Script(
+        tuple(sorted(notes, key=in_order)),
+        symbols=_until_the_next(symbols, tune.end),
+        words=tuple(words),
+        title=title,
+        tune_written=False,
+    )
+
+
+def _entry(line: str, number: int, tune: Tune) -> _TypedChord:
+    found = _LINE.match(line)
+    if not found:
+        raise NotationError(f'Line {number}, "{line}", has no bar.', None, _EXAMPLE)
+    place = Place(int(found[1]), _beat(found[2] or "1"))
+    bars = [bar for bar in tune.bars if bar.number == place.bar]
+    if not bars:
+        raise NotationError(f"the tune has no bar {place.bar}.", place, _EXAMPLE)
+    onset = bars[0].start + ((place.beat or 1) - 1) * bars[0].time.unit
+    if not onset < bars[-1].end:
+        raise NotationError("the bar has no such beat.", place, _EXAMPLE)
+    fields = [field.strip() for field in found[3].split("|")]
+    if len(fields) > 3:
+        raise NotationError('there are more than two "|".', place, _EXAMPLE)
+    label = "" if len(fields) == 2 else fields[0]
+    hands = fields[-2:] if len(fields) > 1 else ["", ""]
+    try:
+        return _TypedChord(onset, label, _right(hands[0]), _left(hands[1]))
+    except HarmoniseError as error:
+        raise NotationError(error.what, place, error.remedy) from error
+
+
+def _beat(text: str) -> Fraction:
+    whole, _, part = text.replace(".5", " 1/2").partition(" ")
+    return Fraction(whole) + Fraction(part.strip() or 0)
+
+
+def _right(text: str) -> tuple[Pitch, ...]:
+    if text in _NOTHING:
+        return ()
+    return tuple(
+        parse_pitch(word if _NUMBERED.match(word) else f"{word}4")
+        for word in text.split()
+    )
+
+
+def _left(text: str) -> tuple[Pitch, ...]:
+    if text in _NOTHING:
+        return ()
+    found = []
+    for word in text.split():
+        if _NUMBERED.match(word):
+            found.append(parse_pitch(word))
+        else:
+            name = parse_name(word)
+            found.append(name.at(window_note(name.pitch_class)))
+    return tuple(found)
+
+
+def _notes(entry: _TypedChord, end: Fraction) -> Iterator[SoundingNote]:
+    times = (entry.onset, end - entry.onset)
+    for pitch in entry.right:
+        yield SoundingNote(*times, pitch, Hand.RIGHT, Voice.INNER)
+    for pitch in entry.left:
+        yield SoundingNote(*times, pitch, Hand.LEFT, Voice.BASS)
+
+
+def _labels(
+    entries: Sequence[_TypedChord],
+) -> tuple[list[tuple[Fraction, Chord]], list[Written]]:
+    """Return the chord symbols, and the other words, of the labels."""
+    symbols, words = [], []
+    for own in entries:
+        for word in own.label.replace("(", " ").replace(")", " ").split():
+            try:
+                symbols.append((own.onset, parse_symbol(word)))
+            except NotationError:
+                words.append(Written(own.onset, word))
+    return symbols, words
+
+
+def _until_the_next(
+    symbols: Sequence[tuple[Fraction, Chord]], end: Fraction
+) -> tuple[ChordAt, ...]:
+    rows = [*symbols, (end, None)]
+    return tuple(
+        ChordAt(onset, stop, chord)
+        for (onset, chord), (stop, _) in pairwise(rows)
+        if chord
+    )

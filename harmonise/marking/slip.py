@@ -1,0 +1,277 @@
+"""Questions before answers: two hints that lead to the answer, then the answer.
+
+The first two never contain it: they name no chord and no note, only places and degrees
+of the scale, and ask what a teacher asks at the piano.
+
+The slip that a pupil gets: every deduction with its place, and the sum.
+"""
+
+from collections.abc import Iterator
+from fractions import Fraction
+
+from harmonise.errors import Place
+from harmonise.marking.labels import slot_at
+from harmonise.marking.marked import Marking, SlipLine, format_marks
+from harmonise.marking.task import BY_KEY, CHOICE_KEYS
+from harmonise.theory.arrangement import Slot
+from harmonise.theory.tune import Tune
+
+Hints = tuple[str, str, str]
+
+_QUESTIONS = {
+    "M01": (
+        "Which note should be heard above all others here?",
+        "Is any note of your right hand higher than that one?",
+    ),
+    "M02": (
+        "Which notes has this chord?",
+        "Which of your notes is none of them?",
+    ),
+    "M03": (
+        "Which notes has this chord?",
+        "Which of them do you hear in neither hand?",
+    ),
+    "M04": (
+        "Which note do the last chord and this one share?",
+        "Could the same finger hold it?",
+    ),
+    "M05": (
+        "How far does each finger move from the last chord?",
+        "Is there a shape of the same chord with smaller steps?",
+    ),
+    "M06": (
+        "Which chord stands here, and what is its root?",
+        "Which member of the chord does your left hand play?",
+    ),
+    "M07": (
+        "How many keys does your right hand span here?",
+        "Which of its notes could lie nearer to the tune?",
+    ),
+    "M08": (
+        "Which hand has the lowest note here?",
+        "In which octave would the left hand be out of the way?",
+    ),
+    "M09": (
+        "Which is the lowest note of your right hand?",
+        "Is it root, third or fifth of the chord?",
+    ),
+    "M10": (
+        "Which notes do you play here?",
+        "Which of them is the root, and is its third large or small?",
+    ),
+    "M11": (
+        "Which letters do root, third and fifth of this chord have?",
+        "Which of your notes is right on the keys and wrong on the page?",
+    ),
+    "M12": (
+        "What becomes of the seventh degree of a minor key before the keynote?",
+        "Which of your notes is that degree?",
+    ),
+    "M14": (
+        "On which beats of the bar does a chord best begin?",
+        "Is the beat where this one began stronger than this one here?",
+    ),
+    "M15": (
+        "On which degree does a tune come to rest?",
+        "Does your last chord stand on that degree?",
+    ),
+    "M16": (
+        "Where does the dominant lead?",
+        "Does your chord go there, or back?",
+    ),
+    "M17": (
+        "Which two voices move the same way here?",
+        "Which interval do they make, before and after?",
+    ),
+    "M18": (
+        "Which note of the dominant wants to move, and which way?",
+        "How many voices have it, and where do they go?",
+    ),
+    "M19": (
+        "How many beats does this place have?",
+        "How many do your notes and rests add up to?",
+    ),
+    "M20": (
+        "What does the given tune have here?",
+        "Compare pitch and octave: what is different in yours?",
+    ),
+}
+"""By code of the fault: what it is about, then where to look."""
+
+
+def hints(tune: Tune, slot: Slot) -> Hints:
+    """Return three hints on the chord of a slot; the last one is the answer.
+
+    Which chords have this note? Which was the last chord? Then chord and reason.
+
+    Args:
+        tune: The tune.
+        slot: A slot of its arrangement, with chord, reason and alternatives.
+    """
+    note = next(
+        (n for n in tune.sounding if n.onset <= slot.onset < n.end and n.pitch), None
+    )
+    if note is None or note.pitch is None:
+        first = "The tune rests here: which chord is still in the ear?"
+    else:
+        degree, alter = slot.key.degree(note.pitch.name)
+        sign = {0: "", 1: "raised ", -1: "lowered "}.get(alter, "altered ")
+        first = (
+            f"The tune has the {sign}degree {degree} here: which chords of those that "
+            "you know have this note?"
+        )
+    bar = tune.bar_at(slot.onset)
+    strong = bar.time.weight(slot.onset - bar.start + bar.offset) > 1
+    where = (
+        "This is a strong beat, where a new chord sounds natural."
+        if strong
+        else "This is a weak beat, where the last one may stay."
+    )
+    second = f"Which was the last chord, and has it this note too? {where}"
+    return first, second, _answer(slot)
+
+
+def _answer(slot: Slot) -> str:
+    if slot.chord is None:
+        return "The tune goes alone here."
+    others = [f"{own.chord} ({own.numeral})" for own in slot.alternatives]
+    also = f" Right too: {', '.join(others)}." if others else ""
+    reason = f": {slot.reason}" if slot.reason else "."
+    return f"{slot.chord} ({slot.numeral}){reason}{also}"
+
+
+def fault_hints(line: SlipLine, marking: Marking) -> Hints:
+    """Return three hints on a fault in a pupil's work; the last one is the remedy."""
+    model = marking.task.model
+    slot = slot_at(model.slots, line.onset)
+    first, second, answer = hints(model.tune, slot)
+    if line.kind.code in _QUESTIONS:
+        first, second = _QUESTIONS[line.kind.code]
+    chosen = line.kind.key in CHOICE_KEYS
+    return first, second, answer if chosen else line.remedy
+
+
+_HALF = Fraction(1, 2)
+
+
+def format_slip(marking: Marking, *, hints: bool = False, out_of: int = 0) -> str:
+    """Return a slip as text.
+
+    Args:
+        marking: The marked work.
+        hints: Whether questions stand in place of corrections; the answers follow at
+            the end.
+        out_of: Marks that the whole is scaled to; 0 for none.
+    """
+    lines = [heading(marking), "", *_faults(marking, hints=hints), ""]
+    lines += [*sum_lines(marking, out_of), "", f"What went well: {marking.praise}"]
+    practice = practise(marking)
+    if practice:
+        lines += ["", "To practise:", *(f"  {own}" for own in practice)]
+    if marking.notes:
+        lines += ["", *marking.notes]
+    if hints and marking.lines:
+        lines += ["", "Answers, for when you have tried:"]
+        lines += [f"  {own}" for own in answers(marking)]
+    return "\n".join(lines) + "\n"
+
+
+def heading(marking: Marking) -> str:
+    """Return whose work it is, and of what."""
+    return ": ".join(filter(None, [marking.name, marking.task.title]))
+
+
+def where(place: Place) -> str:
+    """Return a place as the beginning of a sentence."""
+    told = str(place)
+    return told[:1].upper() + told[1:]
+
+
+def _faults(marking: Marking, *, hints: bool) -> Iterator[str]:
+    if not marking.lines and not marking.blanks:
+        yield "Nothing to correct."
+    for own in marking.lines:
+        yield _with_cost(f"{numbered(own)}{told(own, marking, hints=hints)}", cost(own))
+    for blank in marking.blanks:
+        text = f"Blank. {where(blank.place)}: {blank.what}."
+        yield _with_cost(text, f"− {format_marks(blank.points)}")
+    for item, back in marking.back:
+        place = where(marking.task.items[item].place)
+        text = f"Given back. {place}: no chord loses more than it is worth."
+        yield _with_cost(text, f"+ {format_marks(back)}")
+
+
+def _with_cost(text: str, marks: str) -> str:
+    return f"{text}  [{marks}]"
+
+
+def numbered(line: SlipLine) -> str:
+    """Return the number of a line as the score has it; a dash for a comment."""
+    return f"{line.number}. " if line.number else "– "
+
+
+def cost(line: SlipLine) -> str:
+    """Return what a line costs: "− 1/2", "0"."""
+    return f"− {format_marks(line.points)}" if line.points else "0"
+
+
+def told(line: SlipLine, marking: Marking, *, hints: bool = False) -> str:
+    """Return place, fault, what is there and what is right, or two questions."""
+    name = line.kind.name
+    head = f"{where(line.place)}: {name} ({line.kind.code})."
+    if hints:
+        first, second, _ = fault_hints(line, marking)
+        text = f"{head} {first} {second}"
+    else:
+        what = line.what[:1].upper() + line.what[1:]
+        text = f"{head} {what} {line.remedy}"
+    return f"{text} ({line.note[:1].upper()}{line.note[1:]}.)" if line.note else text
+
+
+def answers(marking: Marking) -> list[str]:
+    """Return what is right at each place, by the numbers of the score."""
+    return [
+        f"{numbered(own)}{where(own.place)}: {fault_hints(own, marking)[2]}"
+        for own in marking.lines
+    ]
+
+
+def sum_lines(marking: Marking, out_of: int = 0) -> list[str]:
+    """Return the sum, so that a pupil can recount it."""
+    terms = [format_marks(marking.worth)]
+    rows = [*(own.points for own in marking.lines), *(b.points for b in marking.blanks)]
+    terms += [f"− {format_marks(points)}" for points in rows if points]
+    terms += [f"+ {format_marks(back)}" for _, back in marking.back]
+    count = sum(item.marks > 0 for item in marking.task.items)
+    chords = "1 chord" if count == 1 else f"{count} chords"
+    got, worth = format_marks(marking.got), format_marks(marking.worth)
+    lines = [f"Sum: {chords}, {' '.join(terms)} = {got} of {worth}"]
+    if out_of and marking.worth:
+        scaled = format_marks(scaled_to(marking, out_of))
+        lines.append(f"Of {out_of}: {got} × {out_of} ÷ {worth} = {scaled}")
+    return lines
+
+
+def scaled_to(marking: Marking, out_of: int) -> Fraction:
+    """Return what was earned of another total, to the nearest half."""
+    if not marking.worth:
+        return Fraction(0)
+    exact = marking.got * out_of / marking.worth
+    return Fraction(int(exact / _HALF + _HALF)) * _HALF
+
+
+def practise(marking: Marking) -> list[str]:
+    """Return a drill for each kind of fault, the costliest first."""
+    lost: dict[str, Fraction] = {}
+    for own in marking.lines:
+        if own.number:
+            lost[own.kind.key] = lost.get(own.kind.key, Fraction(0)) + own.points
+    order = sorted(lost, key=lambda key: -lost[key])
+    return [suggestion(key) for key in order]
+
+
+def suggestion(key: str) -> str:
+    """Return what to practise for a kind of fault: "M06: D1, left hand alone"."""
+    kind = BY_KEY[key]
+    drill = f"drill {kind.drill}, {kind.how}" if kind.drill else kind.how
+    return f"{kind.name} ({kind.code}): {drill}"

@@ -1,0 +1,342 @@
+"""Tasks of tunes and of drills.
+
+A tune gives itself and leaves the chords to the pupil: every chord that would do is
+right, as the explanations say. A drill gives the chords.
+
+Tasks of worksheets, worth what the answer keys say.
+
+A sheet may be several tasks: a phrase in three keys is three. The sheet of planted
+faults is no music to be marked but a list: see `lists`.
+"""
+
+from collections.abc import Callable
+from fractions import Fraction
+
+from harmonise.arranging.job import arrange
+from harmonise.errors import MelodyError
+from harmonise.lessons.drill_score import Exercise
+from harmonise.lessons.model import JOIN, LABEL, LEFT, NOTES
+from harmonise.lessons.worksheet import Diagram, SheetKind, Worksheet
+from harmonise.marking.points import Points, read_points
+from harmonise.marking.task import Ask, ChordPart, Task, TaskItem, Worth
+from harmonise.theory.arrangement import (
+    Arrangement,
+    Hand,
+    Labels,
+    Slot,
+    SoundingNote,
+    Style,
+    Voice,
+)
+from harmonise.theory.chord import Chord, Inversion, numeral, parse_symbol
+from harmonise.theory.metre import TimeSignature
+from harmonise.theory.pitch import parse_pitch
+from harmonise.theory.tune import Bar, KeyChange, Tune, TuneNote
+
+_GIVEN_TOPS = ("D6", "D7", "D8")
+"""Drills whose top line is part of the task."""
+_ALL = (ChordPart.NOTES, ChordPart.LEFT, ChordPart.JOINING)
+
+
+def task_of_tune(
+    tune: Tune,
+    style: Style,
+    asks: tuple[Ask, ...] = (Ask.SYMBOL,),
+    points: Points | None = None,
+) -> Task:
+    """Return the task of arranging a tune: chords of the pupil's choice, then notes.
+
+    Args:
+        tune: The tune.
+        style: Level and rhythm of the model; its texture is held or block as usual.
+        asks: What is written beside the notes.
+        points: What chords are worth.
+
+    Raises:
+        MelodyError: If the tune has no chord to write.
+    """
+    return task_of_model(arrange(tune, style), asks, points)
+
+
+def task_of_model(
+    model: Arrangement,
+    asks: tuple[Ask, ...] = (Ask.SYMBOL,),
+    points: Points | None = None,
+) -> Task:
+    """Return the task that an arrangement is the model answer of.
+
+    Raises:
+        MelodyError: If it has no chord.
+    """
+    slots = model.changes
+    if not slots:
+        raise MelodyError("There is no chord in this tune.", None, "Name another tune.")
+    parts = (*_ALL, *([ChordPart.LABEL] if asks else []))
+    items = items_at(model, slots, parts, points or read_points())
+    title = model.tune.title or "Tune"
+    return Task(title, model, items, True, False, asks, accepted=accepted_in(model))  # noqa: FBT003
+
+
+def task_of_exercise(exercise: Exercise, points: Points | None = None) -> Task:
+    """Return the task of a drill in one key: the chords are given."""
+    model, points = exercise.score, points or read_points()
+    title = f"{exercise.drill or 'Drill'}, {exercise.key}, {exercise.label}"
+    if exercise.hidden:
+        asks = (Ask.SYMBOL, Ask.NUMERAL, Ask.SHAPE)
+        parts = (ChordPart.LABEL,) * len(asks)
+        items = items_at(model, model.slots, parts, points)
+        items = tuple(own._replace(worth=_added(own.worth)) for own in items)
+        return Task(title, model, items, asks=asks, notes_given=True)
+    items = items_at(model, model.slots, _ALL, points)
+    return Task(title, model, items, free=exercise.drill not in _GIVEN_TOPS)
+
+
+def _added(worth: Worth) -> Worth:
+    """Return the worth of several labels as one."""
+    return ((ChordPart.LABEL, sum((marks for _, marks in worth), Fraction(0))),)
+
+
+def items_at(
+    model: Arrangement,
+    slots: tuple[Slot, ...],
+    parts: tuple[ChordPart, ...],
+    points: Points,
+) -> tuple[TaskItem, ...]:
+    """Return an item for each of some slots, worth what the model writes there."""
+    ends = [*(slot.onset for slot in slots[1:]), model.tune.end]
+    return tuple(
+        TaskItem(
+            slot.onset, end, slot.place, _worth(model, slot.onset, end, parts, points)
+        )
+        for slot, end in zip(slots, ends, strict=True)
+    )
+
+
+def _worth(
+    model: Arrangement,
+    onset: Fraction,
+    end: Fraction,
+    parts: tuple[ChordPart, ...],
+    points: Points,
+) -> Worth:
+    """Return the parts that are to be written between two places."""
+    inner = bool(heard(model, onset, end, left=False))
+    left = bool(heard(model, onset, end, left=True))
+    asked = {
+        ChordPart.NOTES: inner,
+        ChordPart.JOINING: inner,
+        ChordPart.LEFT: left,
+        ChordPart.LABEL: True,
+    }
+    return tuple((part, points.parts[part]) for part in parts if asked[part])
+
+
+def heard(model: Arrangement, onset: Fraction, end: Fraction, *, left: bool) -> bool:
+    """Whether a hand has more than the tune between two places."""
+    return any(
+        note.onset < end and note.onset + note.length > onset
+        for note in model.notes
+        if note.voice is not Voice.TUNE and (note.hand is Hand.LEFT) == left
+    )
+
+
+def accepted_in(
+    model: Arrangement,
+) -> tuple[tuple[Fraction, tuple[Chord, ...]], ...]:
+    """Return the chords that are right in each slot: the model's and the others."""
+    return tuple(
+        (
+            slot.onset,
+            tuple(
+                upright(chord)
+                for chord in (slot.chord, *(own.chord for own in slot.alternatives))
+                if chord
+            ),
+        )
+        for slot in model.slots
+    )
+
+
+def upright(chord: Chord) -> Chord:
+    """Return a chord in root position."""
+    return chord._replace(inversion=Inversion.ROOT_POSITION)
+
+
+_BAR = TimeSignature(4, 4)
+_SHARES = {
+    ChordPart.NOTES: NOTES,
+    ChordPart.LEFT: LEFT,
+    ChordPart.JOINING: JOIN,
+    ChordPart.LABEL: LABEL,
+}
+
+
+def tasks_of_sheet(sheet: Worksheet) -> tuple[Task, ...]:
+    """Return the tasks of a worksheet, one for each piece that pupils write.
+
+    Raises:
+        MelodyError: If it is the sheet of planted faults.
+    """
+    if sheet.order.kind is SheetKind.FAULTS:
+        raise MelodyError(
+            "Faults that were found are a list, not music.",
+            None,
+            "Hand in a list of places and names.",
+        )
+    found = _MAKERS[sheet.order.kind](sheet)
+    return tuple(own for own in found if own.marks)
+
+
+def _voices(sheet: Worksheet) -> list[Task]:
+    return [_task(sheet)._replace(free=True)]
+
+
+def _accompany(sheet: Worksheet) -> list[Task]:
+    return [_task(sheet)]
+
+
+def _choose(sheet: Worksheet) -> list[Task]:
+    accepted = accepted_in(sheet.pieces[0].arrangement)
+    task = _task(sheet)
+    return [task._replace(chosen=True, asks=(Ask.SYMBOL,), accepted=accepted)]
+
+
+def _labels(sheet: Worksheet) -> list[Task]:
+    items = _items(sheet, 0, lambda marks: ((ChordPart.LABEL, Fraction(marks)),))
+    asks = [Ask.SYMBOL, Ask.NUMERAL, Ask.SHAPE, Ask.FIGURES]
+    if sheet.order.labels is Labels.FIGURES:
+        asks.remove(Ask.SHAPE)
+    task = _task(sheet)._replace(items=items, asks=tuple(asks), notes_given=True)
+    return [task]
+
+
+def _transpose(sheet: Worksheet) -> list[Task]:
+    return [
+        Task(
+            f"{_title(sheet)}, {piece.arrangement.tune.key}",
+            piece.arrangement,
+            _items(sheet, number, lambda marks: ((ChordPart.NOTES, Fraction(marks)),)),
+            tune_only=True,
+        )
+        for number, piece in enumerate(sheet.pieces)
+        if any(item.piece == number for item in sheet.items)
+    ]
+
+
+def _keyboards(sheet: Worksheet) -> list[Task]:
+    model = _on_bars(sheet)
+    onsets = [slot.onset for slot in model.slots]
+    items = tuple(
+        TaskItem(
+            onset,
+            onset + 4,
+            model.tune.place(onset),
+            _worth_of_marks(model, onset, own.marks),
+        )
+        for onset, own in zip(onsets, sheet.items, strict=True)
+    )
+    return [Task(_title(sheet), model, items)]
+
+
+def _title(sheet: Worksheet) -> str:
+    return f"{sheet.title or 'Worksheet'}: {sheet.footer}"
+
+
+def _task(sheet: Worksheet) -> Task:
+    model = sheet.pieces[0].arrangement
+    onsets = [item.onset for item in sheet.items]
+    rows = zip(onsets, [*onsets[1:], model.tune.end], sheet.items, strict=True)
+    items = tuple(
+        TaskItem(onset, end, own.place, _worth_of_marks(model, onset, own.marks, end))
+        for onset, end, own in rows
+    )
+    return Task(_title(sheet), model, items)
+
+
+def _items(
+    sheet: Worksheet, piece: int, worth: Callable[[int], Worth]
+) -> tuple[TaskItem, ...]:
+    own = [item for item in sheet.items if item.piece == piece]
+    model = sheet.pieces[piece].arrangement
+    ends = [*(item.onset for item in own[1:]), model.tune.end]
+    return tuple(
+        TaskItem(item.onset, end, item.place, worth(item.marks) if item.marks else ())
+        for item, end in zip(own, ends, strict=True)
+    )
+
+
+def _worth_of_marks(
+    model: Arrangement, onset: Fraction, marks: int, end: Fraction | None = None
+) -> Worth:
+    """Return the marks of an item, part by part, as the key tells them.
+
+    What a hand need not write there goes to the other one.
+    """
+    if not marks:
+        return ()
+    end = end or onset + _BAR.bar_length
+    order = [ChordPart.NOTES, ChordPart.LEFT, ChordPart.JOINING, ChordPart.LABEL]
+    worth: dict[ChordPart, Fraction] = {}
+    left = Fraction(marks)
+    for part in order:
+        worth[part] = min(left, Fraction(_SHARES[part]))
+        left -= worth[part]
+    lacks = {
+        ChordPart.NOTES: not heard(model, onset, end, left=False),
+        ChordPart.LEFT: not heard(model, onset, end, left=True),
+    }
+    if lacks[ChordPart.NOTES]:
+        worth[ChordPart.LEFT] += worth.pop(ChordPart.NOTES) + worth.pop(
+            ChordPart.JOINING
+        )
+    elif lacks[ChordPart.LEFT]:
+        worth[ChordPart.NOTES] += worth.pop(ChordPart.LEFT)
+    return tuple((part, share) for part, share in worth.items() if share)
+
+
+def _on_bars(sheet: Worksheet) -> Arrangement:
+    """Return the keyboards of a sheet as music, a bar for each."""
+    size = _BAR.bar_length
+    notes: list[SoundingNote] = []
+    tops, slots, bars = [], [], []
+    for number, diagram in enumerate(sheet.diagrams):
+        onset = number * size
+        bars.append(Bar(number + 1, onset, size, _BAR))
+        own = list(_pressed(diagram, onset))
+        notes += own
+        tops.append(TuneNote(onset, size, own[-1].pitch))
+        slots.append((onset, sheet.items[number].given.partition(" ")[0]))
+    keys = (KeyChange(Fraction(0), sheet.key),)
+    tune = Tune(sheet.title, tuple(tops), tuple(bars), keys, phrases=(bars[-1].end,))
+    chords = [(onset, parse_symbol(symbol)) for onset, symbol in slots]
+    return Arrangement(
+        tune,
+        Style(numerals=False),
+        tuple(
+            Slot(tune.place(at), at, size, sheet.key, own, numeral(own, sheet.key))
+            for at, own in chords
+        ),
+        tuple(notes),
+    )
+
+
+def _pressed(diagram: Diagram, onset: Fraction) -> list[SoundingNote]:
+    times = (onset, _BAR.bar_length)
+    left = [parse_pitch(w) for w in diagram.left.split() if w != "rests"]
+    found = [SoundingNote(*times, own, Hand.LEFT, Voice.BASS) for own in left]
+    right = [pitch for pitch, _ in diagram.presses]
+    voices = [Voice.INNER] * (len(right) - 1) + [Voice.TUNE]
+    return found + [
+        SoundingNote(*times, pitch, Hand.RIGHT, voice)
+        for pitch, voice in zip(right, voices, strict=True)
+    ]
+
+
+_MAKERS = {
+    SheetKind.VOICES: _voices,
+    SheetKind.LABELS: _labels,
+    SheetKind.ACCOMPANY: _accompany,
+    SheetKind.CHOOSE: _choose,
+    SheetKind.KEYBOARDS: _keyboards,
+    SheetKind.TRANSPOSE: _transpose,
+}

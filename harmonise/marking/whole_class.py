@@ -1,0 +1,288 @@
+"""A class in one table: faults by pupils, whose sums are those of the slips.
+
+A whole class: a folder of scripts in, a slip for each and one table out.
+
+A script that cannot be read stops none of the others and is named at the end.
+"""
+
+import csv
+from collections.abc import Iterator, Sequence
+from fractions import Fraction
+from io import StringIO
+from pathlib import Path
+from typing import NamedTuple
+
+from harmonise.arranging.book import BookPiece, Outcome
+from harmonise.errors import OutputError
+from harmonise.marking.mark import mark_file
+from harmonise.marking.marked import Marking, MarkingManner, format_marks
+from harmonise.marking.paper_slip import format_pdf
+from harmonise.marking.scripts import ENDINGS
+from harmonise.marking.slip import format_slip, suggestion
+from harmonise.marking.task import BY_KEY, KINDS, Task
+from harmonise.notation.files import check_target, write_whole
+from harmonise.notation.paper.blocks import (
+    A4_PAGE,
+    Block,
+    Lettering,
+    Page,
+    Table,
+    Title,
+    Words,
+)
+from harmonise.notation.paper.typesetting import typeset
+
+_COMMONEST = 3
+CODES = tuple(dict.fromkeys(kind.code for kind in KINDS))
+
+
+class PupilRow(NamedTuple):
+    """What one pupil lost and earned.
+
+    Attributes:
+        name: The pupil's.
+        deducted: Marks by code of the fault.
+        keys: Keys of the faults that were found.
+        blank: Marks not earned for what was left blank.
+        back: Marks given back.
+        got: Marks earned.
+        worth: Marks of the whole task.
+    """
+
+    name: str
+    deducted: tuple[tuple[str, Fraction], ...]
+    keys: tuple[str, ...]
+    blank: Fraction
+    back: Fraction
+    got: Fraction
+    worth: Fraction
+
+
+def row_of(marking: Marking) -> PupilRow:
+    """Return the row of a pupil's work."""
+    codes = sorted({own.kind.code for own in marking.lines if own.points})
+    return PupilRow(
+        marking.name,
+        tuple((code, marking.deducted(code)) for code in codes),
+        tuple(sorted({own.kind.key for own in marking.lines if own.number})),
+        sum((own.points for own in marking.blanks), Fraction(0)),
+        sum((marks for _, marks in marking.back), Fraction(0)),
+        marking.got,
+        marking.worth,
+    )
+
+
+def commonest(rows: Sequence[PupilRow]) -> tuple[tuple[str, int], ...]:
+    """Return the three faults that most pupils made, with how many did."""
+    counts = {key: sum(key in row.keys for row in rows) for key in BY_KEY}
+    order = sorted((key for key in counts if counts[key]), key=lambda k: -counts[k])
+    return tuple((key, counts[key]) for key in order[:_COMMONEST])
+
+
+def table_of(rows: Sequence[PupilRow]) -> tuple[tuple[str, ...], ...]:
+    """Return the table: a row a pupil, a column a fault, sums at the foot."""
+    codes = [code for code in CODES if any(code in dict(row.deducted) for row in rows)]
+    head = ("Pupil", *codes, "Blank", "Back", "Marks", "Of")
+    body = [_cells(row, codes) for row in rows]
+    totals = [sum((column), Fraction(0)) for column in zip(*body, strict=True)]
+    names = [row.name for row in rows]
+    return (
+        head,
+        *((name, *map(_shown, own)) for name, own in zip(names, body, strict=True)),
+        ("All", *map(_shown, totals)),
+    )
+
+
+def _cells(row: PupilRow, codes: Sequence[str]) -> list[Fraction]:
+    lost = dict(row.deducted)
+    found = [lost.get(code, Fraction(0)) for code in codes]
+    return [*found, row.blank, row.back, row.got, row.worth]
+
+
+def _shown(marks: Fraction) -> str:
+    return format_marks(marks)
+
+
+def format_csv(rows: Sequence[PupilRow]) -> str:
+    """Return the table as CSV; marks are decimals, as spreadsheets read them."""
+    made = StringIO()
+    writer = csv.writer(made, lineterminator="\n")
+    head, *body = table_of(rows)
+    writer.writerow(head)
+    codes = [name for name in head if name in CODES]
+    cells = [_cells(row, codes) for row in rows]
+    cells.append([sum(column, Fraction(0)) for column in zip(*cells, strict=True)])
+    for own, marks in zip(body, cells, strict=True):
+        writer.writerow([_safe(own[0]), *(f"{float(value):g}" for value in marks)])
+    return made.getvalue()
+
+
+def _safe(name: str) -> str:
+    """Return a name that no spreadsheet takes for a formula."""
+    return f"'{name}" if name[:1] in "=+-@" else name
+
+
+def summary(rows: Sequence[PupilRow]) -> list[str]:
+    """Return the commonest faults with drills, a sentence each."""
+    count = len(rows)
+    return [
+        f"{number} of {count}: {suggestion(key)}" for key, number in commonest(rows)
+    ]
+
+
+def format_class_pdf(
+    rows: Sequence[PupilRow], title: str, page: Page, failed: Sequence[str] = ()
+) -> bytes:
+    """Return the table of a class as a PDF.
+
+    Args:
+        rows: The pupils, in order.
+        title: Of the task.
+        page: The page; it is laid on its long side.
+        failed: Works that could not be read, each with its reason.
+
+    Raises:
+        OutputError: If typst is not installed.
+    """
+    blocks: list[Block] = [Title("Class", title)]
+    if rows:
+        table = table_of(rows)
+        widths = (3.0, *[1.0] * (len(table[0]) - 1))
+        blocks.append(Table(table, widths))
+        names = [f"{code} {_name(code)}" for code in table[0] if code in CODES]
+        blocks.append(Words("; ".join(names), Lettering.SMALL))
+    told = summary(rows)
+    if told:
+        blocks += [Words("The commonest faults", Lettering.HEADING)]
+        blocks.append(Words("\n".join(told)))
+    if failed:
+        blocks += [Words("Not marked", Lettering.HEADING), Words("\n".join(failed))]
+    return typeset(blocks, page._replace(landscape=True, title=f"Class: {title}"))
+
+
+def _name(code: str) -> str:
+    if code == "M03":
+        return "root, third or fifth missing"
+    return next(kind.name for kind in KINDS if kind.code == code)
+
+
+TABLE = "class"
+"""Name, without ending, of the table of the class."""
+
+
+class ClassOrder(NamedTuple):
+    """How the scripts of a class are marked.
+
+    Attributes:
+        task: What was asked.
+        manner: Points and style.
+        folder: Where the slips go.
+        page: The paper of the slips.
+        hints: Whether questions stand in place of corrections.
+        out_of: Marks that each work is scaled to; 0 for none.
+        force: Whether existing files are replaced.
+    """
+
+    task: Task
+    manner: MarkingManner
+    folder: Path
+    page: Page = A4_PAGE
+    hints: bool = False
+    out_of: int = 0
+    force: bool = False
+
+
+class Handed(Outcome):
+    """What became of a script, with the pupil's row of the table."""
+
+    row: PupilRow | None = None
+
+
+def scripts_of(works: Sequence[Path]) -> tuple[BookPiece, ...]:
+    """Return the scripts of a class, in order: named files, and those of folders.
+
+    Two scripts of one name get their endings into the names of their slips.
+
+    Raises:
+        OutputError: If there is none.
+    """
+    found: list[Path] = []
+    for work in works:
+        found += sorted(_inside(work)) if work.is_dir() else [work]
+    if not found:
+        raise OutputError(
+            f"There is no script in {', '.join(map(str, works))}.",
+            None,
+            f"Scripts are files that end in {', '.join(ENDINGS)}.",
+        )
+    stems = [path.stem for path in found]
+    names = [
+        path.stem if stems.count(path.stem) == 1 else f"{path.stem}-{path.suffix[1:]}"
+        for path in found
+    ]
+    return tuple(
+        BookPiece(path.name, name, path)
+        for path, name in zip(found, names, strict=True)
+    )
+
+
+def _inside(folder: Path) -> Iterator[Path]:
+    for path in folder.iterdir():
+        fits = path.suffix.lower() in ENDINGS and path.is_file()
+        if fits and not path.name.startswith("."):
+            yield path
+
+
+def mark_piece(order: ClassOrder, piece: BookPiece) -> tuple[Outcome, ...]:
+    """Mark one script and write its slips.
+
+    Raises:
+        HarmoniseError: If it cannot be read, or a slip cannot be written.
+    """
+    if not isinstance(piece.content, Path):
+        raise TypeError(piece.content)
+    done = mark_file(piece.content, order.task, order.manner, piece.stem)
+    text = format_slip(done, hints=order.hints, out_of=order.out_of)
+    paper = format_pdf(done, order.page, hints=order.hints, out_of=order.out_of)
+    files = {f"{piece.stem}.txt": text.encode(), f"{piece.stem}.pdf": paper}
+    for name, content in files.items():
+        write_whole(order.folder / name, content, force=order.force)
+    handed = Handed(piece.name, "", tuple(files))
+    handed.row = row_of(done)
+    return (handed,)
+
+
+def as_handed(outcome: Outcome) -> Handed:
+    """Return an outcome as that of a script; a failure has no row."""
+    return outcome if isinstance(outcome, Handed) else Handed(*outcome)
+
+
+def open_folder(folder: Path, *, force: bool) -> None:
+    """Make the folder of the slips.
+
+    Raises:
+        OutputError: If it cannot be made, or has a table of a class already.
+    """
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        raise OutputError(
+            f'The folder "{folder}" cannot be made: {error.strerror}.',
+            None,
+            "Name another with -o.",
+        ) from error
+    for ending in (".csv", ".pdf"):
+        check_target(folder / f"{TABLE}{ending}", force=force)
+
+
+def class_files(
+    order: ClassOrder, rows: Sequence[PupilRow], failed: Sequence[str]
+) -> tuple[str, ...]:
+    """Write the table of a class and return the names of its files."""
+    files = {
+        f"{TABLE}.csv": format_csv(rows).encode(),
+        f"{TABLE}.pdf": format_class_pdf(rows, order.task.title, order.page, failed),
+    }
+    for name, content in files.items():
+        write_whole(order.folder / name, content, force=order.force)
+    return tuple(files)

@@ -1,0 +1,1 @@
+"""ABC: read and written."""

@@ -1,0 +1,418 @@
+"""The body of an ABC tune line by line: music, fields, words, voices.
+
+Of several voices the first is read; the lines of the others are passed over. Source:
+ABC 2.1, sections 3.2, 5, 6.1.1, 7.
+
+ABC 2.1, read strictly: a tune book in, its tunes out.
+
+Read is the subset that tune books use, exactly: every note, rest, tie, tuplet, broken
+rhythm, grace note, slur, fermata, repeat, ending, key, metre, tempo, chord symbol and
+aligned word. What is not known is refused with line, bar and beat; what is left out
+(all but the top note of a chord, all but the first voice, ornaments) is told in a
+remark, ornaments and dynamics apart. Standard library only.
+
+    text      a book into tunes and lines       strings  accents in titles
+    fields    the header, `M:`, `Q:`            keys     `K:`, modes, clefs
+    tokens    the signs of a line of music      walk     what each sign does
+    lengths   multipliers, tuplets, `>`         pitches  accidentals
+    body      music, fields, words in order     score    what is gathered
+    bar_lines repeats and endings               bars     bar numbers, pickups
+    notes     ties, slurs, syllables            words    `w:` lines
+    symbols   chord symbols, jumps              faults   errors and remarks
+
+Source: the ABC music standard 2.1 (December 2011, corrected 2013).
+"""
+
+import re
+from bisect import bisect_left
+from collections.abc import Callable, Sequence
+from fractions import Fraction
+from operator import attrgetter
+
+from harmonise.errors import MelodyError, NotationError, Place
+from harmonise.notation.abc.abc_faults import AbcCode, AbcRemarks, UnreadableError
+from harmonise.notation.abc.abc_score import AbcScore
+from harmonise.notation.abc.abc_walk import Walk
+from harmonise.notation.abc.abc_words import WordPiece, parse_string, parse_words
+from harmonise.notation.abc.bars import lay_bars, tell_bars, tell_repeats
+from harmonise.notation.abc.fields import (
+    AbcLine,
+    AbcText,
+    Header,
+    parse_header,
+    parse_metre,
+    parse_tempo,
+    split_abc,
+    split_voice,
+    take_instruction,
+)
+from harmonise.notation.abc.key_fields import (
+    KeyField,
+    Moves,
+    parse_key_field,
+    parse_moves,
+)
+from harmonise.notation.abc.lengths import parse_unit
+from harmonise.notation.abc.notes import place_symbols, strike
+from harmonise.theory.key import Key
+from harmonise.theory.key_finding import guess_keys
+from harmonise.theory.tune import Bar, KeyChange, Tune, TuneNote
+
+_VOICE = r"\[V:([^\]]*)\]"
+_KNOWN = "ABCDEFGHIKLMNOPQRSTUVWZmrsw"
+"""Fields that the standard knows (section 3) or once knew (10.1)."""
+
+
+class Body:
+    """The reading of a tune's body.
+
+    Attributes:
+        header: What its header says.
+        score: What has been gathered.
+    """
+
+    _actions: dict[str, Callable[[str], None]]
+
+    def __init__(self, header: Header, score: AbcScore) -> None:
+        """Begin with what the header says."""
+        self.header = header
+        self.score = score
+        self._walk = Walk(header, score)
+        self._walk.take_field = self._field
+        self._voice: str | None = None
+        self._skipping = False
+        self._continued = False
+        self._words: list[tuple[WordPiece, ...]] = []
+        self._worded = 0
+        self._line_start = 0
+        self._actions = {
+            "K": lambda value: self._set_key(parse_key_field(value)),
+            "L": lambda value: self._walk.lengths.set_unit(parse_unit(value)),
+            "M": lambda value: score.add_time(parse_metre(value)),
+            "P": self._label,
+            "Q": self._tempo,
+            "T": self._label,
+        }
+        self._set_key(header.key)
+        for line in header.tempos:
+            self._tempo(line.value)
+        if header.order.strip(". ").strip("()")[1:]:
+            score.remarks.add(
+                AbcCode.PARTS,
+                f'The parts are played in the order "{header.order}"; they were read '
+                "once, as written.",
+            )
+
+    def take(self, lines: Sequence[AbcLine]) -> None:
+        """Take all lines of the body."""
+        for line in lines:
+            letter = line.letter
+            if letter == "w":
+                if not self._skipping:
+                    self._words.append(parse_words(line.value))
+                continue
+            self._end_words()
+            self._walk.line = line.number
+            try:
+                if letter:
+                    self._field(letter, line.value)
+                else:
+                    self._music(line)
+            except UnreadableError as error:
+                self._walk.fault(error, line.text)
+        self._end_words()
+        self._walk.end_tune()
+
+    def _music(self, line: AbcLine) -> None:
+        if line.text[:2] == "+:":
+            raise UnreadableError("+: goes on with a field, and there is none before.")
+        continued = line.text.endswith("\\")
+        text = line.text[:-1] if continued else line.text
+        if self.header.mark:
+            # Then "!" alone means what "$" means otherwise (6.1.1).
+            text = text if self.header.dollar else text.replace("$", "")
+            text = text.replace("!", "$")
+        if not self._continued:
+            self._line_start = len(self.score.struck)
+        if self._skipping:
+            found = re.search(_VOICE, text)
+            if found is None:
+                return
+            text = text[found.start() :]
+        self._walk_parts(text, line.number)
+        self._continued = continued
+        if not continued and not self._skipping:
+            self._walk.end_line()
+
+    def _walk_parts(self, text: str, number: int) -> None:
+        """Walk through a line that may change the voice in its middle."""
+        start = 0
+        for found in re.finditer(_VOICE, text):
+            if not self._skipping:
+                self._walk.music(text[start : found.start()], number)
+            self._walk.line = number
+            self._set_voice(found[1])
+            start = found.end()
+        if not self._skipping:
+            self._walk.music(text[start:], number)
+
+    def _end_words(self) -> None:
+        """Put the verses that stand together under the notes before them."""
+        if not self._words:
+            return
+        first = self._worded
+        if not self.header.strict:
+            first = max(first, self._line_start)
+        self.score.words.append((self._words, first, len(self.score.struck)))
+        self._worded = len(self.score.struck)
+        self._words = []
+
+    def _field(self, letter: str, value: str) -> None:
+        """Take a field of the music, on its own line or inline."""
+        if letter == "V":
+            self._set_voice(value)
+        elif self._skipping:
+            return
+        elif letter in self._actions:
+            self._actions[letter](value)
+        elif letter in _KNOWN:
+            take_instruction(self.header, letter, value, self.score.remarks)
+            self._walk.signs.spread = self.header.spread
+        else:
+            self._walk.remark(
+                AbcCode.FIELD, f"ABC 2.1 knows no field {letter}: it was passed over."
+            )
+
+    def _set_key(self, field: KeyField) -> None:
+        if field.alters is not None:
+            self._walk.signs.set_signature(field.alters)
+        if field.alters is not None or not self.score.keys:
+            self.score.keys.append((self.score.onset, field))
+        self._move(Moves(field.octaves, field.semitones))
+
+    def _move(self, moves: Moves) -> None:
+        """Move the notes from here on as a clef or a parameter asks (4.6)."""
+        if moves.octaves is not None:
+            self._walk.signs.octave = moves.octaves
+        if moves.semitones:
+            self._walk.remark(
+                AbcCode.TRANSPOSED,
+                f"playback is to be transposed by {moves.semitones} semitones; the "
+                "notes are read as printed.",
+            )
+
+    def _set_voice(self, text: str) -> None:
+        name, rest = split_voice(text)
+        if self._voice is None:
+            if self.score.drafts:
+                raise UnreadableError(
+                    "music stands before the first V: field, so that the first voice "
+                    "is not certain.",
+                    "Put the V: field of the tune before its first note.",
+                )
+            self._voice = name
+            known = self.header.voices.get(name, "")
+            self._move(parse_moves(f"{name} {known} {rest}"))
+        self._skipping = name != self._voice
+        if self._skipping:
+            self.score.remarks.add(
+                AbcCode.VOICES,
+                f'There are several voices; the first, "{self._voice}", was taken.',
+            )
+
+    def _label(self, value: str) -> None:
+        text = parse_string(value)
+        if text:
+            self.score.add_label(text)
+
+    def _tempo(self, value: str) -> None:
+        tempo = parse_tempo(value, self.score.onset, self._walk.lengths.unit)
+        if tempo is not None:
+            self.score.tempos.append(tempo)
+        elif value:
+            self._walk.remark(
+                AbcCode.TEMPO,
+                f"Q: {value} gives no number of beats a minute; it was left out.",
+                "Write a tempo such as Q:1/4=100.",
+            )
+
+
+__all__ = ["parse_abc", "parse_abc_tune", "split_abc"]
+
+
+def parse_abc(text: str) -> tuple[Tune, ...]:
+    r"""Return the tunes of a book; those without notes are passed over.
+
+    One tune that cannot be read stops the book: a caller who wants the others takes
+    `split_abc` and `parse_abc_tune`.
+
+    Raises:
+        NotationError: If something cannot be read; line, bar and beat are named, and
+            the tune if there are several.
+        MelodyError: If there is no tune, or no note in any.
+
+    >>> tune = parse_abc("X:1\nT:Scale\nM:4/4\nL:1/4\nK:D\nDEFG|ABcd|]")[0]
+    >>> [str(note.pitch) for note in tune.notes]
+    ['D4', 'E4', 'F#4', 'G4', 'A4', 'B4', 'C#5', 'D5']
+    """
+    sources = split_abc(text)
+    if not sources:
+        raise NotationError(
+            "There is no ABC tune here.", None, "A tune begins with an X: field."
+        )
+    tunes: list[Tune] = []
+    empty: MelodyError | None = None
+    for source in sources:
+        try:
+            tunes.append(parse_abc_tune(source))
+        except MelodyError as error:
+            empty = empty or error
+        except NotationError as error:
+            if len(sources) == 1:
+                raise
+            told = f"{error.remedy} (tune {source.title})".strip()
+            raise NotationError(error.what, error.place, told) from None
+    if not tunes and empty is not None:
+        raise empty
+    return tuple(tunes)
+
+
+def parse_abc_tune(source: AbcText) -> Tune:
+    """Return one tune of a book.
+
+    Args:
+        source: The tune as `split_abc` gives it.
+
+    Raises:
+        NotationError: If something cannot be read; line, bar and beat are named.
+        MelodyError: If there is no note.
+    """
+    remarks = AbcRemarks()
+    header, lines = parse_header(source, remarks)
+    score = AbcScore(header.time, remarks)
+    body = Body(header, score)
+    body.take(lines)
+    score.finish(source.lines[0].number)
+    bars = lay_bars(score.marks, score.times, score.sections)
+    if score.fault is not None:
+        raise score.fault.error(_place(score.fault.onset or Fraction(0), bars))
+    return _tune(header, score, bars, source)
+
+
+def _place(onset: Fraction, bars: tuple[Bar, ...]) -> Place:
+    """Return bar and beat of a fault; there may be no note to make a bar of."""
+    return Tune("", (), bars, ()).place(onset) if bars else Place(1, Fraction(1))
+
+
+def _tune(
+    header: Header, score: AbcScore, bars: tuple[Bar, ...], source: AbcText
+) -> Tune:
+    remarks = score.remarks
+    verses = score.align_words()
+    end = score.onset
+    symbols = place_symbols(score.drafts, end, remarks)
+    notes = strike(score.drafts, _repeats(score), verses, remarks)
+    keys, guessed = _keys(score, notes, bars)
+    _tell_bars(score, bars, source)
+    tune = Tune(
+        title=header.title,
+        notes=notes,
+        bars=bars,
+        keys=keys,
+        tempos=tuple(score.tempos),
+        phrases=_phrases(score),
+        symbols=symbols,
+        verses=verses,
+        origin=header.origin,
+        key_guessed=guessed,
+    )
+    jumps = {(jump.place(tune.bar_at(jump.onset)), jump.words) for jump in score.jumps}
+    tune = tune._replace(end_text=tuple(sorted(jumps)))
+    return tune._replace(remarks=remarks.told(tune))
+
+
+def _repeats(score: AbcScore) -> set[int]:
+    """Return the marks over which no tie leads on: repeats and later endings."""
+    return {
+        number
+        for number, mark in enumerate(score.marks)
+        if mark.ends or min(mark.ending, default=1) > 1
+    }
+
+
+def _phrases(score: AbcScore) -> tuple[Fraction, ...]:
+    sections = {mark.onset for mark in score.marks if mark.is_section and mark.onset}
+    return tuple(sorted({*score.phrases, *sections, score.onset}))
+
+
+def _keys(
+    score: AbcScore, notes: Sequence[TuneNote], bars: tuple[Bar, ...]
+) -> tuple[tuple[KeyChange, ...], bool]:
+    """Return the keys, and whether the first was guessed."""
+    changes: list[KeyChange] = []
+    first_guessed = False
+    for index, (onset, field) in enumerate(score.keys):
+        later = score.keys[index + 1 :]
+        end = later[0][0] if later else score.onset
+        if end == onset and later:
+            continue
+        key, guessed = field.key, field.key is None
+        if key is None:
+            key = _guess(field, _between(notes, onset, end), bars)
+        if guessed:
+            score.remarks.add(AbcCode.KEY_GUESSED, _guess_words(field, key), onset)
+        elif field.remark:
+            score.remarks.add(AbcCode.MODE, field.remark, onset)
+        first_guessed = first_guessed or (guessed and onset == 0)
+        if not changes or changes[-1].key != key:
+            changes.append(KeyChange(onset, key))
+    return tuple(changes), first_guessed
+
+
+def _between(
+    notes: Sequence[TuneNote], start: Fraction, end: Fraction
+) -> Sequence[TuneNote]:
+    onset = attrgetter("onset")
+    first = bisect_left(notes, start, key=onset)
+    return notes[first : bisect_left(notes, end, key=onset)]
+
+
+def _guess(field: KeyField, notes: Sequence[TuneNote], bars: tuple[Bar, ...]) -> Key:
+    """Return the key that the notes suggest, for pipe tunes the last one."""
+    if not field.candidates:
+        downbeat = bars[0].end if bars[0].offset else Fraction(0)
+        return guess_keys(notes, downbeat)[0]
+    last = next((note.pitch.name for note in reversed(notes) if note.pitch), None)
+    named = [key for key in field.candidates if key.tonic == last]
+    return (named or list(field.candidates))[0]
+
+
+def _guess_words(field: KeyField, key: Key) -> str:
+    why = field.remark or "No key is given: the notes are read as written."
+    return f"{why} The key is taken to be {key}, which is a guess."
+
+
+def _tell_bars(score: AbcScore, bars: tuple[Bar, ...], source: AbcText) -> None:
+    """Tell what is to be said of bars and bar lines."""
+    remarks = score.remarks
+    if any(time is None for _, time in score.times):
+        remarks.add(
+            AbcCode.FREE_METRE,
+            "The metre is free; each bar is given the time that its notes take.",
+        )
+    for mark in score.marks:
+        if mark.implied and mark.onset != score.onset:
+            remarks.add(
+                AbcCode.LINE_ENDS,
+                "a line of text ends before this bar without a bar line; one was read, "
+                "as the bar before is full.",
+                mark.onset,
+            )
+    tell_bars(bars, score.marks, remarks)
+    tell_repeats(score.marks, remarks)
+    if source.unread:
+        remarks.add(
+            AbcCode.EMPTY_LINE,
+            f"An empty line ends the tune; the music from line {source.unread} on was "
+            "not read.",
+        )

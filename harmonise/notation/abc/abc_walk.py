@@ -1,0 +1,245 @@
+"""The walk through ABC music: every sign in turn, what it does to the score.
+
+A sign that is not known is kept as a fault and the walk goes on, so that bars can be
+counted when the fault is told. Source: ABC 2.1, section 4; each method names its own.
+"""
+
+from collections.abc import Callable
+from fractions import Fraction
+
+from harmonise.notation.abc.abc_faults import AbcCode, UnreadableError
+from harmonise.notation.abc.abc_score import MOST_BARS, AbcScore
+from harmonise.notation.abc.bars import parse_bar_line, parse_ending
+from harmonise.notation.abc.fields import Header
+from harmonise.notation.abc.lengths import Lengths, multiply, parse_broken, parse_tuplet
+from harmonise.notation.abc.ornaments import Ornaments, inner_tokens, tokens
+from harmonise.notation.abc.pitches import AbcHead, parse_head
+from harmonise.theory.pitch import Pitch
+
+
+class Walk(Ornaments):
+    """The state between two signs.
+
+    Attributes:
+        lengths: Unit, tuplet and broken rhythm in force.
+        take_field: What to do with an inline field; told letter and value.
+    """
+
+    take_field: Callable[[str, str], None]
+
+    def __init__(self, header: Header, score: AbcScore) -> None:
+        """Begin at the start of the music."""
+        super().__init__(header, score)
+        self.lengths = Lengths(header.unit)
+        self.take_field = _no_field
+        self._base = Fraction(0)
+        self.actions = {name: getattr(self, f"_{name}") for name in tokens().groupindex}
+
+    def music(self, text: str, line: int) -> None:
+        """Take a line of music, or a part of one."""
+        self.line = line
+        actions = self.actions
+        for found in tokens().finditer(text):
+            kind = found.lastgroup
+            if kind != "space":
+                word = found[0]
+                try:
+                    actions[kind or "other"](word)
+                except UnreadableError as error:
+                    self.fault(error, word)
+
+    def end_line(self) -> None:
+        """Take the end of a line of text that is not continued.
+
+        Accidentals hold on where the bar line is left out; books count on it.
+        """
+        self.score.end_line()
+        if self.header.ends:
+            self.score.add_phrase()
+
+    def end_tune(self) -> None:
+        """Take the end of the tune."""
+        try:
+            self._end_bar()
+            self.score.end_tune()
+        except UnreadableError as error:
+            self.fault(error, "")
+        self.end_ornaments()
+
+    # Notes and rests: sections 4.1 to 4.5.
+
+    def _space(self, _word: str) -> None:
+        """Pass over blanks and back quotes: they only group beams (4.7)."""
+
+    def _note(self, word: str) -> None:
+        head, length = parse_head(word)
+        pitch = self._pitch(head)
+        self.strike(pitch, self._length(length)).head = head
+
+    def _pitch(self, head: AbcHead) -> Pitch:
+        drafts = self.score.drafts
+        before = drafts[-1] if drafts and drafts[-1].tied else None
+        if before and before.pitch and before.onset < self.score.marks[-1].onset:
+            tied = self.signs.tied_pitch(head, before.pitch)
+            if tied is not None:
+                return tied
+        pitch = self.signs.pitch(head)
+        if self.signs.differs:
+            self.remark(
+                AbcCode.OCTAVES,
+                f"{pitch} has its accidental from the same letter in another octave, "
+                "as ABC 2.1 asks.",
+                "Write its own accidental before it if another note is meant.",
+                "octaves",
+            )
+        return pitch
+
+    def _length(self, text: str) -> Fraction:
+        """Return the length of the next note; compare it with a broken one before."""
+        if not self.lengths.is_broken:
+            return self.lengths.take(text)
+        factor = self.lengths.broken
+        length = self.lengths.take(text)
+        if length / factor != self._base:
+            self.remark(
+                AbcCode.BROKEN,
+                "a broken rhythm stands between notes of unequal length; each was "
+                "changed by itself.",
+                "Write both lengths out.",
+            )
+        return length
+
+    def _rest(self, word: str) -> None:
+        self.strike(None, self._length(word[1:]))
+
+    def _bars(self, word: str) -> None:
+        """Take rests of whole bars (4.5)."""
+        count = int(word[1:] or 1) if len(word) < 6 else 0
+        time = self.score.time
+        if time is None or not self.score.open_bar():
+            raise UnreadableError(
+                f'"{word}" is a rest of whole bars, and '
+                + ("the metre is free." if time is None else "a bar has begun."),
+                "Write z with a length.",
+            )
+        if not 0 < count <= MOST_BARS:
+            raise UnreadableError(f'"{word}" rests for no number of bars.')
+        for index in range(count):
+            if index:
+                self.score.add_bar(parse_bar_line("|"))
+            self.strike(None, time.bar_length)
+
+    def _spacer(self, _word: str) -> None:
+        """Pass over `y`, which takes room on paper but no time (6.1.2)."""
+
+    def _tuplet(self, word: str) -> None:
+        if self.lengths.in_tuplet:
+            raise UnreadableError(
+                f'"{word}" begins inside another tuplet.', "Write the lengths out."
+            )
+        self.lengths.set_tuplet(parse_tuplet(word, self.score.time))
+
+    def _broken(self, word: str) -> None:
+        """Lengthen one note at the cost of its neighbour (4.4)."""
+        drafts = self.score.drafts
+        before = drafts[-1] if drafts and not self.score.at_bar else None
+        if before is None or self.lengths.is_broken:
+            raise UnreadableError(
+                f'"{word}" needs a note before it and one after it in the same bar.'
+            )
+        first, second = parse_broken(word)
+        self._base = before.length
+        before.length *= first
+        self.score.onset += before.length - self._base
+        self.lengths.set_broken(second)
+
+    # Chords: section 4.17.
+
+    def _chord(self, word: str) -> None:
+        """Take the top note of a chord; it lasts as long as the chord's first note."""
+        inside, _, outer = word[1:].rpartition("]")
+        heads: list[tuple[AbcHead, str]] = []
+        pitches: list[Pitch] = []
+        ties: set[int] = set()
+        for found in inner_tokens().finditer(inside):
+            kind, sign = found.lastgroup or "other", found[0]
+            if kind == "note":
+                heads.append(parse_head(sign))
+                pitches.append(self._pitch(heads[-1][0]))
+            elif kind == "tie":
+                ties.add(len(pitches) - 1)
+            elif kind == "space":
+                continue
+            elif kind in ("broken", "other"):
+                raise UnreadableError(f'"{sign}" does not belong inside a chord.')
+            else:
+                self.actions["close" if sign == ")" else kind](sign)
+        if not pitches:
+            raise UnreadableError(f'"{word}" is a chord without notes.')
+        top = max(range(len(pitches)), key=lambda index: pitches[index].midi)
+        draft = self.strike(pitches[top], self._length(multiply(heads[0][1], outer)))
+        draft.head, draft.tied = heads[top][0], top in ties
+        if len({pitch.midi for pitch in pitches}) > 1:
+            self.score.remarks.add(
+                AbcCode.CHORD_NOTES,
+                "several notes sound together; the top one was taken.",
+                draft.onset,
+            )
+
+    # Bar lines: sections 4.8 to 4.10.
+
+    def _bar(self, word: str) -> None:
+        line = parse_bar_line(word)
+        self._end_bar()
+        self.score.add_bar(line)
+        if line.odd:
+            self.remark(AbcCode.BAR_LINE, f'"{word}" was read as the end of a repeat.')
+
+    def _end_bar(self) -> None:
+        """Let accidentals end; a tuplet or broken rhythm must have ended."""
+        self.signs.pass_bar()
+        self.pass_bar()
+        left, broken = self.lengths.in_tuplet, self.lengths.is_broken
+        if not (left or broken):
+            return
+        self.lengths.end_tuplet()
+        kind = "tuplet" if left else "broken rhythm"
+        more = "1 more note" if left < 2 else f"{left} more notes"
+        raise UnreadableError(f"the {kind} wants {more} before the bar line.")
+
+    def _ending(self, word: str) -> None:
+        self.score.add_ending(parse_ending(word[1:]))
+
+    # Everything else: sections 3.2, 6.1.1, 7.4, 8.1.
+
+    def _field(self, word: str) -> None:
+        self.take_field(word[1], word[3:-1].strip())
+
+    def _dollar(self, _word: str) -> None:
+        if self.header.dollar or self.header.mark:
+            self.score.add_phrase()
+
+    def _mark(self, _word: str) -> None:
+        if self.header.strict:
+            raise UnreadableError(
+                'a lone "!" is no sign of ABC 2.1.',
+                "Write $ to end a line of the score.",
+            )
+        self.score.add_phrase()
+
+    def _reserved(self, word: str) -> None:
+        self.remark(
+            AbcCode.RESERVED, f'"{word}" means nothing yet; it was passed over.'
+        )
+
+    def _overlay(self, _word: str) -> None:
+        raise UnreadableError(
+            'a second voice overlays the bar ("&").', "Keep the tune alone."
+        )
+
+    def _other(self, word: str) -> None:
+        raise UnreadableError(f'"{word}" is no sign of ABC music.')
+
+
+def _no_field(letter: str, value: str) -> None:
+    """Take an inline field before there is anybody to take it."""

@@ -1,0 +1,308 @@
+r"""Text strings of ABC: accents, entities and escaped signs into plain letters.
+
+Three ways to write é are known: `\'e`, `&eacute;` and `\u00e9`. Source: ABC 2.1,
+sections 8.2 and 14.1.
+
+Text strings for ABC: titles, words, labels, so that reading gives them back.
+
+Signs that ABC takes for its own are written as `\uXXXX`, `\%`, `\\` or `&amp;`.
+Source: ABC 2.1, sections 5.1 and 8.2.
+
+`w:` lines into syllables on the notes before them.
+
+A hyphen parts syllables (after a blank or another hyphen it takes a note of its own),
+`_` holds a syllable over one more note, `*` leaves a note without words, `~` is a blank
+inside a syllable, `\-` a hyphen inside one, `|` goes on to the next bar. Adjacent lines
+are verses. A book of ABC 2.1 goes on where the last words stopped; an older one means
+the line of music just before. Source: ABC 2.1, sections 5.1 to 5.3 and 10.6.
+
+`w:` lines: every verse under its line of music, one word for each written note.
+
+A held syllable is drawn on with `_`, a divided word with `-`; `*` leaves a note without
+words. A line without words gets an empty `w:`, so that later words stay in their place.
+Source: ABC 2.1, section 5.1.
+"""
+
+import re
+from collections.abc import Sequence
+from typing import NamedTuple
+
+from harmonise.notation.abc.abc_faults import AbcCode, AbcRemarks
+from harmonise.notation.abc.lengths import TiedPiece
+from harmonise.notation.abc.notes import DASH, HOLD, Draft
+from harmonise.theory.tune import Syllable
+
+_ACCENTS = {
+    "`": "\u0300",
+    "'": "\u0301",
+    "^": "\u0302",
+    "~": "\u0303",
+    '"': "\u0308",
+    "c": "\u0327",
+    "u": "\u0306",
+    "v": "\u030c",
+    "H": "\u030b",
+    "A": "\u030a",
+    "a": "\u030a",
+}
+"""Combining accents by the sign after the backslash."""
+
+_LETTERS = {
+    "/O": "Ø",
+    "/o": "ø",
+    "AE": "Æ",
+    "ae": "æ",
+    "OE": "Œ",
+    "oe": "œ",
+    "ss": "ß",
+    "DH": "Ð",
+    "dh": "ð",
+    "TH": "Þ",
+    "th": "þ",
+    "AA": "Å",
+    "aa": "å",
+}
+_ESCAPE = r"\\(?:u([0-9A-Fa-f]{4})|U([0-9A-Fa-f]{8})|([\\%&])|(..?))"
+_FONT = r"\$[0-4]"
+_LONGEST = 200
+
+
+def parse_string(text: str) -> str:
+    r"""Return a text string in plain letters, at most 200 of them.
+
+    >>> parse_string(r"Oidhche mhath leibh, \'a \ae &eacute; 100\%")
+    'Oidhche mhath leibh, á æ é 100%'
+    """
+    if "\\" in text:
+        text = re.sub(_ESCAPE, _unescaped, text)
+    if "&" in text:
+        from html import unescape  # noqa: PLC0415 (its tables are large)
+
+        text = unescape(text)
+    if "$" in text:
+        text = re.sub(_FONT, "", text)
+    plain = "".join(letter if letter.isprintable() else " " for letter in text)
+    return plain.strip()[:_LONGEST]
+
+
+def _unescaped(found: re.Match[str]) -> str:
+    short, long, sign, letters = found.groups()
+    if short or long:
+        number = int(short or long, 16)
+        # Half of a surrogate pair is no letter, nor is anything past Unicode's end.
+        return chr(number) if number < 0x110000 and number >> 11 != 0x1B else ""
+    if sign:
+        return str(sign)
+    return _letter(letters)
+
+
+def _letter(letters: str) -> str:
+    if letters in _LETTERS:
+        return _LETTERS[letters]
+    accent = _ACCENTS.get(letters[0])
+    if accent and len(letters) == 2 and letters[1].isalpha():
+        from unicodedata import normalize  # noqa: PLC0415 (seldom needed)
+
+        return normalize("NFC", letters[1] + accent)
+    return letters
+
+
+_ALWAYS = {"\\": r"\\", "%": r"\%", "&": "&amp;"}
+QUOTED, INLINE, QUOTED_INLINE = '"', "]", '"]'
+"""Signs that close what a string stands in."""
+_IN_WORDS = {"-": r"\-", " ": "~"}
+_WORD_SIGNS = "_*|~"
+
+
+def plain_text(text: str) -> str:
+    r"""Return a text on one line, with blanks for what is no letter.
+
+    >>> plain_text(" A\ttune ")
+    'A tune'
+    """
+    shown = "".join(letter if letter.isprintable() else " " for letter in text)
+    return shown.strip()
+
+
+def format_string(text: str, closing: str = "") -> str:
+    r"""Return a text as ABC writes it.
+
+    Args:
+        text: The text.
+        closing: Signs that would end it, such as `QUOTED` within quotes.
+
+    >>> format_string('100% "pure"', QUOTED)
+    '100\\% \\u0022pure\\u0022'
+    """
+    return "".join(_sign(letter, closing) for letter in plain_text(text))
+
+
+def _sign(letter: str, closing: str) -> str:
+    if letter in closing:
+        return f"\\u{ord(letter):04x}"
+    return _ALWAYS.get(letter, letter)
+
+
+def format_field(letter: str, text: str) -> str:
+    """Return a field on its own line; one that begins with a colon is set off.
+
+    >>> format_field("T", "Over the Hills")
+    'T:Over the Hills'
+    """
+    gap = " " if text[:1] in ("|", ":") else ""
+    return f"{letter}:{gap}{text}"
+
+
+def format_syllable(text: str) -> str:
+    r"""Return a syllable as a `w:` line writes it.
+
+    >>> format_syllable("self-made man")
+    'self\\-made~man'
+    """
+    return "".join(
+        _IN_WORDS.get(letter) or _sign(letter, _WORD_SIGNS)
+        for letter in plain_text(text)
+    )
+
+
+_PIECE = r"(\\.)|([-_*|\s])|([^-_*|\s\\]+|\\$)"
+
+
+class WordPiece(NamedTuple):
+    """A syllable, or a sign that takes a note or moves on.
+
+    Attributes:
+        text: The syllable; "" for a sign.
+        sign: "-", "_", "*" or "|"; behind a syllable "-" if the word goes on, else "".
+    """
+
+    text: str
+    sign: str = ""
+
+
+def parse_words(text: str) -> tuple[WordPiece, ...]:
+    r"""Return the syllables and signs of a `w:` line.
+
+    >>> [f"{text}{sign}" for text, sign in parse_words(r"syl-la--ble a__ of~the")]
+    ['syl-', 'la-', '-', 'ble', 'a', '_', '_', 'of the']
+    """
+    found: list[WordPiece] = []
+    syllable = ""
+    for escaped, sign, letters in re.findall(_PIECE, text + " "):
+        if not sign:
+            syllable += "-" if escaped == r"\-" else escaped or letters
+            continue
+        if syllable:
+            plain = parse_string(syllable.replace("~", " "))
+            found.append(WordPiece(plain, DASH if sign == "-" else ""))
+        if sign in "_*|" or (sign == "-" and not syllable):
+            found.append(WordPiece("", sign))
+        syllable = ""
+    return tuple(found)
+
+
+def align_words(
+    lines: Sequence[tuple[WordPiece, ...]], notes: Sequence[Draft], remarks: AbcRemarks
+) -> None:
+    """Put adjacent `w:` lines under notes, one verse a line.
+
+    Args:
+        lines: The verses.
+        notes: The notes that they may use, without rests.
+        remarks: Told of syllables without a note.
+    """
+    for verse, pieces in enumerate(lines):
+        _align(verse, pieces, notes, remarks)
+
+
+def _align(
+    verse: int,
+    pieces: tuple[WordPiece, ...],
+    notes: Sequence[Draft],
+    remarks: AbcRemarks,
+) -> None:
+    at = 0
+    bar = notes[0].bar if notes else 0
+    for index, (text, sign) in enumerate(pieces):
+        if sign == "|":
+            bar = max(bar + 1, notes[at - 1].bar + 1 if at else 0)
+            while at < len(notes) and notes[at].bar < bar:
+                at += 1
+        elif at == len(notes):
+            _tell_left(pieces[index:], notes, remarks)
+            return
+        else:
+            if text:
+                notes[at].words[verse] = Syllable(text, joins=sign == DASH)
+            elif sign in (HOLD, DASH):
+                notes[at].words[verse] = sign
+            at += 1
+
+
+def _tell_left(
+    pieces: tuple[WordPiece, ...], notes: Sequence[Draft], remarks: AbcRemarks
+) -> None:
+    """Tell of syllables that find no note; the standard lets them go."""
+    left = [piece.text for piece in pieces if piece.text]
+    if left:
+        count = "1 syllable has" if len(left) == 1 else f"{len(left)} syllables have"
+        remarks.add(
+            AbcCode.WORDS,
+            f'{count} no note, from "{left[0]}" on: left out.',
+            notes[-1].onset if notes else None,
+            "Use - inside words; write | to go on with the next bar.",
+        )
+
+
+_BARE = "*"
+
+
+class VerseLines:
+    """The verses, written line by line; a held syllable may run into the next line."""
+
+    _last: list[Syllable | None]
+
+    def __init__(self, count: int) -> None:
+        """Begin a number of verses."""
+        self._last = [None] * count
+        self._promised = count
+
+    def lines(self, pieces: Sequence[TiedPiece]) -> list[str]:
+        """Return the `w:` lines under one line of music.
+
+        Args:
+            pieces: Its written notes and rests.
+        """
+        struck = [piece for piece in pieces if piece.note.pitch is not None]
+        if not struck or not self._last:
+            return []
+        found = [
+            f"w:{self._line(verse, struck)}".rstrip(_BARE + " ")
+            for verse in range(len(self._last))
+        ]
+        while len(found) > max(1, self._promised) and found[-1] == "w:":
+            found.pop()
+        self._promised = 0  # One full set of lines fixes the number of verses.
+        return found
+
+    def _line(self, verse: int, struck: list[TiedPiece]) -> str:
+        line = ""
+        for piece in struck:
+            word = self._word(verse, piece)
+            divided = line.endswith("-") and not line.endswith(r"\-")
+            joined = not line or divided or word in ("_", "-")
+            line += word if joined else f" {word}"
+        return line
+
+    def _word(self, verse: int, piece: TiedPiece) -> str:
+        own = piece.note.syllables[verse] if piece.note.syllables else None
+        last = self._last[verse]
+        if piece.is_first and own is not None:
+            self._last[verse] = own
+            return format_syllable(own.text) + ("-" if own.joins else "")
+        if last is not None and last.joins:
+            return "-"
+        if last is not None and (last.extends or own is not None):
+            return "_"
+        self._last[verse] = None
+        return _BARE

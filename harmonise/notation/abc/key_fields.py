@@ -1,0 +1,266 @@
+"""`K:` fields: tonic, mode, explicit accidentals, clefs that move the octave.
+
+The notes are always read by the exact signature. The key that is given besides is one
+of our five modes; where ABC knows more (phrygian, lydian, locrian, the signatures of
+klezmer), it is the key with the same signature or, if there is none, the nearest on the
+same tonic, and a remark says so. Source: ABC 2.1, sections 3.1.14, 4.6, 7.1.
+"""
+
+import re
+from collections.abc import Iterator
+from typing import NamedTuple
+
+from harmonise.notation.abc.abc_faults import UnreadableError
+from harmonise.theory.key import Key, Mode, key_of_signature, major_fifths
+from harmonise.theory.pitch import LETTERS, PitchName, parse_name
+
+_MODES = {"maj": 0, "ion": 0, "min": -3, "aeo": -3, "mix": -1, "dor": -2}
+_MODES |= {"phr": -4, "lyd": 1, "loc": -5}
+"""Fifths from the signature of the major key on the same tonic."""
+_OURS = {
+    "maj": Mode.MAJOR,
+    "ion": Mode.MAJOR,
+    "min": Mode.MINOR,
+    "aeo": Mode.AEOLIAN,
+    "mix": Mode.MIXOLYDIAN,
+    "dor": Mode.DORIAN,
+}
+_FOREIGN = {
+    "phr": ("phrygian", Mode.MINOR),
+    "lyd": ("lydian", Mode.MAJOR),
+    "loc": ("locrian", Mode.MINOR),
+}
+"""Name of each mode that is not ours, and ours with the same signature."""
+_SHARPS = (3, 0, 4, 1, 5, 2, 6)
+_TONIC = r"([A-G])([#b♯♭]?)(?![#b♯♭])"
+_ITEM = r"""(?x)\s*(?:
+    (?P<param>(?<!\S)(?!(?i:maj|min|mix|dor|phr|lyd|loc|aeo|ion|exp))\w+)
+     =(?P<value>"[^"]*"|[^\s"]+)
+    |(?P<sign>\^\^?|__?|=)(?P<letter>[A-Ga-g])(?![A-Za-z])
+    |(?P<word>[^\s^_="]+)
+    |(?P<other>\S)
+    )"""
+_CLEF = r"(treble|alto|tenor|bass|perc|none)([1-5]?)([+-]8)?"
+_ALTERS = {"^": 1, "^^": 2, "=": 0, "_": -1, "__": -2}
+_PIPES = {3: 1, 0: 1}
+"""Highland pipes sound F sharp and C sharp whether the page says so or not."""
+
+
+class KeyField(NamedTuple):
+    """What a `K:` field says.
+
+    Attributes:
+        alters: Semitones by letter of the signature; None where it stays as it was.
+        key: The key; None where none is named.
+        remark: What is to be told of it; "" for nothing.
+        octaves: Octaves that notes are moved by; None where that stays.
+        semitones: Semitones by which playback is told to move, octaves left out.
+        candidates: Keys that the last note chooses from, for pipe tunes.
+    """
+
+    alters: dict[int, int] | None
+    key: Key | None = None
+    remark: str = ""
+    octaves: int | None = None
+    semitones: int = 0
+    candidates: tuple[Key, ...] = ()
+
+
+class Moves(NamedTuple):
+    """How clefs and parameters move the notes of a voice.
+
+    Attributes:
+        octaves: Octaves upwards; None if nothing is said.
+        semitones: Semitones upwards, at playback, octaves left out.
+    """
+
+    octaves: int | None = None
+    semitones: int = 0
+
+
+def signature_alters(fifths: int) -> dict[int, int]:
+    """Return the semitones by letter of a signature of sharps (flats negative).
+
+    >>> signature_alters(-2)
+    {6: -1, 2: -1}
+    """
+    letters = _SHARPS if fifths > 0 else _SHARPS[::-1]
+    return dict.fromkeys(letters[: abs(fifths)], 1 if fifths > 0 else -1)
+
+
+def parse_key_field(text: str) -> KeyField:
+    """Return what a `K:` field says.
+
+    Raises:
+        UnreadableError: If it is no key of the standard.
+
+    >>> str(parse_key_field("Amix").key), parse_key_field("D =c").key.mode.value
+    ('A mixolydian', 'mixolydian')
+    """
+    kind = text.partition(" ")[0]
+    if kind in ("HP", "Hp"):
+        return _pipes(kind)
+    found = re.match(_TONIC, text)
+    if found is None:
+        return _without_tonic(text)
+    mode, signs, moves = _items(text, found.end())
+    mode = mode or "maj"
+    tonic = parse_name(found.group(1) + found.group(2))
+    if mode == "exp":
+        alters, fifths = signs, None
+    else:
+        fifths = major_fifths(tonic) + _MODES[mode]
+        if abs(fifths) > 7:
+            raise UnreadableError(
+                f'K: "{text}" would need {abs(fifths)} sharps or flats.',
+                "Write the same sound with seven or fewer.",
+            )
+        alters = signature_alters(fifths) | signs
+    key, remark = _name(tonic, mode, {k: v for k, v in alters.items() if v})
+    return KeyField(alters, key, remark, *moves)
+
+
+def _pipes(kind: str) -> KeyField:
+    modes = (Mode.MIXOLYDIAN, Mode.MAJOR, Mode.MINOR, Mode.DORIAN)
+    remark = f"K:{kind}: every F and C is read as F# and C#, as the pipes sound them."
+    candidates = tuple(key_of_signature(2, mode) for mode in modes)
+    return KeyField(dict(_PIPES), None, remark, candidates=candidates)
+
+
+def _without_tonic(text: str) -> KeyField:
+    """Return a key field of "none", of nothing or of a clef alone."""
+    words = text.split()
+    none = not words or words[0].lower() == "none"
+    if not (none or re.match(rf"{_CLEF}\b|\w+=|[_=^]", text)):
+        raise UnreadableError(f'K: "{text}" is no key.', _REMEDY)
+    mode, signs, moves = _items(text, len("none") if words and none else 0)
+    if mode:
+        raise UnreadableError(f'K: "{text}" names a mode without a tonic.', _REMEDY)
+    return KeyField(signs if none or signs else None, None, "", *moves)
+
+
+_REMEDY = "Write a capital letter A to G, # or b, and a mode, such as K:Ador."
+
+
+def _items(text: str, start: int) -> tuple[str, dict[int, int], Moves]:
+    """Return the mode, the accidentals and the moves that follow the tonic."""
+    mode, signs = "", {}
+    octaves, semitones = 0, 0
+    moved = False
+    for found in re.compile(_ITEM).finditer(text, start):
+        letter, word = found["letter"], found["word"]
+        if letter:
+            signs[LETTERS.index(letter.upper())] = _ALTERS[found["sign"]]
+        elif found["other"]:
+            raise UnreadableError(f'K: "{text}" is no key.', _REMEDY)
+        elif word and not mode and not moved and _mode(word):
+            mode = _mode(word)
+        else:
+            up, moves = _move(found, text)
+            octaves, semitones, moved = octaves + up, semitones + moves, True
+    up, rest = _octaves(semitones)
+    return mode, signs, Moves(octaves + up if moved else None, rest)
+
+
+def _octaves(semitones: int) -> tuple[int, int]:
+    """Part semitones into whole octaves and a rest towards zero."""
+    octaves = int(semitones / 12)
+    return octaves, semitones - 12 * octaves
+
+
+def _mode(word: str) -> str:
+    """Return the three letters of a mode; "" if the word is none."""
+    if word == "m":
+        return "min"
+    short = word[:3].lower()
+    return short if word.isalpha() and (short in _MODES or short == "exp") else ""
+
+
+def _move(found: re.Match[str], text: str) -> tuple[int, int]:
+    """Return the octaves and semitones that a clef or a parameter moves by."""
+    name, value = (found["param"] or "").lower(), (found["value"] or "").strip('"')
+    if found["word"] or name == "clef":
+        clef = re.fullmatch(_CLEF, found["word"] or value)
+        if clef is None and found["word"]:
+            raise UnreadableError(
+                f'K: "{found["word"]}" is no mode and no clef of ABC 2.1.', _REMEDY
+            )
+        eight = clef[3] if clef else None
+        return (int(eight) // 8 if eight else 0), 0
+    if name in ("octave", "transpose", "t"):
+        return _number(value, text, octave=name == "octave")
+    return 0, 0
+
+
+def _number(value: str, text: str, *, octave: bool) -> tuple[int, int]:
+    if not re.fullmatch(r"[+-]?\d{1,2}", value):
+        raise UnreadableError(f'K: "{text}" moves the notes by no number.')
+    return (int(value), 0) if octave else (0, int(value))
+
+
+def parse_moves(text: str) -> Moves:
+    """Return how a `V:` field moves the notes of its voice.
+
+    Words that are not known there are passed over, as section 7.1 asks.
+
+    Raises:
+        UnreadableError: If an octave or a transposition is no number.
+
+    >>> parse_moves('T1 clef=treble-8 name="Tenore I"')
+    Moves(octaves=-1, semitones=0)
+    """
+    octaves, semitones, moved = 0, 0, False
+    for found in list(re.finditer(_ITEM, text))[1:]:
+        if found["param"] or re.fullmatch(_CLEF, found["word"] or ""):
+            up, moves = _move(found, text)
+            octaves, semitones, moved = octaves + up, semitones + moves, True
+    up, rest = _octaves(semitones)
+    return Moves(octaves + up if moved else None, rest)
+
+
+def _name(tonic: PitchName, mode: str, alters: dict[int, int]) -> tuple[Key, str]:
+    """Return the key of ours that a tonic and a signature belong to, and the remark."""
+    fifths = next((f for f in range(-7, 8) if signature_alters(f) == alters), None)
+    if fifths is None:
+        return _nearest(tonic, alters)
+    for own in _likely_modes(mode):
+        if Key(tonic, own).fifths == fifths:
+            return Key(tonic, own), ""
+    for name, own in _FOREIGN.values():
+        key = key_of_signature(fifths, own)
+        if _foreign_tonic(fifths, name) == tonic:
+            return key, (
+                f"{tonic} {name} is not one of our modes: every note is read as "
+                f"written, and the key is given as {key}, which has the same signature."
+            )
+    key = key_of_signature(fifths, Mode.MAJOR)
+    return key, f"{tonic} with this signature is no mode: the key is given as {key}."
+
+
+def _likely_modes(mode: str) -> Iterator[Mode]:
+    if mode in _OURS:
+        yield _OURS[mode]
+    yield from (Mode.MAJOR, Mode.MINOR, Mode.DORIAN, Mode.MIXOLYDIAN)
+
+
+def _foreign_tonic(fifths: int, name: str) -> PitchName:
+    major = key_of_signature(fifths, Mode.MAJOR)
+    return major.name_at({"phrygian": 3, "lydian": 4, "locrian": 7}[name])
+
+
+def _nearest(tonic: PitchName, alters: dict[int, int]) -> tuple[Key, str]:
+    """Return the key on a tonic that shares most notes with an unusual signature."""
+    third = (tonic.letter + 2) % 7
+    modes = (Mode.MAJOR, Mode.MINOR, Mode.DORIAN, Mode.MIXOLYDIAN)
+    keys = [key for key in (Key(tonic, mode) for mode in modes) if abs(key.fifths) <= 7]
+
+    def distance(key: Key) -> tuple[int, bool]:
+        strange = [n for n in key.scale if n.alter != alters.get(n.letter, 0)]
+        return len(strange), third in {name.letter for name in strange}
+
+    key = min(keys or [Key(PitchName(0))], key=distance)
+    names = ", ".join(str(PitchName(k, v)) for k, v in sorted(alters.items()))
+    return key, (
+        f"The signature ({names}) belongs to no mode of ours: every note is read as "
+        f"written, and the key is given as {key}, the nearest."
+    )

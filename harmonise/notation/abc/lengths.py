@@ -1,0 +1,364 @@
+"""How long ABC notes last: multipliers, broken rhythm, tuplets.
+
+All lengths are exact, in crotchets. Source: ABC 2.1, sections 3.1.7, 4.3, 4.4, 4.13.
+
+A tune cut into the notes that ABC writes: at bar lines, chords, changes, lines.
+
+A note is cut where something begins inside it, and where no single note value shows
+its length; the pieces are tied. A rest is cut at the same places without a tie.
+"""
+
+import re
+from bisect import bisect_left, bisect_right
+from collections.abc import Iterable, Iterator, Sequence
+from fractions import Fraction
+from functools import lru_cache
+from itertools import pairwise
+from math import lcm
+from typing import NamedTuple
+
+from harmonise.notation.abc.abc_faults import UnreadableError
+from harmonise.notation.score.note_values import grid_of, spell_note, value_of
+from harmonise.notation.score.printed_voices import clock_of
+from harmonise.theory.metre import TimeSignature
+from harmonise.theory.tune import Bar, Tune, TuneNote
+
+_LENGTH = r"(\d*)(/*)(\d*)"
+_UNIT = r"(\d+)(?:/(\d+))?"
+_DIGITS = 4
+_SHORTEST = 512
+_DEFAULTS = {2: 3, 3: 2, 4: 3, 6: 2, 8: 3}
+"""How many notes' time p notes take; for 5, 7 and 9 the metre decides."""
+
+
+_PLAIN = Fraction(1)
+
+
+@lru_cache(maxsize=1024)
+def parse_multiplier(text: str) -> Fraction:
+    """Return how many units a length stands for: "" is 1, "3/2", "/" is 1/2.
+
+    Raises:
+        UnreadableError: If it is no length, or nothing.
+
+    >>> [str(parse_multiplier(text)) for text in ("", "3", "/", "//", "3/", "3/4")]
+    ['1', '3', '1/2', '1/4', '3/2', '3/4']
+    """
+    found = re.fullmatch(_LENGTH, text)
+    upper, slashes, lower = found.groups() if found else ("", "", "")
+    too_long = max(len(upper), len(slashes), len(lower)) > _DIGITS
+    if not found or too_long or (lower and len(slashes) != 1):
+        raise UnreadableError(
+            f'"{text}" is no length.', "Write a number, a fraction such as 3/2, or /."
+        )
+    bottom = int(lower) if lower else 2 ** len(slashes)
+    top = int(upper) if upper else 1
+    if not top or not bottom:
+        raise UnreadableError(f'"{text}" is no length: a note must last some time.')
+    return Fraction(top, bottom)
+
+
+def multiply(inner: str, outer: str) -> str:
+    """Return the product of two multipliers, as written: those in and at a chord.
+
+    >>> multiply("3", "/"), multiply("", "2")
+    ('3/2', '2')
+    """
+    if not (inner and outer):
+        return inner or outer
+    product = parse_multiplier(inner) * parse_multiplier(outer)
+    return f"{product.numerator}/{product.denominator}"
+
+
+def parse_unit(text: str) -> Fraction:
+    """Return the length in crotchets that an `L:` field gives: "1/8" is 1/2.
+
+    Raises:
+        UnreadableError: If it is not 1 or one over a power of two down to 1/512.
+    """
+    found = re.fullmatch(_UNIT, text.replace(" ", ""))
+    lower = int((found.group(2) or "1")[:_DIGITS]) if found else 0
+    is_power = 0 < lower <= _SHORTEST and lower & (lower - 1) == 0
+    if not found or found.group(1) != "1" or not is_power:
+        raise UnreadableError(
+            f'L: "{text}" is no length of a note.', "Write one such as L:1/8."
+        )
+    return Fraction(4, lower)
+
+
+def default_unit(time: TimeSignature | None) -> Fraction:
+    """Return the unit that holds without an `L:` field, in crotchets.
+
+    A semiquaver where the metre as a fraction is less than 3/4, else a quaver.
+
+    >>> str(default_unit(TimeSignature(2, 4))), str(default_unit(None))
+    ('1/4', '1/2')
+    """
+    short = time is not None and time.bar_length < 3
+    return Fraction(1, 4) if short else Fraction(1, 2)
+
+
+class TupletSign(NamedTuple):
+    """A tuplet sign: put p notes into the time of q for the next r notes.
+
+    Attributes:
+        ratio: q over p.
+        notes: r.
+    """
+
+    ratio: Fraction
+    notes: int
+
+
+def parse_tuplet(text: str, time: TimeSignature | None) -> TupletSign:
+    """Return what a sign such as "(3", "(3:2" or "(5::6" says in a metre.
+
+    Args:
+        text: The sign.
+        time: Metre in force; compound ones put 5, 7 or 9 into the time of 3, not 2.
+
+    Raises:
+        UnreadableError: If a number is missing where no rule gives it, or 0.
+
+    >>> parse_tuplet("(3::2", TimeSignature(4, 4))
+    TupletSign(ratio=Fraction(2, 3), notes=2)
+    """
+    numbers = [int(n) if n else 0 for n in text[1:].split(":")]
+    given, *rest = numbers
+    into, count = (*rest, 0, 0)[:2]
+    odd = 3 if time is not None and time.is_compound else 2
+    known = _DEFAULTS.get(given, odd if given in (5, 7, 9) else 0)
+    into = into or known
+    if not given or not into:
+        raise UnreadableError(
+            f'"{text}" does not say how many notes share which time.',
+            "Write (p:q:r, such as (11:8 for eleven in the time of eight.",
+        )
+    return TupletSign(Fraction(into, given), count or given)
+
+
+class Lengths:
+    """The lengths of notes as they follow each other."""
+
+    def __init__(self, unit: Fraction) -> None:
+        """Begin with a unit, in crotchets, and no tuplet."""
+        self._unit = unit
+        self._ratio = Fraction(1)
+        self._left = 0
+        self._broken = _PLAIN
+        self._tables: dict[Fraction, dict[str, Fraction]] = {}
+        self._table = self._tables.setdefault(unit, {})
+
+    @property
+    def unit(self) -> Fraction:
+        """Length of a bare letter, in crotchets."""
+        return self._unit
+
+    @property
+    def in_tuplet(self) -> int:
+        """How many notes the tuplet still wants."""
+        return self._left
+
+    @property
+    def broken(self) -> Fraction:
+        """What a broken rhythm does to the next note; 1 for nothing."""
+        return self._broken
+
+    @property
+    def is_broken(self) -> bool:
+        """Whether a note must follow that a broken rhythm changes."""
+        return self._broken is not _PLAIN
+
+    def take(self, text: str) -> Fraction:
+        """Return the length of the next note or rest, in crotchets.
+
+        Args:
+            text: Its multiplier as written.
+
+        Raises:
+            UnreadableError: If the multiplier is no length.
+        """
+        length = self._table.get(text)
+        if length is None:
+            scale = self._unit * self._ratio * self._broken
+            length = self._table[text] = parse_multiplier(text) * scale
+        if self._left or self.is_broken:
+            self._pass_note()
+        return length
+
+    def _pass_note(self) -> None:
+        self._broken = _PLAIN
+        if self._left:
+            self._left -= 1
+            if not self._left:
+                self._ratio = Fraction(1)
+        self._choose_table()
+
+    def set_unit(self, unit: Fraction) -> None:
+        """Change the length of a bare letter, in crotchets."""
+        self._unit = unit
+        self._choose_table()
+
+    def set_tuplet(self, tuplet: TupletSign) -> None:
+        """Begin a tuplet."""
+        self._ratio, self._left = tuplet
+        self._choose_table()
+
+    def end_tuplet(self) -> None:
+        """Forget what a tuplet or a broken rhythm still wants."""
+        self._ratio, self._left, self._broken = Fraction(1), 0, _PLAIN
+        self._choose_table()
+
+    def set_broken(self, factor: Fraction) -> None:
+        """Let a broken rhythm change the next note."""
+        self._broken = factor
+        self._choose_table()
+
+    def _choose_table(self) -> None:
+        scale = self._unit * self._ratio * self._broken
+        self._table = self._tables.setdefault(scale, {})
+
+
+def parse_broken(text: str) -> tuple[Fraction, Fraction]:
+    """Return what ">", "<<" and so on do to the note before and the note after.
+
+    Raises:
+        UnreadableError: If there are more than three signs.
+
+    >>> [str(factor) for factor in parse_broken("<<")]
+    ['1/4', '7/4']
+    """
+    if len(text) > 3:
+        raise UnreadableError(
+            f'"{text}" is no broken rhythm.', "At most three signs stand together."
+        )
+    short = Fraction(1, 2 ** len(text))
+    long = 2 - short
+    return (long, short) if text[0] == ">" else (short, long)
+
+
+class TiedPiece(NamedTuple):
+    """One written note or rest.
+
+    Attributes:
+        onset: Crotchets from the start.
+        length: Crotchets.
+        note: The note or rest that it is a part of.
+    """
+
+    onset: Fraction
+    length: Fraction
+    note: TuneNote
+
+    @property
+    def is_first(self) -> bool:
+        """Whether the note is struck here."""
+        return self.onset == self.note.onset
+
+    @property
+    def is_last(self) -> bool:
+        """Whether the note ends with it."""
+        return self.onset + self.length == self.note.end
+
+
+class WrittenPiece(NamedTuple):
+    """A piece with its length as written.
+
+    Attributes:
+        piece: The piece.
+        length: Written length in crotchets; more than the real one in a tuplet.
+        tuplet: Sign of the tuplet that begins with it, such as "(3"; else "".
+        grouped: Whether it belongs to a tuplet.
+    """
+
+    piece: TiedPiece
+    length: Fraction
+    tuplet: str = ""
+    grouped: bool = False
+
+
+def cut_pieces(tune: Tune, cuts: Iterable[Fraction]) -> list[list[TiedPiece]]:
+    """Return the written notes of each bar.
+
+    Args:
+        tune: The tune.
+        cuts: Onsets besides bar lines at which a written note must begin.
+    """
+    edges = sorted({*(bar.start for bar in tune.bars), *cuts})
+    starts = [bar.start for bar in tune.bars]
+    found: list[list[TiedPiece]] = [[] for _ in tune.bars]
+    for note in tune.notes:
+        for start, end in _stretches(note, edges):
+            number = bisect_right(starts, start) - 1
+            piece = TiedPiece(start, end - start, note)
+            found[number] += _spelled(piece, tune.bars[number])
+    return found
+
+
+def _stretches(
+    note: TuneNote, edges: Sequence[Fraction]
+) -> Iterator[tuple[Fraction, Fraction]]:
+    inside = edges[bisect_right(edges, note.onset) : bisect_left(edges, note.end)]
+    yield from pairwise((note.onset, *inside, note.end))
+
+
+def _spelled(piece: TiedPiece, bar: Bar) -> Iterator[TiedPiece]:
+    """Yield the tied notes of a length that no single note value shows."""
+    plain = piece.note.pitch is None or odd_part(piece.length) > 1
+    if plain or value_of(piece.length):
+        yield piece
+        return
+    first = piece.onset - bar.start + bar.offset
+    for start, end in _spell(first, first + piece.length, bar.time):
+        yield TiedPiece(piece.onset + start - first, end - start, piece.note)
+
+
+def _spell(
+    start: Fraction, end: Fraction, time: TimeSignature
+) -> Iterator[tuple[Fraction, Fraction]]:
+    exact = (start, end, time.unit, time.beat, time.bar_length)
+    divisions = lcm(*(value.denominator for value in exact))
+    ticks = clock_of(divisions)
+    for part in spell_note(ticks(start), ticks(end), grid_of(time, divisions)):
+        yield Fraction(part.start, divisions), Fraction(part.end, divisions)
+
+
+def odd_part(length: Fraction) -> int:
+    """Return what of a length's denominator no halving reaches: 3 for a triplet.
+
+    >>> odd_part(Fraction(1, 6)), odd_part(Fraction(3, 8))
+    (3, 1)
+    """
+    lower = length.denominator
+    while lower % 2 == 0:
+        lower //= 2
+    return lower
+
+
+def write_lengths(pieces: Sequence[TiedPiece]) -> Iterator[WrittenPiece]:
+    """Yield the pieces of a bar with their lengths as written, tuplets marked.
+
+    A tuplet lasts until it fills a length that halving reaches, or to the bar line.
+    """
+    group: list[TiedPiece] = []
+    for piece in pieces:
+        if not group and odd_part(piece.length) == 1:
+            yield WrittenPiece(piece, piece.length)
+            continue
+        group.append(piece)
+        if odd_part(sum((own.length for own in group), Fraction(0))) == 1:
+            yield from _tuplet(group)
+            group = []
+    if group:
+        yield from _tuplet(group)
+
+
+def _tuplet(group: list[TiedPiece]) -> Iterator[WrittenPiece]:
+    actual = lcm(*(odd_part(piece.length) for piece in group))
+    normal = 1 << (actual.bit_length() - 1)
+    count = len(group)
+    sign = "(3" if actual == count == 3 else f"({actual}:{normal}:{count}"
+    for piece in group:
+        length = piece.length * actual / normal
+        yield WrittenPiece(piece, length, sign, grouped=True)
+        sign = ""

@@ -1,0 +1,379 @@
+"""From notes as written to notes as struck: ties, slurs, grace notes.
+
+Two tied notes are one `TuneNote`. A tie that leads to another pitch, to a rest or back
+over a repeat is none, and a remark says so; the same holds where the second note has
+grace notes or words of its own, for then it is struck. Source: ABC 2.1, section 4.11.
+
+Chord symbols of ABC into chords of ours, and which quoted words are jumps.
+
+What is not one of our chords becomes the nearest that sounds nothing new (a ninth
+chord the seventh chord in it), or is left out, each time with a remark.
+Source: ABC 2.1, sections 4.14, 4.18, 4.19; common practice.
+"""
+
+import re
+from collections import deque
+from collections.abc import Iterator, Sequence
+from fractions import Fraction
+from functools import cache, lru_cache
+
+from harmonise.notation.abc.abc_faults import AbcCode, AbcRemarks
+from harmonise.notation.abc.pitches import AbcHead
+from harmonise.theory.chord import QUALITIES, Chord, Inversion, Quality
+from harmonise.theory.pitch import Pitch, PitchName, parse_name
+from harmonise.theory.tune import ChordAt, Grace, Syllable, TuneNote
+
+
+class Draft:
+    """One note or rest as written.
+
+    Attributes:
+        onset: Crotchets from the start.
+        length: Crotchets.
+        pitch: None for a rest.
+        line: Number of its line.
+        bar: Number of the mark before it, counted from 0.
+        head: The note as written; None for a rest and in a chord.
+        graces: Grace notes before it.
+        fermata: Whether a fermata stands over it.
+        slur_starts: Number of slurs that begin here.
+        slur_ends: Number of slurs that end here.
+        tied: Whether a tie leads to the next note.
+        symbols: Texts of the chord symbols over it.
+        words: What is sung on it, by verse.
+    """
+
+    head: AbcHead | None
+    __slots__ = (
+        "bar",
+        "fermata",
+        "graces",
+        "head",
+        "length",
+        "line",
+        "onset",
+        "pitch",
+        "slur_ends",
+        "slur_starts",
+        "symbols",
+        "tied",
+        "words",
+    )
+
+    def __init__(
+        self, onset: Fraction, length: Fraction, pitch: Pitch | None, line: int
+    ) -> None:
+        """Begin with a bare note or rest."""
+        self.onset = onset
+        self.length = length
+        self.pitch = pitch
+        self.line = line
+        self.bar = 0
+        self.head = None
+        self.graces: tuple[Grace, ...] = ()
+        self.fermata = False
+        self.slur_starts = 0
+        self.slur_ends = 0
+        self.tied = False
+        self.symbols: tuple[str, ...] = ()
+        self.words: dict[int, Syllable | str] = {}
+
+
+HOLD, DASH = "_", "-"
+"""What stands under a note on which a syllable, or the hyphen after it, goes on."""
+
+
+def strike(
+    drafts: Sequence[Draft], repeats: set[int], verses: int, remarks: AbcRemarks
+) -> tuple[TuneNote, ...]:
+    """Return the notes as they are struck.
+
+    Args:
+        drafts: Notes and rests as written, in order.
+        repeats: Numbers of the bars (as drafts count them) behind a repeat sign or at
+            the beginning of a second ending: no tie leads there.
+        verses: Number of verses.
+        remarks: Told of ties and slurs that cannot be.
+    """
+    groups = list(_tie(drafts, repeats, remarks))
+    _balance_slurs(groups, remarks)
+    held = _held(groups, verses) if verses else [()] * len(groups)
+    return tuple(
+        _struck(group, words) for group, words in zip(groups, held, strict=True)
+    )
+
+
+def _tie(
+    drafts: Sequence[Draft], repeats: set[int], remarks: AbcRemarks
+) -> Iterator[list[Draft]]:
+    """Yield the notes that are written as one, tied ones together."""
+    group: list[Draft] = []
+    for draft in drafts:
+        if group and group[-1].tied:
+            why = _not_tied(group[-1], draft, repeats)
+            if not why:
+                group.append(draft)
+                continue
+            said = f"the tie here {why}; it was left out."
+            remarks.add(AbcCode.TIE, said, group[-1].onset, kind="tie")
+        if group:
+            yield group
+        group = [draft]
+    if group:
+        if group[-1].tied:
+            said = "the tie here leads to no note; it was left out."
+            remarks.add(AbcCode.TIE, said, group[-1].onset, kind="tie")
+        yield group
+
+
+def _not_tied(before: Draft, draft: Draft, repeats: set[int]) -> str:
+    """Return why two notes are not tied; "" if they are."""
+    if draft.pitch is None:
+        return "leads to a rest"
+    if draft.pitch != before.pitch:
+        return f"leads from {before.pitch} to {draft.pitch}"
+    if draft.bar in repeats and draft.bar != before.bar:
+        return "leads over a repeat sign"
+    if draft.graces:
+        return "leads to a note with grace notes"
+    if any(isinstance(word, Syllable) for word in draft.words.values()):
+        return "leads to a note with a syllable of its own"
+    return ""
+
+
+def _balance_slurs(groups: Sequence[list[Draft]], remarks: AbcRemarks) -> None:
+    """Take away slurs that begin or end nowhere, and those on one note alone."""
+    opened: deque[Draft] = deque()
+    for group in groups:
+        waiting = len(opened)
+        for draft in group:
+            opened += [draft] * draft.slur_starts
+        for draft in group:
+            for _ in range(draft.slur_ends):
+                if not opened:
+                    draft.slur_ends -= 1
+                    remarks.add(AbcCode.SLUR, _NO_START, draft.onset)
+                elif waiting:
+                    opened.popleft()
+                    waiting -= 1
+                else:
+                    opened.pop().slur_starts -= 1
+                    draft.slur_ends -= 1
+    for draft in opened:
+        draft.slur_starts -= 1
+        remarks.add(AbcCode.SLUR, _NO_END, draft.onset)
+
+
+_NO_START = "a slur ends here that did not begin; it was left out."
+_NO_END = "a slur begins here that does not end; it was left out."
+
+
+def _held(
+    groups: Sequence[list[Draft]], verses: int
+) -> list[tuple[Syllable | None, ...]]:
+    """Return the syllables of each note, told whether they run on."""
+    found: list[list[Syllable | None]] = [[None] * verses for _ in groups]
+    for verse in range(verses):
+        last: int | None = None
+        for index, group in enumerate(groups):
+            word = group[0].words.get(verse)
+            if isinstance(word, Syllable):
+                found[index][verse], last = word, index
+            elif word and last is not None:
+                found[last][verse] = _run_on(found[last][verse], word)
+            elif group[0].pitch is not None:
+                last = None
+            for draft in group[1:]:
+                if last is not None and draft.words.get(verse) == DASH:
+                    found[last][verse] = _run_on(found[last][verse], DASH)
+    return [tuple(words) for words in found]
+
+
+def _run_on(syllable: Syllable | None, sign: str) -> Syllable | None:
+    if syllable is None:
+        return None
+    if sign == DASH:
+        return syllable._replace(joins=True, extends=False)
+    return syllable._replace(extends=not syllable.joins)
+
+
+def _struck(group: list[Draft], words: tuple[Syllable | None, ...]) -> TuneNote:
+    first = group[0]
+    if len(group) == 1:
+        length, fermata = first.length, first.fermata
+        starts, ends = first.slur_starts, first.slur_ends
+    else:
+        length = sum((draft.length for draft in group), Fraction(0))
+        fermata = any(draft.fermata for draft in group)
+        starts = sum(draft.slur_starts for draft in group)
+        ends = sum(draft.slur_ends for draft in group)
+    return TuneNote(
+        first.onset,
+        length,
+        first.pitch,
+        words if first.pitch is not None else (),
+        first.graces,
+        fermata,
+        starts,
+        ends,
+        first.line,
+    )
+
+
+_EXACT = {
+    Quality.MAJOR: "maj M ma major Maj",
+    Quality.MINOR: "min mi - minor Min",
+    Quality.DIMINISHED: "o ° Dim",
+    Quality.AUGMENTED: "+ Aug",
+    Quality.DOMINANT_SEVENTH: "dom7 dom",
+    Quality.MAJOR_SEVENTH: "M7 ma7 Maj7 major7 Δ Δ7",
+    Quality.MINOR_SEVENTH: "min7 mi7 -7 minor7",
+    Quality.HALF_DIMINISHED: "ø ø7 m7-5 min7b5 -7b5 m7(b5)",
+    Quality.DIMINISHED_SEVENTH: "o7 °7",
+    Quality.SUSPENDED_FOURTH: "sus",
+    Quality.MAJOR_SIXTH: "maj6 M6 add6",
+    Quality.MINOR_SIXTH: "min6 mi6 -6 madd6",
+}
+"""Other spellings of the suffixes of our own chord symbols."""
+
+_NEAREST = {
+    Quality.MAJOR: "add9 add2 2 add4 add11",
+    Quality.MINOR: "madd9 m(maj7) mM7 mmaj7 mMaj7 minmaj7 m(add9)",
+    Quality.AUGMENTED: "7#5 7+ +7 aug7 7+5 maj7#5",
+    Quality.DOMINANT_SEVENTH: "9 11 13 7b9 7#9 7-9 7b13 7#11 9#11 13b9 7(b9) 7(#9)",
+    Quality.MAJOR_SEVENTH: "maj9 maj11 maj13 M9 M13 maj7#11",
+    Quality.MINOR_SEVENTH: "m9 m11 m13 min9 min11 -9",
+    Quality.SUSPENDED_FOURTH: "7sus4 7sus 9sus4 9sus sus7 sus9 13sus4",
+    Quality.MAJOR_SIXTH: "6/9 69 6add9",
+    Quality.MINOR_SIXTH: "m6/9 m69",
+}
+"""Suffixes of larger chords, by the largest chord of ours that lies in them."""
+
+_SYMBOL = r"([A-G])([#b♯♭]?)(.*?)(?:/([A-Ga-g])([#b♯♭]?))?"
+_OTHER = r"\s*\([A-G][^()]*\)$"
+_JUMP = (
+    r"(?i)(fine|d\.?\s*[cs]\.?(\s.*)?|da capo.*|dal segno.*|(to|da) coda.*|"
+    r".*\bal (fine|coda)\b.*)[.!]?"
+)
+_JUMP_SIGNS = {
+    "D.C.": "D.C.",
+    "D.S.": "D.S.",
+    "dacapo": "D.C.",
+    "dacoda": "To Coda",
+    "fine": "Fine",
+}
+_PLACE_SIGNS = {"segno": "Segno", "coda": "Coda"}
+
+
+@cache
+def _suffixes() -> dict[str, tuple[Quality, bool]]:
+    """Return quality by suffix, and whether the suffix says exactly that."""
+    rows = ((_NEAREST, False), (_EXACT, True))
+    own = {row.suffix: (quality, True) for quality, row in QUALITIES.items()}
+    return own | {
+        suffix: (quality, exact)
+        for table, exact in rows
+        for quality, suffixes in table.items()
+        for suffix in suffixes.split()
+    }
+
+
+@lru_cache(maxsize=1024)
+def read_symbol(text: str) -> tuple[Chord | None, str]:
+    """Return the chord of a symbol, and what is to be told of it; "" for nothing.
+
+    The chord is None where the text is no chord of ours.
+
+    >>> read_symbol("Am7")[0].symbol, read_symbol("D/f#")[0].symbol
+    ('Am7', 'D/F#')
+    >>> read_symbol("G9")[1]
+    'the chord symbol "G9" is read as G7.'
+    """
+    plain = re.sub(_OTHER, "", text.strip())
+    found = re.fullmatch(_SYMBOL, plain)
+    if found is None:
+        return None, f'"{text}" is no chord symbol; it was left out.'
+    letter, sign, suffix, bass, bass_sign = found.groups()
+    root = parse_name(letter + sign)
+    quality, exact = _suffixes().get(suffix.strip(), (None, False))
+    if quality is None:
+        return None, f'"{text}" is no chord symbol of ours; it was left out.'
+    chord = Chord(root, quality)
+    said = "" if exact else f'the chord symbol "{text}" is read as {chord}.'
+    if not bass:
+        return chord, said
+    return _over_bass(chord, parse_name(bass.upper() + bass_sign), said)
+
+
+def _over_bass(chord: Chord, bass: PitchName, said: str) -> tuple[Chord, str]:
+    if bass in chord.members:
+        return chord._replace(inversion=Inversion(chord.members.index(bass))), said
+    return chord, f"{chord} has no {bass}: the bass of {chord}/{bass} is left out."
+
+
+def is_jump(text: str) -> bool:
+    """Whether quoted words send the player elsewhere: "Fine", "D.C. al Coda".
+
+    >>> is_jump("D.C. al Fine"), is_jump("D")
+    (True, False)
+    """
+    return re.fullmatch(_JUMP, text.strip()) is not None
+
+
+def jump_of(name: str) -> str:
+    """Return the words of a jump decoration such as !D.C.!; "" if it is none."""
+    return _JUMP_SIGNS.get(name, "")
+
+
+def sign_of(name: str) -> str:
+    """Return the name of a sign that is jumped to: "Segno", "Coda", else ""."""
+    return _PLACE_SIGNS.get(name, "")
+
+
+def place_symbols(
+    notes: Sequence[Draft], end: Fraction, remarks: AbcRemarks
+) -> tuple[ChordAt, ...]:
+    """Return the chords over the notes; each lasts to the next symbol or the end.
+
+    Several symbols over one note say that the chord changes under it: they share its
+    length evenly.
+
+    Args:
+        notes: Notes and rests as written.
+        end: Length of the tune in crotchets.
+        remarks: Told what is not kept as it stands.
+    """
+    placed: list[tuple[Fraction, Chord | None]] = []
+    for note in notes:
+        if note.symbols:
+            _place(note, placed, remarks)
+    ends = [*(onset for onset, _ in placed), end][1:]
+    return tuple(
+        ChordAt(onset, stop, chord)
+        for (onset, chord), stop in zip(placed, ends, strict=True)
+        if chord is not None
+    )
+
+
+_SILENT = ("N.C.", "N.C", "NC", "n.c.")
+
+
+def _place(
+    note: Draft, placed: list[tuple[Fraction, Chord | None]], remarks: AbcRemarks
+) -> None:
+    found: list[Chord | None] = []
+    for text in note.symbols:
+        chord, said = (None, "") if text in _SILENT else read_symbol(text)
+        if said:
+            kind = "" if chord else "text"
+            remarks.add(AbcCode.SYMBOL, said, note.onset, kind=kind)
+        if chord is not None or text in _SILENT:
+            found.append(chord)
+    step = note.length / len(found) if found else note.length
+    placed += [(note.onset + index * step, c) for index, c in enumerate(found)]
+    if len(found) > 1:
+        remarks.add(
+            AbcCode.SYMBOLS_SPREAD,
+            f"{len(found)} chord symbols stand over one note; they share its length.",
+            note.onset,
+        )

@@ -1,0 +1,279 @@
+"""The signs of ABC music: one pattern that cuts a line into them.
+
+Each sign is told apart by the name of its group; what it says is read elsewhere.
+Source: ABC 2.1, sections 4 and 8.1.
+
+What joins ABC notes or stands over them, waiting for the note that it belongs to.
+
+Grace notes, slurs, ties, fermatas, chord symbols and jumps are kept; other ornaments,
+dynamics and annotations have no place in an arrangement and are passed over. Source:
+ABC 2.1, sections 4.11, 4.12, 4.14, 4.16, 4.18, 4.19.
+"""
+
+import re
+from collections.abc import Callable
+from fractions import Fraction
+from functools import cache
+
+from harmonise.notation.abc.abc_faults import AbcCode, AbcFault, UnreadableError
+from harmonise.notation.abc.abc_score import AbcScore, Jump
+from harmonise.notation.abc.abc_words import parse_string
+from harmonise.notation.abc.fields import Header
+from harmonise.notation.abc.lengths import parse_broken, parse_multiplier
+from harmonise.notation.abc.notes import Draft, is_jump, jump_of, sign_of
+from harmonise.notation.abc.pitches import Signs, parse_head
+from harmonise.theory.pitch import Pitch
+from harmonise.theory.tune import Grace
+
+_TOKENS = r"""
+ (?P<note>(?:[\^_=]+(?:\d*/\d*)?)?[A-Ga-g][,']*[\d/]*)
+|(?P<space>[ \t`]+)
+|(?P<bar>\.?(?:\[(?=\|)|[|:])(?:[|:\]]|\[(?=[|\]:]))*(?:[1-9][\d,\-]*)?)
+|(?P<tuplet>\(\d{1,2}(?::\d{0,2}){0,2})
+|(?P<slur>\.?\()
+|(?P<close>\.?\))
+|(?P<tie>\.?-)
+|(?P<broken>>+|<+)
+|(?P<rest>[zx][\d/]*)
+|(?P<bars>[ZX]\d*)
+|(?P<spacer>y[\d/]*)
+|(?P<quote>"[^"]*")
+|(?P<grace>\{[^}]*\})
+|(?P<field>\[[A-Za-z]:[^\]]*\])
+|(?P<ending>\[[1-9][\d,\-]*)
+|(?P<chord>\[(?:"[^"]*"|!\S+?!|[^\]"|\[])*\][\d/]*)
+|(?P<named>![^!\s\[\]|:]+!|\+[^+\s\[\]|:]+\+)
+|(?P<letter>\.|[~H-Wh-w](?=[\^_=A-Ga-gz(\[{"!.~HLMOPSTuv]))
+|(?P<stray>[~H-Wh-w])
+|(?P<dollar>\$)
+|(?P<mark>!)
+|(?P<reserved>[\#*;?@])
+|(?P<overlay>&+)
+|(?P<other>.)
+"""
+
+
+@cache
+def tokens() -> re.Pattern[str]:
+    """Return the pattern of all signs; made at its first use, as it is large.
+
+    >>> [found.lastgroup for found in tokens().finditer('"G"^c2- | [1 z')]
+    ['quote', 'note', 'tie', 'space', 'bar', 'space', 'ending', 'space', 'rest']
+    """
+    return re.compile(_TOKENS, re.VERBOSE)
+
+
+_CHORD = r"""
+ (?P<note>(?:[\^_=]+(?:\d*/\d*)?)?[A-Ga-g][,']*[\d/]*)
+|(?P<tie>\.?-)
+|(?P<named>![^!\s\[\]|:]+!|\+[^+\s\[\]|:]+\+)
+|(?P<letter>[.~H-Wh-w])
+|(?P<quote>"[^"]*")
+|(?P<slur>[()])
+|(?P<broken>>+|<+)
+|(?P<space>[ \t`]+)
+|(?P<other>.)
+"""
+
+
+@cache
+def inner_tokens() -> re.Pattern[str]:
+    """Return the pattern of the signs within a chord or between grace braces."""
+    return re.compile(_CHORD, re.VERBOSE)
+
+
+_ANNOTATION = "^_<>@"
+_GRACE_UNIT = Fraction(1, 2)
+"""A bare grace note is a quaver: the standard leaves it to the reader (4.12)."""
+_NAMES = """
+trill trill( trill) lowermordent uppermordent mordent pralltriller roll turn turnx
+invertedturn invertedturnx arpeggio > accent emphasis fermata invertedfermata tenuto
+0 1 2 3 4 5 plus snap slide wedge upbow downbow open thumb breath pppp ppp pp p mp mf f
+ff fff ffff sfz crescendo( <( crescendo) <) diminuendo( >( diminuendo) >) segno coda
+D.S. D.C. dacoda dacapo fine shortphrase mediumphrase longphrase
+"""
+"""Decorations of section 4.14."""
+_LIKE_MUSIC = r"[A-Ga-gz\d,'/^_=<>()\-.]+"
+_LOST_GRACES = "grace notes lead to no note that is struck; they were left out."
+
+
+class Ornaments:
+    """What waits for the next note.
+
+    Attributes:
+        score: What has been gathered.
+        header: What letters and signs mean.
+        signs: Accidentals in force.
+        line: Number of the line.
+        actions: What to do with a sign, by its kind.
+    """
+
+    actions: dict[str, Callable[[str], None]]
+    _graces: list[Grace]
+
+    def __init__(self, header: Header, score: AbcScore) -> None:
+        """Begin with nothing waiting."""
+        self.score = score
+        self.header = header
+        self.signs = Signs(header.spread)
+        self.line = 0
+        self.actions = {}
+        self._graces = []
+        self._fermata = False
+        self._slurs = 0
+        self._symbols: list[str] = []
+        self._jumps: list[str] = []
+        self._places: list[str] = []
+
+    def fault(self, error: UnreadableError, word: str) -> None:
+        """Keep a fault with its place, if it is the first."""
+        if self.score.fault is None:
+            where = (self.line, word, self.score.onset)
+            self.score.fault = AbcFault(error.what, error.remedy, *where)
+
+    def remark(
+        self, code: AbcCode, what: str, remedy: str = "", kind: str = ""
+    ) -> None:
+        """Keep a remark on this place."""
+        self.score.remarks.add(code, what, self.score.onset, remedy, kind)
+
+    def strike(self, pitch: Pitch | None, length: Fraction) -> Draft:
+        """Put a note or rest into the score with all that waits for it."""
+        draft = Draft(self.score.onset, length, pitch, self.line)
+        if self._graces:
+            self._give_graces(draft)
+        if self._slurs and pitch is not None:
+            draft.slur_starts, self._slurs = self._slurs, 0
+        if self._symbols:
+            draft.symbols, self._symbols = tuple(self._symbols), []
+        draft.fermata, self._fermata = self._fermata, False
+        self.score.add_note(draft)
+        if self._jumps or self._places:
+            self._place_jumps(draft.onset, over_note=True)
+        return draft
+
+    def _give_graces(self, draft: Draft) -> None:
+        if draft.pitch is None:
+            self.remark(AbcCode.ORNAMENT, _LOST_GRACES)
+        else:
+            draft.graces = tuple(self._graces)
+        self._graces = []
+
+    def _place_jumps(self, onset: Fraction, *, over_note: bool) -> None:
+        """Put waiting jumps and signs over a note or a bar line."""
+        for words in self._jumps:
+            self.score.jumps.append(Jump(onset, words, over_note, is_sign=False))
+        for words in self._places:
+            self.score.jumps.append(Jump(onset, words, over_note, is_sign=True))
+        self._jumps, self._places = [], []
+
+    def pass_bar(self) -> None:
+        """Let jumps and fermatas go that stand over a bar line."""
+        if self._jumps or self._places:
+            self._place_jumps(self.score.onset, over_note=False)
+        if self._fermata:
+            self._fermata = False
+            self.remark(AbcCode.ORNAMENT, "a fermata over a bar line was left out.")
+
+    def end_ornaments(self) -> None:
+        """Tell what still waits at the end of the tune."""
+        if self._graces:
+            self.remark(AbcCode.ORNAMENT, _LOST_GRACES)
+        if self._symbols:
+            said = f'"{self._symbols[0]}" stands over no note; it was left out.'
+            self.remark(AbcCode.SYMBOL, said)
+
+    def _slur(self, _word: str) -> None:
+        self._slurs += 1
+
+    def _close(self, _word: str) -> None:
+        if self.score.struck and not self._slurs:
+            self.score.struck[-1].slur_ends += 1
+        elif self._slurs:
+            self._slurs -= 1
+        else:
+            self.remark(AbcCode.SLUR, "a slur ends before the first note; left out.")
+
+    def _tie(self, _word: str) -> None:
+        drafts = self.score.drafts
+        if not drafts:
+            raise UnreadableError("a tie (-) needs a note before it.")
+        if drafts[-1].pitch is None:
+            self.remark(AbcCode.TIE, "a tie on a rest means nothing.")
+        else:
+            drafts[-1].tied = True
+
+    def _grace(self, word: str) -> None:
+        slashed = word[1:2] == "/"
+        factor = Fraction(1)
+        for found in inner_tokens().finditer(word[1 + slashed : -1]):
+            kind, sign = found.lastgroup, found[0]
+            if kind == "note":
+                head, length = parse_head(sign)
+                value = parse_multiplier(length) * _GRACE_UNIT * factor
+                self._graces.append(Grace(self.signs.pitch(head), slashed, value))
+                factor = Fraction(1)
+            elif kind == "broken" and self._graces:
+                first, factor = parse_broken(sign)
+                last = self._graces.pop()
+                self._graces.append(last._replace(value=last.value * first))
+            elif kind in ("other", "broken"):
+                raise UnreadableError(f'"{sign}" does not belong among grace notes.')
+
+    def _quote(self, word: str) -> None:
+        """Take a chord symbol, an annotation or a jump in quotes (4.18, 4.19)."""
+        plain = parse_string(word[1:-1])
+        text = plain.lstrip(_ANNOTATION).strip()
+        if is_jump(text):
+            self._jumps.append(text)
+        elif sign_of(text.lower()):
+            self._places.append(sign_of(text.lower()))
+        elif text and plain[0] not in _ANNOTATION:
+            self._symbols.append(text)
+
+    def _named(self, word: str) -> None:
+        name = word[1:-1]
+        if name not in _NAMES.split() and re.fullmatch(_LIKE_MUSIC, name):
+            what = "chord in old spelling" if word[0] == "+" else "decoration, or music"
+            raise UnreadableError(
+                f'"{word}" is a {what}.',
+                "Write chords as [CEG], decorations as !name!.",
+            )
+        self.decorate(name)
+
+    def _letter(self, word: str) -> None:
+        """Take a letter that stands before a note as its decoration (4.14, 4.16).
+
+        One that nothing defines is an unknown symbol, which the standard passes over.
+        """
+        if word == ".":
+            return
+        name = self.header.symbols.get(word)
+        if name is None:
+            self.remark(
+                AbcCode.LETTER,
+                f'the letter "{word}" before a note is defined nowhere; it was passed '
+                "over.",
+                f"Say what it means, as in U:{word} = !accent!",
+            )
+        else:
+            self.decorate(name)
+
+    def _stray(self, word: str) -> None:
+        """Take a letter that stands before no note: only a known one can."""
+        name = self.header.symbols.get(word)
+        if name is None:
+            raise UnreadableError(
+                f'the letter "{word}" is no note and stands before none.',
+                "Notes are A to G and a to g; rests are z.",
+            )
+        self.decorate(name)
+
+    def decorate(self, name: str) -> None:
+        """Take a decoration by its name; those that we have no use for mean nothing."""
+        if name in ("fermata", "invertedfermata"):
+            self._fermata = True
+        elif jump_of(name):
+            self._jumps.append(jump_of(name))
+        elif sign_of(name.lower()):
+            self._places.append(sign_of(name.lower()))

@@ -1,0 +1,1 @@
+"""Words and chords as text."""

@@ -1,0 +1,246 @@
+"""What stands above a chord chart: title, key, time, tempo, and the guitar's capo.
+
+The lines of a chord chart: stretches of the tune, and what is said between them.
+
+A chart has no bar lines to hang repeats and endings on, so they are told in words, on
+lines of their own. A line of the chart is a phrase of the tune; where nothing is sung,
+as many bars as the score has on a line.
+"""
+
+from collections.abc import Callable, Iterator
+from fractions import Fraction
+from itertools import pairwise
+from typing import NamedTuple
+
+from harmonise.errors import OutputError
+from harmonise.notation.musicxml.written_bars import format_decimal, is_sign, new_lines
+from harmonise.notation.musicxml.written_xml import clean
+from harmonise.notation.score.note_values import value_of
+from harmonise.theory.arrangement import Arrangement
+from harmonise.theory.capo import Capo, capo_choices, shape_chord, shape_key
+from harmonise.theory.chord import Chord
+from harmonise.theory.key import Key, Mode
+from harmonise.theory.pitch import LETTERS
+from harmonise.theory.tune import Tempo, Tune
+
+_ALTERS = {-1: " flat", 0: "", 1: " sharp"}
+_DOTS = ("", "dotted ", "double-dotted ")
+_BEATS = {
+    "whole": "semibreve",
+    "half": "minim",
+    "quarter": "crotchet",
+    "eighth": "quaver",
+    "16th": "semiquaver",
+}
+"""British names of MusicXML's note types."""
+
+Namer = Callable[[Chord], str]
+"""Gives the symbol of a chord, as text or as print has it."""
+
+
+class Heading(NamedTuple):
+    """What stands above a chart.
+
+    Attributes:
+        title: The title, or "Tune".
+        origin: Where the tune comes from; "" if unknown.
+        facts: Key, time and tempo.
+        capo: The guitarist's lines, the capo first; () on the pianist's chart.
+    """
+
+    title: str
+    origin: str
+    facts: tuple[str, ...]
+    capo: tuple[str, ...] = ()
+
+
+def chart_heading(
+    arrangement: Arrangement, capo: Capo | None, name: Namer = str
+) -> Heading:
+    """Return what stands above the chart of an arrangement.
+
+    Args:
+        arrangement: What was arranged.
+        capo: The guitarist's capo; None if the piano's chords are shown.
+        name: Names chords.
+
+    Raises:
+        OutputError: If the capo is one for another key.
+    """
+    tune = arrangement.tune
+    key = tune.key
+    suffix = " major" if key.mode is Mode.MAJOR else ""
+    facts = [f"Key: {told_key(key)}{suffix}", f"Time: {tune.bars[0].time}"]
+    facts += [f"Tempo: {told_tempo(own)}" for own in tune.tempos[:1] if not own.onset]
+    return Heading(
+        _line(tune.title) or "Tune",
+        _line(tune.origin),
+        tuple(facts),
+        tuple(_capo_lines(arrangement, capo, name)) if capo else (),
+    )
+
+
+def _line(text: str) -> str:
+    """Return a user's text on one line."""
+    return " ".join(clean(text).split())
+
+
+def told_key(key: Key) -> str:
+    """Return a key in words; a major key by its keynote alone.
+
+    >>> from harmonise.theory.key import parse_key
+    >>> told_key(parse_key("Eb")), told_key(parse_key("F# minor"))
+    ('E flat', 'F sharp minor')
+    """
+    mode = "" if key.mode is Mode.MAJOR else f" {key.mode.value}"
+    return f"{LETTERS[key.tonic.letter]}{_ALTERS[key.tonic.alter]}{mode}"
+
+
+def told_tempo(tempo: Tempo) -> str:
+    """Return a tempo in words and figures: "Slowly, dotted crotchet = 60"."""
+    value = value_of(tempo.beat)
+    if value and value.kind in _BEATS:
+        beat, speed = _DOTS[value.dots] + _BEATS[value.kind], tempo.per_minute
+    else:
+        beat, speed = "crotchet", tempo.per_minute * tempo.beat
+    words = f"{_line(tempo.words)}, " if tempo.words else ""
+    return f"{words}{beat} = {format_decimal(speed)}"
+
+
+def _capo_lines(arrangement: Arrangement, capo: Capo, name: Namer) -> list[str]:
+    """Return where the capo goes, the shapes, and which other choices there are."""
+    key = arrangement.tune.key
+    choices = capo_choices(key)
+    if capo not in choices:
+        offers = "; ".join(map(_told_choice, choices))
+        raise OutputError(
+            f"This capo does not give {told_key(key)}, the key of the arrangement.",
+            remedy=f"Choose from: {offers}.",
+        )
+    first = "No capo."
+    if capo.fret:
+        told = _told_choice(capo)
+        first = f"{told[0].upper()}{told[1:]}; the piano is in {told_key(key)}."
+    shapes = dict.fromkeys(
+        name(shape_chord(slot.chord, capo)) for slot in arrangement.slots if slot.chord
+    )
+    lines = [first, f"Chords you play: {' '.join(shapes)}"] if shapes else [first]
+    others = [_told_choice(own) for own in choices if own != capo]
+    return [*lines, f"Other choices: {'; '.join(others)}."] if others else lines
+
+
+def _told_choice(capo: Capo) -> str:
+    where = f"capo {capo.fret}" if capo.fret else "no capo"
+    return f"{where}, play {told_key(capo.shape)}"
+
+
+_TIMES = ("First", "Second", "Third", "Fourth", "Fifth", "Sixth", "Seventh", "Eighth")
+
+
+class ChartSign(NamedTuple):
+    """What is said between two lines.
+
+    Attributes:
+        onset: Crotchets from the start.
+        text: A few words, without a full stop.
+        closing: Whether it belongs to what went before.
+    """
+
+    onset: Fraction
+    text: str
+    closing: bool = False
+
+
+class ChartStretch(NamedTuple):
+    """One line of a chart.
+
+    Attributes:
+        start: Crotchets from the start.
+        end: Crotchets from the start.
+    """
+
+    start: Fraction
+    end: Fraction
+
+
+def chart_lines(tune: Tune, capo: Capo | None = None) -> list[ChartSign | ChartStretch]:
+    """Return the lines of a tune and the signs between them, in order.
+
+    Args:
+        tune: The tune.
+        capo: The guitarist's capo; None if the piano's chords are shown.
+    """
+    signs = sorted(_signs(tune, capo), key=lambda own: (own.onset, not own.closing))
+    cuts = {tune.bars[0].start, tune.end, *_line_ends(tune)}
+    cuts.update(sign.onset for sign in signs if sign.onset <= tune.end)
+    found: list[ChartSign | ChartStretch] = []
+    for start, end in pairwise(sorted(cuts)):
+        found += [sign for sign in signs if sign.onset == start]
+        found.append(ChartStretch(start, end))
+    return [*found, *(sign for sign in signs if sign.onset >= tune.end)]
+
+
+def is_sung(tune: Tune) -> bool:
+    """Whether a tune has words."""
+    return any(syllable for note in tune.notes for syllable in note.syllables)
+
+
+def _line_ends(tune: Tune) -> list[Fraction]:
+    if is_sung(tune):
+        return [onset for onset in tune.phrases if 0 < onset < tune.end]
+    return [tune.bars[at].start for at in new_lines(tune)]
+
+
+def _signs(tune: Tune, capo: Capo | None) -> Iterator[ChartSign]:
+    yield from _repeats(tune)
+    yield from _changes(tune, capo)
+    for bar in tune.bars:
+        if bar.section:
+            yield ChartSign(bar.start, clean(bar.section))
+    for onset, text in tune.end_text:
+        yield ChartSign(onset, clean(text), closing=not is_sign(text))
+
+
+def _repeats(tune: Tune) -> Iterator[ChartSign]:
+    """Yield repeats and endings in words."""
+    marked = False
+    ending: tuple[int, ...] = ()
+    for bar in tune.bars:
+        if bar.ending != ending:
+            told = _told_ending(bar.ending) if bar.ending else "Go on"
+            yield ChartSign(bar.start, told)
+            ending = bar.ending
+        if bar.repeat_start:
+            marked = True
+            yield ChartSign(bar.start, "Repeat from here")
+        if bar.repeat_end > 1:
+            where = "Go back" if marked else "Go back to the beginning"
+            if bar.repeat_end > 2:
+                where += f": play {bar.repeat_end} times in all"
+            elif not bar.ending:
+                where += " and play it again"
+            yield ChartSign(bar.end, where, closing=True)
+
+
+def _told_ending(ending: tuple[int, ...]) -> str:
+    """Return an ending in words: "First time", "First and second time"."""
+    told = [
+        _TIMES[number - 1].lower() if number <= len(_TIMES) else str(number)
+        for number in ending
+    ]
+    listed = " and ".join(filter(None, (", ".join(told[:-1]), told[-1])))
+    return f"{listed.capitalize()} time"
+
+
+def _changes(tune: Tune, capo: Capo | None) -> Iterator[ChartSign]:
+    """Yield changes of key, time and tempo after the beginning."""
+    for before, change in pairwise(tune.keys):
+        if change.key != before.key:
+            played = f", play {told_key(shape_key(change.key, capo))}" if capo else ""
+            yield ChartSign(change.onset, f"Key: {told_key(change.key)}{played}")
+    for before_bar, bar in pairwise(tune.bars):
+        if bar.time != before_bar.time:
+            yield ChartSign(bar.start, f"Time: {bar.time}")
+    for mark in tune.tempos:
+        if mark.onset > 0:
+            yield ChartSign(mark.onset, f"Tempo: {told_tempo(mark)}")

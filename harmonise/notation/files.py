@@ -1,0 +1,191 @@
+"""Scores on disk: written beside and renamed, so that no half file is ever seen."""
+
+import os
+import stat
+import threading
+from io import BytesIO
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from harmonise.errors import OutputError
+from harmonise.theory.arrangement import Arrangement
+
+if TYPE_CHECKING:
+    from harmonise.notation.paper.blocks import Page
+
+MUSICXML = (".musicxml", ".xml", ".mxl")
+PRINTED = (".pdf", ".svg", ".png")
+ENDINGS = (*MUSICXML, *PRINTED)
+"""What the names of scores may end in."""
+
+_FIRST_DATE = (1980, 1, 1, 0, 0, 0)
+"""The earliest date that a zip can hold; a fixed one keeps its bytes the same."""
+
+_CONTAINER = """\
+<?xml version="1.0" encoding="UTF-8"?>
+<container>
+  <rootfiles>
+    <rootfile full-path="score.musicxml" \
+media-type="application/vnd.recordare.musicxml+xml"/>
+  </rootfiles>
+</container>
+"""
+
+
+def write_score(
+    arrangement: Arrangement,
+    path: Path,
+    *,
+    force: bool = False,
+    page: "Page | None" = None,
+) -> tuple[Path, ...]:
+    """Write an arrangement as MusicXML (.mxl: compressed) or as a printed sheet.
+
+    A .pdf has all pages, a .svg is one tall picture without pages. A .png holds the
+    first page; further ones go beside it with -2, -3 and so on after the name.
+
+    Args:
+        arrangement: The arrangement.
+        path: Where to; its ending says what is written.
+        force: Whether existing files are replaced.
+        page: The page of a printed sheet; A4 upright by default.
+
+    Returns:
+        The files that were written.
+
+    Raises:
+        OutputError: If the ending is another, a file exists (without force), its
+            folder is missing, it cannot be written, or a library is missing.
+    """
+    check_ending(path)
+    check_target(path, force=force)
+    contents = _contents(arrangement, path.suffix.lower(), page)
+    paths = [path]
+    paths += [path.with_stem(f"{path.stem}-{n}") for n in range(2, len(contents) + 1)]
+    for own in paths:
+        check_target(own, force=force)
+    for own, content in zip(paths, contents, strict=True):
+        write_whole(own, content, force=force)
+    return tuple(paths)
+
+
+def check_ending(path: Path) -> None:
+    """Refuse a name that does not say what to write.
+
+    Raises:
+        OutputError: If the ending is none of `ENDINGS`.
+    """
+    if path.suffix.lower() not in ENDINGS:
+        endings = f"{', '.join(ENDINGS[:-1])} or {ENDINGS[-1]}"
+        raise OutputError(
+            f'"{path.name}" does not end in {endings}.',
+            remedy=f"Call it {path.stem}.musicxml or {path.stem}.pdf.",
+        )
+
+
+def _contents(
+    arrangement: Arrangement, ending: str, page: "Page | None"
+) -> tuple[bytes, ...]:
+    """Return what the files of a score hold: one file, or one a page."""
+    from harmonise.notation.outputs import Output, format_output  # noqa: PLC0415
+
+    return format_output(arrangement, ending, Output(page=page))
+
+
+def format_mxl(musicxml: bytes) -> bytes:
+    """Return a MusicXML file compressed as MusicXML 4.0 asks for.
+
+    The type of the archive comes first and uncompressed, then the container that names
+    the score. Dates are fixed: the same score gives the same bytes.
+    """
+    import zipfile  # noqa: PLC0415 - slow to load, and only .mxl needs it
+
+    packed = BytesIO()
+    with zipfile.ZipFile(packed, "w") as archive:
+        for name, content, method in (
+            ("mimetype", b"application/vnd.recordare.musicxml", zipfile.ZIP_STORED),
+            ("META-INF/container.xml", _CONTAINER.encode(), zipfile.ZIP_DEFLATED),
+            ("score.musicxml", musicxml, zipfile.ZIP_DEFLATED),
+        ):
+            entry = zipfile.ZipInfo(name, _FIRST_DATE)
+            entry.compress_type = method
+            # The same on every system: made on Unix, a plain file, readable by all.
+            entry.create_system = 3
+            entry.external_attr = 0o100644 << 16
+            archive.writestr(entry, content)
+    return packed.getvalue()
+
+
+def check_target(path: Path, *, force: bool) -> None:
+    """Refuse a place that cannot take the file, before any work is done.
+
+    Raises:
+        OutputError: As `write_score` says.
+    """
+    try:
+        faults = [(what, advice) for broken, what, advice in _tests(path) if broken]
+        if path.exists() and not force:
+            advice = "Choose another name, or overwrite it with --force."
+            faults.append((f'"{path}" exists already.', advice))
+    except OSError as error:
+        raise _refused(path, error) from error
+    if faults:
+        raise OutputError(faults[0][0], remedy=faults[0][1])
+
+
+def _tests(path: Path) -> list[tuple[bool, str, str]]:
+    """Return whether each thing is wrong with a place, in words, and what to do."""
+    there = path.exists()
+    shut = there and not os.access(path, os.W_OK)
+    folder = path.parent
+    return [
+        (not folder.is_dir(), f'There is no folder "{folder}".', "Make it first."),
+        (path.is_dir(), f'"{path}" is a folder.', "Add a file name to it."),
+        (
+            there and not path.is_file(),
+            f'"{path}" is not a plain file.',
+            "Choose another name.",
+        ),
+        (shut, f'"{path}" is protected against writing.', "Choose another name."),
+    ]
+
+
+def _refused(path: Path, error: OSError) -> OutputError:
+    reason = (error.strerror or str(error)).lower()
+    what = f'"{path}" cannot be written: {reason}.'
+    return OutputError(what, remedy="Choose another folder or make room.")
+
+
+def write_whole(path: Path, content: bytes, *, force: bool) -> None:
+    """Write a file in one step: all of it or nothing.
+
+    Args:
+        path: Where to; a link is followed.
+        content: What to write.
+        force: Whether an existing file is replaced.
+
+    Raises:
+        OutputError: If it exists (without force) or cannot be written.
+    """
+    check_target(path, force=force)
+    target = Path(os.path.realpath(path))
+    beside = target.with_name(f".harmonise-{os.getpid()}-{threading.get_ident()}")
+    try:
+        _write_beside(beside, target, content)
+    except OSError as error:
+        raise _refused(path, error) from error
+
+
+def _write_beside(beside: Path, target: Path, content: bytes) -> None:
+    # "x" opens with the usual rights of a new file and never over another's.
+    with beside.open("xb") as file:
+        try:
+            file.write(content)
+            file.flush()
+            os.fsync(file.fileno())
+            if target.exists():
+                beside.chmod(stat.S_IMODE(target.stat().st_mode))
+            beside.replace(target)
+        except BaseException:
+            beside.unlink(missing_ok=True)
+            raise

@@ -1,0 +1,275 @@
+"""Bars of a MIDI file, by its own time signatures, before any note is looked at.
+
+Bars are counted from tick 0. A signature in the middle of a bar cuts it short there.
+Times are crotchets from the start of the file.
+
+Where played notes stand on paper: each beat gets the grid that fits its notes best.
+
+A file made by a notation program lies on a grid already, to the nearest tick, and is
+taken as it is. A performance is set beat by beat: among 1, 2, 3, 4, 6, 8 and 12 parts
+of the beat the grid is chosen whose places lie nearest to the notes, a coarser grid
+before a finer one. Each grid has a price, which stands for the logarithm of how rarely
+tunes use it; prices learned from the file itself were tried, and players who stray
+further were then read worse. Players stray about 18 ms from where they aim; a note is
+moved by `TOLERANCE` at most without being named.
+"""
+
+from bisect import bisect_right
+from collections.abc import Sequence
+from fractions import Fraction
+from typing import NamedTuple
+
+from harmonise.errors import NotationError, Place
+from harmonise.notation.midi.tracks import MidiCode, MidiScore
+from harmonise.notation.remark_list import RemarkList
+from harmonise.theory.metre import TimeSignature
+
+MOST_BARS = 2000
+"""Most bars that are read."""
+MOST_BEATS = 32
+_SNAP = 8
+"""Signatures begin at the nearest eighth of a crotchet."""
+
+
+class MetreStretch(NamedTuple):
+    """Bars of one time signature.
+
+    Attributes:
+        start: Crotchets from the start of the file.
+        time: The signature.
+    """
+
+    start: Fraction
+    time: TimeSignature
+
+
+class Metre(NamedTuple):
+    """All time signatures of a file.
+
+    Attributes:
+        stretches: In order; the first begins at 0.
+    """
+
+    stretches: tuple[MetreStretch, ...]
+
+    def stretch_at(self, onset: Fraction) -> MetreStretch:
+        """Return the stretch that holds an onset."""
+        starts = [stretch.start for stretch in self.stretches]
+        return self.stretches[max(bisect_right(starts, onset) - 1, 0)]
+
+    def beat_at(self, onset: Fraction) -> tuple[Fraction, Fraction]:
+        """Return start and length of the beat that holds an onset."""
+        stretch = self.stretch_at(onset)
+        length = grid_beat(stretch.time)
+        full = stretch.time.bar_length
+        bar = stretch.start + (onset - stretch.start) // full * full
+        return bar + (onset - bar) // length * length, length
+
+    def bars(self, end: Fraction) -> list[tuple[Fraction, Fraction, TimeSignature]]:
+        """Return start, end and signature of each bar up to the one that holds an end.
+
+        Raises:
+            NotationError: If there are more than 2,000.
+        """
+        found: list[tuple[Fraction, Fraction, TimeSignature]] = []
+        for number, (start, time) in enumerate(self.stretches):
+            later = self.stretches[number + 1 :]
+            stop = min(later[0].start, end) if later else end
+            at = start
+            while at < stop:
+                limit = later[0].start if later else at + time.bar_length
+                found.append((at, min(at + time.bar_length, limit), time))
+                at += time.bar_length
+                if len(found) > MOST_BARS:
+                    raise NotationError(
+                        f"The tune has more than {MOST_BARS:,} bars.",
+                        None,
+                        "Take one tune out of it.",
+                    )
+        return found
+
+
+def grid_beat(time: TimeSignature) -> Fraction:
+    """Return the beat whose divisions notes are set to, in crotchets.
+
+    >>> [str(grid_beat(TimeSignature(*t))) for t in ((2, 2), (6, 8), (3, 8), (7, 8))]
+    ['1', '3/2', '3/2', '1']
+    """
+    if time.beats % 3 == 0 and time.beat_type == 8:
+        return Fraction(3, 2)
+    return time.beat if time.is_compound else Fraction(1)
+
+
+def read_metre(score: MidiScore, remarks: RemarkList) -> Metre:
+    """Return the time signatures of a file, 4/4 where it has none.
+
+    Raises:
+        NotationError: If one of them cannot be.
+    """
+    found: list[MetreStretch] = []
+    for tick, (upper, lower) in score.times:
+        start = Fraction(round(Fraction(tick * _SNAP, score.ticks)), _SNAP)
+        time = _time(upper, lower, start, Metre(tuple(found)))
+        if found and found[-1].start == start:
+            found.pop()
+        if not found or found[-1].time != time:
+            found.append(MetreStretch(start, time))
+    if not found or found[0].start > 0:
+        remarks.add(
+            MidiCode.NO_TIME,
+            "The file gives no time signature at its beginning: read as 4/4.",
+            None,
+            "If the bar lines are wrong, give it one.",
+        )
+        found.insert(0, MetreStretch(Fraction(0), TimeSignature(4, 4)))
+    return Metre(tuple(found))
+
+
+def _time(upper: int, lower: int, at: Fraction, before: Metre) -> TimeSignature:
+    if not 0 < upper <= MOST_BEATS or not 0 < lower <= 128:
+        bar = len(before.bars(at)) + 1
+        shown = lower if lower < 10_000 else "a very short note"
+        raise NotationError(
+            f"the time signature {upper}/{shown} is not read.",
+            Place(bar),
+            f"The upper number must be 1 to {MOST_BEATS}, the lower 1 to 128.",
+        )
+    return TimeSignature(upper, lower)
+
+
+TOLERANCE = Fraction(1, 12)
+"""Crotchets that a note may be moved without being named."""
+
+_EXACT = (1, 2, 3, 4, 6, 8, 12, 16, 24, 32, 5, 7, 9, 10)
+"""Parts of a crotchet that notation programs write, the plainest first."""
+_PLAIN = 7
+"""So many of them are plain enough to trust a short file."""
+_CHANCE = 1e-3
+_STRAY = 0.018
+"""Seconds: standard deviation of a player's onsets."""
+_STRAY_LIMITS = (0.015, 0.05)
+"""The same in crotchets, whatever the tempo."""
+_COLLISION = 12.0
+"""Price of two notes on one place."""
+_SIMPLE = {1: 0.0, 2: 0.7, 4: 2.0, 3: 3.0, 8: 6.0, 6: 6.0, 12: 9.0}
+_COMPOUND = {1: 0.0, 3: 0.5, 6: 2.0, 2: 5.0, 4: 5.5, 12: 7.0, 8: 9.0}
+"""Price of each number of parts of a beat, in simple and in compound time."""
+
+
+class OnsetGrid(NamedTuple):
+    """Where the onsets stand.
+
+    Attributes:
+        onsets: One for each note, never falling, in crotchets.
+        is_exact: Whether the file lay on a grid already.
+    """
+
+    onsets: tuple[Fraction, ...]
+    is_exact: bool
+
+
+def set_onsets(
+    ticks: Sequence[int], per_crotchet: int, metre: Metre, pace: float
+) -> OnsetGrid:
+    """Return the places of the onsets of one line.
+
+    Args:
+        ticks: Onsets in order.
+        per_crotchet: Ticks in a crotchet.
+        metre: Bars and beats.
+        pace: Crotchets a second, for how far players stray.
+    """
+    found = [exact_place(tick, per_crotchet, _EXACT) for tick in ticks]
+    places = [place for place in found if place is not None]
+    if len(places) == len(ticks) and _is_no_chance(ticks, per_crotchet):
+        return OnsetGrid(tuple(places), is_exact=True)
+    onsets = [Fraction(tick, per_crotchet) for tick in ticks]
+    low, high = _STRAY_LIMITS
+    stray = min(max(_STRAY * pace, low), high)
+    return OnsetGrid(tuple(_fit(onsets, metre, stray)), is_exact=False)
+
+
+def exact_place(
+    tick: int, per_crotchet: int, parts: Sequence[int] = _EXACT[:10]
+) -> Fraction | None:
+    """Return the place that a tick is the nearest to; None if it is no plain one.
+
+    Args:
+        tick: Ticks from the start.
+        per_crotchet: Ticks in a crotchet.
+        parts: Numbers of parts of a crotchet, the plainest first.
+
+    >>> exact_place(6720, 10_080), exact_place(456, 480)
+    (Fraction(2, 3), None)
+    """
+    for count in parts:
+        place = (2 * tick * count + per_crotchet) // (2 * per_crotchet)
+        if 2 * abs(tick * count - place * per_crotchet) <= count:
+            return Fraction(place, count)
+    return None
+
+
+def _is_no_chance(ticks: Sequence[int], per_crotchet: int) -> bool:
+    """Whether so many onsets cannot lie on places of the grid by chance."""
+    plain = _EXACT[:_PLAIN]
+    if all(exact_place(tick, per_crotchet, plain) is not None for tick in ticks):
+        return True
+    sample = range(per_crotchet) if per_crotchet < 2000 else range(0, per_crotchet, 7)
+    hits = sum(exact_place(tick, per_crotchet, _EXACT) is not None for tick in sample)
+    return bool((hits / len(sample)) ** len(ticks) < _CHANCE)
+
+
+class _Beat(NamedTuple):
+    """The notes of one beat.
+
+    Attributes:
+        start: Its onset in crotchets.
+        length: Its length.
+        stands: Where its notes stand, as parts of the beat.
+    """
+
+    start: Fraction
+    length: Fraction
+    stands: tuple[Fraction, ...]
+
+
+def _fit(onsets: Sequence[Fraction], metre: Metre, stray: float) -> list[Fraction]:
+    beats = _beats(onsets, metre)
+    chosen = [_choose(beat, stray) for beat in beats]
+    placed: list[Fraction] = []
+    for beat, parts in zip(beats, chosen, strict=True):
+        for stand in beat.stands:
+            place = beat.start + beat.length * Fraction(round(stand * parts), parts)
+            placed.append(max(place, placed[-1]) if placed else max(place, Fraction(0)))
+    return placed
+
+
+def _beats(onsets: Sequence[Fraction], metre: Metre) -> list[_Beat]:
+    beats: list[_Beat] = []
+    for onset in onsets:
+        start, length = metre.beat_at(onset)
+        stand = (onset - start) / length
+        if beats and beats[-1].start == start:
+            beats[-1] = beats[-1]._replace(stands=(*beats[-1].stands, stand))
+        else:
+            beats.append(_Beat(start, length, (stand,)))
+    return beats
+
+
+def _choose(beat: _Beat, stray: float) -> int:
+    """Return the number of parts whose misfit and price together cost least.
+
+    The misfit is the sum of the squares of what each note is moved, in units of a
+    player's usual straying, and a price for notes that share a place.
+    """
+    prices = _COMPOUND if beat.length.numerator == 3 else _SIMPLE
+    sigma = stray / float(beat.length)
+
+    def cost(parts: int) -> float:
+        places = [round(stand * parts) for stand in beat.stands]
+        pairs = zip(beat.stands, places, strict=True)
+        squares = sum(float(stand - Fraction(at, parts)) ** 2 for stand, at in pairs)
+        same = len(places) - len(set(places))
+        return prices[parts] + squares / (2 * sigma**2) + _COLLISION * same
+
+    return min(prices, key=cost)

@@ -1,0 +1,199 @@
+r"""Tempo marks of a MIDI file, and the markers that name sections.
+
+Tempos are told in whole beats a minute where they are within a hundredth of it. Changes
+of less than a twentieth (a player's freedom, a ritardando drawn in steps) are not
+marks; what is left stands at the nearest note.
+
+Words of a MIDI file: lyric events that stand on the notes of the tune.
+
+A syllable belongs to the note that begins within an eighth of a crotchet of it. Where
+syllables end in hyphens, those join the next one; where some end (or begin) with a
+blank, those without one do (MIDI Association, RP-017, which also gives line ends as
+carriage returns; "/" and "\" are used for them too).
+"""
+
+from bisect import bisect_left, bisect_right
+from collections.abc import Sequence
+from fractions import Fraction
+from typing import NamedTuple
+
+from harmonise.notation.midi.placing import MidiBars
+from harmonise.notation.midi.tracks import MidiCode, MidiScore, PlayedNote, count
+from harmonise.notation.remark_list import RemarkList
+from harmonise.theory.tune import Bar, Syllable, Tempo
+
+_MINUTE = 60_000_000
+_CHANGE = Fraction(1, 20)
+_USABLE = (Fraction(5), Fraction(1000))
+_MOST = 12
+"""More changes than this are a performance: only the first tempo is taken."""
+
+
+def pace(score: MidiScore) -> float:
+    """Return crotchets a second at the beginning; two if the file does not say."""
+    first = next((tempo for _, tempo in score.tempos if tempo), 500_000)
+    return 1_000_000 / first
+
+
+def read_tempos(
+    score: MidiScore, page: MidiBars, onsets: Sequence[Fraction], remarks: RemarkList
+) -> tuple[Tempo, ...]:
+    """Return the tempo marks.
+
+    Args:
+        score: The file.
+        page: The bars of the tune.
+        onsets: Onsets of its notes, in order.
+        remarks: Told of changes left out.
+    """
+    found: list[Tempo] = []
+    for tick, micros in score.tempos:
+        at = Fraction(tick, score.ticks) - page.start
+        if not micros or at > onsets[-1]:
+            continue
+        onset = Fraction(0) if at <= 0 else _nearest_onset(onsets, at)
+        tempo = _tempo(onset, micros, page)
+        if found and found[-1].onset == onset:
+            found.pop()
+        if _USABLE[0] <= tempo.per_minute <= _USABLE[1] and _differs(tempo, found):
+            found.append(tempo)
+    if len(found) > _MOST:
+        remarks.add(
+            MidiCode.TEMPO,
+            f"{count(len(found) - 1, 'change')} of tempo, as in a performance: only "
+            "the first tempo was taken.",
+        )
+        return tuple(found[:1])
+    return tuple(found)
+
+
+def _nearest_onset(onsets: Sequence[Fraction], at: Fraction) -> Fraction:
+    after = min(bisect_left(onsets, at), len(onsets) - 1)
+    pair = onsets[max(after - 1, 0)], onsets[after]
+    return min(pair, key=lambda onset: abs(onset - at))
+
+
+def _tempo(onset: Fraction, micros: int, page: MidiBars) -> Tempo:
+    bars = page.bars
+    number = bisect_left([bar.end for bar in bars], onset + Fraction(1, 64))
+    time = bars[min(number, len(bars) - 1)].time
+    beat = time.beat if time.is_compound else Fraction(1)
+    exact = Fraction(_MINUTE, micros) / beat
+    whole = Fraction(round(exact))
+    near = abs(exact - whole) < Fraction(1, 100)
+    return Tempo(onset, whole if near else Fraction(round(exact * 10), 10), beat)
+
+
+def _differs(tempo: Tempo, found: Sequence[Tempo]) -> bool:
+    if not found:
+        return True
+    before = found[-1].per_minute * found[-1].beat
+    return abs(tempo.per_minute * tempo.beat - before) >= before * _CHANGE
+
+
+def label_bars(score: MidiScore, page: MidiBars) -> tuple[Bar, ...]:
+    """Return the bars, with markers that stand on bar lines as labels of sections."""
+    labels: dict[Fraction, str] = {}
+    for tick, text in score.markers:
+        at = Fraction(tick, score.ticks) - page.start
+        if text and at >= 0:
+            labels.setdefault(at, " ".join(text.split())[:60])
+    return tuple(bar._replace(section=labels.get(bar.start, "")) for bar in page.bars)
+
+
+_NEAR = Fraction(1, 8)
+_LINE_ENDS = "\r\n/\\"
+_HELD = ("_", "-", "+")
+
+
+class MidiWords(NamedTuple):
+    """Words under the notes.
+
+    Attributes:
+        syllables: By number of the note in the line.
+        line_starts: Numbers of notes that begin a line of text.
+    """
+
+    syllables: dict[int, Syllable]
+    line_starts: frozenset[int]
+
+
+def read_words(
+    score: MidiScore, track: int, notes: Sequence[PlayedNote], remarks: RemarkList
+) -> MidiWords:
+    """Return the syllables of a line.
+
+    Args:
+        score: The file.
+        track: Number of the tune's track; another track's words are taken if it has
+            none.
+        notes: The line in order.
+        remarks: Told of syllables without a note.
+    """
+    texts = _texts(score, track)
+    starts = [note.start for note in notes]
+    joins = _joining([text for _, text in texts])
+    found: dict[int, Syllable] = {}
+    lines: set[int] = set()
+    lost: list[str] = []
+    ended = False
+    for (tick, text), join in zip(texts, joins, strict=True):
+        number = _nearest_note(starts, tick)
+        begins = ended or text[:1] in _LINE_ENDS
+        ended = text[-1:] in _LINE_ENDS
+        plain = _plain(text)
+        if abs(starts[number] - tick) > _NEAR * score.ticks or number in found:
+            lost += [plain] * (plain not in ("", *_HELD))
+        elif plain and plain not in _HELD:
+            lines |= {number} if begins else set()
+            found[number] = Syllable(plain.rstrip("-") or plain, join)
+        ended = ended or (begins and not plain)
+    _tell_lost(lost, remarks)
+    return MidiWords(found, frozenset(lines - {0}))
+
+
+def _texts(score: MidiScore, track: int) -> tuple[tuple[int, str], ...]:
+    tracks = [score.tracks[track], *score.tracks]
+    texts = next((track.lyrics for track in tracks if track.lyrics), ())
+    return tuple((tick, text) for tick, text in texts if text)
+
+
+def _joining(texts: Sequence[str]) -> list[bool]:
+    """Return of each text whether the next one continues its word."""
+    plain = [_plain(text) for text in texts]
+    if any(len(text) > 1 and text.endswith("-") for text in plain):
+        return [text.endswith("-") for text in plain]
+    blanks = [_has_blank(text) for text in texts]
+    spaced = any(end or start for start, end in blanks)
+    following = [start for start, _ in (*blanks[1:], (True, True))][: len(blanks)]
+    return [
+        spaced and not end and not start
+        for (_, end), start in zip(blanks, following, strict=True)
+    ]
+
+
+def _has_blank(text: str) -> tuple[bool, bool]:
+    ends = tuple(" \t" + _LINE_ENDS)
+    return text.startswith(ends), text.endswith(ends)
+
+
+def _plain(text: str) -> str:
+    kept = "".join(sign if sign.isprintable() else " " for sign in text)
+    return " ".join(kept.strip(" " + _LINE_ENDS).split())
+
+
+def _nearest_note(starts: Sequence[int], tick: int) -> int:
+    after = min(bisect_left(starts, tick), len(starts) - 1)
+    before = max(after - 1, 0)
+    number = min((before, after), key=lambda number: abs(starts[number] - tick))
+    # Of grace notes and their note the note is sung.
+    return bisect_right(starts, starts[number]) - 1
+
+
+def _tell_lost(lost: Sequence[str], remarks: RemarkList) -> None:
+    if lost:
+        remarks.add(
+            MidiCode.WORDS,
+            f"On no note of the tune, so left out: {count(len(lost), 'syllable')}, the "
+            f'first "{lost[0][:20]}".',
+        )

@@ -1,0 +1,219 @@
+"""Bars of the tune: where it begins in the file, its pickup, its rests.
+
+Silent bars before the tune (a count-in, an introduction) are left out. If the tune then
+begins with a rest of half a bar or more, that is no rest: it begins with a pickup. So
+it does if its first bar has a time signature to itself, of a shorter bar than the next
+one, which is how notation programs write pickups into MIDI files.
+
+How long played notes are on paper.
+
+Players and many programs let go of a note before the next begins. A note lasts until
+the next one if the gap is under 9/20 of a crotchet, or under a quarter of the way from
+one onset to the next (but never over 9/10 of a crotchet). Otherwise a rest follows:
+from the next beat by the same rule, or else from the nearest half crotchet.
+
+In a file that lies on a grid an end on the grid is a fact, and a gap of a sixteenth of
+a crotchet or more is a rest; unless three quarters of the notes stop after the same
+part of their time, at least 7/10, which is a program's way of letting go.
+"""
+
+from bisect import bisect_right
+from collections import Counter
+from collections.abc import Sequence
+from fractions import Fraction
+from itertools import pairwise
+from typing import NamedTuple
+
+from harmonise.notation.midi.beat_grid import Metre, OnsetGrid, exact_place
+from harmonise.notation.midi.tracks import MidiCode, PlayedNote, count
+from harmonise.notation.remark_list import RemarkList
+from harmonise.theory.metre import TimeSignature
+from harmonise.theory.tune import Bar
+
+GAP = Fraction(9, 20)
+GAP_SHARE = Fraction(1, 4)
+GAP_MOST = Fraction(9, 10)
+"""Gaps in crotchets, or of the time to the next onset, that are not rests."""
+REST = Fraction(1, 16)
+"""Crotchets of the shortest rest in a file that lies on a grid."""
+_GATE_LEAST = Fraction(7, 10)
+_GATE_SHARE = Fraction(3, 4)
+_HALF = Fraction(1, 2)
+
+
+class Placed(NamedTuple):
+    """A note on paper.
+
+    Attributes:
+        onset: Crotchets from the start of the file.
+        end: Crotchets from the start of the file.
+        played: The note as it was played.
+    """
+
+    onset: Fraction
+    end: Fraction
+    played: PlayedNote
+
+
+def set_lengths(
+    notes: Sequence[PlayedNote], grid: OnsetGrid, per_crotchet: int, metre: Metre
+) -> list[Placed]:
+    """Return the notes on paper; of notes on one place all but the last have no length.
+
+    Args:
+        notes: The line, never empty.
+        grid: Where its notes begin.
+        per_crotchet: Ticks in a crotchet.
+        metre: Bars, for the end of the last note.
+    """
+    gate = _gate(notes)
+    ends = [_let_go(note, gate, per_crotchet) for note in notes]
+    last = _stop(grid.onsets[-1], ends[-1], metre)
+    stops = (*grid.onsets[1:], last)
+    placed = []
+    for note, onset, stop, end in zip(notes, grid.onsets, stops, ends, strict=True):
+        is_last = note is notes[-1]
+        fact = (
+            exact_place(note.end, per_crotchet) if grid.is_exact and gate == 1 else None
+        )
+        if fact is None or fact <= onset:
+            place = _played_end(onset, stop, end, metre)
+        elif stop - REST < fact < stop and not is_last:
+            place = stop
+        else:
+            place = fact
+        placed.append(Placed(onset, place if is_last else min(place, stop), note))
+    return placed
+
+
+def _gate(notes: Sequence[PlayedNote]) -> Fraction:
+    """Return the part of their time after which nearly all notes stop, or else 1."""
+    shares = [
+        round(Fraction(a.end - a.start, b.start - a.start), 2)
+        for a, b in pairwise(notes)
+        if b.start > a.start
+    ]
+    if not shares:
+        return Fraction(1)
+    share, number = Counter(shares).most_common(1)[0]
+    is_gate = _GATE_LEAST <= share < 1 and number >= len(shares) * _GATE_SHARE
+    return share if is_gate else Fraction(1)
+
+
+def _let_go(note: PlayedNote, gate: Fraction, per_crotchet: int) -> Fraction:
+    """Return where a note would have ended if it had not been let go of early."""
+    return (note.start + (note.end - note.start) / gate) / per_crotchet
+
+
+def _stop(onset: Fraction, end: Fraction, metre: Metre) -> Fraction:
+    """Return the end of the bar or else of the beat in which the last note ends."""
+    inside = max(end - Fraction(1, 8), onset)
+    stretch = metre.stretch_at(inside)
+    full = stretch.time.bar_length
+    bar = stretch.start + ((inside - stretch.start) // full + 1) * full
+    if _is_short(bar - end, bar - onset):
+        return bar
+    return sum(metre.beat_at(inside), Fraction(0))
+
+
+def _is_short(gap: Fraction, way: Fraction) -> bool:
+    """Whether a gap on the way to the next onset is no rest."""
+    return gap < GAP or gap < min(GAP_SHARE * way, GAP_MOST)
+
+
+def _played_end(
+    onset: Fraction, stop: Fraction, end: Fraction, metre: Metre
+) -> Fraction:
+    """Return where a note ends that was let go of at `end` before `stop`."""
+    beat = sum(metre.beat_at(end), Fraction(0))
+    for place in (stop, beat):
+        if _is_short(place - end, place - onset):
+            return min(place, stop)
+    allowance = (end - onset) / 10
+    from_half = onset % _HALF
+    halves = round((end + allowance - onset + from_half) / _HALF)
+    place = onset - from_half + max(halves, 1) * _HALF
+    return min(place, stop)
+
+
+_FileBar = tuple[Fraction, Fraction, TimeSignature]
+"""Start and end in crotchets of the file, time signature."""
+
+
+class MidiBars(NamedTuple):
+    """The bars of the tune.
+
+    Attributes:
+        start: Crotchets of the file at which the tune begins.
+        bars: Its bars.
+    """
+
+    start: Fraction
+    bars: tuple[Bar, ...]
+
+    @property
+    def end(self) -> Fraction:
+        """Length of the tune in crotchets."""
+        return self.bars[-1].end
+
+
+def lay_bars(notes: Sequence[Placed], metre: Metre, remarks: RemarkList) -> MidiBars:
+    """Return the bars that hold the notes.
+
+    Args:
+        notes: The line on paper, never empty.
+        metre: The file's own bars.
+        remarks: Told of bars left out.
+
+    Raises:
+        NotationError: If there are too many.
+    """
+    onset, end = notes[0].onset, max(note.end for note in notes)
+    bars = metre.bars(end)
+    silent = bisect_right([start for start, _, _ in bars], onset) - 1
+    if silent:
+        remarks.add(
+            MidiCode.SILENCE,
+            f"The tune begins after {count(silent, 'bar')} of the file, in which it is "
+            "silent; left out.",
+        )
+    bars = bars[silent:]
+    first = _pickup_by_signature(bars) or _pickup_by_rest(bars, onset)
+    pickup = first.length if first else Fraction(0)
+    start = bars[0][1] - pickup if first else bars[0][0]
+    laid = [first] if first else []
+    for number, (at, stop, time) in enumerate(bars[1:] if first else bars, 1):
+        laid.append(Bar(number, at - start, stop - at, time))
+    last = laid[-1]
+    if pickup and len(laid) > 1 and end - start == last.end - pickup > last.start:
+        laid[-1] = last._replace(length=last.length - pickup)
+    return MidiBars(start, tuple(laid))
+
+
+def _pickup_by_signature(bars: Sequence[_FileBar]) -> Bar | None:
+    """Return a first bar that has a shorter time signature to itself."""
+    if len(bars) < 2:
+        return None
+    (start, end, own), (_, _, time) = bars[:2]
+    length = end - start
+    if own == time or length != own.bar_length or length >= time.bar_length:
+        return None
+    return Bar(0, Fraction(0), length, time, offset=time.bar_length - length)
+
+
+def _pickup_by_rest(bars: Sequence[_FileBar], onset: Fraction) -> Bar | None:
+    """Return the notes before the first full bar, if more than half of it rests."""
+    start, end, time = bars[0]
+    if onset - start < time.bar_length / 2 or len(bars) < 2:
+        return None
+    return Bar(0, Fraction(0), end - onset, time, offset=time.bar_length - end + onset)
+
+
+def cut_rest(
+    start: Fraction, end: Fraction, page: MidiBars
+) -> list[tuple[Fraction, Fraction]]:
+    """Return a stretch of silence cut at the bar lines, as starts and ends."""
+    lines = [bar.start for bar in page.bars]
+    inner = lines[bisect_right(lines, start) : bisect_right(lines, end)]
+    places = [start, *(line for line in inner if line < end), end]
+    return list(pairwise(places))

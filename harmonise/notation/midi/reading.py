@@ -1,0 +1,199 @@
+"""The MIDI door: bytes of a Standard MIDI File in, a tune out.
+
+Type 0 and type 1; type 2 and film time (SMPTE) are refused with a sentence.
+
+    file      bytes -> tracks of notes and signs, through mido
+    parts     which track or channel holds the tune     line      its top notes
+    metre     bars of the file, by its time signatures
+    grid      where notes begin on paper                lengths   where they end
+    bars      where the tune begins, pickup, rests
+    keys      a fact or a guess                         spelling  F# or Gb
+    words     lyric events                              tempos    tempos and markers
+
+MIDI tells no repeats, slurs, chord symbols or modes; no such thing is invented. A
+pickup is known by a rest before it or a time signature of its own.
+"""
+
+from collections.abc import Sequence
+from fractions import Fraction
+
+from harmonise.errors import NotationError
+from harmonise.notation.midi.beat_grid import (
+    TOLERANCE,
+    OnsetGrid,
+    read_metre,
+    set_onsets,
+)
+from harmonise.notation.midi.events import (
+    MidiWords,
+    label_bars,
+    pace,
+    read_tempos,
+    read_words,
+)
+from harmonise.notation.midi.parts import Chosen, choose_part
+from harmonise.notation.midi.placing import (
+    MidiBars,
+    Placed,
+    cut_rest,
+    lay_bars,
+    set_lengths,
+)
+from harmonise.notation.midi.spelling import read_keys, spell
+from harmonise.notation.midi.tracks import MidiCode, MidiScore, count, parse_file
+from harmonise.notation.remark_list import RemarkList
+from harmonise.theory.tune import Bar, Grace, KeyChange, Tune, TuneNote
+
+MOST_NOTES = 20_000
+"""Most notes that are read; a tune of 2,000 bars has fewer."""
+
+
+def parse_midi(data: bytes, part: str = "") -> tuple[Tune, ...]:
+    """Return the one tune of a Standard MIDI File.
+
+    Args:
+        data: The file, at most 2 MB and 2,000 bars.
+        part: Name of the track that holds the tune, or of the channel ("Channel 1")
+            in a file of one track; "" for the one whose name says it, or the highest.
+
+    Returns:
+        The tune. Whatever was chosen, moved, guessed or left out is among its remarks.
+
+    Raises:
+        NotationError: If the file cannot be read, or mido is missing.
+        MelodyError: If it was read but has no note with a pitch.
+    """
+    remarks = RemarkList()
+    score = parse_file(data)
+    chosen = choose_part(score, part, remarks)
+    line = chosen.line.notes
+    if len(line) > MOST_NOTES:
+        raise NotationError(
+            f"The tune has more than {MOST_NOTES:,} notes.",
+            None,
+            "Take one tune out of it.",
+        )
+    metre = read_metre(score, remarks)
+    ticks = [note.start for note in line]
+    grid = set_onsets(ticks, score.ticks, metre, pace(score))
+    placed = set_lengths(line, grid, score.ticks, metre)
+    page = lay_bars(placed, metre, remarks)
+    _tell_moved(placed, grid, score.ticks, page, remarks)
+    return (_tune(score, chosen, placed, page, remarks),)
+
+
+def _tune(
+    score: MidiScore,
+    chosen: Chosen,
+    placed: Sequence[Placed],
+    page: MidiBars,
+    remarks: RemarkList,
+) -> Tune:
+    first = page.bars[0]
+    downbeat = page.start + (first.end if first.offset else Fraction(0))
+    keys, guessed = read_keys(score, placed, page.start, downbeat, remarks)
+    words = read_words(score, chosen.part.track, chosen.line.notes, remarks)
+    notes = _notes(placed, page, keys, words)
+    onsets = [note.onset for note in notes if note.pitch]
+    bars = label_bars(score, page)
+    tune = Tune(
+        title=_title(score, chosen),
+        notes=notes,
+        bars=bars,
+        keys=keys,
+        tempos=read_tempos(score, page, onsets, remarks),
+        phrases=_phrases(placed, bars, page, words),
+        verses=int(bool(words.syllables)),
+        origin=score.origin,
+        key_guessed=guessed,
+    )
+    return tune._replace(remarks=remarks.told(tune))
+
+
+def _notes(
+    placed: Sequence[Placed],
+    page: MidiBars,
+    keys: tuple[KeyChange, ...],
+    words: MidiWords,
+) -> tuple[TuneNote, ...]:
+    """Return notes and rests; notes that share a place are graces of the last one."""
+    bare = Tune("", (), page.bars, keys)
+    at = [bare.key_at(note.onset - page.start) for note in placed]
+    pitches = spell([note.played.midi for note in placed], at)
+    none = (None,) if words.syllables else ()
+    found: list[TuneNote] = []
+    graces: list[Grace] = []
+    now = Fraction(0)
+    for number, (note, pitch) in enumerate(zip(placed, pitches, strict=True)):
+        if note.end == note.onset:
+            graces.append(Grace(pitch))
+            continue
+        onset = note.onset - page.start
+        found += _rests(now, onset, page, none)
+        now = note.end - page.start
+        said = (words.syllables.get(number),) if none else ()
+        found.append(TuneNote(onset, now - onset, pitch, said, tuple(graces)))
+        graces = []
+    return (*found, *_rests(now, page.end, page, none))
+
+
+def _rests(
+    start: Fraction, end: Fraction, page: MidiBars, none: tuple[None, ...]
+) -> list[TuneNote]:
+    if start == end:
+        return []
+    return [
+        TuneNote(at, stop - at, None, none) for at, stop in cut_rest(start, end, page)
+    ]
+
+
+def _title(score: MidiScore, chosen: Chosen) -> str:
+    """Return the name of the first track, unless it is the name of a part."""
+    own = chosen.part.track == 0 and score.kind == 1
+    return "" if own else score.tracks[0].name
+
+
+def _phrases(
+    placed: Sequence[Placed], bars: Sequence[Bar], page: MidiBars, words: MidiWords
+) -> tuple[Fraction, ...]:
+    """Return where lines of text and marked sections end, and the end."""
+    ends = {placed[number].onset - page.start for number in words.line_starts}
+    ends |= {bar.start for bar in bars if bar.section}
+    return tuple(sorted({end for end in ends if 0 < end < page.end} | {page.end}))
+
+
+def _tell_moved(
+    placed: Sequence[Placed],
+    grid: OnsetGrid,
+    ticks: int,
+    page: MidiBars,
+    remarks: RemarkList,
+) -> None:
+    """Tell how many notes were moved to the grid, and of those far from it."""
+    graces = [note for note in placed if note.end == note.onset]
+    if graces:
+        remarks.add(
+            MidiCode.GRACE,
+            "played together with the next note, so read as grace notes: "
+            f"{count(len(graces), 'note')}, the first here.",
+            graces[0].onset - page.start,
+        )
+    if grid.is_exact:
+        return
+    ways = [abs(note.onset - Fraction(note.played.start, ticks)) for note in placed]
+    moved = sum(way > 0 for way in ways)
+    far = [n for n, way in zip(placed, ways, strict=True) if way > TOLERANCE]
+    remarks.add(
+        MidiCode.MOVED,
+        "The notes lie off the grid, as in a performance. Moved to the nearest likely "
+        f"place: {moved} of {count(len(placed), 'note')}"
+        + ("." if far else f", none by more than {TOLERANCE} of a crotchet."),
+    )
+    if far:
+        remarks.add(
+            MidiCode.FAR,
+            f"no grid holds them, so moved by more than {TOLERANCE} of a crotchet: "
+            f"{count(len(far), 'note')}, the first here.",
+            far[0].onset - page.start,
+            "Check the rhythm there.",
+        )

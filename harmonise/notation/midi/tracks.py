@@ -1,0 +1,284 @@
+"""Bytes of a Standard MIDI File as plain values: tracks of notes, and the signs.
+
+Times are whole ticks from the start of the file; `MidiScore.ticks` of them make a
+crotchet. mido parses the bytes; all that it raises becomes one sentence of ours.
+Source: MIDI Association, Standard MIDI Files 1.0 (RP-001).
+
+What the MIDI reader has to say.
+"""
+
+import re
+from collections.abc import Callable, Iterable
+from enum import Enum
+from io import BytesIO
+from operator import attrgetter, itemgetter
+from typing import TYPE_CHECKING, Any, NamedTuple
+
+from harmonise.errors import NotationError
+
+if TYPE_CHECKING:
+    from mido import Message, MidiFile, MidiTrack
+
+LARGEST = 2_000_000
+"""Most bytes that are read."""
+DRUMS = 9
+"""Channel 10 of General MIDI, counted from 0, is percussion."""
+
+_BROKEN = "Export it again from the program that made it."
+_SIGNATURE = re.compile(rb"\xff\x59\x02(..)", re.DOTALL)
+_ENDLESS = re.compile(rb"[\x80-\xff]{20000}")
+"""A number so long that no program writes it; reading it would take for ever."""
+
+_Events = dict[str, list[tuple[int, Any]]]
+"""By kind: tick and value of each event; `Any`, because mido has no types."""
+
+
+class PlayedNote(NamedTuple):
+    """One note as it is played.
+
+    Attributes:
+        start: Tick at which it begins.
+        end: Tick at which it ends; that of its start for a grace note.
+        midi: Note number; C4 is 60.
+        channel: Channel, from 0.
+    """
+
+    start: int
+    end: int
+    midi: int
+    channel: int
+
+
+class Track(NamedTuple):
+    """One track.
+
+    Attributes:
+        name: Its name; "" if it has none.
+        notes: Its notes in order, those of channel 10 too.
+        lyrics: Ticks and syllables.
+    """
+
+    name: str
+    notes: tuple[PlayedNote, ...]
+    lyrics: tuple[tuple[int, str], ...]
+
+
+class MidiScore(NamedTuple):
+    """A whole file.
+
+    Attributes:
+        kind: 0 for one track of many channels, 1 for tracks that play together.
+        ticks: Ticks in a crotchet.
+        tracks: The tracks.
+        times: Ticks and the two numbers of each time signature.
+        keys: Ticks and names of the key signatures, such as "F#m".
+        tempos: Ticks and microseconds of a crotchet.
+        markers: Ticks and texts of the markers.
+        origin: The copyright line; "" if there is none.
+        odd_key: Whether a key signature was left out because no key is meant by it.
+    """
+
+    kind: int
+    ticks: int
+    tracks: tuple[Track, ...]
+    times: tuple[tuple[int, tuple[int, int]], ...]
+    keys: tuple[tuple[int, str], ...]
+    tempos: tuple[tuple[int, int], ...]
+    markers: tuple[tuple[int, str], ...]
+    origin: str
+    odd_key: bool
+
+
+def parse_file(data: bytes) -> MidiScore:
+    """Return the values of a Standard MIDI File of type 0 or 1.
+
+    Raises:
+        NotationError: If it is too large, broken, of another kind, or mido is missing.
+    """
+    if len(data) > LARGEST:
+        raise NotationError(
+            "This MIDI file is larger than 2 MB.", None, "Take one tune out of it."
+        )
+    mended = _SIGNATURE.sub(_without_odd_key, data)
+    file = _open(mended)
+    _refuse_other_kinds(file)
+    return _score(file, odd_key=mended != data)
+
+
+def _open(data: bytes) -> "MidiFile":
+    try:
+        from mido import MidiFile  # noqa: PLC0415
+    except ImportError as error:
+        raise NotationError(
+            "MIDI files need the library mido, which is not installed.",
+            None,
+            "Install it with: pip install mido",
+        ) from error
+    if _ENDLESS.search(data):
+        raise NotationError("This MIDI file is broken.", None, _BROKEN)
+    try:
+        return MidiFile(file=BytesIO(data))
+    except EOFError as error:
+        raise NotationError(
+            "This MIDI file is broken: it ends too early.", None, _BROKEN
+        ) from error
+    except Exception as error:  # A broken file makes mido raise almost anything.
+        raise NotationError("This MIDI file is broken.", None, _BROKEN) from error
+
+
+def _without_odd_key(found: re.Match[bytes]) -> bytes:
+    """Return a key signature as it is, or made a private event if it names no key."""
+    fifths, mode = found.group(1)
+    if mode in (0, 1) and (fifths <= 7 or fifths >= 249):
+        return found.group()
+    return b"\xff\x7f\x02" + found.group(1)
+
+
+def _refuse_other_kinds(file: "MidiFile") -> None:
+    if file.type == 2:
+        raise NotationError(
+            "This MIDI file is of type 2, several pieces that do not belong together; "
+            "types 0 and 1 are read.",
+            None,
+            "Save the tune alone, as type 0 or 1.",
+        )
+    if file.ticks_per_beat < 0:
+        raise NotationError(
+            "This MIDI file counts film frames (SMPTE time), not beats, so it has no "
+            "bars.",
+            None,
+            "Export it with a number of ticks in each beat.",
+        )
+    if file.type not in (0, 1) or file.ticks_per_beat == 0:
+        raise NotationError("This MIDI file is broken.", None, _BROKEN)
+
+
+def _score(file: "MidiFile", *, odd_key: bool) -> MidiScore:
+    events = [_events(track) for track in file.tracks]
+
+    def all_of(kind: str) -> tuple[tuple[int, Any], ...]:
+        found = [event for track in events for event in track.get(kind, ())]
+        return tuple(sorted(found, key=itemgetter(0)))
+
+    origins = (_plain(text) for _, text in all_of("copyright"))
+    return MidiScore(
+        kind=file.type,
+        ticks=file.ticks_per_beat,
+        tracks=tuple(map(_track, events)),
+        times=all_of("time_signature"),
+        keys=all_of("key_signature"),
+        tempos=all_of("set_tempo"),
+        markers=all_of("marker"),
+        origin=next(origins, ""),
+        odd_key=odd_key,
+    )
+
+
+def _events(track: "MidiTrack") -> _Events:
+    """Return tick and value of all that is read in a track, by its kind."""
+    found: _Events = {}
+    now = 0
+    for message in track:
+        now += message.time
+        if message.type in _VALUES:
+            value = _VALUES[message.type](message)
+            found.setdefault(message.type.replace("_off", "_on"), []).append(
+                (now, value)
+            )
+    found["end"] = [(now, None)]
+    return found
+
+
+def _track(events: _Events) -> Track:
+    names = [_plain(name) for _, name in events.get("track_name", ())]
+    end = events["end"][0][0]
+    return Track(
+        name=next(filter(None, names), ""),
+        notes=tuple(_notes(events.get("note_on", ()), end)),
+        lyrics=tuple(events.get("lyrics", ())),
+    )
+
+
+def _notes(
+    strokes: Iterable[tuple[int, tuple[int, int, bool]]], end: int
+) -> list[PlayedNote]:
+    """Return the notes of a track; a note struck again ends the one before.
+
+    Some programs write notes without length (grace notes) with their end first.
+    """
+    sounding: dict[tuple[int, int], int] = {}
+    ended: dict[tuple[int, int], int] = {}
+    found: list[PlayedNote] = []
+    for now, (midi, channel, struck) in strokes:
+        own = midi, channel
+        start = sounding.pop(own, None)
+        if start is not None:
+            found.append(PlayedNote(start, now, midi, channel))
+        elif not struck:
+            ended[own] = now
+        if struck and ended.pop(own, None) == now:
+            found.append(PlayedNote(now, now, midi, channel))
+        elif struck:
+            sounding[own] = now
+    for (midi, channel), start in sounding.items():
+        found.append(PlayedNote(start, end, midi, channel))
+    return _in_order(found)
+
+
+def _in_order(notes: Iterable[PlayedNote]) -> list[PlayedNote]:
+    """Return notes by onset: first those without length, then the highest."""
+    return sorted(notes, key=lambda n: (n.start, n.end > n.start, -n.midi, n.end))
+
+
+def _text(text: str) -> str:
+    """Return text that mido took for Latin-1, as UTF-8 if it is that."""
+    try:
+        return text.encode("latin-1").decode("utf-8")
+    except UnicodeError:
+        return text
+
+
+def _plain(text: str) -> str:
+    """Return text on one line, without signs that do not print."""
+    kept = "".join(sign if sign.isprintable() else " " for sign in text)
+    return " ".join(kept.split())
+
+
+def _stroke(message: "Message") -> tuple[int, int, bool]:
+    """Return number and channel of a note, and whether it begins."""
+    struck = message.type == "note_on" and message.velocity > 0
+    return message.note, message.channel, struck
+
+
+_VALUES: dict[str, Callable[[Any], object]] = {
+    "note_on": _stroke,
+    "note_off": _stroke,
+    "track_name": lambda message: _text(message.name),
+    "lyrics": lambda message: _text(message.text),
+    "marker": lambda message: _text(message.text),
+    "copyright": lambda message: _text(message.text),
+    "time_signature": attrgetter("numerator", "denominator"),
+    "key_signature": attrgetter("key"),
+    "set_tempo": attrgetter("tempo"),
+}
+"""What is read of each kind of message."""
+
+
+class MidiCode(Enum):
+    """What a remark is about; the value is its short name."""
+
+    PART = "Q01"
+    CHORD = "Q02"
+    NO_TIME = "Q03"
+    SILENCE = "Q04"
+    MOVED = "Q05"
+    FAR = "Q06"
+    GRACE = "Q07"
+    KEY = "Q08"
+    TEMPO = "Q09"
+    WORDS = "Q10"
+
+
+def count(number: int, noun: str) -> str:
+    """Return a number with its noun: "1 note", "2 notes"."""
+    return f"{number} {noun}{'' if number == 1 else 's'}"

@@ -1,0 +1,1 @@
+"""MusicXML: read and written."""

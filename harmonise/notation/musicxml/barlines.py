@@ -1,0 +1,204 @@
+"""Barlines: repeats, endings and double bars, each at its place in crotchets.
+
+A barline belongs to a place, not to a bar: one at the left of a measure and one at the
+right of the measure before it stand at the same onset.
+Source: W3C, MusicXML 4.0, `barline`, `repeat`, `ending`.
+"""
+
+import re
+from bisect import bisect_right
+from collections.abc import Iterator
+from fractions import Fraction
+from operator import attrgetter
+from typing import NamedTuple
+
+from harmonise.notation.musicxml.elements import Element, whole
+from harmonise.notation.musicxml.walk import Measure
+from harmonise.notation.musicxml.xml_remarks import XmlCode, XmlRemarks
+
+_DOUBLE = ("light-light", "light-heavy", "heavy-light", "heavy-heavy")
+_MOST_TIMES = 20
+_NUMBER = re.compile(r"[0-9]{1,2}")
+_RANGE = re.compile(r"([0-9]{1,2})\s*[-–]\s*([0-9]{1,2})")
+
+
+class EndingBracket(NamedTuple):
+    """An ending bracket.
+
+    Attributes:
+        start: Onset of its first bar.
+        end: Onset at which it stops.
+        numbers: On which times through it is played.
+    """
+
+    start: Fraction
+    end: Fraction
+    numbers: tuple[int, ...]
+
+
+class Barlines(NamedTuple):
+    """All barlines of a part that mean more than a bar's end; onsets in crotchets.
+
+    Attributes:
+        forward: Where repeats begin.
+        backward: Where repeats end, with how often the music is played.
+        double: Where double, final and repeat bars stand.
+        endings: Ending brackets in order, none inside another.
+        sections: Every place at which a section of the tune ends or begins.
+    """
+
+    forward: frozenset[Fraction]
+    backward: dict[Fraction, int]
+    double: frozenset[Fraction]
+    endings: tuple[EndingBracket, ...]
+    sections: frozenset[Fraction]
+
+    def ending_at(self, onset: Fraction) -> EndingBracket | None:
+        """Return the ending that holds an onset."""
+        found = bisect_right(self.endings, onset, key=attrgetter("start")) - 1
+        if found < 0 or onset >= self.endings[found].end:
+            return None
+        return self.endings[found]
+
+
+class _Mark(NamedTuple):
+    """What one barline says at its place."""
+
+    onset: Fraction
+    barline: Element
+
+
+def read_barlines(
+    measures: tuple[Measure, ...], starts: tuple[Fraction, ...], remarks: XmlRemarks
+) -> Barlines:
+    """Return the repeats, endings and double bars of a part.
+
+    Args:
+        measures: The part's measures.
+        starts: Onset of each, and last the end of the music.
+        remarks: Told what cannot be as it is written.
+    """
+    marks = sorted(_marks(measures, starts), key=lambda mark: mark.onset)
+    forward, backward = set(), {}
+    for onset, barline in marks:
+        repeat = barline.find("repeat")
+        if repeat is None:
+            continue
+        if repeat.get("direction") == "forward":
+            forward.add(onset)
+        else:
+            times = whole(repeat.get("times")) or 2
+            backward[onset] = min(max(times, 2), _MOST_TIMES)
+    _tell_unended(forward, backward, remarks)
+    double = {mark.onset for mark in marks if _style(mark.barline) in _DOUBLE}
+    endings = tuple(_endings(marks, starts, sorted(backward), remarks))
+    sections = frozenset(forward | double | backward.keys())
+    return Barlines(frozenset(forward), backward, frozenset(double), endings, sections)
+
+
+def _marks(
+    measures: tuple[Measure, ...], starts: tuple[Fraction, ...]
+) -> Iterator[_Mark]:
+    for count, measure in enumerate(measures):
+        for item in measure.items:
+            if item.element.tag != "barline":
+                continue
+            where = item.element.get("location", "right")
+            onset = starts[count + 1]
+            if where == "left":
+                onset = starts[count]
+            elif where == "middle":
+                onset = starts[count] + item.onset
+            yield _Mark(onset, item.element)
+
+
+def _style(barline: Element) -> str:
+    return (barline.findtext("bar-style") or "").strip()
+
+
+def _tell_unended(
+    forward: set[Fraction], backward: dict[Fraction, int], remarks: XmlRemarks
+) -> None:
+    """Say where a repeat begins that no later barline ends."""
+    begins, ends = sorted(forward), sorted(backward)
+    for count, onset in enumerate(begins):
+        found = bisect_right(ends, onset)
+        end = ends[found] if found < len(ends) else None
+        until = begins[count + 1] if count + 1 < len(begins) else end
+        if end is None or (until is not None and end > until):
+            remarks.add(
+                XmlCode.REPEAT,
+                "a repeat begins here that no later barline ends; it is played once.",
+                onset,
+                "Add the end of the repeat.",
+            )
+
+
+def _endings(
+    marks: list[_Mark],
+    starts: tuple[Fraction, ...],
+    ends: list[Fraction],
+    remarks: XmlRemarks,
+) -> Iterator[EndingBracket]:
+    """Yield the brackets; one that is never closed ends with its repeat or its bar."""
+    opened: tuple[Fraction, tuple[int, ...]] | None = None
+    for onset, kind, numbers in _ending_marks(marks):
+        if kind == "start":
+            if opened is not None:
+                yield _closed(opened, onset, starts, ends)
+            opened = (onset, numbers) if numbers else None
+            if not numbers:
+                remarks.add(
+                    XmlCode.ENDING, "an ending here has no number; left out.", onset
+                )
+        elif opened is None:
+            remarks.add(
+                XmlCode.ENDING, "an ending stops here that did not begin.", onset
+            )
+        else:
+            if onset > opened[0]:
+                yield EndingBracket(opened[0], onset, opened[1])
+            opened = None
+    if opened is not None:
+        yield _closed(opened, starts[-1], starts, ends)
+
+
+def _ending_marks(
+    marks: list[_Mark],
+) -> Iterator[tuple[Fraction, str, tuple[int, ...]]]:
+    """Yield onset, kind and numbers; at one place what stops comes before the next."""
+    found = []
+    for onset, barline in marks:
+        for ending in barline.iterfind("ending"):
+            kind = "start" if ending.get("type") == "start" else "stop"
+            found.append((onset, kind, _ending_numbers(ending)))
+    yield from sorted(found, key=lambda mark: (mark[0], mark[1] == "start"))
+
+
+def _ending_numbers(ending: Element) -> tuple[int, ...]:
+    """Return the numbers of an ending, from its attribute or else from its text.
+
+    The attribute lists them ("1, 2"); the text may show a range ("1.-3.").
+    """
+    for written in (ending.get("number", ""), ending.text or ""):
+        found = _RANGE.search(written.replace(".", ""))
+        if found and int(found.group(1)) <= int(found.group(2)):
+            return tuple(range(int(found.group(1)), int(found.group(2)) + 1))
+        numbers = [int(number) for number in _NUMBER.findall(written)]
+        if any(numbers):
+            return tuple(dict.fromkeys(number for number in numbers if number))
+    return ()
+
+
+def _closed(
+    opened: tuple[Fraction, tuple[int, ...]],
+    latest: Fraction,
+    starts: tuple[Fraction, ...],
+    ends: list[Fraction],
+) -> EndingBracket:
+    onset, numbers = opened
+    found = bisect_right(ends, onset)
+    if found < len(ends) and ends[found] <= latest:
+        return EndingBracket(onset, ends[found], numbers)
+    own_bar = starts[bisect_right(starts, onset)] if onset < starts[-1] else latest
+    return EndingBracket(onset, min(own_bar, latest), numbers)

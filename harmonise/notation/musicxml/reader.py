@@ -1,0 +1,313 @@
+"""MusicXML in, a tune out: the whole way, top to bottom.
+
+Which part of a score holds the tune, and what the title page says.
+
+The MusicXML door: bytes in, a tune out.
+
+MusicXML 1.0 to 4.0, plain or compressed, part by part or bar by bar. Here alone a bar
+is called a measure, where the format says so.
+
+    guard     bytes -> tree, within size limits, no entities, one shape
+    xml_text  text to tree, no entities
+    packed    the zip around it
+    parts     which part holds the tune
+    walk      when everything in the part happens, in exact crotchets
+    voices    voices and chords    upper  which voice is the tune
+    line      its notes, with what hangs on them and what was left out
+    times     time signatures        bars     bar numbers, pickups, repeats, endings
+    keys      keys and modes         shift    transposing instruments
+    notes     ties, graces, slurs    lyrics   words
+    marks     tempos, jumps, labels  harmony  chord symbols
+    second    music21's own reading of the same notes, which must agree with ours
+    door      all of it, top to bottom
+"""
+
+from fractions import Fraction
+from typing import NamedTuple
+
+from harmonise.errors import MelodyError, NotationError, Place
+from harmonise.notation.musicxml.elements import Element, read_pitch, text, words
+from harmonise.notation.musicxml.harmony import Setting, has_symbols, read_symbols
+from harmonise.notation.musicxml.measures import LaidPart, lay_bars
+from harmonise.notation.musicxml.opening import read_tree
+from harmonise.notation.musicxml.second import assert_agrees
+from harmonise.notation.musicxml.signatures import (
+    Shift,
+    name_keys,
+    read_shifts,
+    read_signatures,
+    spell_shifts,
+)
+from harmonise.notation.musicxml.signs import Directions, read_marks
+from harmonise.notation.musicxml.staff_voices import choose_staff
+from harmonise.notation.musicxml.tune_line import (
+    LineNote,
+    choose_line,
+    clip,
+    fill_repeated,
+)
+from harmonise.notation.musicxml.tune_notes import read_notes
+from harmonise.notation.musicxml.walk import walk_part
+from harmonise.notation.musicxml.xml_remarks import XmlCode, XmlRemarks
+from harmonise.theory.tune import Bar, ChordAt, KeyChange, Tune, TuneNote
+
+
+class ScorePart(NamedTuple):
+    """One part of a score.
+
+    Attributes:
+        name: As printed before its first staff; "" if it has none.
+        ident: Its id in the file.
+        element: Its measures.
+    """
+
+    name: str
+    ident: str
+    element: Element
+
+    def __str__(self) -> str:
+        """Return the name, or the id of a nameless part."""
+        return self.name or self.ident or "without a name"
+
+
+def list_parts(score: Element) -> tuple[ScorePart, ...]:
+    """Return the parts of a score in its own order, named by its part list.
+
+    Raises:
+        NotationError: If there is none.
+    """
+    names = {
+        entry.get("id", ""): words(entry.findtext("part-name"))
+        for entry in score.iterfind("part-list/score-part")
+    }
+    parts = []
+    for element in score.iterfind("part"):
+        ident = element.get("id", "")
+        parts.append(ScorePart(names.get(ident, ""), ident, element))
+    if not parts:
+        raise NotationError(
+            "The file has no part with music in it.", None, "Export it again."
+        )
+    return tuple(parts)
+
+
+def choose_part(
+    parts: tuple[ScorePart, ...], wanted: str, remarks: XmlRemarks
+) -> ScorePart:
+    """Return the part that was asked for, or else the first that has pitches.
+
+    Args:
+        parts: All parts, never empty.
+        wanted: Name or id; "" for the first.
+        remarks: Told when there was a choice.
+
+    Raises:
+        NotationError: If no part, or more than one, is called so.
+        MelodyError: If no part has a note with a pitch.
+    """
+    if wanted.strip():
+        return _named(parts, words(wanted))
+    singing = [part for part in parts if _has_pitch(part)]
+    if not singing:
+        raise MelodyError(_no_pitch(parts), None, "Add the notes of the tune.")
+    if len(parts) > 1:
+        remarks.add(
+            XmlCode.PART,
+            f'the file has {len(parts)} parts; the tune was taken from "{singing[0]}"'
+            + (", the first that has notes." if singing[0] != parts[0] else "."),
+            None,
+            "Name another part if the tune is there.",
+        )
+    return singing[0]
+
+
+def _named(parts: tuple[ScorePart, ...], wanted: str) -> ScorePart:
+    for part in parts:
+        if part.ident == wanted:
+            return part
+    found = [part for part in parts if part.name.casefold() == wanted.casefold()]
+    if len(found) == 1:
+        return found[0]
+    if found:
+        idents = " and ".join(part.ident for part in found)
+        raise NotationError(
+            f'{len(found)} parts are called "{wanted}".',
+            None,
+            f"Name one by its id: {idents}.",
+        )
+    names = ", ".join(f'"{part}"' for part in parts[:12])
+    raise NotationError(
+        f'No part is called "{wanted}".', None, f"The file has {names}."
+    )
+
+
+def _has_pitch(part: ScorePart) -> bool:
+    return part.element.find("measure/note/pitch") is not None
+
+
+def _no_pitch(parts: tuple[ScorePart, ...]) -> str:
+    measures = max(len(part.element.findall("measure")) for part in parts)
+    where = "its 1 bar" if measures == 1 else f"its {measures} bars"
+    whose = "The file" if len(parts) == 1 else f"Each of the file's {len(parts)} parts"
+    drums = any(
+        part.element.find("measure/note/unpitched") is not None for part in parts
+    )
+    held = "rests and notes without pitch only" if drums else "rests only"
+    return f"{whose} holds {held} in {where}: there is no tune."
+
+
+def read_title(score: Element) -> str:
+    """Return the title: work and movement, or the credit that is marked as title."""
+    work = words(score.findtext("work/work-title"))
+    movement = words(score.findtext("movement-title"))
+    if work and movement and work != movement:
+        return f"{work}: {movement}"
+    return work or movement or _credit_title(score)
+
+
+def _credit_title(score: Element) -> str:
+    for credit in score.iterfind("credit"):
+        kinds = [text(kind, ".") for kind in credit.iterfind("credit-type")]
+        if "title" in kinds:
+            return words(credit.findtext("credit-words"))
+    return ""
+
+
+def read_origin(score: Element) -> str:
+    """Return who made the tune and where it was found, as the file tells it."""
+    said: list[str] = []
+    for creator in score.iterfind("identification/creator"):
+        name, role = words(creator.text), words(creator.get("type"))
+        if name:
+            said.append(f"{role}: {name}" if role else name)
+    for kind in ("source", "rights"):
+        found = score.iterfind(f"identification/{kind}")
+        said += [f"{kind}: {words(e.text)}" for e in found if words(e.text)]
+    return "; ".join(said)
+
+
+def parse_musicxml(data: bytes, part: str = "") -> Tune:
+    """Return the tune of a MusicXML file.
+
+    Args:
+        data: A score, plain (.xml, .musicxml) or compressed (.mxl).
+        part: Name or id of the part that holds the tune; "" for the first with notes.
+
+    Returns:
+        The tune at sounding pitch. Whatever was chosen, guessed or left out is among
+        its remarks.
+
+    Raises:
+        NotationError: If the file cannot be read; with bar and beat where known.
+        MelodyError: If it was read but has no note with a pitch.
+    """
+    remarks = XmlRemarks()
+    score = read_tree(data)
+    parts = list_parts(score)
+    chosen = choose_part(parts, part, remarks)
+    page = _page(chosen, remarks)
+    struck = choose_line(page, remarks)
+    assert_agrees(struck, chosen.element, page)
+    struck = fill_repeated(clip(struck, remarks), page, remarks)
+    signatures = read_signatures(page)
+    shifts = spell_shifts(read_shifts(page), signatures)
+    notes, verses = read_notes(struck, shifts, page, remarks)
+    if not any(note.pitch for note in notes):
+        raise MelodyError("There is no note in this tune.", None, "Add its notes.")
+    _tell_shift(struck, notes, shifts, remarks)
+    keys, guessed = name_keys(signatures, shifts, notes, page, remarks)
+    marks = _marks(parts, chosen, page, remarks)
+    tune = Tune(
+        title=read_title(score),
+        notes=notes,
+        bars=_labelled(page.bars, marks),
+        keys=keys,
+        tempos=marks.tempos,
+        phrases=_phrases(notes, marks, page),
+        symbols=_symbols(parts, chosen, page, keys, remarks),
+        verses=verses,
+        origin=read_origin(score),
+        key_guessed=guessed,
+        end_text=marks.jumps,
+    )
+    return tune._replace(remarks=remarks.told(tune))
+
+
+def _page(part: ScorePart, remarks: XmlRemarks) -> LaidPart:
+    measures = walk_part(part.element)
+    if not measures:
+        raise MelodyError(f'The part "{part}" has no bars.', None, "Name another part.")
+    return lay_bars(measures, choose_staff(measures), remarks)
+
+
+def _tell_shift(
+    struck: tuple[LineNote, ...],
+    notes: tuple[TuneNote, ...],
+    shifts: tuple[Shift, ...],
+    remarks: XmlRemarks,
+) -> None:
+    """Say that notes sound elsewhere than written, with the first as an example."""
+    first = next(note for note in struck if not note.rest)
+    written = read_pitch(first.notes[0], Place(0))
+    sounding = next(note.pitch for note in notes if note.pitch)
+    if any(shift.steps or shift.semitones for shift in shifts):
+        remarks.add(
+            XmlCode.TRANSPOSED,
+            "the part is written for a transposing instrument; notes, key and chords "
+            f"are given as they sound (written {written} sounds {sounding}).",
+        )
+
+
+def _marks(
+    parts: tuple[ScorePart, ...], chosen: ScorePart, page: LaidPart, remarks: XmlRemarks
+) -> Directions:
+    """Return the marks of the tune's part, or where it has none those of the first."""
+    own = read_marks(page.measures, page, remarks)
+    if chosen is parts[0]:
+        return own
+    first = read_marks(walk_part(parts[0].element), page, remarks)
+    return Directions(
+        own.tempos or first.tempos,
+        own.jumps or first.jumps,
+        own.labels or first.labels,
+    )
+
+
+def _symbols(
+    parts: tuple[ScorePart, ...],
+    chosen: ScorePart,
+    page: LaidPart,
+    keys: tuple[KeyChange, ...],
+    remarks: XmlRemarks,
+) -> tuple[ChordAt, ...]:
+    """Return the chord symbols of the tune's part, or of the first part with any."""
+    carriers = [part for part in (chosen, *parts) if has_symbols(part.element)]
+    if not carriers:
+        return ()
+    source = page
+    if carriers[0] is not chosen:
+        source = _page(carriers[0], XmlRemarks())
+        remarks.add(
+            XmlCode.SYMBOLS,
+            f'the chord symbols were taken from the part "{carriers[0]}".',
+        )
+    shifts = spell_shifts(read_shifts(source), read_signatures(source))
+    return read_symbols(source.measures, Setting(page, shifts, keys), remarks)
+
+
+def _labelled(bars: tuple[Bar, ...], marks: Directions) -> tuple[Bar, ...]:
+    labels = dict(marks.labels)
+    return tuple(bar._replace(section=labels.get(bar.start, "")) for bar in bars)
+
+
+def _phrases(
+    notes: tuple[TuneNote, ...], marks: Directions, page: LaidPart
+) -> tuple[Fraction, ...]:
+    """Return where sections end and where a fermata closes a line, as in hymns."""
+    ends = {page.end, *page.barlines.sections, *(onset for onset, _ in marks.labels)}
+    ends |= {ending.end for ending in page.barlines.endings}
+    ends |= {note.end for note in notes if note.fermata and note.pitch}
+    return tuple(sorted(end for end in ends if 0 < end <= page.end))
+
+
+__all__ = ["parse_musicxml"]

@@ -1,0 +1,360 @@
+"""Keys: signatures as written, modes as named or as the tune suggests.
+
+A signature without a mode, or with one that is not among our five, is named by the
+tune under it: by the last long note, the first strong note and the seventh degree.
+Such a key is a guess, and a remark says so. Source of the rules: common practice.
+
+Transposing instruments: from the written to the sounding pitch.
+
+`<transpose>` gives the way from written to sounding pitch in letters (diatonic) and
+semitones (chromatic), and octaves on top. Where the letters would lead to a key of more
+than seven sharps or flats, the next letter is taken (written G flat for an instrument
+in E flat sounds in A, not in B double flat). Source: W3C, MusicXML 4.0, `transpose`.
+"""
+
+from bisect import bisect_right
+from collections.abc import Sequence
+from fractions import Fraction
+from operator import attrgetter
+from typing import NamedTuple
+
+from harmonise.errors import NotationError, Place
+from harmonise.notation.musicxml.elements import Element, decimal, whole, words
+from harmonise.notation.musicxml.measures import LaidPart
+from harmonise.notation.musicxml.xml_remarks import XmlCode, XmlRemarks
+from harmonise.theory.key import Key, Mode, key_of_signature, major_fifths
+from harmonise.theory.pitch import Pitch, PitchName
+from harmonise.theory.tune import KeyChange, TuneNote
+
+_STEPS = (0, 1, 1, 2, 2, 3, 3, 4, 5, 5, 6, 6)
+"""Letters of the plainest interval of so many semitones; common practice."""
+
+
+class Shift(NamedTuple):
+    """A transposition from a place on.
+
+    Attributes:
+        onset: Crotchets from the start.
+        steps: Letters upwards from written to sounding pitch.
+        semitones: Semitones upwards.
+    """
+
+    onset: Fraction
+    steps: int = 0
+    semitones: int = 0
+
+    def sounding(self, pitch: Pitch, place: Place) -> Pitch:
+        """Return the sounding pitch of a written one.
+
+        Args:
+            pitch: As written.
+            place: Where, for the error.
+
+        Raises:
+            NotationError: If it is too low or high, or needs three sharps or flats.
+        """
+        if not (self.steps or self.semitones):
+            return pitch
+        midi = pitch.midi + self.semitones
+        octave, letter = divmod(pitch.staff_step + self.steps, 7)
+        alter = midi - Pitch(letter, 0, octave).midi
+        if abs(alter) > 2 or not 0 <= octave <= 9:
+            raise NotationError(
+                f"written {pitch} has no ordinary sounding pitch on this instrument.",
+                place,
+                "Export the part at sounding pitch.",
+            )
+        return Pitch(letter, alter, octave)
+
+    def sounding_name(self, name: PitchName) -> PitchName:
+        """Return the sounding pitch class of a written one."""
+        return name.up(self.steps % 7, self.semitones)
+
+    @property
+    def fifths(self) -> int:
+        """Sharps (flats negative) that sounding keys have more than written ones."""
+        return major_fifths(self.sounding_name(PitchName(0)))
+
+
+def read_shifts(page: LaidPart) -> tuple[Shift, ...]:
+    """Return the transpositions of a part in order; the first at 0.
+
+    Raises:
+        NotationError: If one is no number of semitones, with its bar.
+    """
+    shifts = [Shift(Fraction(0))]
+    for count, measure in enumerate(page.measures):
+        for item in measure.items:
+            for element in item.element.iterfind("transpose"):
+                if (whole(element.get("number")) or page.staff) == page.staff:
+                    onset = page.starts[count] + item.onset
+                    shifts.append(_read_shift(element, onset, page.place(onset)))
+    return tuple(shifts)
+
+
+def shift_at(shifts: tuple[Shift, ...], onset: Fraction) -> Shift:
+    """Return the transposition in force at an onset."""
+    return shifts[bisect_right(shifts, onset, key=attrgetter("onset")) - 1]
+
+
+def fitted(shift: Shift, fifths: int) -> Shift:
+    """Return a transposition spelled so that a written key stays within seven signs.
+
+    Args:
+        shift: As the file has it.
+        fifths: Sharps of the written key, flats negative.
+    """
+    if abs(fifths + shift.fifths) <= 7:
+        return shift
+    spelled = [shift._replace(steps=shift.steps + step) for step in (1, -1)]
+    return min(spelled, key=lambda other: abs(fifths + other.fifths))
+
+
+def _read_shift(element: Element, onset: Fraction, place: Place) -> Shift:
+    chromatic = whole(element.findtext("chromatic"))
+    octaves = whole(element.findtext("octave-change") or "0")
+    if chromatic is None or octaves is None or abs(chromatic) + 12 * abs(octaves) > 60:
+        written = words(element.findtext("chromatic"))[:20]
+        raise NotationError(
+            f'the instrument transposes by "{written}" semitones.',
+            place,
+            "Export the part at sounding pitch.",
+        )
+    diatonic = whole(element.findtext("diatonic"))
+    if diatonic is None:
+        sign, size = (-1, -chromatic) if chromatic < 0 else (1, chromatic)
+        diatonic = sign * (7 * (size // 12) + _STEPS[size % 12])
+    return Shift(onset, diatonic + 7 * octaves, chromatic + 12 * octaves)
+
+
+_MODES = {
+    "major": Mode.MAJOR,
+    "ionian": Mode.MAJOR,
+    "minor": Mode.MINOR,
+    "dorian": Mode.DORIAN,
+    "mixolydian": Mode.MIXOLYDIAN,
+    "aeolian": Mode.AEOLIAN,
+}
+_SHARPS = "FCGDAEB"
+
+
+class Signature(NamedTuple):
+    """A key signature as written, before any transposition.
+
+    Attributes:
+        onset: Crotchets from the start.
+        fifths: Sharps, flats negative; None where the file has no signature at all.
+        mode: The mode's name in the file, in small letters; "" if it has none.
+    """
+
+    onset: Fraction
+    fifths: int | None
+    mode: str = ""
+
+
+def read_signatures(page: LaidPart) -> tuple[Signature, ...]:
+    """Return the key signatures of the tune's staff in order, the first at 0.
+
+    Raises:
+        NotationError: If one is none of the fifteen usual ones, with its place.
+    """
+    found: dict[Fraction, Signature] = {}
+    for count, measure in enumerate(page.measures):
+        for item in measure.items:
+            if item.element.tag != "attributes":
+                continue
+            for key in item.element.iterfind("key"):
+                if (whole(key.get("number")) or page.staff) == page.staff:
+                    onset = page.starts[count] + item.onset
+                    found[onset] = _read_signature(key, onset, page)
+    found.setdefault(Fraction(0), Signature(Fraction(0), None))
+    return tuple(found[onset] for onset in sorted(found))
+
+
+def spell_shifts(
+    shifts: tuple[Shift, ...], signatures: tuple[Signature, ...]
+) -> tuple[Shift, ...]:
+    """Return the transpositions, spelled for the keys that they meet."""
+    onsets = sorted({*(s.onset for s in shifts), *(s.onset for s in signatures)})
+    spelled = []
+    for onset in onsets:
+        now = next(s for s in reversed(signatures) if s.onset <= onset)
+        shift = fitted(shift_at(shifts, onset), now.fifths or 0)
+        spelled.append(shift._replace(onset=onset))
+    return tuple(spelled)
+
+
+def name_keys(
+    signatures: tuple[Signature, ...],
+    shifts: tuple[Shift, ...],
+    notes: Sequence[TuneNote],
+    page: LaidPart,
+    remarks: XmlRemarks,
+) -> tuple[tuple[KeyChange, ...], bool]:
+    """Return the sounding keys, and whether the first was guessed.
+
+    Args:
+        signatures: As written.
+        shifts: Transpositions, spelled for these signatures.
+        notes: The tune's notes at sounding pitch.
+        page: The part.
+        remarks: Told of each guess.
+    """
+    changes: list[KeyChange] = []
+    guessed = False
+    ends = [*(signature.onset for signature in signatures[1:]), page.end]
+    for signature, end in zip(signatures, ends, strict=True):
+        under = [n for n in notes if signature.onset <= n.onset < end and n.pitch]
+        shift = shift_at(shifts, signature.onset)
+        key = _named(signature, shift)
+        if key is None:
+            key = _guess(signature, shift, under, page)
+            _tell_guess(signature, key, under, remarks)
+            guessed = guessed or signature.onset == 0
+        if not changes or changes[-1].key != key:
+            changes.append(KeyChange(signature.onset, key))
+    return tuple(changes), guessed
+
+
+def _read_signature(key: Element, onset: Fraction, page: LaidPart) -> Signature:
+    written = key.findtext("fifths")
+    fifths = _listed(key) if written is None else whole(written)
+    if fifths is None or abs(fifths) > 7:
+        raise NotationError(
+            f"the key signature ({_shown(key)}) is none of the usual ones.",
+            page.place(onset)._replace(beat=None),
+            "Take one of up to seven sharps or flats and write other accidentals "
+            "beside the notes.",
+        )
+    return Signature(onset, fifths, words(key.findtext("mode")).lower())
+
+
+def _listed(key: Element) -> int | None:
+    """Return the sharps of a signature listed sign by sign, if it is a usual one."""
+    steps = "".join(words(step.text) for step in key.iterfind("key-step"))
+    alters = {decimal(alter.text) for alter in key.iterfind("key-alter")}
+    if alters == {Fraction(1)} and set(steps) == set(_SHARPS[: len(steps)]):
+        return len(steps)
+    if alters == {Fraction(-1)} and set(steps) == set(_SHARPS[::-1][: len(steps)]):
+        return -len(steps)
+    return None
+
+
+def _shown(key: Element) -> str:
+    fifths = key.findtext("fifths")
+    count = whole(fifths)
+    if count is not None:
+        return f"{abs(count)} {'flats' if count < 0 else 'sharps'}"
+    if fifths is not None:
+        return f'"{words(fifths)[:20]}" fifths'
+    steps = [words(step.text)[:2] for step in key.iterfind("key-step")]
+    alters = [words(alter.text)[:5] for alter in key.iterfind("key-alter")]
+    signs = {"1": "#", "-1": "b", "2": "##", "-2": "bb", "0": " natural"}
+    names = [
+        step + signs.get(alter, f" {alter}")
+        for step, alter in zip(steps, alters, strict=False)
+    ]
+    return ", ".join(names) or "no signs"
+
+
+def _named(signature: Signature, shift: Shift) -> Key | None:
+    mode = _MODES.get(signature.mode)
+    if mode is None or signature.fifths is None:
+        return None
+    return key_of_signature(signature.fifths + shift.fifths, mode)
+
+
+def _guess(
+    signature: Signature, shift: Shift, notes: Sequence[TuneNote], page: LaidPart
+) -> Key:
+    ends = _Ends(_first_strong(notes, page), _last_long(notes, page))
+    if signature.fifths is None:
+        return _guess_key(notes, ends)
+    names = {note.pitch.name for note in notes if note.pitch}
+    return _guess_mode(signature.fifths + shift.fifths, names, ends)
+
+
+class _Ends(NamedTuple):
+    """The first strong note and the last long one."""
+
+    first: PitchName | None
+    last: PitchName | None
+
+
+def _guess_mode(fifths: int, names: set[PitchName], ends: _Ends) -> Key:
+    """Return the key of a signature that the ends and the seventh degree suggest."""
+    major, minor, dorian, mixolydian = (
+        key_of_signature(fifths, mode)
+        for mode in (Mode.MAJOR, Mode.MINOR, Mode.DORIAN, Mode.MIXOLYDIAN)
+    )
+    raised = minor.name_at(7, 1) in names
+    if ends.last == dorian.tonic:
+        return dorian
+    if ends.last == minor.tonic:
+        natural = minor.name_at(7) in names and not raised
+        return minor._replace(mode=Mode.AEOLIAN) if natural else minor
+    if ends.last == mixolydian.tonic and ends.first != major.tonic:
+        return mixolydian  # A major tune may end openly on 5, but then it begins on 1.
+    return minor if raised and ends.last != major.tonic else major
+
+
+def _guess_key(notes: Sequence[TuneNote], ends: _Ends) -> Key:
+    """Return the key that a tune without signature suggests, the plainest if several.
+
+    The key that leaves the least time to notes outside its scale; then the one whose
+    keynote is the last long note, or the first strong one; major before the modes.
+    """
+    modes = (Mode.MAJOR, Mode.MINOR, Mode.DORIAN, Mode.MIXOLYDIAN)
+    keys = [key_of_signature(f, m) for m in modes for f in range(-7, 8)]
+
+    def rank(key: Key) -> tuple[Fraction, bool, bool, int, int]:
+        outside = (n.length for n in notes if n.pitch and key.degree(n.pitch.name)[1])
+        foreign = key.tonic != ends.last
+        strange = key.tonic != ends.first
+        plain = modes.index(key.mode)
+        return sum(outside, Fraction(0)), foreign, strange, plain, abs(key.fifths)
+
+    return min(keys, key=rank)
+
+
+def _last_long(notes: Sequence[TuneNote], page: LaidPart) -> PitchName | None:
+    """Return the last note longer than half a beat, or the last note.
+
+    Shorter ones at the very end lead back to the beginning, as in dance tunes.
+    """
+    half = min(page.bars[0].time.beat, Fraction(1)) / 2
+    pitches = [(note.pitch, note.length > half) for note in notes if note.pitch]
+    for pitch, is_long in reversed(pitches):
+        if is_long:
+            return pitch.name
+    return pitches[-1][0].name if pitches else None
+
+
+def _first_strong(notes: Sequence[TuneNote], page: LaidPart) -> PitchName | None:
+    """Return the first note that is struck at the start of a full bar."""
+    starts = {bar.start for bar in page.bars if not bar.offset}
+    for note in notes:
+        if note.pitch and note.onset in starts:
+            return note.pitch.name
+    return None
+
+
+def _tell_guess(
+    signature: Signature, key: Key, notes: Sequence[TuneNote], remarks: XmlRemarks
+) -> None:
+    at_start = signature.onset == 0
+    if signature.fifths is None:
+        why = "the file gives no key"
+    elif signature.mode in ("", "none"):
+        why = "the key signature names no mode"
+    else:
+        why = f"the mode {signature.mode[:20]} is not one of ours"
+    last = notes[-1].pitch if notes else None
+    what = "the tune" if at_start else "the passage"
+    ends = f"; {what} ends on {last.name}" if last else ""
+    remarks.add(
+        XmlCode.KEY,
+        f"{why}{ends}: read as {key}, which is a guess.",
+        None if at_start else signature.onset,
+        "Name the key if it is another.",
+    )

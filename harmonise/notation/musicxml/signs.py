@@ -1,0 +1,181 @@
+"""Directions: tempo marks, jumps such as "D.C. al Fine", and labels of sections.
+
+A tempo needs a number: tempo words alone are told in a remark. A tempo that the file
+gives for playback only counts at the beginning and where words stand beside it; other
+playback tempos are no marks on the page.
+Source: W3C, MusicXML 4.0, `direction`, `metronome`, `sound`; common practice.
+"""
+
+import re
+from collections.abc import Iterator
+from fractions import Fraction
+from typing import NamedTuple
+
+from harmonise.notation.musicxml.elements import Element, decimal, text, words
+from harmonise.notation.musicxml.measures import LaidPart
+from harmonise.notation.musicxml.walk import Measure, note_length
+from harmonise.notation.musicxml.xml_remarks import XmlCode, XmlRemarks
+from harmonise.theory.tune import Bar, Tempo
+
+_TEMPO = re.compile(
+    r"(grave|largo|larghetto|lent|adag|andant|moderat|allegr|viva|vivo|prest|tempo|animat|"
+    r"maesto|cantabile|slow|fast|quick|lively|brisk|steady|broad|gentl|march|waltz)",
+    re.IGNORECASE,
+)
+_JUMP = re.compile(
+    r"(fine|d\.?\s*[cs]\.?(\s.*)?|da capo.*|dal segno.*|to coda.*|"
+    r".*\bal (fine|coda)\b.*)[.!]?$",
+    re.IGNORECASE,
+)
+_LABEL = re.compile(
+    r"(verse|chorus|refrain|bridge|intro|introduction|interlude|ending|solo|tag|trio|"
+    r"part|tune|strain)( [0-9A-Z]{1,2})?[:.]?$",
+    re.IGNORECASE,
+)
+_JUMP_SOUNDS = {
+    "fine": "Fine",
+    "dacapo": "D.C.",
+    "dalsegno": "D.S.",
+    "tocoda": "To Coda",
+}
+_NUMBER = re.compile(r"[0-9]{1,4}(\.[0-9]{1,4})?")
+_FASTEST = 1000
+
+
+class Directions(NamedTuple):
+    """What stands over the staff.
+
+    Attributes:
+        tempos: Tempo marks in order.
+        jumps: Jump words, each at the end of its bar, and jump signs at the start.
+        labels: Label of a section by the onset of its first bar.
+    """
+
+    tempos: tuple[Tempo, ...] = ()
+    jumps: tuple[tuple[Fraction, str], ...] = ()
+    labels: tuple[tuple[Fraction, str], ...] = ()
+
+
+class _Sign(NamedTuple):
+    """One direction, or a sound that stands by itself."""
+
+    onset: Fraction
+    bar: Bar
+    element: Element
+
+    @property
+    def words(self) -> str:
+        found = self.element.iterfind("direction-type/words")
+        return words(" ".join(word.text or "" for word in found))[:80]
+
+    def sound(self, name: str) -> str:
+        """Return an attribute of the direction's `<sound>`, or of the sound itself."""
+        inner = self.element.find("sound")
+        carrier = self.element if inner is None else inner
+        return carrier.get(name, "")
+
+
+def read_marks(
+    measures: tuple[Measure, ...], page: LaidPart, remarks: XmlRemarks
+) -> Directions:
+    """Return tempos, jumps and labels.
+
+    Args:
+        measures: Measures of the part that carries them.
+        page: The tune's part, whose bars they are placed in.
+        remarks: Told which tempo marks have no number.
+    """
+    signs = sorted(_signs(measures, page), key=lambda sign: sign.onset)
+    jumps = dict.fromkeys(jump for sign in signs for jump in _jumps(sign))
+    labels: dict[Fraction, str] = {}
+    for sign in signs:
+        label = _label(sign)
+        if label:
+            labels.setdefault(sign.bar.start, label)
+    tempos = tuple(_tempos(signs, remarks))
+    return Directions(tempos, tuple(sorted(jumps)), tuple(labels.items()))
+
+
+def _signs(measures: tuple[Measure, ...], page: LaidPart) -> Iterator[_Sign]:
+    for count, measure in enumerate(measures[: len(page.measures)]):
+        start, end = page.starts[count], page.starts[count + 1]
+        for item in measure.items:
+            if item.element.tag in ("direction", "sound"):
+                onset = min(start + item.onset, end)
+                bar = page.bar_before(end) if onset == end else page.bar_at(onset)
+                yield _Sign(onset, bar, item.element)
+
+
+def _label(sign: _Sign) -> str:
+    rehearsal = words(sign.element.findtext("direction-type/rehearsal"))[:40]
+    if rehearsal:
+        return rehearsal
+    return sign.words.rstrip(":.") if _LABEL.match(sign.words) else ""
+
+
+def _jumps(sign: _Sign) -> Iterator[tuple[Fraction, str]]:
+    if _JUMP.match(sign.words):
+        yield sign.bar.end, sign.words
+    else:
+        for name, said in _JUMP_SOUNDS.items():
+            if sign.sound(name) not in ("", "no"):
+                yield sign.bar.end, said
+    for name in ("segno", "coda"):
+        if sign.element.find(f"direction-type/{name}") is not None:
+            yield sign.bar.start, name.capitalize()
+
+
+def _tempos(signs: list[_Sign], remarks: XmlRemarks) -> Iterator[Tempo]:
+    """Yield one tempo for each place that has a number."""
+    places: dict[Fraction, list[_Sign]] = {}
+    for sign in signs:
+        places.setdefault(sign.onset, []).append(sign)
+    for onset, here in places.items():
+        said = _tempo_words(here)
+        printed = [tempo for sign in here for tempo in _metronomes(sign, remarks)]
+        played = [tempo for sign in here for tempo in _played(sign)]
+        if printed:
+            yield printed[0]._replace(words=said)
+        elif played and (said or onset == 0):
+            yield played[0]._replace(words=said)
+        elif said:
+            remarks.add(
+                XmlCode.TEMPO_WORDS,
+                f'"{said}" has no number of beats a minute; no tempo was taken.',
+                onset,
+            )
+
+
+def _tempo_words(here: list[_Sign]) -> str:
+    """Return the words of a tempo mark: those in its direction, or that sound so."""
+    for sign in here:
+        numbered = sign.element.find("direction-type/metronome") is not None
+        numbered = numbered or bool(sign.sound("tempo"))
+        jumps = _JUMP.match(sign.words) or _LABEL.match(sign.words)
+        if sign.words and not jumps and (numbered or _TEMPO.search(sign.words)):
+            return sign.words
+    return ""
+
+
+def _metronomes(sign: _Sign, remarks: XmlRemarks) -> Iterator[Tempo]:
+    """Yield the marks "note = number" of a direction."""
+    for metronome in sign.element.iterfind("direction-type/metronome"):
+        found = _NUMBER.search(text(metronome, "per-minute"))
+        beat = note_length(text(metronome, "beat-unit"))
+        if found is None or beat is None or not 0 < Fraction(found[0]) <= _FASTEST:
+            remarks.add(
+                XmlCode.TEMPO,
+                "a tempo mark here gives no number of beats a minute; it was left out.",
+                sign.onset,
+            )
+            continue
+        dots = min(len(metronome.findall("beat-unit-dot")), 4)
+        length = beat * (2 - Fraction(1, 2**dots))
+        yield Tempo(sign.onset, Fraction(found[0]), length)
+
+
+def _played(sign: _Sign) -> Iterator[Tempo]:
+    """Yield the tempo for playback, in crotchets a minute."""
+    tempo = decimal(sign.sound("tempo"))
+    if tempo is not None and 0 < tempo <= _FASTEST:
+        yield Tempo(sign.onset, tempo)

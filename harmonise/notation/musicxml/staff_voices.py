@@ -1,0 +1,214 @@
+"""The voices of one staff, with their chords put together.
+
+Notes that overlap in one voice (a file without voice numbers, say) are voices of their
+own here: the second layer of voice 1 is called "1+".
+
+Which of several voices on a staff is the tune: the upper one of the main voices.
+
+Main voices are written, with notes and printed rests, for at least half the time of the
+one that is written longest, so that neither a few divided bars nor a descant of some
+bars is taken for the tune, but a tune that often rests is. Of two voices the upper one
+is that which lies above the other for the longer time while both sound. In a measure
+where it is not written at all, the upper one of the others is taken.
+"""
+
+from collections import defaultdict
+from collections.abc import Iterator, Sequence
+from fractions import Fraction
+from functools import reduce
+from typing import NamedTuple
+
+from harmonise.notation.musicxml.elements import Element, decimal, text, whole
+from harmonise.notation.musicxml.walk import Measure, TimedElement
+from harmonise.theory.pitch import LETTER_SEMITONES, LETTERS
+
+_LAYERS = 8
+"""Most layers of one voice that are told apart; no page has more."""
+
+
+class Group(NamedTuple):
+    """Notes that begin together in one voice, or a rest.
+
+    Attributes:
+        onset: Crotchets from the measure's bar line.
+        length: Crotchets that its top note lasts; 0 for grace notes.
+        notes: Elements, the top note first.
+        kind: "note", "rest" or "grace".
+        moves: Crotchets after which its voice goes on; a chord's first note says so.
+    """
+
+    onset: Fraction
+    length: Fraction
+    notes: tuple[Element, ...]
+    kind: str
+    moves: Fraction
+
+    @property
+    def end(self) -> Fraction:
+        """Crotchets from the measure's bar line at which its top note stops."""
+        return self.onset + self.length
+
+    @property
+    def has_pitch(self) -> bool:
+        """Whether its top note has a pitch."""
+        return self.notes[0].find("pitch") is not None
+
+    @property
+    def hidden(self) -> bool:
+        """Whether it is not printed."""
+        return self.notes[0].get("print-object") == "no"
+
+    @property
+    def height(self) -> Fraction:
+        """Semitones of its top note above C0."""
+        return height(self.notes[0]) or Fraction(0)
+
+
+Voices = dict[str, tuple[Group, ...]]
+"""The groups of each voice of a measure, by the name of the voice."""
+
+
+def height(note: Element) -> Fraction | None:
+    """Return the semitones of a note above C0; None if it has no proper pitch."""
+    step, octave = text(note, "pitch/step"), whole(note.findtext("pitch/octave"))
+    alter = decimal(note.findtext("pitch/alter") or "0")
+    if step not in LETTERS or len(step) != 1 or octave is None or alter is None:
+        return None
+    return 12 * octave + LETTER_SEMITONES[LETTERS.index(step)] + alter
+
+
+def is_cue(item: TimedElement) -> bool:
+    """Whether an item is a note in small print that others play."""
+    return item.element.find("cue") is not None
+
+
+def choose_staff(measures: tuple[Measure, ...]) -> int:
+    """Return the uppermost staff that has a note with a pitch; 1 if none has."""
+    staves = {
+        item.staff
+        for measure in measures
+        for item in measure.items
+        if item.element.find("pitch") is not None and not is_cue(item)
+    }
+    return min(staves, default=1)
+
+
+def measure_voices(measure: Measure, staff: int) -> Voices:
+    """Return the voices that a measure has on a staff, in file order."""
+    voices: dict[str, list[Group]] = {}
+    for name, items in _chords(measure, staff):
+        group = _group(items)
+        layer = name
+        while layer in voices and _end(voices[layer]) > group.onset:
+            layer += "+"
+        if len(layer) <= len(name) + _LAYERS:
+            voices.setdefault(layer, []).append(group)
+    return {name: tuple(groups) for name, groups in voices.items()}
+
+
+def _end(groups: list[Group]) -> Fraction:
+    return groups[-1].onset + groups[-1].moves
+
+
+def _chords(measure: Measure, staff: int) -> Iterator[tuple[str, list[TimedElement]]]:
+    """Yield voice and notes of each chord; members on other staves are left out."""
+    chord: list[TimedElement] = []
+    for item in measure.items:
+        if item.element.tag != "note":
+            continue
+        if not item.in_chord:
+            if chord:
+                yield chord[0].voice, chord
+            chord = []
+        if item.staff == staff and not is_cue(item):
+            chord.append(item)
+    if chord:
+        yield chord[0].voice, chord
+
+
+def _group(items: list[TimedElement]) -> Group:
+    head = items[0]
+    if head.element.find("rest") is not None:
+        return Group(head.onset, head.length, (head.element,), "rest", head.length)
+    kind = "grace" if head.element.find("grace") is not None else "note"
+    ordered = sorted(items, key=_highest_first)
+    notes = tuple(item.element for item in ordered)
+    return Group(head.onset, ordered[0].length, notes, kind, head.length)
+
+
+def _highest_first(item: TimedElement) -> Fraction:
+    """Return a sort key; a note without proper pitch goes first, to be refused."""
+    found = height(item.element)
+    return Fraction(-1000) if found is None else -found
+
+
+_MAIN = Fraction(1, 2)
+
+
+def main_voice(voices: Sequence[Voices]) -> str:
+    """Return the name of the voice that carries the tune.
+
+    Args:
+        voices: The voices of each measure; at least one measure has one.
+    """
+    names = list(dict.fromkeys(name for bar in voices for name in bar))
+    for hidden in (False, True):
+        times: dict[str, Fraction] = defaultdict(Fraction)
+        heard: set[str] = set()
+        for bar in voices:
+            for name, groups in bar.items():
+                times[name] += sum(g.length for g in groups if g.hidden <= hidden)
+                if any(sounding(groups, hidden=hidden)):
+                    heard.add(name)
+        longest = max((times[name] for name in heard), default=Fraction(0))
+        main = [n for n in names if n in heard and times[n] >= _MAIN * longest > 0]
+        main.sort(key=lambda name: times[name], reverse=True)
+        if main:
+            return reduce(lambda one, two: _upper(voices, one, two), main)
+    return names[0]
+
+
+def voice_of_measure(voices: Voices, main: str) -> str:
+    """Return the voice to take in one measure: the main one if it is printed there."""
+    if any(not group.hidden for group in voices.get(main, ())):
+        return main
+    return main_voice([voices]) if any(visible(voices)) else main
+
+
+def visible(voices: Voices) -> Iterator[str]:
+    """Yield the voices of a measure that have printed notes."""
+    for name, groups in voices.items():
+        if any(sounding(groups, hidden=False)):
+            yield name
+
+
+def sounding(groups: Sequence[Group], *, hidden: bool) -> Iterator[Group]:
+    """Yield the notes with a pitch, those that are not printed only if asked for."""
+    for group in groups:
+        if group.kind == "note" and group.has_pitch and group.hidden <= hidden:
+            yield group
+
+
+def _upper(voices: Sequence[Voices], one: str, two: str) -> str:
+    """Return the voice that lies above the other for the longer time; one if equal."""
+    lead = sum(
+        (_lead(bar[one], bar[two]) for bar in voices if one in bar and two in bar),
+        Fraction(0),
+    )
+    return one if lead >= 0 else two
+
+
+def _lead(one: Sequence[Group], two: Sequence[Group]) -> Fraction:
+    """Return for how many crotchets more one lies above two than below it."""
+    first, second = (list(sounding(groups, hidden=True)) for groups in (one, two))
+    lead, here, there = Fraction(0), 0, 0
+    while here < len(first) and there < len(second):
+        a, b = first[here], second[there]
+        common = min(a.end, b.end) - max(a.onset, b.onset)
+        if common > 0 and a.height != b.height:
+            lead += common if a.height > b.height else -common
+        if a.end <= b.end:
+            here += 1
+        else:
+            there += 1
+    return lead

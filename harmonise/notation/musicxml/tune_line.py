@@ -1,0 +1,295 @@
+"""Which notes of a part are the tune: one staff, one voice, the top of each chord.
+
+The staff is the uppermost one with notes; `upper` says which voice. Cue notes are for
+the eye and left out.
+
+Repeat signs for whole bars: an empty bar under one sounds like the bars before.
+
+The standard wants the notes written out under the sign; where a file leaves them out
+they are filled in. Source: W3C, MusicXML 4.0, `measure-repeat`.
+"""
+
+from bisect import bisect_left
+from collections.abc import Iterator
+from fractions import Fraction
+from itertools import pairwise
+from operator import attrgetter
+from typing import NamedTuple
+
+from harmonise.errors import MelodyError, NotationError
+from harmonise.notation.musicxml.elements import Element, text, whole
+from harmonise.notation.musicxml.measures import LaidPart
+from harmonise.notation.musicxml.staff_voices import (
+    Group,
+    Voices,
+    is_cue,
+    main_voice,
+    measure_voices,
+    sounding,
+    visible,
+    voice_of_measure,
+)
+from harmonise.notation.musicxml.walk import Measure
+from harmonise.notation.musicxml.xml_remarks import XmlCode, XmlRemarks
+
+
+class LineNote(NamedTuple):
+    """A note, chord or rest of the tune as the file writes it.
+
+    Attributes:
+        onset: Crotchets from the start of the tune.
+        length: Crotchets, more than 0.
+        notes: Elements that begin together, the tune's own first; one for a rest.
+        graces: The top note of each grace note or chord before it.
+        rest: Whether it is a rest.
+        copied: Whether it repeats the notes of an earlier bar; then words, ties and
+            slurs of its elements are not its own.
+    """
+
+    onset: Fraction
+    length: Fraction
+    notes: tuple[Element, ...]
+    graces: tuple[Element, ...] = ()
+    rest: bool = False
+    copied: bool = False
+
+    @property
+    def end(self) -> Fraction:
+        """Onset of what follows, in crotchets."""
+        return self.onset + self.length
+
+
+def choose_line(page: LaidPart, remarks: XmlRemarks) -> tuple[LineNote, ...]:
+    """Return the notes and written rests of the tune in order.
+
+    Args:
+        page: The part.
+        remarks: Told wherever something else sounds or is left out.
+
+    Raises:
+        NotationError: If a note lasts no time, with its place.
+        MelodyError: If there is no note with a pitch.
+    """
+    voices = [measure_voices(measure, page.staff) for measure in page.measures]
+    groups = (group for bar in voices for group in _all_groups(bar))
+    if not any(group.kind == "note" and group.has_pitch for group in groups):
+        raise MelodyError(
+            "The chosen part has no note with a pitch.", None, "Name another part."
+        )
+    main = main_voice(voices)
+    chosen = [voice_of_measure(bar, main) for bar in voices]
+    _tell_voices(page, voices, chosen, remarks)
+    _tell_left_out(page, main, remarks)
+    taken = [
+        _Taken(page.starts[count], page.starts[count] + group.onset, group)
+        for count, name in enumerate(chosen)
+        for group in voices[count].get(name, ())
+    ]
+    _tell_chords(taken, remarks)
+    return tuple(_strike(taken, page, remarks))
+
+
+def _all_groups(voices: Voices) -> Iterator[Group]:
+    for groups in voices.values():
+        yield from groups
+
+
+class _Taken(NamedTuple):
+    """A group of the tune's voice with the onsets of its bar and its own."""
+
+    start: Fraction
+    onset: Fraction
+    group: Group
+
+
+def _strike(
+    taken: list[_Taken], page: LaidPart, remarks: XmlRemarks
+) -> Iterator[LineNote]:
+    """Yield notes with their grace notes, and rests."""
+    waiting: list[_Taken] = []
+    for here in taken:
+        onset, group = here.onset, here.group
+        if group.kind == "grace":
+            waiting.append(here)
+            continue
+        if group.length <= 0:
+            raise NotationError(
+                "a note lasts no time at all.",
+                page.place(onset),
+                "Check <duration>.",
+            )
+        rest = group.kind == "rest"
+        leading = [grace for grace in waiting if grace.onset == onset and not rest]
+        for lost in waiting[: len(waiting) - len(leading)]:
+            tell_lost_grace(lost.start, remarks)
+        waiting = []
+        graces = tuple(grace.group.notes[0] for grace in leading)
+        yield LineNote(onset, group.length, group.notes, graces, rest)
+    for lost in waiting:
+        tell_lost_grace(lost.start, remarks)
+
+
+def tell_lost_grace(bar_start: Fraction, remarks: XmlRemarks) -> None:
+    """Say in which bar a grace note was left out: no tune note is struck after it."""
+    remarks.add(
+        XmlCode.GRACE,
+        "grace notes here lead to no note that is struck; they were left out.",
+        bar_start,
+    )
+
+
+def clip(struck: tuple[LineNote, ...], remarks: XmlRemarks) -> tuple[LineNote, ...]:
+    """Return the notes, none longer than up to the next.
+
+    Args:
+        struck: Notes and rests in order.
+        remarks: Told which were shortened.
+    """
+    whole = []
+    for here, after in pairwise(struck):
+        if here.end > after.onset:
+            remarks.add(
+                XmlCode.OVERLAP,
+                "a note here overlaps the next one; it was shortened.",
+                here.onset,
+            )
+        length = min(here.length, after.onset - here.onset)
+        if length > 0:
+            whole.append(here._replace(length=length))
+    return (*whole, *struck[-1:])
+
+
+def _tell_voices(
+    page: LaidPart, voices: list[Voices], chosen: list[str], remarks: XmlRemarks
+) -> None:
+    for count, bar in enumerate(voices):
+        start, names = page.starts[count], list(visible(bar))
+        if len(names) > 1:
+            remarks.add(
+                XmlCode.VOICES,
+                "several voices share the staff; the upper one was taken.",
+                start,
+            )
+        if any(
+            group.hidden for group in sounding(bar.get(chosen[count], ()), hidden=True)
+        ):
+            remarks.add(
+                XmlCode.HIDDEN,
+                "notes here are not printed but sound; they were kept.",
+                start,
+            )
+
+
+def _tell_chords(taken: list[_Taken], remarks: XmlRemarks) -> None:
+    for _, onset, group in taken:
+        if group.kind != "rest" and len(group.notes) > 1:
+            names = [_name(note) for note in group.notes]
+            others = ", ".join(names[1:])
+            remarks.add(
+                XmlCode.CHORD,
+                f"{names[0]} sounds together with {others}; the top note was taken.",
+                onset,
+            )
+
+
+def _name(note: Element) -> str:
+    alter = {"1": "#", "-1": "b", "2": "##", "-2": "bb"}.get(text(note, "pitch/alter"))
+    return f"{text(note, 'pitch/step')}{alter or ''}{text(note, 'pitch/octave')}"
+
+
+def _tell_left_out(page: LaidPart, main: str, remarks: XmlRemarks) -> None:
+    """Say where cue notes stand and where the voice goes to another staff."""
+    for count, measure in enumerate(page.measures):
+        for item in measure.items:
+            if is_cue(item) and item.staff == page.staff:
+                remarks.add(
+                    XmlCode.CUE,
+                    "cue notes stand here; they were left out.",
+                    page.starts[count] + item.onset,
+                )
+        if _crosses(measure, main, page.staff):
+            remarks.add(
+                XmlCode.STAFF,
+                "the tune's voice goes to another staff here; what stands there was "
+                "left out.",
+                page.starts[count],
+            )
+
+
+def _crosses(measure: Measure, main: str, staff: int) -> bool:
+    """Whether a voice has notes on other staves that fill its gaps on its own.
+
+    Some programs number the voices of each staff anew; then the two overlap.
+    """
+    notes = [i for i in measure.items if i.voice == main and i.element.tag == "note"]
+    pitched = any(
+        i.staff != staff and i.element.find("pitch") is not None for i in notes
+    )
+    if not pitched or all(i.staff != staff for i in notes):
+        return False
+    ends = {True: Fraction(0), False: Fraction(0)}
+    for item in sorted(notes, key=lambda item: item.onset):
+        if item.in_chord:
+            continue
+        here = item.staff == staff
+        if ends[not here] > item.onset:
+            return False
+        ends[here] = max(ends[here], item.onset + item.length)
+    return True
+
+
+def fill_repeated(
+    struck: tuple[LineNote, ...], page: LaidPart, remarks: XmlRemarks
+) -> tuple[LineNote, ...]:
+    """Return the notes with those that bar-repeat signs stand for.
+
+    Args:
+        struck: Notes and written rests in order.
+        page: The part.
+        remarks: Told which bars were filled.
+    """
+    signs = list(_repeated(page))
+    if not signs:
+        return struck
+    bars = [_in_measure(struck, page, count) for count in range(len(page.measures))]
+    for count, size in signs:
+        source = count - size
+        if source < 0 or any(not note.rest for note in bars[count]):
+            continue
+        if _length(page, source) != _length(page, count):
+            continue
+        shift = page.starts[count] - page.starts[source]
+        bars[count] = [
+            note._replace(onset=note.onset + shift, copied=True)
+            for note in bars[source]
+        ]
+        remarks.add(
+            XmlCode.SIMILE,
+            "the bar holds a repeat sign only; the notes before it were filled in.",
+            page.starts[count],
+        )
+    return tuple(note for bar in bars for note in bar)
+
+
+def _in_measure(
+    struck: tuple[LineNote, ...], page: LaidPart, count: int
+) -> list[LineNote]:
+    first = bisect_left(struck, page.starts[count], key=attrgetter("onset"))
+    last = bisect_left(struck, page.starts[count + 1], key=attrgetter("onset"))
+    return list(struck[first:last])
+
+
+def _length(page: LaidPart, count: int) -> object:
+    return page.starts[count + 1] - page.starts[count]
+
+
+def _repeated(page: LaidPart) -> Iterator[tuple[int, int]]:
+    """Yield each measure under a repeat sign, and how many bars the sign repeats."""
+    size = 0
+    for count, measure in enumerate(page.measures):
+        for item in measure.items:
+            for sign in item.element.iterfind("measure-style/measure-repeat"):
+                starts = sign.get("type") == "start"
+                size = max(whole(sign.text) or 1, 1) if starts else 0
+        if size:
+            yield count, size

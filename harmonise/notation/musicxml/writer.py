@@ -1,0 +1,158 @@
+"""An arrangement as MusicXML 4.0: one part on a grand staff, tune on top.
+
+`format_plan` writes every score: with two staves here, with one for the lead sheet.
+
+The layout follows TRADE N01 to N14; the clefs never change and nothing is written an
+octave off (N14 asks for that from four ledger lines on, higher than tunes that people
+sing). Why not music21's writer: it takes a hundred times as long, and its ids differ
+from run to run.
+
+Ids: a note is n and its number among `Arrangement.notes`, from 0; its tied parts add
+-2, -3 and so on; its grace notes add g1, g2. A reader of an engraved page finds the
+sounding note by them.
+
+The lead sheet as MusicXML 4.0: tune, words and chord symbols on one treble staff.
+"""
+
+from xml.etree.ElementTree import Element, SubElement
+
+from harmonise.notation.musicxml import written_bars as musicxml_bars
+from harmonise.notation.musicxml.written_notes import write_spot
+from harmonise.notation.musicxml.written_xml import add, clean, format_tree
+from harmonise.notation.score.ink import BASS_STAFF, TREBLE_STAFF, Ink, StaffMemory
+from harmonise.notation.score.score_plan import (
+    BarPlan,
+    Plan,
+    plan_lead_sheet,
+    plan_score,
+)
+from harmonise.notation.score.staff_lines import Line, bar_lines, set_accidentals
+from harmonise.theory.arrangement import Arrangement
+from harmonise.theory.tune import Bar, Tune
+
+_HEAD = (
+    '<?xml version="1.0" encoding="UTF-8"?>\n'
+    "<!DOCTYPE score-partwise PUBLIC"
+    ' "-//Recordare//DTD MusicXML 4.0 Partwise//EN"'
+    ' "http://www.musicxml.org/dtds/partwise.dtd">\n'
+)
+
+
+def format_musicxml(arrangement: Arrangement) -> bytes:
+    """Return an arrangement as a MusicXML 4.0 file in UTF-8.
+
+    The same arrangement gives the same bytes. The tune is written as it is, its notes
+    split and tied where bar lines and beats ask for it.
+
+    Args:
+        arrangement: The arrangement; its notes may cross bar lines.
+    """
+    return format_plan(plan_score(arrangement), arrangement.tune)
+
+
+def format_plan(plan: Plan, tune: Tune) -> bytes:
+    """Return a planned score as a MusicXML 4.0 file in UTF-8.
+
+    Args:
+        plan: The score.
+        tune: Its tune, which names it.
+    """
+    root = Element("score-partwise", {"version": "4.0"})
+    _add_header(root, tune, plan.name)
+    part = SubElement(root, "part", {"id": "P1"})
+    memories = (StaffMemory(), StaffMemory())
+    before: Bar | None = None
+    for number, bar in enumerate(plan.bars):
+        measure = SubElement(part, "measure", {"number": bar.number.text})
+        if bar.number.implicit:
+            measure.set("implicit", "yes")
+        measure.set("id", f"m{number}")
+        _open_bar(measure, bar, before, plan)
+        _fill_bar(measure, bar, memories, plan.ink)
+        _close_bar(measure, bar)
+        before = bar.bar
+    return (_HEAD + format_tree(root)).encode()
+
+
+def _add_header(root: Element, tune: Tune, player: str) -> None:
+    if tune.title:
+        add(add(root, "work"), "work-title", clean(tune.title))
+    identification = add(root, "identification")
+    add(identification, "rights")
+    encoding = add(identification, "encoding")
+    add(encoding, "software", "harmonise")
+    for name in ("accidental", "beam", "stem"):
+        SubElement(encoding, "supports", {"element": name, "type": "yes"})
+    if tune.origin:
+        add(identification, "source", clean(tune.origin))
+    part = SubElement(add(root, "part-list"), "score-part", {"id": "P1"})
+    add(part, "part-name", player).set("print-object", "no")
+
+
+def _open_bar(measure: Element, plan: BarPlan, before: Bar | None, score: Plan) -> None:
+    """Append what stands before the notes of a bar."""
+    if plan.new_line:
+        SubElement(measure, "print", {"new-system": "yes"})
+    at_once = [mark.key for mark in plan.keys if mark.tick <= plan.start]
+    key = at_once[-1] if at_once else None
+    signatures = musicxml_bars.attributes(plan.bar, before, key)
+    if before is None:
+        signatures = musicxml_bars.first_attributes(
+            signatures, score.divisions, score.staves
+        )
+    left = musicxml_bars.left_line(plan.bar, plan.fences)
+    measure.extend(own for own in (signatures, left) if own is not None)
+
+
+def _fill_bar(
+    measure: Element, plan: BarPlan, memories: tuple[StaffMemory, StaffMemory], ink: Ink
+) -> None:
+    """Append the voices of a bar, one after the other."""
+    lines = bar_lines(plan.voices, plan.origin, plan.grid)
+    keys = [(mark.tick, mark.key) for mark in plan.keys]
+    for staff, memory in zip((TREBLE_STAFF, BASS_STAFF), memories, strict=True):
+        own = [line for line in lines if line[0].staff == staff]
+        if own:
+            ink.accidentals.update(set_accidentals(own, memory, ink.marks, keys))
+    _write_tune(measure, lines[0], plan, ink)
+    length = lines[0][-1].end - plan.start
+    for line in lines[1:]:
+        add(add(measure, "backup"), "duration", str(length))
+        for spot in line:
+            write_spot(measure, spot, ink)
+
+
+def _write_tune(measure: Element, line: Line, plan: BarPlan, ink: Ink) -> None:
+    """Append voice 1 with what floats above it, and signatures inside the bar."""
+    above, keys = list(plan.above), [key for key in plan.keys if key.tick > plan.start]
+    for spot in line:
+        while keys and keys[0].tick <= spot.start:
+            musicxml_bars.add_key(add(measure, "attributes"), keys.pop(0).key)
+        while above and above[0].tick < spot.end:
+            floating = above.pop(0)
+            measure.append(floating.make(floating.tick - spot.start))
+        write_spot(measure, spot, ink)
+    for mark in keys:
+        musicxml_bars.add_key(add(measure, "attributes"), mark.key)
+    measure.extend(floating.make(0) for floating in above)
+    # What ends a bar sounds after its last note but is printed over its last beat.
+    back = min((line[-1].end - plan.start, *plan.grid.beats[1:2]))
+    measure.extend(floating.make(-back) for floating in plan.closing)
+
+
+def _close_bar(measure: Element, plan: BarPlan) -> None:
+    right = musicxml_bars.right_line(plan.bar, plan.fences)
+    if right is not None:
+        measure.append(right)
+
+
+def format_lead_sheet(arrangement: Arrangement) -> bytes:
+    """Return the lead sheet of an arrangement as a MusicXML 4.0 file in UTF-8.
+
+    Bars, repeats, tempo marks, words and the ids of notes are those of the score for
+    two hands. The same arrangement gives the same bytes.
+
+    Args:
+        arrangement: The arrangement; its hands are left out.
+    """
+    return format_plan(plan_lead_sheet(arrangement), arrangement.tune)

@@ -1,0 +1,196 @@
+"""The printed chord chart and guitar sheet: chords over words, or bar by bar.
+
+They say what `format_words_chart` says in plain text, in letters of their own widths;
+a long line is broken between words where the page ends.
+"""
+
+from collections.abc import Iterator, Sequence
+
+from harmonise.notation.chart.chart_lines import (
+    ChartSign,
+    ChartStretch,
+    Heading,
+    chart_heading,
+    chart_lines,
+)
+from harmonise.notation.chart.plain_charts import chord_names, legends
+from harmonise.notation.chart.sung_pieces import (
+    BARS_A_ROW,
+    ChordNames,
+    SungPiece,
+    bars_of_line,
+    merge,
+    pieces_in,
+    rows_of_bars,
+    sung_pieces,
+    sung_verses,
+    verse_labels,
+    with_verses,
+    word_runs,
+)
+from harmonise.notation.paper.blocks import (
+    A4_PAGE,
+    Bars,
+    Block,
+    Lettering,
+    Page,
+    Space,
+    Sung,
+    Title,
+    Words,
+)
+from harmonise.notation.paper.typesetting import PPI, typeset, typeset_pictures
+from harmonise.notation.score.printed_labels import format_symbol
+from harmonise.theory.arrangement import Arrangement
+from harmonise.theory.capo import Capo
+from harmonise.theory.tune import Tune
+
+_PART = 0.6
+"""Width of a pickup or another part of a bar, as a part of a full one."""
+_ABOVE = 2
+"""Millimetres more above what opens a part."""
+_RUN = 28
+"""Letters of a verse that several verses may keep together on one line."""
+_LONGEST_RUN = 40
+"""Letters that fit on every page; a longer run is broken inside a word."""
+_WIDEST = 14
+"""Letters in the widest bar of which four fit in a row."""
+
+
+def chart_blocks(
+    arrangement: Arrangement, page: Page = A4_PAGE, capo: Capo | None = None
+) -> tuple[Block, ...]:
+    """Return the chord chart or guitar sheet of an arrangement as blocks.
+
+    Args:
+        arrangement: What was arranged.
+        page: The page that the blocks will be set on.
+        capo: The guitarist's capo, one of `capo_choices`; None if the piano's chords
+            are shown.
+
+    Raises:
+        OutputError: If the capo is one for another key.
+    """
+    heading = chart_heading(arrangement, capo, format_symbol)
+    chords = chord_names(arrangement, capo, format_symbol)
+    body = _together(_body(arrangement.tune, chords, capo, page))
+    texts = [
+        text
+        for block in body
+        if isinstance(block, Bars)
+        for row in block.rows
+        for text, _ in row
+    ]
+    told = [Words(legend, Lettering.SMALL) for legend in legends(texts)]
+    return (*_head(heading), *body, *told)
+
+
+def _together(blocks: Iterator[Block]) -> list[Block]:
+    """Return blocks with bars that follow each other in one block."""
+    found: list[Block] = []
+    for block in blocks:
+        before = found[-1] if found else None
+        if (
+            isinstance(block, Bars)
+            and isinstance(before, Bars)
+            and before.across == block.across
+        ):
+            found[-1] = Bars((*before.rows, *block.rows), block.across)
+        else:
+            found.append(block)
+    return found
+
+
+def _head(heading: Heading) -> Iterator[Block]:
+    yield Title(heading.title, heading.origin)
+    yield Words(" \N{EM SPACE}".join(heading.facts), keep=True)
+    for number, text in enumerate(heading.capo):
+        manner = (Lettering.HEADING, Lettering.BOLD, Lettering.PLAIN)[number]
+        yield Words(text, manner, keep=True)
+
+
+def _body(
+    tune: Tune, chords: ChordNames, capo: Capo | None, page: Page
+) -> Iterator[Block]:
+    pieces = sung_pieces(tune, chords)
+    for line in chart_lines(tune, capo):
+        if isinstance(line, ChartSign):
+            if not line.closing:
+                yield Space(_ABOVE)
+            yield Words(line.text, Lettering.BOLD, keep=not line.closing)
+            continue
+        own = pieces_in(pieces, line)
+        if sung_verses(own):
+            yield _sung(own, tune)
+        else:
+            yield _bars(tune, chords, line, page)
+
+
+def _sung(pieces: Sequence[SungPiece], tune: Tune) -> Sung:
+    verses = sung_verses(pieces)
+    runs = word_runs([with_verses(piece, verses) for piece in pieces])
+    labels = verse_labels(verses, tune.verses)
+    kept = _longer(runs, _RUN) if len(verses) > 1 else runs
+    broken = (part for run in kept for part in _shorter(merge(run)))
+    return Sung(tuple(broken), tuple(label.strip() for label in labels))
+
+
+def _longer(runs: Iterator[list[SungPiece]], most: int) -> Iterator[list[SungPiece]]:
+    """Yield runs that belong to one chord together, so that verses run on freely."""
+    held: list[SungPiece] = []
+    for run in runs:
+        if held and (run[0].chord or _letters([*held, *run]) > most):
+            yield held
+            held = []
+        held = [*held, *run]
+    if held:
+        yield held
+
+
+def _shorter(run: Sequence[SungPiece]) -> Iterator[tuple[SungPiece, ...]]:
+    """Yield a run in parts that fit on a page."""
+    part: list[SungPiece] = []
+    for piece in run:
+        if part and _letters([*part, piece]) > _LONGEST_RUN:
+            yield tuple(part)
+            part = []
+        part.append(piece)
+    yield tuple(part)
+
+
+def _letters(pieces: Sequence[SungPiece]) -> int:
+    return sum(max(len(own.chord), *map(len, own.texts)) for own in pieces)
+
+
+def _bars(tune: Tune, chords: ChordNames, line: ChartStretch, page: Page) -> Bars:
+    bars = bars_of_line(tune, chords, line)
+    widest = max(len(" ".join(bar.beats)) for bar in bars)
+    room = _WIDEST * (0.7 if page.large_print else 1)
+    across = BARS_A_ROW if widest <= room else 2
+    shares = iter([1 if bar.whole else _PART for bar in bars])
+    rows = rows_of_bars(bars, across)
+    return Bars(
+        tuple(tuple((text, next(shares)) for text in row) for row in rows), across
+    )
+
+
+def format_chart_pdf(
+    arrangement: Arrangement, page: Page = A4_PAGE, capo: Capo | None = None
+) -> bytes:
+    """Return the chord chart, or with a capo the guitar sheet, as a PDF.
+
+    Raises:
+        OutputError: If the capo is one for another key.
+    """
+    return typeset(chart_blocks(arrangement, page, capo), page)
+
+
+def format_chart_pngs(
+    arrangement: Arrangement, page: Page = A4_PAGE, capo: Capo | None = None
+) -> tuple[bytes, ...]:
+    """Return the chord chart, or with a capo the guitar sheet, as one PNG a page.
+
+    Raises:
+        OutputError: If the capo is one for another key.
+    """
+    return typeset_pictures(chart_blocks(arrangement, page, capo), page, PPI)

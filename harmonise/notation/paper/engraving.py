@@ -1,0 +1,203 @@
+"""Engraving: MusicXML in, one picture for every line of music out.
+
+verovio engraves; nothing of it is seen outside this module and its helpers
+`engraved_score`, `engraved_lines`, `engraved_fingers` and `engraved_text`. Every line
+("system") is an SVG of its own, so that a page can flow around lines and never cuts
+one. An SVG needs nothing from outside: no stylesheet, no web address, no fonts but
+those of the folder `fonts` (or their like: Times has the same widths). Notes and bars
+keep the ids that they have in the MusicXML.
+
+A score is loaded three times: as MusicXML; then as MEI in a single endless line, whose
+bars are measured; then with the breaks that follow. A page that redraws the same tune
+knows the breaks and spares the second time. Lengths are millimetres on paper.
+"""
+
+import re
+import threading
+from pathlib import Path
+from typing import Any, NamedTuple
+
+from harmonise.errors import OutputError
+from harmonise.notation.paper.patches import (
+    BRACE,
+    UNIT,
+    break_lines,
+    dress,
+    line_starts,
+    polish,
+    put_in_order,
+    share_notes,
+)
+
+
+class Look(NamedTuple):
+    """How music is drawn.
+
+    Attributes:
+        width: Width of a full line, in millimetres.
+        staff: Height of a staff, in millimetres; 7 is usual for piano music, 8 for
+            learners.
+        text: Size of chord symbols, words, numerals and fingers as a multiple of what
+            suits the staff.
+        bold: Whether all of them are bold and upright.
+    """
+
+    width: float = 180
+    staff: float = 7
+    text: float = 1
+    bold: bool = False
+
+
+class System(NamedTuple):
+    """One engraved line of music.
+
+    Attributes:
+        svg: The picture, by itself complete; text in it is text.
+        width: Millimetres.
+        height: Millimetres.
+        bars: Ids of its bars in the MusicXML.
+    """
+
+    svg: str
+    width: float
+    height: float
+    bars: tuple[str, ...] = ()
+
+
+PLAIN = Look()
+
+_TEXT = 4.5
+"""Usual size of text, in half staff spaces."""
+_SEED = 1
+"""verovio makes up ids for what has none; a fixed seed makes the same ones."""
+
+
+def engrave(
+    musicxml: bytes, look: Look = PLAIN, starts: tuple[str, ...] = ()
+) -> tuple[System, ...]:
+    """Return the lines of a score, engraved.
+
+    A line ends where the score has `<print new-system="yes">` or `new-page`; one that
+    is too long for the width is broken again at a bar line, near its middle.
+
+    Args:
+        musicxml: A score as `format_musicxml` makes it.
+        look: Width and sizes.
+        starts: Ids of the bars that lines begin with, where they are known: from the
+            same tune with other chords, say. Nothing is measured then.
+
+    Returns:
+        Lines in order; the same score, look and starts give the same text.
+
+    Raises:
+        OutputError: If verovio is not installed, or cannot engrave the score.
+    """
+    engraver = _Engraver(look)
+    engraver.load(musicxml.decode(), breaks="none")
+    score = dress(engraver.mei(), bold=look.bold)
+    if "<fing" in score:
+        score = share_notes(score, musicxml)
+    if not starts:
+        engraver.load(score, breaks="none")
+        starts = line_starts(score, engraver.draw(1), look.width / _scale(look))
+    engraver.load(break_lines(score, starts), breaks="encoded")
+    pages = range(1, engraver.pages() + 1)
+    return tuple(_system(engraver.draw(page), look) for page in pages)
+
+
+def _scale(look: Look) -> float:
+    """Return the millimetres that one of verovio's units becomes."""
+    return look.staff / (8 * UNIT)
+
+
+class _Engraver:
+    """verovio, set up for one look."""
+
+    def __init__(self, look: Look) -> None:
+        self._toolkit = _toolkit()
+        self._options: dict[str, object] = {
+            "unit": UNIT,
+            "lyricSize": _TEXT * look.text,
+            "lyricTopMinMargin": 3,
+            "pageWidth": round(look.width / _scale(look)),
+            "pageHeight": 60000,
+            "pageMarginTop": 4,
+            "pageMarginBottom": 4,
+            "pageMarginLeft": BRACE,
+            "pageMarginRight": 0,
+            "adjustPageHeight": True,
+            "minLastJustification": 0.2,
+            "header": "none",
+            "footer": "none",
+            "mnumInterval": 0,
+            "svgViewBox": True,
+            "svgFormatRaw": True,
+            "smuflTextFont": "none",
+            "fontTextLiberation": True,
+            "xmlIdSeed": _SEED,
+        }
+
+    def load(self, score: str, *, breaks: str) -> None:
+        """Load MusicXML or MEI."""
+        own = {"breaks": breaks, "adjustPageWidth": breaks == "none"}
+        self._toolkit.setOptions({**self._options, **own})
+        self._toolkit.resetXmlIdSeed(_SEED)
+        if not self._toolkit.loadData(score):
+            raise OutputError("The score cannot be engraved.")
+
+    def mei(self) -> str:
+        """Return the loaded score as MEI, verovio's own format."""
+        return str(self._toolkit.getMEI({}))
+
+    def pages(self) -> int:
+        """Return how many pages there are: one for each line."""
+        return int(self._toolkit.getPageCount())
+
+    def draw(self, page: int) -> str:
+        """Return a page as SVG."""
+        return str(self._toolkit.renderToSVG(page))
+
+
+class _Kept(threading.local):
+    """What a thread keeps: the toolkit works in the thread that made it."""
+
+    toolkit: Any = None
+
+
+_kept = _Kept()
+
+
+def _toolkit() -> Any:  # noqa: ANN401 - verovio has no types
+    """Return this thread's toolkit: a new one would read the music font again.
+
+    Raises:
+        OutputError: If verovio is not installed.
+    """
+    try:
+        import verovio  # noqa: PLC0415 - slow to load, and only paper needs it
+    except ImportError as error:
+        raise OutputError(
+            "Engraving needs verovio, which is not installed.",
+            remedy="Install it: pip install verovio.",
+        ) from error
+    if _kept.toolkit is None:
+        verovio.enableLog(verovio.LOG_OFF)
+        # Only in the thread that imported verovio does it find its fonts by itself.
+        _kept.toolkit = verovio.toolkit(False)  # noqa: FBT003 - it takes no name
+        folder = Path(verovio.__file__).with_name("data")
+        _kept.toolkit.setResourcePath(str(folder))
+    return _kept.toolkit
+
+
+def _system(svg: str, look: Look) -> System:
+    """Return a page of verovio's as a line that stands by itself."""
+    box = re.search(r'viewBox="0 0 (\d+) (\d+)"', svg)
+    if not box:
+        raise OutputError("The score cannot be engraved.")
+    width, height = (round(int(side) * _scale(look), 2) for side in box.groups())
+    bars = re.findall(r'<g id="([^"]*)" class="measure">', svg)
+    size = round(_TEXT * UNIT * 10 * look.text)
+    if 'class="fing"' in svg:
+        svg = put_in_order(svg)
+    drawn = polish(svg, size, bold=look.bold)
+    return System(drawn, width, height, tuple(bars))

@@ -1,0 +1,379 @@
+"""Changes to a score in MEI, verovio's own format, before it is engraved.
+
+MusicXML has no place for these matters, or verovio does not read them there.
+
+Finger numbers of a chord in one straight stack, in note order (TRADE N07).
+
+verovio sets each number over its own note head, and stacks them in any order where two
+voices meet. So all numbers of a hand at one moment are hung on one note before
+engraving, and put in order after it.
+
+Where a score is broken into lines: where it says so, and where a line is too long.
+
+Bars are measured in one endless line. Widths are in verovio's own measure.
+
+verovio's SVG made ready for paper: fonts, signs, figures, nothing from outside.
+"""
+
+import re
+from collections.abc import Iterator, Sequence
+from fractions import Fraction
+from itertools import pairwise
+from typing import NamedTuple
+from xml.etree import ElementTree as ET
+
+_WORD_AND_NOTE = re.compile(r"([^<>\s])(</rend>\s*<rend\b[^>]*\bglyph)")
+_VERSE = re.compile(r'<verse xml:id="[^"]*" n="(\d+)"(?! label)')
+_LABEL = re.compile(
+    r'(<verse\b[^>]*label="position"[^>]*>\s*<syl\b[^>]*>[^<]+)(</syl>)'
+)
+_TEXT = re.compile(r"(<(?:harm|fing|tempo|dir)\b[^>]*>)([^<]+)(</)")
+
+
+def dress(mei: str, *, bold: bool) -> str:
+    """Return a score with numbered verses, well spaced tempo marks and labels.
+
+    Labels are no words of one song: without a space at its end one would run into the
+    next.
+
+    Args:
+        mei: The score.
+        bold: Whether all its text is bold and upright.
+    """
+    mei = _WORD_AND_NOTE.sub("\\1\u00a0\u00a0\\2", mei)
+    # Verovio puts a space between a note and its dot.
+    mei = _number_verses(mei.replace(" \uecb7", "\uecb7"))
+    mei = _LABEL.sub("\\1\u00a0\\2", mei)
+    return _embolden(mei) if bold else mei
+
+
+def _number_verses(mei: str) -> str:
+    """Return a score whose verses begin with their numbers, if there are several."""
+    verses = set(_VERSE.findall(mei))
+    for verse in sorted(verses) if len(verses) > 1 else ():
+        first = rf'(<verse xml:id="[^"]*" n="{verse}">)'
+        mei = re.sub(first, rf"\1<label>{verse}.</label>", mei, count=1)
+    return mei
+
+
+def _embolden(mei: str) -> str:
+    """Return a score whose words, symbols, numerals and fingers are bold and upright.
+
+    verovio takes the widths of letters into account, so this is no matter of drawing.
+    """
+    mei = _TEXT.sub(r'\1<rend fontweight="bold">\2</rend>\3', mei)
+    mei = re.sub(r'(<syl\b[^>]*?) fontstyle="\w+"', r"\1", mei)
+    return mei.replace("<syl ", '<syl fontweight="bold" ')
+
+
+_FINGER = re.compile(r'(<fing\b[^>]*\bstartid="#)([^"]*)(")')
+_DRAWN = re.compile(
+    r'<g id="[^"]*" class="fing"[^>]*><text x="(-?\d+)" y="(-?\d+)".*?>(\d)</tspan>'
+)
+
+
+def share_notes(mei: str, musicxml: bytes) -> str:
+    """Return MEI whose fingers at one moment hang on one note a hand.
+
+    Args:
+        mei: The score as verovio has it.
+        musicxml: The same as it was written.
+    """
+    leaders = dict(_leaders(ET.fromstring(musicxml)))  # noqa: S314 - our own text
+    return _FINGER.sub(
+        lambda found: f"{found[1]}{leaders.get(found[2], found[2])}{found[3]}", mei
+    )
+
+
+def _leaders(score: ET.Element) -> Iterator[tuple[str, str]]:
+    """Yield each fingered note's id and the first such note's of its hand."""
+    for measure in score.iter("measure"):
+        first: dict[tuple[Fraction, str], str] = {}
+        for onset, note in _timed(measure):
+            name = note.get("id", "")
+            if note.find("notations/technical/fingering") is not None:
+                place = (onset, note.findtext("staff", "1"))
+                yield name, first.setdefault(place, name)
+
+
+def _timed(measure: ET.Element) -> Iterator[tuple[Fraction, ET.Element]]:
+    """Yield the notes of a measure with the times at which they begin, in divisions."""
+    now = start = Fraction(0)
+    for element in measure:
+        length = Fraction(element.findtext("duration", "0"))
+        if element.tag == "backup":
+            now -= length
+        elif element.tag == "forward":
+            now += length
+        elif element.tag == "note":
+            if element.find("chord") is None:
+                start = now
+                now += length
+            yield start, element
+
+
+def put_in_order(svg: str) -> str:
+    """Return a line of music whose stacks of fingers follow the notes.
+
+    The right hand's numbers rise with the pitch, the left hand's fall: so in the stack
+    above the staves the largest is on top, in the one below the smallest.
+    """
+    parts = re.split(r'(?=<g id="[^"]*" class="measure">)', svg)
+    return "".join(map(_order_bar, parts))
+
+
+def _order_bar(svg: str) -> str:
+    found = list(_DRAWN.finditer(svg))
+    middle = _middle(svg)
+    stacks: dict[tuple[int, bool], list[re.Match[str]]] = {}
+    for one in found:
+        stacks.setdefault((int(one[1]), int(one[2]) < middle), []).append(one)
+    digits = list(svg)
+    for (_, above), stack in stacks.items():
+        places = sorted(stack, key=lambda one: int(one[2]))
+        numbers = sorted((one[3] for one in stack), reverse=above)
+        for place, number in zip(places, numbers, strict=True):
+            digits[place.start(3)] = number
+    return "".join(digits)
+
+
+def _middle(svg: str) -> float:
+    """Return the height midway between the first and the last staff line of a bar."""
+    heights = [
+        int(y) for y in re.findall(r'class="staff"><path d="M-?\d+ (-?\d+)', svg)
+    ]
+    return sum(heights) / len(heights) if heights else 0
+
+
+UNIT = 9
+"""Half a staff space in verovio's measure; pictures are scaled afterwards."""
+BRACE = 7 * UNIT
+"""Room for the brace; verovio cuts it off without."""
+
+_CLEF, _KEY_SIGN = 9 * UNIT, 2.1 * UNIT
+"""What stands at the start of a line: the clef, and each sign of the key."""
+_FULL = 0.94
+"""How full a line may be: bars at their natural widths leave words no air."""
+_BREAKS = re.compile(r"<[sp]b\b[^>]*/>")
+_UNNUMBERED = re.compile(
+    r'(<pb/><measure\b[^>]*? n="X\d+"(?:(?!<measure\b|<dir\b).)*'
+    r'<measure\b[^>]*? n="(\d+)"[^>]*>)',
+    re.DOTALL,
+)
+"""A line that begins with the second part of a split bar, up to its first whole bar.
+
+verovio numbers the first bar of a line alone, and such a part has no number. Where the
+name of a section stands over the part, the number would run into it and is left out.
+"""
+_BARS = re.compile(r'<(?:[sp]b|measure)\b[^>]*?xml:id="([^"]*)"[^>]*>')
+
+
+class _Bar(NamedTuple):
+    """One bar as it lies in an endless line.
+
+    Attributes:
+        name: Its id.
+        width: Its width.
+        starts: Whether the score begins a line with it.
+    """
+
+    name: str
+    width: float
+    starts: bool
+
+
+def line_starts(mei: str, svg: str, width: float) -> tuple[str, ...]:
+    """Return the ids of the bars that lines of music begin with.
+
+    Args:
+        mei: The score.
+        svg: The same, drawn in one endless line.
+        width: Width of a line.
+    """
+    bars = _measure_bars(svg, _line_starts(mei))
+    head = _CLEF + _KEY_SIGN * _key_signs(svg)
+    starts: list[str] = []
+    for number, line in enumerate(_lines(bars)):
+        whole = _with_head(line, head) if number else line
+        parts = _parts(whole, (width - BRACE) * _FULL, head)
+        starts += [part[0].name for part in parts]
+    return tuple(starts)
+
+
+def break_lines(mei: str, starts: Sequence[str]) -> str:
+    """Return a score in MEI with a page for every line of music.
+
+    Args:
+        mei: The score.
+        starts: Ids of the bars that lines begin with.
+    """
+    mei = _BREAKS.sub("", mei)
+    for name in starts[1:]:
+        start = f'<measure xml:id="{name}"'
+        mei = mei.replace(start, f"<pb/>{start}", 1)
+    return _UNNUMBERED.sub(r"\1<mNum>\2</mNum>", mei)
+
+
+def _line_starts(mei: str) -> set[str]:
+    """Return the ids of the bars before which the score breaks a line."""
+    starts: set[str] = set()
+    broken = False
+    for found in _BARS.finditer(mei):
+        if not found.group().startswith("<measure"):
+            broken = True
+        elif broken:
+            starts.add(found.group(1))
+            broken = False
+    return starts
+
+
+def _measure_bars(svg: str, starts: set[str]) -> list[_Bar]:
+    """Return the bars of an endless line with their widths."""
+    parts = re.split(r'<g id="([^"]*)" class="measure">', svg)
+    bars = []
+    for name, drawn in zip(parts[1::2], parts[2::2], strict=True):
+        line = re.search(r'<path d="M(-?\d+) -?\d+ L(-?\d+)', drawn)
+        width = (int(line[2]) - int(line[1])) / 10 if line else 0
+        bars.append(_Bar(name, width, name in starts))
+    return bars
+
+
+def _key_signs(svg: str) -> int:
+    """Return how many sharps or flats stand at the start."""
+    staff = svg.partition('class="staff"')[2].partition('class="layer"')[0]
+    return staff.count('class="keyAccid"')
+
+
+def _lines(bars: Sequence[_Bar]) -> Iterator[Sequence[_Bar]]:
+    """Yield the lines that the score asks for."""
+    edges = [at for at, bar in enumerate(bars) if bar.starts and at]
+    for start, end in pairwise([0, *edges, len(bars)]):
+        yield bars[start:end]
+
+
+def _parts(line: Sequence[_Bar], room: float, head: float) -> Iterator[Sequence[_Bar]]:
+    """Yield a line in parts that fit, broken so that its halves are nearly alike.
+
+    Args:
+        line: Bars; the first one's width includes what stands at a line's start.
+        room: Room for a line.
+        head: What stands at the start of a broken-off part.
+    """
+    widths = [bar.width for bar in line]
+    if len(line) < 2 or sum(widths) <= room:
+        yield line
+        return
+    halves = [
+        max(sum(widths[:at]), sum(widths[at:]) + head) for at in range(1, len(line))
+    ]
+    middle = halves.index(min(halves)) + 1
+    yield from _parts(line[:middle], room, head)
+    yield from _parts(_with_head(line[middle:], head), room, head)
+
+
+def _with_head(line: Sequence[_Bar], head: float) -> Sequence[_Bar]:
+    first = line[0]
+    return [first._replace(width=first.width + head), *line[1:]]
+
+
+TEXT_FONT = "Liberation Serif"
+MUSIC_FONT = "Harmonise Music"
+
+_NOISE = re.compile(
+    r"<style\b.*?</style>|<desc>.*?</desc>"
+    r'|<title class="labelAttr">.*?</title>'
+    r'|<g id="[^"]*" class="[^"]*placeholder[^"]*">(?:<[^<>]*/>)*</g>',
+    re.DOTALL,
+)
+_FAMILIES = {
+    "Liberation, serif": f"{TEXT_FONT}, Times New Roman, serif",
+    "Leipzig": f"{MUSIC_FONT}, {TEXT_FONT}, serif",
+}
+_SIGNS = {
+    chr(code): sign
+    for code, sign in {
+        0xEA64: "♭", 0xEA65: "♮", 0xEA66: "♯", 0xE260: "♭", 0xE261: "♮", 0xE262: "♯",
+        0xE263: "\U0001d12a", 0xE264: "\U0001d12b", 0xE047: "\U0001d10b",
+        0xE048: "\U0001d10c", 0xECA2: "\U0001d15d", 0xECA3: "\U0001d15e",
+        0xECA5: "\U0001d15f", 0xECA7: "\U0001d160", 0xECA9: "\U0001d161", 0xECB7: ".",
+    }.items()
+}  # fmt: skip
+"""Signs of the music font in text, as Unicode has them.
+
+U+2669 would be the plainer crotchet, but the text font has one too, and typst takes
+that.
+"""
+_SIGN = re.compile(f"[{''.join(_SIGNS)}]")
+_MUSIC = re.compile(r'font-family="Leipzig" font-size="\d+px"')
+_FIGURES = re.compile("([⁰¹²³⁴⁵⁶⁷⁸⁹]+)([₀₁₂₃₄₅₆₇₈₉]*)")
+_LARGER_FIGURES = 1.15
+_RULES = {
+    "path ellipse polygon polyline rect": "stroke:currentColor",
+    ".tempo .voltaBracket .reh": "font-weight:bold",
+}
+_LEANING = {".dir .dynam .mNum": "font-style:italic"}
+_UPRIGHT = {"text": "font-weight:bold"}
+_BAR = re.compile(r'(?=<g id="[^"]*" class="measure">)')
+_EDGE = re.compile(r'<path d="M(-?\d+) ')
+_SYLLABLE = re.compile(r'(class="syl"[^>]*><text x=")(-?\d+)(")')
+_PAD = re.compile("\u00a0(?<!\u00a0\u00a0)<")
+"""The space that kept a label apart; it has done its work once the line is set."""
+_CLEAR = 50
+"""Least distance of a word from the bar line before it, in verovio's measure."""
+
+
+def polish(svg: str, size: int, *, bold: bool) -> str:
+    """Return a line of music that needs nothing from outside.
+
+    Args:
+        svg: A page of verovio's.
+        size: Height of its text, in its own measure.
+        bold: Whether all text is bold and upright.
+    """
+    svg = _PAD.sub("<", _NOISE.sub("", svg))
+    svg = "".join(map(_clear_bar_line, _BAR.split(svg)))
+    # Our music font is as large as the text. It has no bold kind: typst would take bold
+    # notes from another font.
+    own = f'font-family="Leipzig" font-weight="normal" font-size="{size}px"'
+    svg = _MUSIC.sub(own, svg)
+    for theirs, ours in _FAMILIES.items():
+        svg = svg.replace(f'font-family="{theirs}"', f'font-family="{ours}"')
+    width = 0.3 if bold else 0.35
+    svg = _FIGURES.sub(lambda found: _stack(found[1], found[2], size, width), svg)
+    rules = _format_rules({**_RULES, **(_UPRIGHT if bold else _LEANING)})
+    svg = svg.replace("<defs>", f"<style>{rules}</style><defs>", 1)
+    return _SIGN.sub(lambda found: _SIGNS[found.group()], svg)
+
+
+def _clear_bar_line(bar: str) -> str:
+    """Return a bar whose words keep clear of the bar line before it."""
+    edge = _EDGE.search(bar)
+    if not edge:
+        return bar
+    least = int(edge[1]) + _CLEAR
+    return _SYLLABLE.sub(
+        lambda found: f"{found[1]}{max(int(found[2]), least)}{found[3]}", bar
+    )
+
+
+def _stack(upper: str, lower: str, size: int, width: float) -> str:
+    """Return the figures of a numeral one above the other, and large enough to read.
+
+    Args:
+        upper: Raised figures.
+        lower: Lowered figures, or "".
+        size: Height of the text around them.
+        width: Width of such a figure in ems.
+    """
+    larger = round(size * _LARGER_FIGURES)
+    if lower:
+        lower = f'<tspan dx="{-width * larger:.0f}">{lower}</tspan>'
+    return f'<tspan font-size="{larger}px">{upper}{lower}</tspan>'
+
+
+def _format_rules(rules: dict[str, str]) -> str:
+    """Return a stylesheet that holds within verovio's own group, also in a web page."""
+    return "".join(
+        f"{','.join(f'.page-margin {own}' for own in kinds.split())}{{{rule}}}"
+        for kinds, rule in rules.items()
+    )

@@ -1,0 +1,126 @@
+"""The printed sheet of an arrangement: title, origin, lines of music, keyboards."""
+
+from collections.abc import Iterator
+
+from harmonise.notation.musicxml.writer import format_musicxml
+from harmonise.notation.paper.blocks import (
+    A4_PAGE,
+    Block,
+    Lettering,
+    Music,
+    Page,
+    Title,
+    Words,
+    music_look,
+    text_width,
+)
+from harmonise.notation.paper.engraving import System, engrave
+from harmonise.notation.paper.keyboards import LEGEND, Keyboard, Press, draw_keyboards
+from harmonise.notation.score.printed_labels import (
+    format_numeral,
+    format_symbol,
+    shape_legend,
+)
+from harmonise.theory.arrangement import Arrangement, Hand, Position, Slot
+from harmonise.theory.chord import Chord
+from harmonise.theory.fingering import right_hand_fingers
+from harmonise.theory.pitch import Pitch
+
+
+def score_blocks(
+    arrangement: Arrangement, page: Page = A4_PAGE, order: str = ""
+) -> tuple[Block, ...]:
+    """Return the sheet of an arrangement as blocks.
+
+    Args:
+        arrangement: What was arranged; its style says what is printed.
+        page: The page that the blocks will be set on.
+        order: In which order verses and the rest are sung; "" for none.
+    """
+    tune = arrangement.tune
+    systems = engrave(format_musicxml(arrangement), music_look(page))
+    blocks: list[Block] = [Title(tune.title or "Tune", tune.origin)]
+    if order:
+        blocks.append(Words(order, Lettering.SMALL))
+    blocks += [
+        Music(system, told) for system, told in told_systems(arrangement, systems)
+    ]
+    slots = arrangement.slots
+    legend = shape_legend(
+        arrangement.style.labels,
+        sevenths=any(slot.chord and len(slot.chord.members) > 3 for slot in slots),
+        opened=any(slot.position is Position.OPEN for slot in slots),
+    )
+    if legend:
+        blocks.append(Words(legend, Lettering.SMALL))
+    if arrangement.style.keyboards:
+        blocks += keyboard_blocks(arrangement, page)
+    return tuple(blocks)
+
+
+def told_systems(
+    arrangement: Arrangement, systems: tuple[System, ...]
+) -> Iterator[tuple[System, str]]:
+    """Yield lines of music with the words that stand for them on a spoken page.
+
+    Args:
+        arrangement: What was arranged.
+        systems: Its lines, engraved; their bars have the ids of its MusicXML.
+    """
+    for system in systems:
+        numbers = [
+            arrangement.tune.bars[int(name.removeprefix("m"))].number
+            for name in system.bars
+        ]
+        first, last = numbers[0], numbers[-1]
+        many = first != last
+        yield system, f"Bars {first} to {last}" if many else f"Bar {first}"
+
+
+def keyboard_blocks(arrangement: Arrangement, page: Page = A4_PAGE) -> list[Block]:
+    """Return keyboard diagrams of every chord that an arrangement plays, in order.
+
+    A chord is drawn where the right hand plays two of its notes or more, and again only
+    when the chord or its keys change.
+    """
+    boards = list(_keyboards(arrangement))
+    strips = draw_keyboards(boards, text_width(page), large=page.large_print)
+    if not strips:
+        return []
+    words = [Words("The chords at the keyboard", Lettering.HEADING)]
+    return [*words, Words(LEGEND, Lettering.SMALL, keep=True), *strips]
+
+
+def _keyboards(arrangement: Arrangement) -> Iterator[Keyboard]:
+    before: tuple[Chord, tuple[Press, ...]] | None = None
+    for slot in arrangement.slots:
+        if slot.chord is None:
+            continue
+        presses = _presses(slot.chord, _right_hand(arrangement, slot))
+        if len(presses) > 1 and (slot.chord, presses) != before:
+            numeral = format_numeral(slot.numeral)
+            symbol = format_symbol(slot.chord)
+            yield Keyboard(presses, f"Bar {slot.place.bar}: {symbol} ({numeral})")
+            before = (slot.chord, presses)
+
+
+def _right_hand(arrangement: Arrangement, slot: Slot) -> list[Pitch]:
+    """Return what the right hand plays or holds when a slot begins, lowest first."""
+    held = [
+        note.pitch
+        for note in arrangement.notes
+        if note.hand is Hand.RIGHT
+        and note.onset <= slot.onset < note.onset + note.length
+    ]
+    return sorted(held, key=lambda pitch: pitch.midi)
+
+
+def _presses(chord: Chord, pitches: list[Pitch]) -> tuple[Press, ...]:
+    """Return the keys of a chord with their fingers, without a foreign tune note."""
+    fingers = right_hand_fingers([pitch.midi for pitch in pitches])
+    pairs = zip(pitches, fingers or (0,) * len(pitches), strict=True)
+    return tuple(
+        Press(pitch, finger)
+        for pitch, finger in pairs
+        if chord.member_of(pitch.pitch_class) is not None
+    )

@@ -1,0 +1,234 @@
+"""Blocks become pages: PDF, or one PNG a page.
+
+typst sets them by the template `sheet.typ`; all text and all pictures reach it as data,
+so that nothing a user types is ever read as markup. It sees no fonts but those of the
+folder `fonts`, no network and no clock: the same blocks give the same bytes.
+
+The sheet of an arrangement as PDF, as pictures of its pages, or as one tall SVG.
+
+The SVG is for screens and drawing programs: it has no pages, and notes and bars have
+the ids of the MusicXML.
+"""
+
+import json
+from collections.abc import Iterator, Sequence
+from html import escape
+from pathlib import Path
+from typing import Any, Literal, NamedTuple
+
+from harmonise.errors import OutputError
+from harmonise.notation.paper.blocks import (
+    A4_PAGE,
+    MARGIN,
+    Blanks,
+    Block,
+    Lettering,
+    Music,
+    Page,
+    Picture,
+    Sung,
+    Title,
+    Words,
+    page_size,
+    text_width,
+)
+from harmonise.notation.paper.patches import MUSIC_FONT, TEXT_FONT
+from harmonise.notation.paper.score_sheet import score_blocks
+from harmonise.theory.arrangement import Arrangement
+
+_TEMPLATE = Path(__file__).with_name("sheet.typ")
+_FONTS = Path(__file__).with_name("fonts")
+
+
+def typeset(blocks: Sequence[Block], page: Page = A4_PAGE) -> bytes:
+    """Return a document as a PDF: tagged, titled, its text searchable, fonts within.
+
+    Args:
+        blocks: The document.
+        page: The page it is set on.
+
+    Raises:
+        OutputError: If typst is not installed.
+    """
+    made: bytes = _compile(blocks, page, "pdf")
+    return made
+
+
+def typeset_pictures(
+    blocks: Sequence[Block], page: Page = A4_PAGE, ppi: float = 150
+) -> tuple[bytes, ...]:
+    """Return the pages of a document as PNG files.
+
+    Args:
+        blocks: The document.
+        page: The page it is set on.
+        ppi: Pixels an inch.
+
+    Raises:
+        OutputError: If typst is not installed.
+    """
+    made = _compile(blocks, page, "png", ppi)
+    return (made,) if isinstance(made, bytes) else tuple(made)
+
+
+def _compile(
+    blocks: Sequence[Block],
+    page: Page,
+    form: Literal["pdf", "png"],
+    ppi: float | None = None,
+) -> Any:  # noqa: ANN401 - bytes, or a list of them for several pictures
+    """Return what typst makes of a document.
+
+    Raises:
+        OutputError: If typst is not installed.
+    """
+    try:
+        import typst  # noqa: PLC0415 - slow to load, and only paper needs it
+    except ImportError as error:
+        raise OutputError(
+            "Typesetting needs typst, which is not installed.",
+            remedy="Install it: pip install typst.",
+        ) from error
+    return typst.compile(
+        _TEMPLATE.read_bytes(),
+        font_paths=typst.Fonts(
+            include_system_fonts=False,
+            include_embedded_fonts=False,
+            font_paths=[str(_FONTS)],
+        ),
+        sys_inputs={"document": _format_document(blocks, page)},
+        format=form,
+        ppi=ppi,
+    )
+
+
+def _format_document(blocks: Sequence[Block], page: Page) -> str:
+    """Return a document as the JSON that the template reads."""
+    width, height = page_size(page)
+    titles = [block.text for block in blocks if isinstance(block, Title)]
+    sides = {
+        **page._asdict(),
+        "paper": page.paper.value,
+        "title": page.title or next(iter(titles), ""),
+        "width": width,
+        "height": height,
+        "margin": MARGIN,
+    }
+    return json.dumps({"page": sides, "blocks": [_fields(block) for block in blocks]})
+
+
+def _fields(block: Block) -> dict[str, object]:
+    """Return the fields of a block, with its kind."""
+    fields: dict[str, object] = {"kind": type(block).__name__, **block._asdict()}
+    if isinstance(block, Music):
+        system = block.system
+        fields |= {"svg": system.svg, "width": system.width, "height": system.height}
+        del fields["system"]
+    elif isinstance(block, Blanks):
+        fields["widths"] = block.widths or (1,) * len(block.labels)
+    elif isinstance(block, Sung):
+        fields["runs"] = [[piece._asdict() for piece in run] for run in block.runs]
+    elif isinstance(block, Words):
+        fields["manner"] = block.manner.value
+    return fields
+
+
+PPI = 150
+"""Pixels an inch of a picture: sharp on a screen, and an A4 page is 1240 wide."""
+
+_SPACE = 5.0
+"""Millimetres around an SVG's blocks and between them."""
+_POINT = 25.4 / 72
+_COMMON = str.maketrans({0x1D15F: "♩", 0x1D160: "♪"})
+"""Signs that more computers have than those which our own font draws best."""
+
+
+def format_pdf(arrangement: Arrangement, page: Page = A4_PAGE) -> bytes:
+    """Return the sheet of an arrangement as a PDF."""
+    return typeset(score_blocks(arrangement, page), page)
+
+
+def format_pngs(arrangement: Arrangement, page: Page = A4_PAGE) -> tuple[bytes, ...]:
+    """Return the sheet of an arrangement as one PNG a page."""
+    return typeset_pictures(score_blocks(arrangement, page), page, PPI)
+
+
+def format_svg(arrangement: Arrangement, page: Page = A4_PAGE) -> bytes:
+    """Return the sheet of an arrangement as one SVG, as tall as it needs to be."""
+    return tall_svg(score_blocks(arrangement, page), page).encode()
+
+
+def tall_svg(blocks: Sequence[Block], page: Page = A4_PAGE) -> str:
+    """Return titles, paragraphs, music and drawings below each other as one SVG.
+
+    Args:
+        blocks: The document; blocks of other kinds are left out.
+        page: The page whose text is as wide as the picture; its height does not count.
+    """
+    width = text_width(page) + 2 * _SPACE
+    top = _SPACE
+    shapes: list[str] = []
+    for block in blocks:
+        if isinstance(block, Music | Picture):
+            drawn = block.system if isinstance(block, Music) else block
+            place = f'x="{_SPACE}" y="{top:.2f}" width="{drawn.width:.2f}" '
+            place += f'height="{drawn.height:.2f}"'
+            shapes.append(drawn.svg.replace("<svg ", f"<svg {place} ", 1))
+            top += drawn.height + _SPACE
+        for line in _lines(block, page):
+            top += line.points * _POINT
+            shapes.append(line.at(width, top))
+            top += line.points * _POINT * 0.5
+        top += _SPACE / 2 if isinstance(block, Title) else 0
+    title = next((own.text for own in blocks if isinstance(own, Title)), "")
+    return (
+        '<svg xmlns="http://www.w3.org/2000/svg" '
+        'xmlns:xlink="http://www.w3.org/1999/xlink" '
+        f'width="{width:.2f}mm" height="{top:.2f}mm" '
+        f'viewBox="0 0 {width:.2f} {top:.2f}" '
+        f'font-family="{TEXT_FONT}, {MUSIC_FONT}, Times New Roman, serif">'
+        f'<title>{escape(title)}</title><rect width="100%" height="100%" '
+        f'fill="white"/>{"".join(shapes).translate(_COMMON)}</svg>\n'
+    )
+
+
+class _TextLine(NamedTuple):
+    """A line of text.
+
+    Attributes:
+        text: What it says.
+        points: Its height.
+        bold: Whether it is bold.
+        centred: Whether it stands in the middle.
+    """
+
+    text: str
+    points: float
+    bold: bool
+    centred: bool = False
+
+    def at(self, width: float, line: float) -> str:
+        """Return the line as SVG, in a picture of some width and at some height."""
+        left = width / 2 if self.centred else _SPACE
+        anchor = "middle" if self.centred else "start"
+        weight = "bold" if self.bold else "normal"
+        return (
+            f'<text x="{left:.2f}" y="{line:.2f}" text-anchor="{anchor}" '
+            f'font-size="{self.points * _POINT:.2f}" font-weight="{weight}">'
+            f"{escape(self.text)}</text>"
+        )
+
+
+def _lines(block: Block, page: Page) -> Iterator[_TextLine]:
+    """Yield the lines of a title or a paragraph."""
+    large = page.large_print
+    scale = 1.35 if large else 1
+    if isinstance(block, Title):
+        yield _TextLine(block.text, 16 * scale, bold=True, centred=True)
+        for text in block.under.split("\n") if block.under else ():
+            yield _TextLine(text, 10 * scale, bold=large, centred=True)
+    elif isinstance(block, Words):
+        points = {Lettering.SMALL: 9, Lettering.HEADING: 12}.get(block.manner, 11)
+        bold = large or block.manner not in (Lettering.PLAIN, Lettering.SMALL)
+        for text in block.text.split("\n"):
+            yield _TextLine(text, points * scale, bold=bold)

@@ -1,1 +1,0 @@
-"""Doors in: each reader turns one notation into a `Tune`."""

@@ -1,0 +1,1 @@
+"""What a printed score says, before any format."""

@@ -1,0 +1,244 @@
+"""What the page says about single notes of the tune: words, slurs, grace notes.
+
+Accidentals: which notes need one, and which get a courtesy one.
+
+An accidental lasts to the bar line, on its own line or space of its own staff; a note
+tied over the bar line needs none. Courtesy accidentals follow TRADE N11: in the bar
+after an altered note on the same line or space, and in the same bar in another octave.
+The raised seventh of a minor key is never in the signature, so every bar, and every
+octave of it, marks it anew. Common practice.
+
+Printed notes, chords and rests in their places, and the ink they are drawn with.
+"""
+
+from collections import Counter
+from collections.abc import Iterable, Sequence
+from typing import NamedTuple
+
+from harmonise.notation.score.printed_rhythm import NoteSign
+from harmonise.notation.score.printed_voices import VoiceSpan
+from harmonise.theory.key import Key
+from harmonise.theory.pitch import Pitch
+from harmonise.theory.tune import Grace, TuneNote
+
+_MOST_SLURS = 16
+"""Slurs that MusicXML can tell apart at one time (its number-level)."""
+
+
+class PrintedSyllable(NamedTuple):
+    """A syllable as MusicXML wants it.
+
+    Attributes:
+        verse: From 1.
+        syllabic: "single", "begin", "middle" or "end".
+        text: The letters.
+        extends: Whether a line follows it.
+    """
+
+    verse: int
+    syllabic: str
+    text: str
+    extends: bool
+
+
+class NoteMarks(NamedTuple):
+    """The marks of one tune note.
+
+    Attributes:
+        words: Its syllables, verse by verse.
+        slur_starts: Numbers of the slurs that begin on it.
+        slur_stops: Numbers of the slurs that end on it.
+        graces: Grace notes before it.
+    """
+
+    words: tuple[PrintedSyllable, ...] = ()
+    slur_starts: tuple[int, ...] = ()
+    slur_stops: tuple[int, ...] = ()
+    graces: tuple[Grace, ...] = ()
+
+
+def mark_notes(notes: Sequence[TuneNote]) -> list[NoteMarks]:
+    """Return the marks of every note and rest of a tune, in order."""
+    joined: dict[int, bool] = {}
+    starts, stops = _slurs(notes)
+    return [
+        NoteMarks(
+            _words(note, joined),
+            tuple(starts.get(number, ())),
+            tuple(stops.get(number, ())),
+            note.graces,
+        )
+        for number, note in enumerate(notes)
+    ]
+
+
+def _words(note: TuneNote, joined: dict[int, bool]) -> tuple[PrintedSyllable, ...]:
+    """Return a note's syllables; `joined` remembers each verse's last hyphen."""
+    found = []
+    for verse, syllable in enumerate(note.syllables, 1):
+        if syllable is None:
+            continue
+        after, joins = joined.get(verse, False), syllable.joins
+        joined[verse] = joins
+        if after:
+            syllabic = "middle" if joins else "end"
+        else:
+            syllabic = "begin" if joins else "single"
+        found.append(PrintedSyllable(verse, syllabic, syllable.text, syllable.extends))
+    return tuple(found)
+
+
+_Slurs = dict[int, list[int]]
+
+
+def _slurs(notes: Sequence[TuneNote]) -> tuple[_Slurs, _Slurs]:
+    """Pair beginnings and ends of slurs; those without a partner are left out.
+
+    The slur that began last ends first, so that slurs nest.
+    """
+    starts: _Slurs = {}
+    stops: _Slurs = {}
+    waiting: list[int] = []
+    pairs: list[tuple[int, int]] = []
+    for place, note in enumerate(notes):
+        ended = min(note.slur_ends, len(waiting))
+        pairs += [(waiting.pop(), place) for _ in range(ended)]
+        waiting += [place] * note.slur_starts
+    ends: list[int] = []
+    for first, last in sorted(pairs):
+        number = _free_number(ends, first)
+        if number is None:
+            continue
+        ends[number] = last
+        starts.setdefault(first, []).append(number + 1)
+        stops.setdefault(last, []).append(number + 1)
+    return starts, stops
+
+
+def _free_number(ends: list[int], first: int) -> int | None:
+    """Return a slur number that is free from a note on; None if all are taken."""
+    for number, end in enumerate(ends):
+        if end < first:
+            return number
+    if len(ends) == _MOST_SLURS:
+        return None
+    ends.append(-1)
+    return len(ends) - 1
+
+
+NAMES = {
+    -3: "triple-flat",
+    -2: "flat-flat",
+    -1: "flat",
+    0: "natural",
+    1: "sharp",
+    2: "double-sharp",
+    3: "triple-sharp",
+}
+"""MusicXML's names of the accidental signs, by semitones."""
+
+
+class Accidental(NamedTuple):
+    """A printed accidental.
+
+    Attributes:
+        name: MusicXML's name of the sign.
+        courtesy: Whether it only reminds.
+    """
+
+    name: str
+    courtesy: bool
+
+
+class StaffMemory:
+    """What a reader of one staff remembers of its accidentals."""
+
+    def __init__(self) -> None:
+        """Begin with no key and nothing remembered."""
+        self._key: dict[int, int] = {}
+        self._bar: dict[int, int] = {}
+        self._last_bar: dict[int, int] = {}
+        self._letters: dict[int, int] = {}
+
+    def enter_key(self, key: Key) -> None:
+        """Take a new signature; what was altered before is no longer in force."""
+        self._key = {name.letter: name.alter for name in key.scale}
+        self._bar = {}
+        self._letters = {}
+
+    def enter_bar(self, tied: Iterable[Pitch] = ()) -> None:
+        """Cross a bar line.
+
+        Args:
+            tied: Pitches that are held over it; a reader expects to see them altered.
+        """
+        self._last_bar = self._bar
+        self._last_bar.update({pitch.staff_step: pitch.alter for pitch in tied})
+        self._bar = {}
+        self._letters = {}
+
+    def strike(self, pitch: Pitch) -> Accidental | None:
+        """Return the accidental of a struck note and remember it; None for none."""
+        letter, alter, _ = pitch
+        step = pitch.staff_step
+        usual = self._key.get(letter, 0)
+        in_force = self._bar.get(step, usual)
+        heard = self._letters.get(letter, alter)
+        before = alter if step in self._bar else self._last_bar.get(step, alter)
+        self._bar[step] = self._letters[letter] = alter
+        if alter == in_force == heard == before or alter not in NAMES:
+            return None
+        return Accidental(NAMES[alter], alter == in_force)
+
+
+TUNE, INNER, TENOR, BASS = "1", "2", "4", "5"
+"""MusicXML's numbers of the voices."""
+
+TREBLE_STAFF, BASS_STAFF = "1", "2"
+
+
+class PlacedSign(NamedTuple):
+    """One sign in its place.
+
+    Attributes:
+        voice: `TUNE`, `INNER`, `TENOR` or `BASS`.
+        staff: `TREBLE_STAFF` or `BASS_STAFF`.
+        start: Ticks from the start.
+        end: Ticks from the start.
+        sign: How it is printed.
+        span: What it is a part of.
+        stem: "up" or "down"; "" for rests.
+    """
+
+    voice: str
+    staff: str
+    start: int
+    end: int
+    sign: NoteSign
+    span: VoiceSpan
+    stem: str
+
+
+class Ink(NamedTuple):
+    """What notes need to know from outside their voice.
+
+    Attributes:
+        marks: Marks of the tune's notes, by number.
+        fermatas: Ticks at which a fermata stands over both staves.
+        numerals: Roman numerals under the bass, by tick.
+        labels: Labels of the right hand's shape under the treble staff, by tick; each
+            is taken out when it is written.
+        labels_verse: Number of the line of words that labels stand in.
+        fingering: Whether fingers are printed.
+        accidentals: Accidentals by id of the note; grows bar by bar.
+        parts: How many tied parts of each note are written; counts up.
+    """
+
+    marks: Sequence[NoteMarks]
+    fermatas: set[int]
+    numerals: dict[int, str]
+    labels: dict[int, str]
+    labels_verse: int
+    fingering: bool
+    accidentals: dict[str, Accidental]
+    parts: Counter[str]

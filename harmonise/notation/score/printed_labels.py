@@ -1,0 +1,188 @@
+"""Chord symbols above the treble staff and Roman numerals under the bass staff.
+
+Symbols are MusicXML `<harmony>`; its `<inversion>` is that of the harmony, 0 while the
+left hand has the root, whatever the shape of the right hand. Numerals are words of the
+bass: `<numeral>` is not yet read everywhere.
+
+Labels that name the shape of the right hand under the treble staff.
+
+A label says which chord member is the lowest note of the *right hand*. It is not the
+inversion of the harmony, which the left hand decides; `shape_legend` says so. Labels
+stand where the shape or the chord changes. TRADE 3.1 gives the three styles.
+"""
+
+import re
+from collections.abc import Iterator
+from fractions import Fraction
+from itertools import pairwise
+from xml.etree.ElementTree import Element
+
+from harmonise.notation.musicxml.written_xml import add
+from harmonise.theory.arrangement import Arrangement, Labels, Position, Slot, Voice
+from harmonise.theory.chord import QUALITIES, Chord
+from harmonise.theory.pitch import LETTERS, PitchName
+
+_NUMERAL = re.compile(
+    r"([#b]*)([IV]+|[iv]+)(maj|°|ø|\+)?(6/5|4/3|4/2|6/4|7|6)?((?:/.*)?)$"
+)
+_UPPER = str.maketrans("0123456789", "⁰¹²³⁴⁵⁶⁷⁸⁹")
+_LOWER = str.maketrans("0123456789", "₀₁₂₃₄₅₆₇₈₉")
+_SIGNS = str.maketrans("#b", "♯♭")
+_TYPED = re.compile("[A-G](?:#+|b+)")
+
+
+def printed_slots(arrangement: Arrangement) -> list[Slot]:
+    """Return the slots whose chord is printed, in order.
+
+    Chords are printed where they change, and where the player arrives by a jump: at
+    the start of a repeat and of every ending, as the chord before may be another.
+    """
+    found = {slot.onset: slot for slot in arrangement.changes}
+    places = _jump_places(arrangement)
+    for slot in arrangement.slots:
+        while places and places[0] < slot.end:
+            place = places.pop(0)
+            if slot.chord and place >= slot.onset:
+                found.setdefault(place, slot._replace(onset=place))
+    return [found[onset] for onset in sorted(found)]
+
+
+def _jump_places(arrangement: Arrangement) -> list[Fraction]:
+    """Return where chords sound first after each jump; a pickup may have none."""
+    struck = {note.onset for note in arrangement.notes if note.voice is not Voice.TUNE}
+    bars = arrangement.tune.bars
+    places = []
+    for before, bar in pairwise(bars):
+        if bar.repeat_start or (bar.ending and bar.ending != before.ending):
+            places += [at for at in (bar.start, bar.end) if at in struck][:1]
+    return places
+
+
+def format_numeral(numeral: str) -> str:
+    """Return a Roman numeral with its figures raised and lowered, upper figure first.
+
+    >>> [format_numeral(text) for text in ("V7", "I6/4", "V6/5/V", "bVII", "vii°")]
+    ['V⁷', 'I⁶₄', 'V⁶₅/V', '♭VII', 'vii°']
+    """
+    found = _NUMERAL.match(numeral)
+    if not found:
+        return numeral
+    sign, roman, mark, figures, target = found.groups()
+    upper, _, lower = (figures or "").partition("/")
+    stacked = upper.translate(_UPPER) + lower.translate(_LOWER)
+    return f"{sign.translate(_SIGNS)}{roman}{mark or ''}{stacked}{target}"
+
+
+def format_symbol(chord: Chord) -> str:
+    """Return a chord symbol with the signs that print has.
+
+    >>> from harmonise.theory.chord import parse_symbol
+    >>> [format_symbol(parse_symbol(text)) for text in ("Bb", "F#m", "A/C#")]
+    ['B♭', 'F♯m', 'A/C♯']
+    """
+    return _TYPED.sub(lambda found: found[0].translate(_SIGNS), str(chord))
+
+
+def harmony(slot: Slot, offset: int) -> Element:
+    """Return the chord symbol of a slot that has a chord.
+
+    Args:
+        slot: The slot.
+        offset: Ticks from the note that it is written before.
+    """
+    element = Element("harmony", {"placement": "above"})
+    chord = slot.chord
+    if chord is None:
+        raise ValueError(f"The slot at {slot.place} has no chord.")
+    _name(add(element, "root"), "root", chord.root)
+    kind = add(element, "kind", chord.quality.value)
+    kind.set("text", QUALITIES[chord.quality].suffix)
+    letters, _ = QUALITIES[chord.quality].intervals[chord.inversion]
+    if letters == 2 * chord.inversion:
+        # Inversions count thirds; a suspended fourth in the bass is none.
+        add(element, "inversion", str(int(chord.inversion)))
+    if chord.inversion:
+        _name(add(element, "bass"), "bass", chord.bass)
+    if offset:
+        add(element, "offset", str(offset))
+    add(element, "staff", "1")
+    return element
+
+
+def _name(parent: Element, part: str, name: PitchName) -> None:
+    add(parent, f"{part}-step", LETTERS[name.letter])
+    if name.alter:
+        add(parent, f"{part}-alter", str(name.alter))
+
+
+_WORDS = {
+    Position.ROOT: "root",
+    Position.FIRST: "first",
+    Position.SECOND: "second",
+    Position.THIRD: "third",
+    Position.OPEN: "open",
+}
+_LETTERS = dict(zip(_WORDS, ("a", "b", "c", "d", "open"), strict=True))
+_TRIADS = dict(zip(_WORDS, ("⁵₃", "⁶₃", "⁶₄", "", "open"), strict=True))
+_SEVENTHS = dict(zip(_WORDS, ("⁷", "⁶₅", "⁴₃", "⁴₂", "open"), strict=True))
+
+
+def format_position(position: Position, labels: Labels, members: int = 3) -> str:
+    """Return the label of a shape of the right hand.
+
+    Args:
+        position: The shape.
+        labels: The style; `NONE` gives "".
+        members: Notes of the chord, 3 or 4, which decide the figures.
+
+    >>> [format_position(Position.FIRST, style) for style in Labels]
+    ['', 'first', '⁶₃', 'b']
+    """
+    if labels is Labels.NONE:
+        return ""
+    figures = _TRIADS if members == 3 else _SEVENTHS
+    tables = {
+        Labels.WORDS: _WORDS, Labels.FIGURES: figures, Labels.LETTERS: _LETTERS
+    }  # fmt: skip
+    return tables[labels][position]
+
+
+def shape_labels(arrangement: Arrangement) -> Iterator[tuple[Fraction, str]]:
+    """Yield where labels stand and what they say, in the arrangement's own style."""
+    before = None
+    for slot in arrangement.slots:
+        if slot.chord is None or slot.position is None:
+            continue
+        now = (slot.chord, slot.position)
+        if now != before:
+            members = len(slot.chord.members)
+            style = arrangement.style.labels
+            yield slot.onset, format_position(slot.position, style, members)
+        before = now
+
+
+def shape_legend(
+    labels: Labels, *, sevenths: bool = False, opened: bool = False
+) -> str:
+    """Return the sentence that tells what labels mean; "" if there are none.
+
+    Args:
+        labels: Their style.
+        sevenths: Whether seventh chords are among the labelled ones.
+        opened: Whether a shape is labelled as open.
+
+    >>> shape_legend(Labels.LETTERS)
+    'Shape of the right hand: a root position, b first inversion, c second inversion.'
+    """
+    if labels is Labels.NONE:
+        return ""
+    shapes = [Position.ROOT, Position.FIRST, Position.SECOND]
+    shapes += [Position.THIRD] if sevenths else []
+    told = []
+    for shape in shapes:
+        names = [format_position(shape, labels, members) for members in (3, 4)]
+        names = names if sevenths and labels is Labels.FIGURES else names[:1]
+        shown = "" if labels is Labels.WORDS else " or ".join(filter(None, names)) + " "
+        told.append(f"{shown}{shape.value}")
+    told += ["open: a note is doubled"] if opened else []
+    return f"Shape of the right hand: {', '.join(told)}."

@@ -1,0 +1,1 @@
+"""Tonic sol-fa: read and written."""

@@ -1,0 +1,353 @@
+"""The names of tonic sol-fa and the notes they stand for.
+
+Names stand for degrees above doh: `d r m f s l t`; the vowel e raises a note by a
+semitone (`de re fe se le`), the vowel a lowers it (`ra ma sa la ta`), and `ba` is the
+raised sixth of the minor, below `se`. Doh lies in C4–B4 when it bears no octave mark.
+Tables of the Standard Course of tonic sol-fa, 19th century (common practice).
+
+Measures of tonic sol-fa: accents of a bar, and the time signatures they stand for.
+
+`|` stands before the strong pulse, `!` before a medium one, `:` before a weak one. Two,
+three and four pulses are crotchets, six, nine and twelve are the quavers of 6/8, 9/8
+and 12/8 (common practice), unless a `Time:` line tells another note for the pulse.
+
+Lines of a text in tonic sol-fa: headers, and the tune as accents and pulses.
+
+Headers are those of tune text, with `Doh:` or `Lah:` in place of `Key:`.
+
+Pickups of less than a pulse: in sol-fa silence fills up the pulse in front of them.
+
+`:.s | d :d` begins with half a pulse. The silence is no part of the tune, so the reader
+drops it, and with it the silence at the end of a full last bar that only gives the
+pickup back; the writer fills both in again.
+"""
+
+import re
+from fractions import Fraction
+
+from harmonise.errors import NotationError
+from harmonise.notation.tune_text.typed_headers import (
+    HEADERS,
+    TypedLine,
+    fault,
+    nearest_header,
+)
+from harmonise.notation.tune_text.typed_lines import TextKind, short_enough
+from harmonise.theory.key import Key, Mode, key_of_signature, parse_key
+from harmonise.theory.metre import TimeSignature
+from harmonise.theory.pitch import Pitch, PitchName
+from harmonise.theory.tune import Tune, TuneNote
+
+NAMES = {
+    "d": (0, 0),
+    "r": (1, 0),
+    "m": (2, 0),
+    "f": (3, 0),
+    "s": (4, 0),
+    "l": (5, 0),
+    "t": (6, 0),
+    "de": (0, 1),
+    "re": (1, 1),
+    "fe": (3, 1),
+    "se": (4, 1),
+    "le": (5, 1),
+    "ra": (1, -1),
+    "ma": (2, -1),
+    "sa": (4, -1),
+    "la": (5, -1),
+    "ta": (6, -1),
+    "ba": (3, 1),
+}
+"""Steps above doh and the alteration against its major scale."""
+
+NAME = "de|re|fe|se|le|ra|ma|sa|la|ta|ba|[drmfslt]"
+"""The names as a pattern, the longer first."""
+
+UP_SIGNS, DOWN_SIGNS = "¹²³⁴", "₁₂₃₄"
+_MOST_OCTAVES = 4
+
+_TONICS = {"ray": Mode.DORIAN, "soh": Mode.MIXOLYDIAN, "lah": Mode.AEOLIAN}
+_VALUE = re.compile(
+    r"([A-G](?:##|bb|[#b♯♭]?))[\s,(]*(?:(ray|soh|lah)\s+mode)?\)?\.?$", re.IGNORECASE
+)
+
+
+def doh_of(key: Key) -> PitchName:
+    """Return the doh of a key: its keynote in major, the third above it in minor.
+
+    >>> from harmonise.theory.key import parse_key
+    >>> str(doh_of(parse_key("C minor")))
+    'Eb'
+    """
+    return key_of_signature(key.fifths, Mode.MAJOR).tonic
+
+
+def solfa_pitch(name: str, octaves: int, key: Key) -> Pitch:
+    """Return the pitch of a name.
+
+    Args:
+        name: One of `NAMES`.
+        octaves: Octave marks; below are negative.
+        key: The key in force.
+    """
+    doh = doh_of(key)
+    step, alter = NAMES[name]
+    over, letter = divmod(doh.letter + step, 7)
+    scale = Key(doh).scale
+    return Pitch(letter, scale[step].alter + alter, 4 + octaves + over)
+
+
+def solfa_name(pitch: Pitch, key: Key) -> str:
+    """Return the name of a pitch with its octave marks; "" if it has none.
+
+    >>> from harmonise.theory.key import parse_key
+    >>> from harmonise.theory.pitch import parse_pitch
+    >>> solfa_name(parse_pitch("F#4"), parse_key("G")), NAMES["t"]
+    ('t₁', (6, 0))
+    """
+    doh = doh_of(key)
+    octaves, step = divmod(pitch.staff_step - 28 - doh.letter, 7)
+    alter = pitch.alter - Key(doh).scale[step].alter
+    found = [name for name, own in NAMES.items() if own == (step, alter)]
+    if not found or abs(octaves) > _MOST_OCTAVES:
+        return ""
+    name = found[-1] if key.mode is Mode.MINOR else found[0]
+    return name + (UP_SIGNS if octaves > 0 else DOWN_SIGNS)[abs(octaves) - 1] * bool(
+        octaves
+    )
+
+
+def parse_solfa_key(header: str, value: str) -> Key:
+    """Return the key of a `Doh:` or `Lah:` line.
+
+    Doh is the keynote of a major key, lah that of a minor one. The books name the
+    other modes after their keynote: `Doh: C (ray mode)` is D dorian.
+
+    Raises:
+        NotationError: If it is none.
+
+    >>> str(parse_solfa_key("Lah", "C")), str(parse_solfa_key("Doh", "C (ray mode)"))
+    ('C minor', 'D dorian')
+    """
+    found = _VALUE.match(value)
+    if not found or (found.group(2) and header == "Lah"):
+        raise NotationError(
+            f"{header}: one letter A–G, with # or b, such as {header}: Eb.",
+            None,
+            "In minor keys tell lah: Lah: C is C minor.",
+        )
+    tonic = found.group(1)[0].upper() + found.group(1)[1:]
+    if header == "Lah":
+        return parse_key(f"{tonic} minor")
+    key = parse_key(tonic)
+    if not found.group(2):
+        return key
+    return key_of_signature(key.fifths, _TONICS[found.group(2).lower()])
+
+
+def format_solfa_key(key: Key) -> str:
+    """Return the header of a key; `parse_solfa_key` reads it back.
+
+    >>> from harmonise.theory.key import parse_key
+    >>> format_solfa_key(parse_key("G mixolydian"))
+    'Doh: C (soh mode)'
+    """
+    if key.mode is Mode.MINOR:
+        return f"Lah: {key.tonic}"
+    mode = {mode: name for name, mode in _TONICS.items()}.get(key.mode)
+    return f"Doh: {doh_of(key)}" + (f" ({mode} mode)" if mode else "")
+
+
+_USUAL = {
+    2: (2,),
+    3: (3,),
+    4: (2, 2),
+    5: (3, 2),
+    6: (3, 3),
+    7: (2, 2, 3),
+    9: (3, 3, 3),
+    12: (3, 3, 3, 3),
+}
+"""Pulses of a bar, in the groups that a strong or medium accent begins."""
+
+_GROUPS = {(2, 3), (2, 3, 2), (3, 2, 2), *_USUAL.values()}
+UNTOLD = TimeSignature(0, 4)
+"""Stands for the time signature while no line tells one: the accents are counted."""
+
+
+def pattern_of(time: TimeSignature) -> str:
+    """Return the accents of a full bar, "" where the old books have none.
+
+    >>> pattern_of(TimeSignature(6, 8))
+    '|::!::'
+    """
+    groups = time.groups or _USUAL.get(time.beats, ())
+    if groups not in _GROUPS or sum(groups) != time.beats:
+        return ""
+    bar = "".join("!" + ":" * (size - 1) for size in groups)
+    return f"|{bar[1:]}"
+
+
+def time_of(accents: str) -> TimeSignature | None:
+    """Return the time signature of a full bar's accents; None if they make none.
+
+    A bar without a medium accent is read by its number of pulses.
+
+    >>> str(time_of("|:!:")), str(time_of("|:!::"))
+    ('4/4', '2+3/4')
+    """
+    groups = groups_of(accents)
+    beats = len(accents)
+    if len(groups) == 1:
+        groups = _USUAL.get(beats, ())
+    if groups not in _GROUPS:
+        return None
+    told = groups if beats in (5, 7) else ()
+    return TimeSignature(beats, 8 if beats in (6, 9, 12) else 4, told)
+
+
+def groups_of(accents: str) -> tuple[int, ...]:
+    """Return how many pulses each strong or medium accent holds."""
+    return tuple(len(part) + 1 for part in accents[1:].split("!"))
+
+
+def spaced(accents: str) -> str:
+    """Return accents as a sentence shows them: | : ! :."""
+    return " ".join(accents)
+
+
+DOUBLE = "||"
+ACCENTS = ("|", "!", ":")
+SOLFA_HEADERS = ("Title", "Origin", "Doh", "Lah", "Time", "Tempo", "Words", "Chords")
+_HEADER = re.compile(r"\s*([^\W\d_][^\W\d_]{2,})\s*:(.*)", re.DOTALL)
+_NAMES_ONLY = re.compile(rf"(?:{NAME}){{3,}}$")
+_TYPED = str.maketrans("—−–‐‑‚∣｜¦！：", "-----,|||!:") | {ord("‖"): DOUBLE}
+"""Signs that word processors put in place of ours; quotes mean something here."""
+_PIECES = re.compile(r"(\|\||[|!:])")
+_NOT_HERE = {
+    "Octave": "Doh without a mark lies in C4–B4; type d¹ and d₁ for other octaves.",
+    "Signature": "The names follow the key.",
+}
+
+
+def _line(number: int, plain: str) -> TypedLine:
+    found = _HEADER.match(plain)
+    if not found or _NAMES_ONLY.match(found.group(1)):
+        return TypedLine(number, "tune", plain.translate(_TYPED).strip())
+    name, value = found.group(1), found.group(2).strip()
+    kind = _kind(name, value, number)
+    if kind in ("Doh", "Lah"):
+        return short_enough(TypedLine(number, "Key", value.translate(_TYPED), kind))
+    if kind not in ("Title", "Origin", "Words"):
+        value = value.translate(_TYPED)
+    return short_enough(TypedLine(number, kind, value))
+
+
+def _kind(name: str, value: str, number: int) -> str:
+    """Return the header that a name means."""
+    own = name.capitalize()
+    if own in SOLFA_HEADERS:
+        return own
+    if own == "Key":
+        letter = re.match(r"[A-G][#b]?", value)
+        tonic = letter.group() if letter else "C"
+        kind = "Lah" if "min" in value.lower() else "Doh"
+        remedy = f"Type {kind}: {tonic}."
+        raise fault("Sol-fa tells its key by Doh: or Lah:.", number, remedy=remedy)
+    if own in HEADERS:
+        raise fault(f"{own}: has no place in sol-fa.", number, remedy=_NOT_HERE[own])
+    remedy = nearest_header(name, SOLFA_HEADERS)
+    raise fault(f'"{name}:" is not a header.', number, remedy=remedy)
+
+
+def _tokens(text: str) -> list[str]:
+    """Return accents, double bars and what stands between them, without blanks."""
+    return [piece for piece in map(str.strip, _PIECES.split(text)) if piece]
+
+
+def _key(line: TypedLine) -> Key:
+    try:
+        return parse_solfa_key(line.name, line.text)
+    except NotationError as error:
+        what = error.what.removeprefix("Key: ")
+        raise fault(what, line.number, line.text, remedy=error.remedy) from None
+
+
+SOLFA = TextKind(_line, _tokens, _key, UNTOLD, "| d :d | s :s | l :l | s :- |")
+"""The door of tonic sol-fa."""
+
+
+def without_filling(tune: Tune) -> Tune:
+    """Return a tune without the silence that fills up the pulse of its pickup."""
+    bar, first = tune.bars[0], tune.notes[0]
+    if not bar.offset or first.pitch or first.length >= bar.time.unit:
+        return tune
+    moved = _moved(tune._replace(notes=tune.notes[1:]), -first.length)
+    back, last = moved.bars[0].length, moved.bars[-1]
+    rest = moved.notes[-1]
+    full = last.length == last.time.bar_length and last.time == bar.time
+    if rest.pitch or rest.length < back or not full or len(moved.bars) == 1:
+        return moved
+    kept = (rest._replace(length=rest.length - back),) if rest.length > back else ()
+    notes = (*moved.notes[:-1], *kept)
+    return _ended(moved._replace(notes=notes), -back)
+
+
+def with_filling(tune: Tune) -> Tune:
+    """Return a tune with a pickup of whole pulses; silence fills it up."""
+    bar, last = tune.bars[0], tune.bars[-1]
+    part = -bar.length % bar.time.unit
+    silent = tune.notes[0].pitch is None  # It could not be told from the filling.
+    if not bar.offset or not part or silent or len(tune.bars) == 1:
+        return tune
+    moved = _moved(tune, part)
+    filled = TuneNote(Fraction(0), part, None)
+    moved = moved._replace(notes=(filled, *moved.notes))
+    if last.length != last.time.bar_length - bar.length or last.time != bar.time:
+        return moved
+    rest = TuneNote(moved.end, bar.length, None, line=moved.notes[-1].line)
+    return _ended(moved._replace(notes=(*moved.notes, rest)), bar.length)
+
+
+def _moved(tune: Tune, by: Fraction) -> Tune:
+    """Return a tune with all but its beginning later; its first bar is longer."""
+    first, *others = tune.bars
+    longer = first._replace(length=first.length + by, offset=first.offset - by)
+
+    def late(onset: Fraction) -> Fraction:
+        return onset + by if onset else onset
+
+    return tune._replace(
+        notes=tuple(note._replace(onset=note.onset + by) for note in tune.notes),
+        bars=(longer, *(bar._replace(start=bar.start + by) for bar in others)),
+        keys=tuple(own._replace(onset=late(own.onset)) for own in tune.keys),
+        tempos=tuple(own._replace(onset=late(own.onset)) for own in tune.tempos),
+        phrases=tuple(map(late, tune.phrases)),
+        locks=tuple(
+            own._replace(onset=late(own.onset), end=own.end + by) for own in tune.locks
+        ),
+        symbols=tuple(
+            own._replace(onset=late(own.onset), end=own.end + by)
+            for own in tune.symbols
+        ),
+        end_text=tuple((onset + by, text) for onset, text in tune.end_text),
+    )
+
+
+def _ended(tune: Tune, by: Fraction) -> Tune:
+    """Return a tune whose last bar is longer, and all that ends with it."""
+    old = tune.end
+    *others, last = tune.bars
+    end = old + by
+    locks = [
+        own._replace(end=end if own.end in (old, max(own.end, end)) else own.end)
+        for own in tune.locks
+    ]
+    return tune._replace(
+        bars=(*others, last._replace(length=last.length + by)),
+        phrases=(*(own for own in tune.phrases if own < min(old, end)), end),
+        locks=tuple(own for own in locks if own.onset < own.end),
+        end_text=tuple(
+            (end if own == old else own, text) for own, text in tune.end_text
+        ),
+    )

@@ -1,0 +1,200 @@
+"""Tonic sol-fa, read by the punctuation of the books of the 19th century.
+
+    Title: Old Hundredth
+    Doh: G
+    :d | d :t, | l, :s, | d :r | m
+
+`Doh:` tells a major key by its doh, `Lah:` a minor one by its lah; `Doh:` between lines
+is a change of key. An accent stands before each pulse: `|` strong, `!` medium, `:` weak
+(`solfa_metre`); a full stop, commas and inverted commas divide a pulse (`solfa_pulse`).
+`-` continues a note, nothing at all is silence. `||` closes a section; `D.C.`, `D.C. al
+Fine` and `Fine` stand at the end of a bar. A line of text is a phrase. The first group,
+if it is shorter than a bar, is the pickup; `:.s` is one of half a pulse
+(`solfa_pickup`). `Title:`, `Origin:`, `Tempo:`, `Time:`, `Words:` and `Chords:` are as
+in tune text; in `Chords:` a pulse is a beat.
+"""
+
+from fractions import Fraction
+from typing import NoReturn
+
+from harmonise.errors import NotationError, Place, Remark
+from harmonise.notation.solfa.pulses import HOLD, SILENCE, Cell, Pulse, parse_pulse
+from harmonise.notation.solfa.solfa_bars import Laid, lay_pulses
+from harmonise.notation.solfa.solfa_names import (
+    SOLFA,
+    UNTOLD,
+    solfa_name,
+    solfa_pitch,
+    without_filling,
+)
+from harmonise.notation.tune_text.bar_sums import pickup_remarks
+from harmonise.notation.tune_text.lyrics import align_words
+from harmonise.notation.tune_text.tune_text import (
+    Whole,
+    in_score_order,
+    sung_notes,
+    whole_tune,
+)
+from harmonise.notation.tune_text.typed_bars import TypedBar
+from harmonise.notation.tune_text.typed_headers import fault, seen_at
+from harmonise.notation.tune_text.typed_lines import (
+    TypedPassage,
+    TypedSheet,
+    no_tune,
+    parse_sheets,
+)
+from harmonise.notation.tune_text.typed_notes import (
+    HIGHEST,
+    LOWEST,
+    Typed,
+    off_keyboard,
+)
+from harmonise.notation.tune_text.typed_remarks import Typing, far_notes, octave_slips
+from harmonise.theory.key import Key
+from harmonise.theory.pitch import Pitch, PitchName
+from harmonise.theory.tune import Tune
+
+
+def parse_solfa(text: str) -> tuple[Tune, ...]:
+    r"""Return the tunes of a text in sol-fa; a second `Title:` begins a second tune.
+
+    Args:
+        text: At most 2 MB, 1,000 tunes, and 2,000 bars a tune.
+
+    Raises:
+        NotationError: If something cannot be read; bar, beat and line are named.
+        MelodyError: If a tune has no notes, or one that no piano has.
+
+    >>> tune = parse_solfa("Doh: G\n:d | d :t, | l, :s, | d :r | m")[0]
+    >>> [str(note.pitch) for note in tune.notes][:5]
+    ['G4', 'G4', 'F#4', 'E4', 'D4']
+    """
+    return tuple(_tune(sheet) for sheet in parse_sheets(text, SOLFA))
+
+
+def _tune(sheet: TypedSheet) -> Tune:
+    laid = lay_pulses(sheet.passages)
+    if not laid.bars:
+        raise no_tune(sheet.passages[0].line, SOLFA.example)
+    sheet = sheet._replace(passages=_with_times(sheet.passages, laid.bars))
+    passages = sheet.passages
+    keys = [passage.key or Key(PitchName(0)) for passage in passages]
+    reader = _PulseReader(passages, keys, laid)
+    typed = reader.notes()
+    if all(note.pitch is None for note in typed):
+        raise no_tune(passages[0].line, SOLFA.example)
+    words = align_words(passages, laid.bars, typed)
+    notes = sung_notes(typed, words, passages)
+    guessed = passages[0].key is None
+    typing = Typing(typed, laid.bars, keys, False, True, 4)  # noqa: FBT003 (letters)
+    remarks = [
+        *([_NO_KEY] if guessed else []),
+        *laid.remarks,
+        *reader.remarks,
+        *words.remarks,
+        *octave_slips(typing, _spelled),
+        *far_notes(typing),
+        *pickup_remarks(laid.bars),
+    ]
+    whole = Whole(sheet, laid.bars, notes, words, keys)
+    tune = whole_tune(whole, in_score_order(remarks), key_guessed=guessed)
+    ends = [(tune.bars[index].end, text) for index, text in laid.jumps]
+    return _without_filling(tune._replace(end_text=tuple(ends)))
+
+
+def _without_filling(tune: Tune) -> Tune:
+    """Drop silence that fills up a pickup, and what was told about its length."""
+    found = without_filling(tune)
+    if found.bars[0] == tune.bars[0]:
+        return found
+    remarks = (own for own in found.remarks if own[::2] != ("E11", Place(0)))
+    return found._replace(remarks=tuple(remarks))
+
+
+_NO_KEY = Remark("E13", "No Doh: line.", None, "Doh is read as C. (using C major)")
+
+
+def _with_times(
+    passages: list[TypedPassage], bars: list[TypedBar]
+) -> list[TypedPassage]:
+    """Return the lines with the time signatures that were counted."""
+    found = {
+        word.passage: bar.time for bar in reversed(bars) for word in reversed(bar.words)
+    }
+    counted = bars[0].time
+    times = []
+    for index, passage in enumerate(passages):
+        counted = found.get(index, counted)
+        times.append(counted if passage.time == UNTOLD else passage.time)
+    return [
+        passage._replace(time=time)
+        for passage, time in zip(passages, times, strict=True)
+    ]
+
+
+class _PulseReader:
+    """What is known while the pulses of one tune are read in order."""
+
+    def __init__(
+        self, passages: list[TypedPassage], keys: list[Key], laid: Laid
+    ) -> None:
+        self.passages = passages
+        self.keys = keys
+        self.bars = laid.bars
+        self.typed: list[Typed] = []
+        self.remarks: list[Remark] = []
+
+    def notes(self) -> list[Typed]:
+        """Return the notes and rests of the tune."""
+        for index, bar in enumerate(self.bars):
+            for beat in range(bar.beats):
+                self._take_pulse(index, beat)
+        return self.typed
+
+    def _take_pulse(self, index: int, beat: int) -> None:
+        bar = self.bars[index]
+        pulse = self._pulse(bar, beat)
+        onset = bar.start + bar.time.unit * beat
+        for cell in pulse.cells:
+            length = bar.time.unit * cell.length
+            last = self.typed[-1] if self.typed else None
+            silent = last is not None and last.pitch is None and last.bar == index
+            if cell.name == HOLD and last is None:
+                self._fail(bar, beat, "a continuation (-) needs a note before it.")
+            elif last and (cell.name == HOLD or (cell.name == SILENCE and silent)):
+                last.length += length
+            else:
+                note = Typed(onset, length, self._pitch(bar, beat, cell))
+                note.passage, note.bar = bar.words[beat].passage, index
+                self.typed.append(note)
+            onset += length
+
+    def _pulse(self, bar: TypedBar, beat: int) -> Pulse:
+        try:
+            pulse = parse_pulse(bar.words[beat].text)
+        except NotationError as error:
+            self._fail(bar, beat, error.what, error.remedy)
+        place = Place(bar.number, Fraction(beat + 1))
+        for doubt in pulse.doubts:
+            self.remarks.append(Remark(doubt.code, doubt.what, place, doubt.remedy))
+        return pulse
+
+    def _pitch(self, bar: TypedBar, beat: int, cell: Cell) -> Pitch | None:
+        if cell.name == SILENCE:
+            return None
+        word = bar.words[beat]
+        pitch = solfa_pitch(cell.name, cell.octaves, self.keys[word.passage])
+        if not LOWEST <= pitch.midi <= HIGHEST:
+            seen = seen_at(self.passages[word.passage].line, word.text)
+            raise off_keyboard(pitch, Place(bar.number), seen)
+        return pitch
+
+    def _fail(self, bar: TypedBar, beat: int, what: str, remedy: str = "") -> NoReturn:
+        word = bar.words[beat]
+        line = self.passages[word.passage].line
+        place = Place(bar.number, Fraction(beat + 1))
+        raise fault(what, line, word.text, place, remedy)
+
+
+def _spelled(typing: Typing, pitch: Pitch, note: Typed) -> str:
+    return solfa_name(pitch, typing.keys[note.passage])

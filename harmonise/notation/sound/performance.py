@@ -1,0 +1,266 @@
+"""What sounds when, as MIDI files and recordings alike play it.
+
+Repeats, endings and jumps are played out in full, or some bars go round in a loop.
+Grace notes are not played. A note that is held over the end of a passage stops there;
+one that is held into the beginning of a passage is struck there, as a player who comes
+back to that place must. All times are exact, in crotchets from the first sound.
+"""
+
+from bisect import bisect_left
+from collections.abc import Callable, Iterator
+from fractions import Fraction
+from itertools import accumulate
+from pathlib import Path
+from typing import NamedTuple
+
+from harmonise.errors import OutputError
+from harmonise.theory.arrangement import Arrangement, Hand, SoundingNote, Voice
+from harmonise.theory.play_order import Passage, once_through, passages, played_bars
+from harmonise.theory.tune import Bar, Tempo, Tune
+
+USUAL_TEMPO = Fraction(96)
+"""Crotchets a minute where neither the tune nor the user says."""
+VELOCITIES = {Voice.TUNE: 96, Voice.INNER: 62, Voice.BASS: 68}
+"""How loud each voice is, 1 to 127 as in MIDI: the tune above the rest."""
+HIGH_CLICK, LOW_CLICK = 76, 77
+"""High and low wood block of General MIDI: first beat, other beats."""
+
+_CLICK_VELOCITY = 80
+
+
+class Playing(NamedTuple):
+    """How an arrangement is played.
+
+    Attributes:
+        tempo: Crotchets a minute; None for what the tune says.
+        speed: Factor on every tempo: 1/2 is half as fast.
+        count_in: Whether a bar of clicks goes before, one a beat.
+        hand: The only hand that plays; None for both.
+        bars: Printed numbers of the first and last bar of a loop, each bar of which
+            is played once a round; None for the whole tune with its repeats.
+        times: How often the loop or the tune is played.
+    """
+
+    tempo: Fraction | None = None
+    speed: Fraction = Fraction(1)
+    count_in: bool = False
+    hand: Hand | None = None
+    bars: tuple[int, int] | None = None
+    times: int = 1
+
+
+AS_WRITTEN = Playing()
+
+
+class Struck(NamedTuple):
+    """One note as it sounds.
+
+    Attributes:
+        at: When it is struck, in crotchets.
+        length: How long it is held, in crotchets.
+        midi: Note number; of a click, `HIGH_CLICK` or `LOW_CLICK`.
+        velocity: How loud, 1 to 127.
+        voice: What it is for; None for a click.
+    """
+
+    at: Fraction
+    length: Fraction
+    midi: int
+    velocity: int
+    voice: Voice | None
+
+
+class Speed(NamedTuple):
+    """A tempo from a time on.
+
+    Attributes:
+        at: From when, in crotchets.
+        per_minute: Crotchets a minute.
+    """
+
+    at: Fraction
+    per_minute: Fraction
+
+
+class Performance(NamedTuple):
+    """An arrangement as it is played.
+
+    Attributes:
+        tune: The tune.
+        passages: Stretches of the page in playing order, after the count-in.
+        notes: The notes in order of time.
+        clicks: The clicks of the count-in.
+        speeds: The tempos in order; the first at 0.
+    """
+
+    tune: Tune
+    passages: tuple[Passage, ...]
+    notes: tuple[Struck, ...]
+    clicks: tuple[Struck, ...]
+    speeds: tuple[Speed, ...]
+
+    @property
+    def lead(self) -> Fraction:
+        """Length of the count-in in crotchets."""
+        return self.passages[0].at
+
+    def bars(self) -> Iterator[tuple[Fraction, Bar]]:
+        """Yield every bar as it is played, with the time of its start."""
+        starts = [bar.start for bar in self.tune.bars]
+        for own in self.passages:
+            first, end = bisect_left(starts, own.start), bisect_left(starts, own.end)
+            for bar in self.tune.bars[first:end]:
+                yield own.at + bar.start - own.start, bar
+
+
+def perform(arrangement: Arrangement, playing: Playing = AS_WRITTEN) -> Performance:
+    """Return what sounds when.
+
+    Args:
+        arrangement: The arrangement.
+        playing: Tempo, speed, count-in, hands, bars.
+
+    Raises:
+        OutputError: If there are no such bars, or no such tempo, speed or number of
+            times.
+    """
+    _check(playing)
+    tune = arrangement.tune
+    order = _order(tune, playing)
+    first = tune.bar_at(order[0].start)
+    lead = first.time.bar_length if playing.count_in else Fraction(0)
+    order = tuple(own._replace(at=own.at + lead) for own in order)
+    notes = arrangement.notes
+    if playing.hand is not None:
+        notes = tuple(note for note in notes if note.hand is playing.hand)
+    return Performance(
+        tune,
+        order,
+        tuple(_notes(notes, order)),
+        tuple(_clicks(first)) if playing.count_in else (),
+        tuple(_speeds(tune, order, playing)),
+    )
+
+
+def write_played(
+    path: Path, endings: tuple[str, ...], make: Callable[[], bytes], *, force: bool
+) -> None:
+    """Write a file that is listened to, and refuse a bad place before the work.
+
+    Args:
+        path: Where to.
+        endings: What its name may end in.
+        make: Makes its content.
+        force: Whether an existing file is replaced.
+
+    Raises:
+        OutputError: If its ending is another, or it exists (without force) or cannot
+            be written.
+    """
+    # The writers of scores are slow to load, and only a file needs them.
+    from harmonise.notation.files import check_target, write_whole  # noqa: PLC0415
+
+    if path.suffix.lower() not in endings:
+        raise OutputError(
+            f'"{path.name}" does not end in {" or ".join(endings)}.',
+            remedy=f"Call it {path.stem}{endings[0]}.",
+        )
+    check_target(path, force=force)
+    write_whole(path, make(), force=force)
+
+
+def _check(playing: Playing) -> None:
+    if playing.times < 1:
+        raise OutputError(
+            f"Music cannot be played {playing.times} times.",
+            remedy="Choose 1 or more.",
+        )
+    if playing.speed <= 0 or (playing.tempo is not None and playing.tempo <= 0):
+        raise OutputError(
+            "The tempo and the speed are more than 0.",
+            remedy="Choose a speed such as 1/2 or a tempo such as 96.",
+        )
+
+
+def _order(tune: Tune, playing: Playing) -> tuple[Passage, ...]:
+    """Return the passages, as often as they are played."""
+    if playing.bars:
+        once = passages(once_through(_loop(tune, *playing.bars)))
+    else:
+        once = passages(tune.bars[index] for index in played_bars(tune))
+    found: list[Passage] = []
+    for count in range(playing.times):
+        begin = count * once[-1].stop
+        found += [own._replace(at=own.at + begin) for own in once]
+    return tuple(found)
+
+
+def _loop(tune: Tune, first: int, last: int) -> tuple[Bar, ...]:
+    """Return the bars from one printed number to another."""
+    numbers = [bar.number for bar in tune.bars]
+    low, high = min(numbers), max(numbers)
+    for number in (first, last):
+        if number not in numbers:
+            raise OutputError(
+                f"There is no bar {number}: the bars of this tune are {low} to {high}.",
+                remedy="Choose bars of the tune.",
+            )
+    if first > last:
+        raise OutputError(
+            f"Bar {first} comes after bar {last}.",
+            remedy=f"Choose bars {last} to {first}.",
+        )
+    end = len(numbers) - numbers[::-1].index(last)
+    return tune.bars[numbers.index(first) : end]
+
+
+def _notes(
+    notes: tuple[SoundingNote, ...], order: tuple[Passage, ...]
+) -> Iterator[Struck]:
+    onsets = [note.onset for note in notes]
+    # When the longest-lived of all notes so far ends: never falls.
+    held = list(accumulate((note.onset + note.length for note in notes), max))
+    for own in order:
+        # Nothing before the first of these still sounds when the passage begins.
+        first = bisect_left(held, own.start)
+        for note in notes[first : bisect_left(onsets, own.end)]:
+            start = max(note.onset, own.start)
+            end = min(note.onset + note.length, own.end)
+            if start < end:
+                at = own.at + start - own.start
+                loud = VELOCITIES[note.voice]
+                yield Struck(at, end - start, note.pitch.midi, loud, note.voice)
+
+
+def _speeds(
+    tune: Tune, order: tuple[Passage, ...], playing: Playing
+) -> Iterator[Speed]:
+    marks = tune.tempos
+    if playing.tempo is not None:
+        marks = (Tempo(Fraction(0), playing.tempo),)
+    if not marks or marks[0].onset > 0:
+        marks = (Tempo(Fraction(0), USUAL_TEMPO), *marks)
+    before = Fraction(0)
+    for number, own in enumerate(order):
+        here = [mark for mark in marks if mark.onset <= own.start][-1:]
+        here += [mark for mark in marks if own.start < mark.onset < own.end]
+        for mark in here:
+            per_minute = mark.per_minute * mark.beat * playing.speed
+            if per_minute != before:
+                at = own.at + max(mark.onset - own.start, Fraction(0))
+                yield Speed(at if number or before else Fraction(0), per_minute)
+            before = per_minute
+
+
+def _clicks(first: Bar) -> Iterator[Struck]:
+    """Yield a bar of clicks, as many as it has beats; the first beat sounds high.
+
+    Before a pickup the count begins late in the bar, so that the tune comes in where
+    it belongs.
+    """
+    time = first.time
+    beats = ((beat - first.offset) % time.bar_length for beat in time.beat_starts)
+    high = -first.offset % time.bar_length
+    for at in sorted(beats):
+        click = HIGH_CLICK if at == high else LOW_CLICK
+        yield Struck(at, time.beat / 4, click, _CLICK_VELOCITY, None)

@@ -1,0 +1,1 @@
+"""The score in words, for readers: written and read back."""

@@ -1,0 +1,165 @@
+"""From chord to chord in words: which notes a hand keeps, which it moves, and where.
+
+The shapes compared are those of the right hand, tune included, where each chord begins;
+octaves are named where the same letter comes back in another octave.
+"""
+
+from collections import deque
+from collections.abc import Iterator, Sequence
+from fractions import Fraction
+from typing import NamedTuple
+
+from harmonise.notation.spoken.spoken_words import (
+    say_chord,
+    say_name,
+    say_pitch,
+    say_place,
+)
+from harmonise.theory.arrangement import Arrangement, Hand, Slot, SoundingNote
+from harmonise.theory.pitch import Pitch
+
+
+class Shapes(NamedTuple):
+    """What both hands play or hold where a chord begins, lowest first."""
+
+    right: tuple[Pitch, ...]
+    left: tuple[Pitch, ...]
+
+
+def format_walk(arrangement: Arrangement) -> str:
+    """Return a walk through the chords, one line a change of chord.
+
+    Args:
+        arrangement: What was arranged.
+
+    Returns:
+        Lines such as "Bar 2, beat 1. Next chord F: keep C, move E to F and G to A;
+        left hand to F.", the first with every note; "" if there is no chord.
+    """
+    lines = []
+    before: Shapes | None = None
+    for slot, here in _shapes(arrangement):
+        lines.append(f"{_place(slot)}. {_step(slot, before, here)}")
+        before = here
+    return "".join(f"{line}\n" for line in lines)
+
+
+def _place(slot: Slot) -> str:
+    return f"Bar {slot.place.bar}, beat {say_place(slot.place.beat or Fraction(1))}"
+
+
+def _shapes(arrangement: Arrangement) -> Iterator[tuple[Slot, Shapes]]:
+    """Yield every change of chord with what both hands then play or hold."""
+    waiting = deque(sorted(arrangement.notes, key=lambda note: note.onset))
+    sounding: list[SoundingNote] = []
+    for slot in arrangement.changes:
+        while waiting and waiting[0].onset <= slot.onset:
+            sounding.append(waiting.popleft())
+        sounding = [n for n in sounding if n.onset + n.length > slot.onset]
+        yield slot, Shapes(_of(Hand.RIGHT, sounding), _of(Hand.LEFT, sounding))
+
+
+def _of(hand: Hand, notes: Sequence[SoundingNote]) -> tuple[Pitch, ...]:
+    return tuple(sorted((n.pitch for n in notes if n.hand is hand), key=_midi))
+
+
+def _midi(pitch: Pitch) -> int:
+    return pitch.midi
+
+
+def _step(slot: Slot, before: Shapes | None, here: Shapes) -> str:
+    if slot.chord is None:
+        return "No chord."
+    chord = say_chord(slot.chord)
+    if before is None:
+        right, left = (_all(own) for own in here)
+        return f"First chord {chord}: right hand {right}; left hand {left}."
+    right = move_words(before.right, here.right)
+    return f"Next chord {chord}: {right}; left hand {_left(before.left, here.left)}."
+
+
+def _all(pitches: Sequence[Pitch]) -> str:
+    return _listed([say_pitch(pitch) for pitch in pitches]) or "rests"
+
+
+def _left(before: Sequence[Pitch], here: Sequence[Pitch]) -> str:
+    if not here:
+        return "rests"
+    if before == here:
+        return f"stays on {_all(here) if len(here) > 1 else say_name(here[0].name)}"
+    names = {pitch.name for pitch in (*before, *here)}
+    plain = len(names) == len(before) + len(here)
+    to = [say_name(p.name) if plain else say_pitch(p) for p in here]
+    if len(before) == len(here) == 1:
+        return _way(before[0], here[0]) + to[0]
+    return f"to {_listed(to)}"
+
+
+def move_words(before: Sequence[Pitch], here: Sequence[Pitch]) -> str:
+    """Return how a hand goes from one shape to the next.
+
+    Args:
+        before: Its notes, lowest first.
+        here: Its next notes, lowest first.
+
+    >>> from harmonise.theory.pitch import parse_pitch
+    >>> shapes = [[parse_pitch(n) for n in t.split()] for t in ("C4 E4 G4", "C4 F4 A4")]
+    >>> move_words(*shapes)
+    'keep C, move E to F and G to A'
+    """
+    kept = [pitch for pitch in before if pitch in here]
+    leaving = [pitch for pitch in before if pitch not in kept]
+    coming = [pitch for pitch in here if pitch not in kept]
+    say = _namer(before, here)
+    pairs, dropped, added = _pair(leaving, coming)
+    parts = [
+        ("keep", [say(pitch) for pitch in kept]),
+        ("move", [f"{say(old)} {_way(old, new)}{say(new)}" for old, new in pairs]),
+        ("let go", [say(pitch) for pitch in dropped]),
+        ("add", [say(pitch) for pitch in added]),
+    ]
+    said = [f"{verb} {_listed(names)}" for verb, names in parts if names]
+    return ", ".join(said) or "rest"
+
+
+def _way(old: Pitch, new: Pitch) -> str:
+    """Return "to ", with the direction where it is not the nearer one."""
+    step = new.midi - old.midi
+    if abs(step) < 6:
+        return "to "
+    return "up to " if step > 0 else "down to "
+
+
+def _pair(
+    leaving: list[Pitch], coming: list[Pitch]
+) -> tuple[list[tuple[Pitch, Pitch]], list[Pitch], list[Pitch]]:
+    """Pair notes from the top down, as the tune leads; tell what is left over."""
+    count = min(len(leaving), len(coming))
+    old, new = len(leaving) - count, len(coming) - count
+    pairs = list(zip(leaving[old:], coming[new:], strict=True))
+    return pairs, leaving[:old], coming[:new]
+
+
+def _namer(before: Sequence[Pitch], here: Sequence[Pitch]) -> "_Namer":
+    octaves: dict[tuple[int, int], set[int]] = {}
+    for pitch in (*before, *here):
+        octaves.setdefault((pitch.letter, pitch.alter), set()).add(pitch.octave)
+    return _Namer({name for name, own in octaves.items() if len(own) > 1})
+
+
+class _Namer:
+    """Names notes, with their octave where the bare name would not tell."""
+
+    def __init__(self, doubtful: set[tuple[int, int]]) -> None:
+        self._doubtful = doubtful
+
+    def __call__(self, pitch: Pitch) -> str:
+        doubtful = (pitch.letter, pitch.alter) in self._doubtful
+        return say_pitch(pitch) if doubtful else say_name(pitch.name)
+
+
+def _listed(names: Sequence[str]) -> str:
+    """Return names as a list in words: "C, E and G"."""
+    if len(names) < 2:
+        return "".join(names)
+    return f"{', '.join(names[:-1])} and {names[-1]}"

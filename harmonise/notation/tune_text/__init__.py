@@ -1,0 +1,1 @@
+"""The tune text: read and written."""

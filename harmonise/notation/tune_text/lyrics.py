@@ -1,0 +1,268 @@
+"""`Words:` lines into syllables, by the alignment signs of ABC 2.1, section 5.1.
+
+A hyphen parts syllables (after a blank or another hyphen it takes a note of its own),
+`_` holds the syllable before it over one more note, `*` leaves a note without words,
+`~` is a blank inside a syllable, `|` goes on to the next bar, and a backslash before
+any sign makes it a letter.
+
+What stands under a line of a typed tune: words, and locked chords.
+"""
+
+import re
+from bisect import bisect_left
+from fractions import Fraction
+from typing import NamedTuple
+
+from harmonise.errors import NotationError, Place, Remark
+from harmonise.notation.tune_text.typed_bars import BAR_LINES, TypedBar
+from harmonise.notation.tune_text.typed_headers import TypedLine, fault, shorten
+from harmonise.notation.tune_text.typed_lines import (
+    TUNE_TEXT,
+    Beat,
+    TypedPassage,
+    struck_in,
+    unsayable,
+)
+from harmonise.notation.tune_text.typed_notes import Typed
+from harmonise.theory.tune import Syllable, Tune, TuneNote
+
+_PIECE = re.compile(r"\\(.?)|([-_*|\s])|([^-_*|\s\\]+)")
+
+
+class AlignedWords(NamedTuple):
+    """The words of a tune on its notes.
+
+    Attributes:
+        syllables: One list a note, one entry a verse.
+        verses: Number of verses.
+        remarks: Lines that leave notes without words.
+    """
+
+    syllables: list[list[Syllable | None]]
+    verses: int
+    remarks: list[Remark]
+
+
+class _Verse(NamedTuple):
+    """A line of words and the notes that it may use."""
+
+    line: TypedLine
+    number: int  # Of the line of words, from 1, in the whole tune.
+    verse: int
+    notes: list[int]
+    bars: list[int]
+
+
+def align_words(
+    passages: list[TypedPassage], bars: list[TypedBar], notes: list[Typed]
+) -> AlignedWords:
+    """Return the syllables of a tune.
+
+    Raises:
+        NotationError: E17, if a syllable has no note.
+    """
+    verses = max(len(passage.words) for passage in passages)
+    found: list[list[Syllable | None]] = [[None] * verses for _ in notes]
+    aligned = AlignedWords(found, verses, [])
+    if verses:
+        struck = _struck(passages, notes)
+        inside = _bars_of(passages, bars)
+        number = 0
+        for index, passage in enumerate(passages):
+            for verse, line in enumerate(passage.words):
+                number += 1
+                line = _without_leading_bar(line, passage)  # noqa: PLW2901
+                own = _Verse(line, number, verse, struck[index], inside[index])
+                _align(own, aligned, notes, bars)
+    return aligned
+
+
+def _struck(passages: list[TypedPassage], notes: list[Typed]) -> list[list[int]]:
+    found: list[list[int]] = [[] for _ in passages]
+    for index, note in enumerate(notes):
+        if note.pitch is not None:
+            found[note.passage].append(index)
+    return found
+
+
+def _bars_of(passages: list[TypedPassage], bars: list[TypedBar]) -> list[list[int]]:
+    found: list[list[int]] = [[] for _ in passages]
+    for index, bar in enumerate(bars):
+        for passage in dict.fromkeys(word.passage for word in bar.words):
+            found[passage].append(index)
+    return found
+
+
+def _without_leading_bar(line: TypedLine, passage: TypedPassage) -> TypedLine:
+    """Drop a bar line in front where the line of the tune has one too."""
+    if line.text.startswith("|") and passage.tokens[0] in BAR_LINES:
+        return line._replace(text=line.text[1:])
+    return line
+
+
+def _align(
+    own: _Verse, aligned: AlignedWords, notes: list[Typed], bars: list[TypedBar]
+) -> None:
+    at = 0
+    bar = 0
+    pieces = _pieces(own.line.text)
+    for sign, text in pieces:
+        if sign == "|":
+            bar += 1
+            at = max(at, _first_in(own, notes, bar))
+            continue
+        if at >= len(own.notes):
+            raise _too_many(own, pieces, text or sign)
+        if text:
+            aligned.syllables[own.notes[at]][own.verse] = Syllable(text, sign == "-")
+        else:
+            _hold(own, aligned, at, sign)
+        at += 1
+    if at < len(own.notes) and pieces:
+        aligned.remarks.append(_too_few(own, at, notes, bars))
+
+
+def _pieces(text: str) -> list[tuple[str, str]]:
+    """Return (sign after it, syllable) in order; a sign alone has an empty syllable."""
+    found: list[tuple[str, str]] = []
+    syllable = ""
+    for escaped, sign, letters in _PIECE.findall(text + " "):
+        if not sign:
+            syllable += escaped or letters.replace("~", " ") or "\\"
+            continue
+        blank = sign.isspace()
+        if syllable:
+            found.append(("-" if sign == "-" else "", syllable))
+        if sign in "_*|" or (sign == "-" and not syllable):
+            found.append((sign, ""))
+        syllable = "" if sign or blank else syllable
+    return found
+
+
+def _first_in(own: _Verse, notes: list[Typed], bar: int) -> int:
+    if bar >= len(own.bars):
+        return len(own.notes)
+    for at, note in enumerate(own.notes):
+        if notes[note].bar >= own.bars[bar]:
+            return at
+    return len(own.notes)
+
+
+def _hold(own: _Verse, aligned: AlignedWords, at: int, sign: str) -> None:
+    """Let the syllable before a sign run on: "_" within it, "-" to the next one."""
+    if sign == "*":
+        return
+    for note in range(own.notes[at] - 1, -1, -1):
+        before = aligned.syllables[note][own.verse]
+        if before:
+            if sign == "-":
+                changed = before._replace(joins=True)
+            else:
+                changed = before._replace(extends=not before.joins)
+            aligned.syllables[note][own.verse] = changed
+            return
+
+
+def _too_many(own: _Verse, pieces: list[tuple[str, str]], word: str) -> NotationError:
+    taken = [(sign, text) for sign, text in pieces if sign != "|"]
+    kind = "syllables" if all(text for _, text in taken) else "syllables and signs"
+    notes = "1 note" if len(own.notes) == 1 else f"{len(own.notes)} notes"
+    return fault(
+        f"Line {own.number} of words has {len(taken)} {kind} for {notes}: "
+        f'"{shorten(word)}" has no note.',
+        own.line.number,
+        remedy="Use _ to hold a syllable, - inside words.",
+    )
+
+
+def _too_few(own: _Verse, at: int, notes: list[Typed], bars: list[TypedBar]) -> Remark:
+    note = notes[own.notes[at]]
+    bar = bars[note.bar]
+    count = len(own.notes) - at
+    rest = "the last note has" if count == 1 else f"the last {count} notes have"
+    place = Place(bar.number, (note.onset - bar.start) / bar.time.unit + 1)
+    return Remark(
+        "E17",
+        f"line {own.number} of words ends here: {rest} none.",
+        place,
+        "Use _ to hold a syllable, * for a note without words.",
+    )
+
+
+_SIGNS = str.maketrans(
+    {sign: f"\\{sign}" for sign in "-_*|\\%"} | {" ": "~", "~": "\\~"}
+)
+
+
+class TypedVerses:
+    """The words, written line by line; a held syllable may run into the next line."""
+
+    def __init__(self, tune: Tune) -> None:
+        """Begin with the first line."""
+        self.tune = tune
+        self.owed = [False] * tune.verses  # A held syllable whose "_" is to come.
+        self.held = [False] * tune.verses
+        self.promised = tune.verses
+
+    def lines(self, start: Fraction, end: Fraction) -> list[str]:
+        """Return the `Words:` lines under one line of the tune."""
+        struck = [note for note in struck_in(self.tune, start, end) if note.pitch]
+        if not struck:
+            return []
+        verses = range(self.tune.verses)
+        used = [
+            verse
+            for verse in verses
+            if self.owed[verse] or any(note.syllables[verse] for note in struck)
+        ]
+        needed = max(self.promised, 1 + max(used, default=-1))
+        self.promised = 0  # One full set of lines fixes the number of verses.
+        return [
+            "Words: " + " ".join(self._word(note, verse) for note in struck)
+            for verse in range(needed)
+        ]
+
+    def _word(self, note: TuneNote, verse: int) -> str:
+        syllable = note.syllables[verse]
+        if syllable is None or not syllable.text:
+            self.owed[verse] = False
+            return "_" if self.held[verse] else "*"
+        self.held[verse] = self.owed[verse] = syllable.extends
+        return syllable.text.translate(_SIGNS) + ("-" if syllable.joins else "")
+
+
+def chord_line(tune: Tune, passage: list[Beat], notation: str = TUNE_TEXT) -> str:
+    """Return the `Chords:` line under a line of the tune.
+
+    Raises:
+        OutputError: If a chord begins or ends inside a beat.
+    """
+    groups: list[list[str]] = []
+    previous = -1
+    for beat in passage:
+        if beat.bar != previous:
+            groups.append([])
+            previous = beat.bar
+        groups[-1].append(_chord(tune, beat, notation))
+    plain = [_shortest(group) for group in groups]
+    return "Chords: " + " | ".join(" ".join(group) for group in plain)
+
+
+def _chord(tune: Tune, beat: Beat, notation: str) -> str:
+    unit = tune.bars[beat.bar].time.unit
+    last = bisect_left(tune.locks, beat.onset + unit, key=lambda lock: lock.onset) - 1
+    if last < 0:
+        return "?"
+    lock = tune.locks[last]
+    if lock.onset > beat.onset or beat.onset < lock.end < beat.onset + unit:
+        raise unsayable(tune.place(beat.onset), "a chord inside a beat", notation)
+    if lock.onset == beat.onset:
+        return lock.chord.symbol
+    return "-" if beat.onset < lock.end else "?"
+
+
+def _shortest(group: list[str]) -> list[str]:
+    """Return one sign for the whole bar where one says it."""
+    held = all(sign == "-" for sign in group[1:])
+    free = all(sign == "?" for sign in group)
+    return group[:1] if held or free else group

@@ -1,0 +1,284 @@
+"""`Chords:` lines into locked chords: E19 and E20.
+
+In each bar one chord holds for the whole bar, two for half each, otherwise there is one
+for each beat. `?` leaves the choice to us, `-` goes on with what was before. A part of
+a bar at the front of a line (a pickup) may be left out.
+
+Chords typed for a whole tune, bar by bar, into locks.
+
+The signs are those of a `Chords:` line: one chord holds for its bar, two for half each,
+otherwise one a beat; `?` leaves the choice, `-` goes on with the chord before.
+"""
+
+import re
+from fractions import Fraction
+from typing import NamedTuple
+
+from harmonise.errors import NotationError, Place
+from harmonise.notation.tune_text.typed_bars import TypedBar
+from harmonise.notation.tune_text.typed_headers import TypedLine, fault, shorten
+from harmonise.notation.tune_text.typed_lines import TypedPassage
+from harmonise.theory.chord import Chord, parse_numeral, parse_symbol
+from harmonise.theory.key import Key
+from harmonise.theory.metre import TimeSignature, strong_starts
+from harmonise.theory.tune import Bar, ChordAt, Tune
+
+_BAR_LINE = r"\|\||\|:|:\||\|"
+_ENDING = r"\[[1-9][,\d]*"
+
+
+class _ChordStretch(NamedTuple):
+    """The part of a bar that one line of the tune holds."""
+
+    bar: TypedBar
+    first: int  # Its first beat in the bar, from 0.
+    beats: int
+
+    @property
+    def is_part(self) -> bool:
+        """Whether the front of its bar lies elsewhere."""
+        return self.first > 0 or self.bar.offset > 0
+
+    @property
+    def runs_on(self) -> bool:
+        """Whether its bar goes on in the next line."""
+        return self.first + self.beats < self.bar.beats
+
+
+class _Event(NamedTuple):
+    """A sign of a Chords: line on its place; the chord is None for a free choice."""
+
+    onset: Fraction
+    end: Fraction
+    chord: Chord | None
+
+
+def parse_locks(
+    passages: list[TypedPassage], bars: list[TypedBar], keys: list[Key]
+) -> tuple[ChordAt, ...]:
+    """Return the chords that the `Chords:` lines lock.
+
+    Args:
+        passages: Lines of the tune.
+        bars: Its bars.
+        keys: The key in force in each passage; Roman numerals are read in it.
+
+    Raises:
+        NotationError: E19 or E20.
+    """
+    if not any(passage.chords for passage in passages):
+        return ()
+    stretches = _stretches(passages, bars)
+    events: list[_Event] = []
+    for index, passage in enumerate(passages):
+        for line in passage.chords:
+            pairs = _by_bars(line, stretches[index])
+            for stretch, signs in pairs:
+                _take(events, line, stretch, signs, keys[index])
+    return tuple(
+        ChordAt(event.onset, event.end, event.chord) for event in events if event.chord
+    )
+
+
+def _stretches(
+    passages: list[TypedPassage], bars: list[TypedBar]
+) -> list[list[_ChordStretch]]:
+    found: list[list[_ChordStretch]] = [[] for _ in passages]
+    for bar in bars:
+        first = 0
+        while first < bar.beats:
+            passage = bar.words[first].passage
+            beats = sum(word.passage == passage for word in bar.words[first:])
+            found[passage].append(_ChordStretch(bar, first, beats))
+            first += beats
+    return found
+
+
+def _by_bars(
+    line: TypedLine, stretches: list[_ChordStretch]
+) -> list[tuple[_ChordStretch, list[str]]]:
+    """Pair the bars of a chord line with those of its tune line."""
+    plain = re.sub(_ENDING, " ", line.text)
+    groups = [group.split() for group in re.split(_BAR_LINE, plain)]
+    if len(groups) > 1 and not groups[-1]:
+        groups.pop()
+    starts_part = stretches[0].is_part
+    if len(groups) == len(stretches) - 1 and starts_part:
+        groups.insert(0, [])
+    elif len(groups) == len(stretches) + 1 and not groups[0]:
+        groups.pop(0)
+    if len(groups) != len(stretches):
+        given = len(groups) - (not groups[0])
+        wanted = len(stretches) - starts_part
+        raise fault(
+            f"Chords: line has {given} bar{'' if given == 1 else 's'}, the tune line "
+            f"has {wanted}.",
+            line.number,
+            remedy='Type "?" for a bar whose chord is free.',
+        )
+    return [
+        (stretch, group or ([] if stretch.is_part else ["?"]))
+        for stretch, group in zip(stretches, groups, strict=True)
+    ]
+
+
+def _take(
+    events: list[_Event],
+    line: TypedLine,
+    stretch: _ChordStretch,
+    signs: list[str],
+    key: Key,
+) -> None:
+    bar = stretch.bar
+    starts = [bar.start + bar.time.unit * at for at in _starts(stretch, signs, line)]
+    ends = [*starts[1:], bar.start + bar.time.unit * bar.beats]
+    for sign, onset, end in zip(signs, starts, ends, strict=False):
+        if events and events[-1].end > onset:
+            events[-1] = events[-1]._replace(end=onset)
+        if sign != "-":
+            events.append(_Event(onset, end, _chord(sign, key, bar, line)))
+        elif events and events[-1].end == onset:
+            events[-1] = events[-1]._replace(end=end)
+        else:
+            raise fault(
+                "a hold (-) needs a chord before it.",
+                line.number,
+                place=Place(bar.number),
+            )
+
+
+def _starts(stretch: _ChordStretch, signs: list[str], line: TypedLine) -> list[int]:
+    """Return the beats of the bar, from 0, on which its chords begin."""
+    bar, count = stretch.bar, len(signs)
+    if not count:
+        return []
+    found = division(stretch.beats, count, bar.time)
+    if found is None and stretch.runs_on and not stretch.first:
+        whole = division(bar.beats, count, bar.time)
+        found = whole if whole and whole[-1] < stretch.beats else None
+    if found is None:
+        fits = [
+            str(number)
+            for number in range(1, stretch.beats + 1)
+            if division(stretch.beats, number, bar.time)
+        ]
+        raise fault(
+            f"{count} chords stand in a bar of {stretch.beats} beats.",
+            line.number,
+            place=Place(bar.number),
+            remedy=f"Type {' or '.join(fits)}; - goes on with the chord before.",
+        )
+    return [stretch.first + at for at in found]
+
+
+def division(beats: int, count: int, time: TimeSignature) -> list[int] | None:
+    """Return where a number of chords begin in so many beats; None if it is unclear."""
+    if count == 1:
+        return [0]
+    if count == beats:
+        return list(range(beats))
+    strong = (
+        []
+        if beats != time.beats
+        else [int(start / time.unit) for start in strong_starts(time)]
+    )
+    if count == 2 and beats == time.beats and beats % 2 == 0:
+        return [0, beats // 2]
+    if count == 2 and len(strong) == 1:
+        return [0, *strong]
+    return list(range(0, beats, 3)) if time.is_compound and 3 * count == beats else None
+
+
+def _chord(sign: str, key: Key, bar: TypedBar, line: TypedLine) -> Chord | None:
+    if sign == "?":
+        return None
+    sign = shorten(sign)  # No chord is as long as what this cuts.
+    try:
+        return parse_symbol(sign) if sign[0] in "ABCDEFG" else parse_numeral(sign, key)
+    except NotationError as error:
+        raise fault(
+            error.what,
+            line.number,
+            place=Place(bar.number),
+            remedy=error.remedy,
+        ) from None
+
+
+_SignAt = tuple[Fraction, Fraction, str]
+
+
+def parse_chords(text: str, tune: Tune) -> tuple[ChordAt, ...]:
+    """Return the locks that a line of chords asks for.
+
+    Args:
+        text: Bars of chords with `|` between them, from bar 1 on, or from the pickup
+            if there is one bar more; fewer bars leave the rest free.
+        tune: The tune; Roman numerals are read in its keys.
+
+    Raises:
+        NotationError: If a chord is not one of ours, or there are too many.
+    """
+    groups = [group.split() for group in text.strip().strip("|").split("|")]
+    bars = _bars(tune, len(groups))
+    found: list[ChordAt] = []
+    for bar, signs in zip(bars, groups, strict=False):
+        for onset, end, sign in _spread(bar, signs):
+            _lock_sign(found, (onset, end, sign), tune.key_at(onset), bar)
+    return tuple(found)
+
+
+def _bars(tune: Tune, count: int) -> list[Bar]:
+    """Return the bars that the groups stand for; the parts of a split bar as one."""
+    whole: list[Bar] = []
+    for bar in tune.bars:
+        if whole and bar.offset and whole[-1].number == bar.number:
+            whole[-1] = whole[-1]._replace(length=whole[-1].length + bar.length)
+        else:
+            whole.append(bar)
+    full = [bar for bar in whole if bar.number > 0]
+    if count > len(whole):
+        raise NotationError(
+            f"--chords has {count} bars, the tune has {len(full)}.",
+            None,
+            'Type one group a bar, with | between; "?" for a free bar.',
+        )
+    return whole if count > len(full) else full
+
+
+def _spread(bar: Bar, signs: list[str]) -> list[_SignAt]:
+    """Return where each sign of a bar begins and ends."""
+    if not signs:
+        return []
+    beats = int(bar.length / bar.time.unit)
+    starts = division(beats, len(signs), bar.time)
+    if starts is None:
+        raise NotationError(
+            f"{len(signs)} chords stand in a bar of {beats} beats.",
+            Place(bar.number),
+            f"Type 1, 2 or {beats}; - goes on with the chord before.",
+        )
+    onsets = [bar.start + bar.time.unit * start for start in starts]
+    return list(zip(onsets, [*onsets[1:], bar.end], signs, strict=True))
+
+
+def _lock_sign(found: list[ChordAt], at: _SignAt, key: Key, bar: Bar) -> None:
+    onset, end, sign = at
+    if sign == "?":
+        return
+    if sign != "-":
+        found.append(ChordAt(onset, end, _given_chord(sign, key, bar)))
+    elif found and found[-1].end == onset:
+        found[-1] = found[-1]._replace(end=end)
+    else:
+        raise NotationError(
+            "a hold (-) needs a chord before it.",
+            Place(bar.number),
+            'Type a chord, or "?" for a free choice.',
+        )
+
+
+def _given_chord(sign: str, key: Key, bar: Bar) -> Chord:
+    try:
+        return parse_symbol(sign) if sign[0] in "ABCDEFG" else parse_numeral(sign, key)
+    except NotationError as error:
+        raise NotationError(error.what, Place(bar.number), error.remedy) from None

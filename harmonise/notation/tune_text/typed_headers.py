@@ -1,0 +1,399 @@
+"""The shape of every fault of a typed tune, and what is wrong with a single word.
+
+A sentence reads "Bar 3, beat 2: what. What to do. (line 5: "c'")": the place as a
+player counts it, the fault, the remedy, then where the eye finds it in the text.
+
+The values of the headers of a typed tune: `Time:`, `Key:`, `Tempo:` and so on.
+"""
+
+import re
+from fractions import Fraction
+from typing import NamedTuple
+
+from harmonise.errors import NotationError, Place
+from harmonise.theory.key import Key, Mode, parse_key
+from harmonise.theory.metre import TimeSignature
+from harmonise.theory.pitch import format_alter, parse_alter, parse_name
+
+SIGN = r"(?:##|bb|[#bnx♯♭♮𝄪𝄫])"
+LETTER = re.compile(rf"([A-G])({SIGN}?)([1-8]?)$")
+DEGREE = re.compile(rf"({SIGN}?)([1-7])('{{1,4}}|,{{1,4}})?$")
+
+# What follows is compiled where a fault is found, so that a tune without one, the
+# usual case, does not wait for it.
+_LETTER_RUN = rf"(?:[A-G]{SIGN}?[1-8]?){{2,}}$"
+_DEGREE_RUN = rf"(?:{SIGN}?[1-7][',]*){{2,}}$"
+_ONE_OF_RUN = rf"[A-G]{SIGN}?[1-8]?|{SIGN}?[1-7][',]*"
+_ABC = r"""(?x)[A-Ga-g][',]+\d*/*\d*$    # c' and C, are octaves there
+    | [A-Ga-gz]\d*/+\d*$          # A/2, A/ are shorter lengths
+    | [a-gz]\d+$                  # c2, z4 are longer ones
+    | [_^=]+[A-Ga-g]              # ^F is F sharp
+    | \(\d                        # (3 begins a triplet
+    | \[[A-Ga-g]                  # [CEG] is a chord
+    | [A-Ga-gz]\d*[<>]            # A>B is a dotted pair
+    | z$"""
+_SOLFA = {
+    "d": "doh",
+    "r": "ray",
+    "m": "me",
+    "f": "fah",
+    "s": "soh",
+    "l": "lah",
+    "t": "te",
+}
+_SHOWN = 24
+
+
+def fault(
+    what: str, line: int, word: str = "", place: Place | None = None, remedy: str = ""
+) -> NotationError:
+    """Return the error of a fault in the text, its line and word at the end.
+
+    >>> print(fault("this is wrong.", 5, "c'", Place(3), "Do that."))
+    Bar 3: this is wrong. Do that. (line 5: "c'")
+    """
+    return NotationError(what, place, f"{remedy} {seen_at(line, word)}".strip())
+
+
+def seen_at(line: int, word: str = "") -> str:
+    """Return where the eye finds a fault: `(line 5: "c'")`."""
+    if not word:
+        return f"(line {line})"
+    return f'(line {line}: "{shorten(word)}")'
+
+
+def shorten(word: str) -> str:
+    """Return a word as it is shown in a sentence: an endless one is cut."""
+    return word if len(word) <= _SHOWN else f"{word[:_SHOWN]}…"
+
+
+def word_fault(word: str, key: Key | None, *, numbers: bool | None) -> tuple[str, str]:
+    """Return what is wrong with a word that is no beat, and what to do (E01 to E06).
+
+    Args:
+        word: The word as typed.
+        key: Key in force, if one is known.
+        numbers: Whether the tune is in numbers; None when it has no note yet.
+    """
+    parts = word.split(".")
+    if "" in parts:
+        return (
+            "a full stop splits the beat, so something must stand on both sides of it.",
+            'For a dotted note type "C -.D".',
+        )
+    if len(parts) > 12:
+        return f"{len(parts)} notes share one beat.", "At most 12 can."
+    for part in parts:
+        if part not in ("-", "0"):
+            found = _part_fault(part, key, numbers=numbers)
+            if found:
+                return found
+    return (
+        f'"{shorten(word)}" cannot be read.',
+        "Type notes, with a space between beats.",
+    )
+
+
+def _part_fault(
+    part: str, key: Key | None, *, numbers: bool | None
+) -> tuple[str, str] | None:
+    if LETTER.match(part):
+        if numbers:
+            return mixed_fault(part, numbers=True, key=key)
+        return abc_fault(part) if part.endswith("2") else None
+    if DEGREE.match(part):
+        return mixed_fault(part, numbers=False, key=key) if numbers is False else None
+    if re.match(r"[89][',]*$", part):
+        return _no_degree(part)
+    if re.match(_ABC, part) and not (numbers and part[0] in "1234567"):
+        return abc_fault(part)
+    return _slip_fault(part) or _unknown_fault(part, numbers=numbers)
+
+
+def abc_fault(word: str) -> tuple[str, str]:
+    """Return the fault of a word in another notation's spelling (E03)."""
+    return (
+        f'"{shorten(word)}" looks like ABC.',
+        (
+            'Here: C5 for the higher C, "C -" for two beats, "A.B" for half beats, 0 '
+            "for a rest. Or paste the whole ABC tune with its X: and K: lines."
+        ),
+    )
+
+
+def mixed_fault(part: str, *, numbers: bool, key: Key | None) -> tuple[str, str]:
+    """Return the fault of a letter among numbers or a number among letters (E05)."""
+    began = "numbers" if numbers else "letters"
+    what = "letters and numbers in one tune."
+    translated = _translated(part, key) if key else ""
+    if not translated:
+        return what, f"The tune began in {began}; go on in {began}."
+    home = str(key.tonic) if key and key.mode is Mode.MAJOR else str(key)
+    return what, f"The tune began in {began}; {part} is {translated} in {home}."
+
+
+def _translated(part: str, key: Key) -> str:
+    letter, degree = LETTER.match(part), DEGREE.match(part)
+    if letter:
+        name = parse_name(letter.group(1) + letter.group(2).strip("n♮"))
+        number, alter = key.degree(name)
+        return f"{format_alter(alter)}{number}"
+    if degree:
+        return str(key.name_at(int(degree.group(2)), parse_alter(degree.group(1))))
+    return ""
+
+
+def _no_degree(part: str) -> tuple[str, str]:
+    number = part[0]
+    instead = "The upper keynote is 1'." if number == "8" else "The upper 2 is 2'."
+    return f"there is no degree {number}.", instead
+
+
+def _slip_fault(part: str) -> tuple[str, str] | None:
+    """Return the fault of a word that is nearly right, as most slips are."""
+    bare = part.strip("-")
+    if bare != part and (not bare or LETTER.match(bare) or DEGREE.match(bare)):
+        apart = " ".join(re.findall(rf"-|{_ONE_OF_RUN}", part))
+        return "each hold (-) is a word of its own.", f'Type "{shorten(apart)}".'
+    if re.match(r"[A-G].*[09]$", part) and LETTER.match(part[:-1]):
+        return f"there is no octave {part[-1]}.", "Octaves go from 1 to 8."
+    if re.match(rf"{SIGN}[A-G][1-8]?$", part):
+        turned = re.sub(rf"^({SIGN})([A-G])", r"\2\1", part)
+        return "with letters the sign follows its note.", f"Type {turned}."
+    if re.match(rf"[1-7]{SIGN}[',]*$", part):
+        turned = re.sub(rf"^([1-7])({SIGN})", r"\2\1", part)
+        return "with numbers the sign stands before its note.", f"Type {turned}."
+    if re.match(_LETTER_RUN, part) or re.match(_DEGREE_RUN, part):
+        notes = re.findall(_ONE_OF_RUN, part)[:4]
+        return (
+            f"{' and '.join(notes[:2])} run together.",
+            (
+                f'Put a space between beats ("{" ".join(notes)}"), or full stops '
+                f'between notes that share a beat ("{".".join(notes)}").'
+            ),
+        )
+    return None
+
+
+def _unknown_fault(part: str, *, numbers: bool | None) -> tuple[str, str]:
+    if numbers:
+        return f'"{shorten(part)}" is not a degree.', "Degrees are 1 to 7; 0 is a rest."
+    capital = part[0].upper() + part[1:]
+    if part[0].islower() and LETTER.match(capital):
+        solfa = (
+            f" is {_SOLFA[part]} in sol-fa" if part in _SOLFA else " is no note here"
+        )
+        return f'small "{part}"{solfa}.', (
+            f"For the note {capital} type a capital: {capital}."
+        )
+    if part in _SOLFA:
+        return f'small "{part}" is {_SOLFA[part]} in sol-fa.', (
+            "Here notes are A to G, or the degrees 1 to 7."
+        )
+    remedy = "Notes are A to G (the note a semitone below C is B)."
+    if len(part) > 3 and part.isalpha():
+        remedy += " The words of a song go on a line that begins with Words:."
+    return f'"{shorten(part)}" is not a note name.', remedy
+
+
+HEADERS = (
+    "Title",
+    "Origin",
+    "Key",
+    "Time",
+    "Tempo",
+    "Octave",
+    "Signature",
+    "Words",
+    "Chords",
+)
+_BY_NAME = {name.lower(): name for name in HEADERS}
+_TIME = re.compile(
+    r"(\d+(?:\+\d+)*)\s*/\s*(\d+)\s*(?:\(\s*(\d+(?:\s*\+\s*\d+)+)\s*\))?$"
+)
+_TEMPO = re.compile(r"(.*?)[\s,=]*(\d+(?:\.\d+)?)$")
+_SHORT_KEY = r"(?i)([A-G](?:#|b)?)\s*(m|min|maj|dor|mix|aeo)$"
+_LONG = {
+    "m": "minor",
+    "min": "minor",
+    "maj": "major",
+    "dor": "dorian",
+    "mix": "mixolydian",
+    "aeo": "aeolian",
+}
+_ABC_FIELDS = {
+    "T": "Title:",
+    "K": "Key:",
+    "M": "Time:",
+    "Q": "Tempo:",
+    "w": "Words:",
+    "O": "Origin:",
+}
+_OTHER_NAMES = {
+    "lyrics": "Words",
+    "text": "Words",
+    "verse": "Words",
+    "harmony": "Chords",
+    "composer": "Origin",
+    "source": "Origin",
+    "name": "Title",
+    "meter": "Time",
+    "metre": "Time",
+    "speed": "Tempo",
+    "bpm": "Tempo",
+}
+
+
+class TypedLine(NamedTuple):
+    """One line of the text that says something.
+
+    Attributes:
+        number: From 1.
+        kind: The name of its header, or "tune".
+        text: What follows the header; the whole line of a tune line.
+        name: The name that its header bears in the text, where that is another.
+    """
+
+    number: int
+    kind: str
+    text: str
+    name: str = ""
+
+    @property
+    def shown(self) -> str:
+        """The name of its header, as sentences show it."""
+        return self.name or self.kind
+
+
+class TempoText(NamedTuple):
+    """What a `Tempo:` line says.
+
+    Attributes:
+        per_minute: Counted beats a minute.
+        words: Tempo words in front of the number; else "".
+    """
+
+    per_minute: Fraction
+    words: str
+
+
+def header_kind(name: str, line: int) -> str:
+    """Return the header that a name means, in any case of letters.
+
+    Raises:
+        NotationError: If there is none; close spellings are offered.
+    """
+    found = _BY_NAME.get(name.lower())
+    if found:
+        return found
+    if name.lower() in ("doh", "lah"):
+        raise fault(
+            f"{name}: begins a tune in tonic sol-fa, which cannot be read here.",
+            line,
+            remedy="Type the tune in letters or numbers.",
+        )
+    if len(name) == 1:
+        here = (
+            f"Here it is {_ABC_FIELDS[name]}; or" if name in _ABC_FIELDS else "If so,"
+        )
+        remedy = f"{here} paste the whole ABC tune with its X: and K: lines."
+        raise fault(f'"{name}:" looks like ABC.', line, remedy=remedy)
+    raise fault(f'"{name}:" is not a header.', line, remedy=nearest_header(name))
+
+
+def nearest_header(name: str, headers: tuple[str, ...] = HEADERS) -> str:
+    """Return which header may have been meant, or the list of all."""
+    from difflib import get_close_matches  # noqa: PLC0415  (slow to load, seldom used)
+
+    if name.lower() in ("chorus", "refrain"):
+        return f'Put a % in front of it: "% {name}".'
+    meant = {other.lower(): other for other in headers}
+    meant |= {name: own for name, own in _OTHER_NAMES.items() if own in headers}
+    close = get_close_matches(name.lower(), list(meant), 1, 0.6)
+    if not close:
+        return f"The headers are {', '.join(headers[:-1])} and {headers[-1]}."
+    return f"Did you mean {meant[close[0]]}:?"
+
+
+def time_value(line: TypedLine) -> TimeSignature:
+    """Return the time signature of a `Time:` line, such as 6/8 or 5/4 (2+3).
+
+    Raises:
+        NotationError: If it is none, or beyond what is printed (32 beats).
+    """
+    found = _TIME.match(line.text)
+    upper = [int(number[:9]) for number in found.group(1).split("+")] if found else [0]
+    lower = int(found.group(2)[:9]) if found else 0
+    groups = tuple(upper) if len(upper) > 1 else ()
+    if found and found.group(3):
+        groups = tuple(int(number[:9]) for number in found.group(3).split("+"))
+    agree = not groups or (sum(groups) == sum(upper) and 0 not in groups)
+    if agree and 1 <= sum(upper) <= 32 and lower in (1, 2, 4, 8, 16, 32):
+        return TimeSignature(sum(upper), lower, groups)
+    raise fault(
+        "Time: two numbers with a stroke, such as 4/4, 3/4 or 6/8; 5/4 (2+3) names the "
+        "groups.",
+        line.number,
+        line.text,
+    )
+
+
+def key_value(line: TypedLine) -> Key:
+    """Return the key of a `Key:` line.
+
+    Raises:
+        NotationError: E12.
+    """
+    try:
+        return parse_key(line.text)
+    except NotationError as error:
+        short = re.match(_SHORT_KEY, line.text)
+        remedy = error.remedy
+        if short:
+            tonic = short.group(1)[0].upper() + short.group(1)[1:]
+            remedy = f"Did you mean {tonic} {_LONG[short.group(2).lower()]}?"
+        raise fault(error.what, line.number, line.text, remedy=remedy) from None
+
+
+def tempo_value(line: TypedLine) -> TempoText:
+    """Return the tempo of a `Tempo:` line: counted beats a minute, perhaps with words.
+
+    Raises:
+        NotationError: If there is no number from 10 to 400.
+    """
+    found = _TEMPO.match(line.text)
+    if found and len(found.group(2)) < 9 and 10 <= Fraction(found.group(2)) <= 400:
+        return TempoText(Fraction(found.group(2)), found.group(1).strip())
+    raise fault(
+        "Tempo: beats a minute, from 10 to 400.",
+        line.number,
+        line.text,
+        remedy="Type one such as Tempo: 96 or Tempo: Slowly 60.",
+    )
+
+
+def octave_value(line: TypedLine) -> int:
+    """Return the octave of an `Octave:` line, 1 to 8.
+
+    Raises:
+        NotationError: If it is none.
+    """
+    if re.match(r"[1-8]$", line.text):
+        return int(line.text)
+    raise fault(
+        "Octave: one number from 1 to 8; octave 4 begins at middle C.",
+        line.number,
+        line.text,
+    )
+
+
+def signature_value(line: TypedLine) -> bool:
+    """Return whether letters are read under the key signature.
+
+    Raises:
+        NotationError: If it is neither on nor off.
+    """
+    value = line.text.lower()
+    if value in ("on", "off"):
+        return value == "on"
+    raise fault("Signature: on or off.", line.number, line.text)

@@ -1,0 +1,403 @@
+"""Typed text into sheets: headers, lines of the tune, and what stands under them.
+
+Word processors and web pages leave curly quotes, music signs, non-breaking spaces,
+tabs, byte-order marks and Windows line ends behind; all are read as what they mean.
+
+Lines of a typed tune: headers, and the beats between one line end and the next.
+
+What tune text and sol-fa have in common. A line ends at each phrase end that falls on a
+beat and where key, time or tempo change.
+"""
+
+import re
+from bisect import bisect_left
+from collections.abc import Callable
+from fractions import Fraction
+from typing import NamedTuple
+
+from harmonise.errors import MelodyError, NotationError, OutputError, Place
+from harmonise.notation.tune_text.typed_headers import (
+    TempoText,
+    TypedLine,
+    fault,
+    header_kind,
+    key_value,
+    octave_value,
+    seen_at,
+    signature_value,
+    tempo_value,
+    time_value,
+)
+from harmonise.theory.key import Key
+from harmonise.theory.metre import TimeSignature
+from harmonise.theory.tune import Tune, TuneNote
+
+MOST_BYTES = 2_000_000
+MOST_TUNES = 1_000
+
+_NAME = re.compile(r"[^\W\d_][\w -]*$")
+_REMARK = re.compile(r"(?<!\\)%.*")
+_MUSIC = str.maketrans("’‘‛′ʼ´`–—−‐‑‚∣｜♩", "''''''" + "'-----,|| ")
+"""Signs that keyboards and word processors put in place of ours."""
+_SPACES = dict.fromkeys(map(ord, "\t\u00a0\u2007\u202f\u2009\u3000"), " ")
+_SPACES |= dict.fromkeys(map(ord, "\ufeff\u200b\u200c\u200d\u00ad"), "")
+_LINE_END = re.compile(r"\r\n|[\n\r\x0b\x0c\u2028\u2029\x85]")
+_SHORT = ("Key", "Time", "Tempo", "Octave", "Signature")
+_LONGEST_VALUE = 80
+_EXAMPLE = "C C G G | A A G - |"
+_ONCE = ("Title", "Origin", "Octave", "Signature")
+
+
+class TextKind(NamedTuple):
+    """How one notation reads the lines of its text.
+
+    Attributes:
+        line: Gives a line its kind, from its number and its text.
+        tokens: Splits a line of the tune.
+        key: Reads the value of a header of the kind "Key".
+        time: Time signature while no line tells one.
+        example: A line of a tune, for those who typed none.
+    """
+
+    line: Callable[[int, str], TypedLine]
+    tokens: Callable[[str], list[str]]
+    key: Callable[[TypedLine], Key]
+    time: TimeSignature
+    example: str
+
+
+class TypedPassage(NamedTuple):
+    """One line of the tune with what stands under it.
+
+    Attributes:
+        line: Its number in the text.
+        tokens: Its words and bar lines.
+        time: Time signature in force.
+        key: Key in force; None when no line has told one.
+        tempo: Tempo that begins here, if one does.
+        words: The `Words:` lines under it, one a verse.
+        chords: The `Chords:` lines under it; at most one.
+    """
+
+    line: int
+    tokens: list[str]
+    time: TimeSignature
+    key: Key | None
+    tempo: TempoText | None
+    words: list[TypedLine]
+    chords: list[TypedLine]
+
+
+class TypedSheet(NamedTuple):
+    """The lines of one tune.
+
+    Attributes:
+        title: "" if it has none.
+        origin: "" if none is told.
+        octave: Octave of bare letters and of the keynote of numbers.
+        signature: Whether letters are read under the key signature.
+        passages: The lines of the tune; never empty.
+    """
+
+    title: str
+    origin: str
+    octave: int
+    signature: bool
+    passages: list[TypedPassage]
+
+
+def parse_sheets(text: str, door: TextKind | None = None) -> list[TypedSheet]:
+    """Return the tunes of a text as sheets.
+
+    Args:
+        text: The text.
+        door: The notation of its lines; tune text if None.
+
+    Raises:
+        NotationError: If the text is no text, too long, or a header is wrong.
+        MelodyError: E24, if a tune has no notes.
+    """
+    door = door or _TUNE_TEXT
+    _assert_text(text)
+    groups: list[list[TypedLine]] = [[]]
+    for line in _lines(text, door):
+        if line.kind == "Title" and any(
+            other.kind in ("tune", "Title") for other in groups[-1]
+        ):
+            groups.append([])
+        groups[-1].append(line)
+    if len(groups) > MOST_TUNES:
+        raise NotationError(
+            f"The text holds {len(groups)} tunes; at most 1,000 are read.",
+            None,
+            "Split it into several files.",
+        )
+    return [_sheet(group, door) for group in groups]
+
+
+def no_tune(line: int = 0, example: str = _EXAMPLE) -> MelodyError:
+    """Return the error of a text without a tune (E24)."""
+    remedy = f"Type one line such as: {example}"
+    if line:
+        remedy = f"{remedy} {seen_at(line)}"
+    return MelodyError("There is no tune yet.", None, remedy)
+
+
+def _assert_text(text: str) -> None:
+    size = len(text) if len(text) > MOST_BYTES else len(text.encode(errors="replace"))
+    if size > MOST_BYTES:
+        raise NotationError(
+            f"The text is {size / 1_000_000:.1f} MB long; at most 2 MB are read.",
+            None,
+            "Split it into several files.",
+        )
+    if "\0" in text:
+        line = text.count("\n", 0, text.index("\0")) + 1
+        raise fault(
+            "This is not a text: it holds bytes that no keyboard types.",
+            line,
+            remedy="Save it as plain text.",
+        )
+
+
+def _lines(text: str, door: TextKind) -> list[TypedLine]:
+    found = []
+    for number, raw in enumerate(_LINE_END.split(text), 1):
+        plain = raw.translate(_SPACES)
+        if "%" in plain:
+            plain = _REMARK.sub("", plain).replace(r"\%", "%")
+        if plain and not plain.isspace():
+            found.append(door.line(number, plain))
+    return found
+
+
+def _line(number: int, plain: str) -> TypedLine:
+    name, _, value = plain.partition(":")
+    name, value = name.strip(), value.strip()
+    if not _is_header(name, plain):
+        return TypedLine(number, "tune", plain.translate(_MUSIC).strip())
+    kind = header_kind(name, number)
+    if kind not in ("Title", "Origin", "Words"):
+        value = value.translate(_MUSIC)
+    return short_enough(TypedLine(number, kind, value))
+
+
+def short_enough(line: TypedLine) -> TypedLine:
+    """Return a line whose header has no endless value.
+
+    Raises:
+        NotationError: If it has.
+    """
+    if line.kind in _SHORT and len(line.text) > _LONGEST_VALUE:
+        what = f"{line.shown}: has a value too long to be one."
+        raise fault(what, line.number, line.text)
+    return line
+
+
+def _is_header(name: str, plain: str) -> bool:
+    """Whether a name and a colon stand in front; ":|" and "::" are no such colons."""
+    before, colon, after = plain.partition(":")
+    if not colon or after[:1] in ("|", ":") or len(before) > _LONGEST_VALUE:
+        return False
+    return bool(_NAME.match(name)) and not _is_beats(name)
+
+
+def _is_beats(name: str) -> bool:
+    """Whether what stands before a colon is a line of the tune, as in "C D E F: G"."""
+    words = name.split()
+    return len(words) > 1 and any(len(word) == 1 for word in words)
+
+
+def _sheet(lines: list[TypedLine], door: TextKind) -> TypedSheet:
+    """Gather the lines of one tune; a header holds from the next tune line on."""
+    once: dict[str, TypedLine] = {}
+    waiting: dict[str, TypedLine] = {}
+    passages: list[TypedPassage] = []
+    for line in lines:
+        if line.kind == "tune":
+            passages.append(_passage(line, waiting, passages, door))
+            waiting = {}
+        elif line.kind in ("Words", "Chords"):
+            _put_under(line, passages)
+        else:
+            _put_above(line, once if line.kind in _ONCE else waiting, passages)
+    if not passages:
+        titled = lines and lines[0].kind == "Title"
+        raise no_tune(lines[0].number if titled else 0, door.example)
+    if waiting:
+        line = next(iter(waiting.values()))
+        raise fault(
+            f"{line.shown}: stands after the tune.",
+            line.number,
+            remedy="Put it above the line that it is for.",
+        )
+    return TypedSheet(
+        title=once["Title"].text if "Title" in once else "",
+        origin=once["Origin"].text if "Origin" in once else "",
+        octave=octave_value(once["Octave"]) if "Octave" in once else 4,
+        signature="Signature" in once and signature_value(once["Signature"]),
+        passages=_with_key(passages, once.get("Signature")),
+    )
+
+
+def _with_key(
+    passages: list[TypedPassage], signature: TypedLine | None
+) -> list[TypedPassage]:
+    if signature and signature_value(signature) and passages[0].key is None:
+        raise fault(
+            "Signature: on needs a key.",
+            signature.number,
+            remedy="Add a line such as Key: G.",
+        )
+    return passages
+
+
+def _passage(
+    line: TypedLine,
+    waiting: dict[str, TypedLine],
+    passages: list[TypedPassage],
+    door: TextKind,
+) -> TypedPassage:
+    time = passages[-1].time if passages else door.time
+    key = passages[-1].key if passages else None
+    tempo = None
+    if waiting:
+        time = time_value(waiting["Time"]) if "Time" in waiting else time
+        key = door.key(waiting["Key"]) if "Key" in waiting else key
+        tempo = tempo_value(waiting["Tempo"]) if "Tempo" in waiting else None
+    return TypedPassage(line.number, door.tokens(line.text), time, key, tempo, [], [])
+
+
+def _put_under(line: TypedLine, passages: list[TypedPassage]) -> None:
+    if not passages:
+        raise fault(
+            f"{line.kind}: stands above the tune.",
+            line.number,
+            remedy="Put it under the line of the tune that it belongs to.",
+        )
+    if line.kind == "Words":
+        passages[-1].words.append(line)
+        return
+    if passages[-1].chords:
+        raise fault(
+            "There are two Chords: lines under one line of the tune.",
+            line.number,
+            remedy="Keep one.",
+        )
+    passages[-1].chords.append(line)
+
+
+def _put_above(
+    line: TypedLine, shelf: dict[str, TypedLine], passages: list[TypedPassage]
+) -> None:
+    if line.kind in shelf:
+        raise fault(
+            f"{line.shown}: is given twice, first on line {shelf[line.kind].number}.",
+            line.number,
+            remedy="Keep one.",
+        )
+    if passages and line.kind in ("Octave", "Signature"):
+        raise fault(
+            f"{line.kind}: holds for the whole tune.",
+            line.number,
+            remedy="Put it above the first line of the tune.",
+        )
+    shelf[line.kind] = line
+
+
+_TUNE_TEXT = TextKind(_line, str.split, key_value, TimeSignature(4, 4), _EXAMPLE)
+
+
+TUNE_TEXT, SOLFA = "typed in tune text", "written in sol-fa"
+"""How sentences name the two notations."""
+
+
+class Beat(NamedTuple):
+    """One beat of the text.
+
+    Attributes:
+        bar: Number of its bar in the tune, from 0.
+        onset: Crotchets from the start.
+        text: As typed.
+    """
+
+    bar: int
+    onset: Fraction
+    text: str
+
+
+def unsayable(place: Place, what: str, notation: str = TUNE_TEXT) -> OutputError:
+    """Return the error of something that a notation has no sign for."""
+    remedy = "Write MusicXML instead."
+    return OutputError(f"{what} cannot be {notation}.", place, remedy)
+
+
+def opening(tune: Tune) -> list[str]:
+    """Return the headers of a whole tune: title and origin."""
+    heads = (("Title", tune.title), ("Origin", tune.origin))
+    return [f"{name}: {_one_line(text)}" for name, text in heads if text]
+
+
+def tempo_lines(tune: Tune, onset: Fraction) -> list[str]:
+    """Return the `Tempo:` lines of what begins at an onset."""
+    found = []
+    for tempo in tune.tempos:
+        if tempo.onset == onset:
+            number = tempo.per_minute * tempo.beat / tune.bar_at(onset).time.beat
+            shown = str(number) if number.denominator == 1 else f"{float(number):.2f}"
+            found.append(f"Tempo: {_one_line(tempo.words)} {shown}".replace("  ", " "))
+    return found
+
+
+def time_lines(tune: Tune, onset: Fraction) -> list[str]:
+    """Return the `Time:` line of what begins at an onset, if time changes there."""
+    bar = tune.bar_at(onset)
+    before = tune.bar_at(onset - bar.time.unit / 64) if onset else None
+    return [f"Time: {bar.time}"] if not before or before.time != bar.time else []
+
+
+def new_keys(tune: Tune, onset: Fraction) -> list[Key]:
+    """Return the key that begins at an onset, if one does."""
+    return [change.key for change in tune.keys if change.onset == onset]
+
+
+def passages_of(
+    tune: Tune, beats: list[Beat], notation: str = TUNE_TEXT
+) -> list[list[Beat]]:
+    """Return the beats line by line.
+
+    Raises:
+        OutputError: If the key changes inside a beat.
+    """
+    breaks = {change.onset for change in tune.keys} | set(tune.phrases)
+    breaks |= {tempo.onset for tempo in tune.tempos}
+    for before, bar in zip(tune.bars, tune.bars[1:], strict=False):
+        if before.time != bar.time:
+            breaks.add(bar.start)
+    onsets = {beat.onset for beat in beats}
+    for change in tune.keys:
+        if change.onset not in onsets:
+            place = tune.place(change.onset)
+            raise unsayable(place, "a key change inside a beat", notation)
+    passages: list[list[Beat]] = []
+    for beat in beats:
+        if not passages or beat.onset in breaks:
+            passages.append([])
+        passages[-1].append(beat)
+    return passages
+
+
+def end_of(tune: Tune, passage: list[Beat]) -> Fraction:
+    """Return where a line ends, in crotchets."""
+    return passage[-1].onset + tune.bars[passage[-1].bar].time.unit
+
+
+def struck_in(tune: Tune, start: Fraction, end: Fraction) -> list[TuneNote]:
+    """Return the notes and rests that begin in a stretch."""
+    first = bisect_left(tune.notes, start, key=lambda note: note.onset)
+    last = bisect_left(tune.notes, end, first, key=lambda note: note.onset)
+    return list(tune.notes[first:last])
+
+
+def _one_line(text: str) -> str:
+    return " ".join(text.replace("%", "\\%").split())

@@ -1,0 +1,256 @@
+"""What the reader tells although it went on: E13 to E16, E23, E26.
+
+Each check looks at one habit of people who type tunes: copying from paper without the
+key signature, forgetting an octave figure, writing the raised seventh as a flat.
+"""
+
+from collections.abc import Callable
+from typing import NamedTuple
+
+from harmonise.errors import Place, Remark
+from harmonise.notation.tune_text.typed_bars import TypedBar
+from harmonise.notation.tune_text.typed_notes import Typed
+from harmonise.theory.key import Key, Mode
+from harmonise.theory.pitch import LETTERS, Pitch, PitchName, format_alter
+
+USUAL_TOP = 96
+USUAL_BOTTOM = 48
+"""MIDI notes C7 and C3: beyond them a tune for two hands is seldom meant (our own)."""
+
+_INTERVALS = {
+    6: "a seventh",
+    8: "a ninth",
+    9: "a tenth",
+    10: "an eleventh",
+    11: "a twelfth",
+    12: "a thirteenth",
+    13: "a fourteenth",
+    14: "two octaves",
+}
+_LIKELY_MODES = {
+    Mode.MAJOR: (Mode.MIXOLYDIAN, Mode.DORIAN, Mode.AEOLIAN),
+    Mode.MIXOLYDIAN: (Mode.DORIAN, Mode.AEOLIAN),
+    Mode.DORIAN: (Mode.AEOLIAN,),
+    Mode.MINOR: (Mode.DORIAN, Mode.MIXOLYDIAN, Mode.MAJOR),
+    Mode.AEOLIAN: (Mode.DORIAN, Mode.MIXOLYDIAN, Mode.MAJOR),
+}
+
+
+class Typing(NamedTuple):
+    """A tune as typed, with what was understood.
+
+    Attributes:
+        notes: Its notes and rests.
+        bars: Its bars.
+        keys: The key in force in each passage.
+        numbers: Whether it is in numbers.
+        signature: Whether letters are read under the key signature.
+        octave: Octave of bare letters and of the keynote of numbers.
+    """
+
+    notes: list[Typed]
+    bars: list[TypedBar]
+    keys: list[Key]
+    numbers: bool
+    signature: bool
+    octave: int
+
+    def place(self, note: Typed) -> Place:
+        """Return bar and beat of a note."""
+        bar = self.bars[note.bar]
+        return Place(bar.number, (note.onset - bar.start) / bar.time.unit + 1)
+
+
+def guess_remark(typing: Typing, guesses: tuple[Key, ...], last: PitchName) -> Remark:
+    """Return the remark about a key that no line tells (E13)."""
+    using = f"(using {guesses[0]})"
+    if typing.numbers:
+        return Remark("E13", "No Key: line.", None, f"1 is read as C. {using}")
+    names = {note.pitch.name for note in typing.notes if note.pitch}
+    uses = join_names(_by_fifths(names)) or "no sharps or flats"
+    keys = ", or ".join(str(key) for key in guesses[:2])
+    remedy = f"The tune ends on {last} and uses {uses}: {keys}? {using}"
+    return Remark("E13", "No Key: line.", None, remedy)
+
+
+def _by_fifths(names: set[PitchName]) -> list[str]:
+    """Return altered names in the order of key signatures, sharps first."""
+    sharps = [name for name in names if name.alter > 0]
+    flats = [name for name in names if name.alter < 0]
+    order = "FCGDAEB"
+    sharps.sort(key=lambda name: (name.alter, order.index(LETTERS[name.letter])))
+    flats.sort(key=lambda name: (-name.alter, -order.index(LETTERS[name.letter])))
+    return [str(name) for name in sharps + flats]
+
+
+def join_names(names: list[str]) -> str:
+    """Return names as one says them: "F#, C# and G#"."""
+    if len(names) < 2:
+        return "".join(names)
+    return f"{', '.join(names[:-1])} and {names[-1]}"
+
+
+def remarks_on(typing: Typing) -> list[Remark]:
+    """Return what is to be told about the notes of a tune."""
+    found = [
+        *octave_slips(typing, _as_typed),
+        *far_notes(typing),
+        *_flat_sevenths(typing),
+    ]
+    if typing.signature:
+        found += _signs_that_end(typing)
+    if not typing.numbers and not typing.signature:
+        found[:0] = _missing_signature(typing)
+    return found
+
+
+def _missing_signature(typing: Typing) -> list[Remark]:
+    """Tell of letters that the key alters and that are always typed bare (E14)."""
+    key = typing.keys[0]
+    notes = [note for note in typing.notes if typing.keys[note.passage] == key]
+    used = {note.pitch.name for note in notes if note.pitch}
+    missed = [
+        name
+        for degree, name in enumerate(key.scale, 1)
+        if name.alter
+        and name not in used
+        and not _is_melodic(key, degree, used)
+        and any(_is_bare(note, name.letter) for note in notes)
+    ]
+    if not missed:
+        return []
+    bare = [note for note in notes for name in missed if _is_bare(note, name.letter)]
+    letters = join_names([LETTERS[name.letter] for name in missed])
+    sign = "sharp" if missed[0].alter > 0 else "flat"
+    times = "once" if len(bare) == 1 else f"{len(bare)} times"
+    what = (
+        f"Key {key.tonic if key.mode is Mode.MAJOR else key}, and {letters} "
+        f"{'is' if len(missed) == 1 else 'are'} written without a {sign} {times}, "
+        f"{join_names([str(name) for name in missed])} never."
+    )
+    meant = _mode_that_fits(key, used)
+    remedy = (
+        f'From paper? Add "Signature: on". Meant {letters} natural? '
+        f"{f'Then this is {meant}.' if meant else 'Then leave it so.'}"
+    )
+    return [Remark("E14", what, None, remedy)]
+
+
+def _is_bare(note: Typed, letter: int) -> bool:
+    return note.bare and note.pitch is not None and note.pitch.letter == letter
+
+
+def _is_melodic(key: Key, degree: int, used: set[PitchName]) -> bool:
+    """Whether a minor tune may raise the degree: the 7th, and the 6th on its way."""
+    if key.mode is not Mode.MINOR:
+        return False
+    raised = key.name_at(7, 1) in used
+    return raised and degree in (6, 7)
+
+
+def _mode_that_fits(key: Key, used: set[PitchName]) -> Key | None:
+    for mode in _LIKELY_MODES[key.mode]:
+        other = Key(key.tonic, mode)
+        if used <= set(other.scale):
+            return other
+    return None
+
+
+def octave_slips(
+    typing: Typing, spell: Callable[[Typing, Pitch, Typed], str]
+) -> list[Remark]:
+    """Tell of sevenths and of leaps of more than an octave (E15).
+
+    Args:
+        typing: The tune.
+        spell: Spells a pitch in place of a note as the notation of the tune does.
+    """
+    found = []
+    for before, note in zip(typing.notes, typing.notes[1:], strict=False):
+        if before.pitch is None or note.pitch is None:
+            continue
+        steps = note.pitch.staff_step - before.pitch.staff_step
+        if abs(steps) < 6 or abs(steps) == 7:
+            continue
+        way = "up" if steps > 0 else "down"
+        size = _INTERVALS.get(abs(steps), "more than two octaves")
+        what = f"{before.pitch} to {note.pitch} is {size} {way}."
+        nearer = -7 * round(steps / 7)
+        meant = note.pitch._replace(octave=note.pitch.octave + nearer // 7)
+        text = spell(typing, meant, note)
+        remedy = f"Did you mean {text}?"
+        found.append(Remark("E15", what, typing.place(note), remedy))
+    return found
+
+
+def _as_typed(typing: Typing, pitch: Pitch, note: Typed) -> str:
+    if not typing.numbers:
+        return str(pitch)
+    key = typing.keys[note.passage]
+    degree, alter = key.degree(pitch.name)
+    octaves = (pitch.staff_step - 7 * typing.octave - key.tonic.letter) // 7
+    marks = "'" * octaves if octaves > 0 else "," * -octaves
+    return f"{format_alter(alter)}{degree}{marks}"
+
+
+def far_notes(typing: Typing) -> list[Remark]:
+    """Tell of the first note far up and the first far down (E16)."""
+    high = [note for note in typing.notes if note.pitch and note.pitch.midi > USUAL_TOP]
+    low = [
+        note for note in typing.notes if note.pitch and note.pitch.midi < USUAL_BOTTOM
+    ]
+    sides = (
+        (high, "above the top", "Put the tune an octave lower."),
+        (low, "below the bottom", "Put the tune an octave higher."),
+    )
+    return [
+        Remark(
+            "E16",
+            f"{notes[0].pitch} is {side} of the piano's usual tune range.",
+            Place(typing.bars[notes[0].bar].number),
+            remedy,
+        )
+        for notes, side, remedy in sides
+        if notes
+    ]
+
+
+def _flat_sevenths(typing: Typing) -> list[Remark]:
+    """Tell of a raised seventh that is typed as a flat of the keynote (E23)."""
+    found: dict[int, Remark] = {}
+    for note in typing.notes:
+        key = typing.keys[note.passage]
+        if note.pitch is None or key.mode is not Mode.MINOR or note.bar in found:
+            continue
+        if key.degree(note.pitch.name) == (1, -1):
+            found[note.bar] = Remark(
+                "E23",
+                f"{note.pitch.name} in {key} — the raised 7th is written "
+                f"{key.name_at(7, 1)}.",
+                Place(typing.bars[note.bar].number),
+                "Changed for the harmony; your tune is left as typed.",
+            )
+    return list(found.values())
+
+
+def _signs_that_end(typing: Typing) -> list[Remark]:
+    """Tell where a sign would still hold on paper but does not here (E26)."""
+    found = []
+    signed: dict[tuple[int, int, int], Pitch] = {}
+    for note in typing.notes:
+        if note.pitch is None:
+            continue
+        where = (note.bar, note.pitch.letter, note.pitch.octave)
+        if not note.bare:
+            signed[where] = note.pitch
+        elif where in signed and signed[where] != note.pitch:
+            before, now = (_spoken(p.name) for p in (signed[where], note.pitch))
+            letter = LETTERS[note.pitch.letter]
+            what = f"{letter} after {before} is read as {now}."
+            remedy = "A sign holds for one note; type it again if you meant it."
+            found.append(Remark("E26", what, typing.place(note), remedy))
+    return found
+
+
+def _spoken(name: PitchName) -> str:
+    return str(name) if name.alter else f"{name} natural"

@@ -1,1 +1,0 @@
-"""Ways out: each writer turns an `Arrangement` into one notation."""

@@ -1,0 +1,1 @@
+"""The rules of keyboard harmony, once for all who ask."""

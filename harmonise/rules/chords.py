@@ -1,0 +1,178 @@
+"""Rules of the chords: where they may change, how they begin and end, what they hold.
+
+Examples in the docstrings are written as in `rules_hands`; `!` marks a chord that the
+user locked, which excuses it. Source: common practice of elementary harmony.
+"""
+
+from collections.abc import Iterator
+from fractions import Fraction
+
+from harmonise.rules.score_view import Found, Score
+from harmonise.theory.arrangement import HarmonicRhythm
+from harmonise.theory.chord import Chord, diatonic_triad
+from harmonise.theory.key import Key, Mode
+from harmonise.theory.metre import half_bar_starts
+
+_LEAST_WEIGHT = {
+    HarmonicRhythm.AUTO: 1,
+    HarmonicRhythm.BAR: 3,
+    HarmonicRhythm.HALF_BAR: 2,
+    HarmonicRhythm.BEAT: 1,
+}
+"""Metric weight that a place needs for the chord to change there."""
+
+
+def is_tonic(chord: Chord, key: Key) -> bool:
+    """Return whether a chord is the tonic triad, its root in the bass."""
+    tonic = diatonic_triad(key, 1)
+    return chord == tonic
+
+
+def metric_weight(score: Score, onset: Fraction) -> int:
+    """Return the metric weight, 0 to 3, of a place in its full bar."""
+    bar = score.arrangement.tune.bar_at(onset)
+    return bar.time.weight(onset - bar.start + bar.offset)
+
+
+def begins_on_tonic(score: Score) -> Iterator[Found]:
+    """Yield a first full bar that does not begin on the tonic chord.
+
+    Excused if the tune note there is not in the tonic chord.
+
+    Good: C major: C | E5; G | D5
+    Fault: C major: F | C5; C | C5
+    """
+    tune = score.arrangement.tune
+    full = next((bar.start for bar in tune.bars if bar.number > 0), Fraction(0))
+    for moment in score.moments:
+        slot = moment.slot
+        if moment.onset < full or slot.chord is None or moment.tune is None:
+            continue
+        tonic = diatonic_triad(slot.key, 1)
+        inside = moment.tune.pitch.pitch_class in tonic.pitch_classes
+        if inside and not slot.locked and not is_tonic(slot.chord, slot.key):
+            yield Found(
+                slot.onset,
+                f"the first full bar begins on {slot.chord}, not on {tonic}.",
+                f"Begin on {tonic}: {moment.tune.pitch} is in it.",
+            )
+        return
+
+
+def ends_on_tonic(score: Score) -> Iterator[Found]:
+    """Yield a last chord that is not the tonic.
+
+    Good: C major: G | D5; C | C5
+    Fault: C major: C | E5; G | D5
+    """
+    if not score.spans:
+        return
+    last = score.spans[-1]
+    key = last.slots[-1].key
+    if not is_tonic(last.chord, key) and not last.slots[-1].locked:
+        yield Found(
+            last.slots[-1].onset,
+            f"the last chord is {last.chord}, not {diatonic_triad(key, 1)}.",
+            f"End on {diatonic_triad(key, 1)}.",
+        )
+
+
+def one_chord_under_last_note(score: Score) -> Iterator[Found]:
+    """Yield chords that begin after the onset of the last tune note.
+
+    Good: C major: G | D5; C | C5
+    Fault: C major: F | C5; C | _
+    """
+    sounding = score.arrangement.tune.sounding
+    for span in score.spans[1:]:
+        if sounding and span.onset > sounding[-1].onset and not span.locked:
+            yield Found(
+                span.onset,
+                f"{span.chord} begins under the last note, {sounding[-1].pitch}.",
+                "Keep one chord under the last note.",
+            )
+
+
+def changes_at_slots(score: Score) -> Iterator[Found]:
+    """Yield chords that begin where the harmonic rhythm lets no chord change.
+
+    Good: C major: C 1 | E5; G 1 | D5; C 2 | E5
+    Fault: C major: C 3/2 | E5; G 5/2 | D5
+    """
+    rhythm = score.arrangement.style.harmonic_rhythm
+    for before, after in score.steps:
+        if before.slots[-1].locked or after.locked:
+            continue
+        if not _may_change(score, after.onset, rhythm):
+            yield Found(
+                after.onset,
+                f"{after.chord} begins on too weak a place for a change of chord.",
+                "Change the chord on the next strong enough beat.",
+            )
+
+
+def _may_change(score: Score, onset: Fraction, rhythm: HarmonicRhythm) -> bool:
+    bar = score.arrangement.tune.bar_at(onset)
+    offset = onset - bar.start + bar.offset
+    if rhythm is HarmonicRhythm.HALF_BAR and offset in half_bar_starts(bar.time):
+        return True
+    return bar.time.weight(offset) >= _LEAST_WEIGHT[rhythm]
+
+
+def filling_note_fits(score: Score) -> Iterator[Found]:
+    """Yield slots filled by one tune note that is not in their chord.
+
+    Good: C major: F | C5; C | F5 E5
+    Fault: C major: F | E5
+    """
+    for onset, moments in score.by_slot().items():
+        slot, tune = moments[0].slot, moments[0].tune
+        if slot.chord is None or tune is None or slot.locked:
+            continue
+        fills = tune.onset + tune.length >= slot.end
+        if fills and tune.pitch.pitch_class not in slot.chord.pitch_classes:
+            members = " ".join(map(str, slot.chord.members))
+            yield Found(
+                onset,
+                f"{tune.pitch} fills its place but is not in {slot.chord} ({members}).",
+                f"Choose a chord that has {tune.pitch.name}.",
+            )
+
+
+def no_false_relation(score: Score) -> Iterator[Found]:
+    """Yield the natural 7th of a minor tune over a chord with the raised one.
+
+    Good: A minor: E | G#4; Am | A4
+    Fault: A minor: E | G4; Am | A4
+    """
+    for moment in score.moments:
+        slot, tune = moment.slot, moment.tune
+        if slot.chord is None or tune is None or slot.key.mode is not Mode.MINOR:
+            continue
+        raised = slot.key.name_at(7, 1)
+        clash = tune.pitch.name == slot.key.name_at(7) and raised in slot.chord.members
+        if clash and moment.onset in (tune.onset, slot.onset):
+            yield Found(
+                moment.onset,
+                f"{tune.pitch} in the tune clashes with {raised} in {slot.chord}.",
+                f"Take a chord without {raised} here.",
+            )
+
+
+def stays_in_mode(score: Score) -> Iterator[Found]:
+    """Yield chords of a modal tune with a note that is foreign to the mode.
+
+    Good: D dorian: Dm | D5; G | B4; Dm | D5
+    Fault: D dorian: Dm | D5; A | E5; Dm | D5
+    """
+    for span in score.spans:
+        key = span.key
+        if key.mode in (Mode.MAJOR, Mode.MINOR) or span.locked:
+            continue
+        foreign = [name for name in span.chord.members if name not in key.scale]
+        if foreign:
+            yield Found(
+                span.onset,
+                f"{span.chord} has {foreign[0]}, which is not in {key}.",
+                "Keep to the chords of the mode.",
+            )

@@ -1,0 +1,288 @@
+"""Rules of the two hands: what sounds at each moment.
+
+Every rule is a small generator of what breaks it. Its docstring ends in an example that
+keeps the rule and one that breaks it, which the tests run; they are written chord by
+chord as `chord length | tune | inner | left`, two crotchets where no length is given,
+the hands filled in where they are left out, `_` for a tune note that goes on.
+Sources: common practice of keyboard style, three voices in the right hand over roots.
+"""
+
+from collections.abc import Iterator
+from itertools import pairwise
+
+from harmonise.left_hand.patterns import leading_note
+from harmonise.left_hand.walking import led_on_by_step
+from harmonise.rules.score_view import Found, Moment, Score
+from harmonise.theory.arrangement import SoundingNote, Voice
+from harmonise.theory.chord import Member
+from harmonise.theory.limits import is_hollow, low_interval
+from harmonise.theory.pitch import Pitch
+from harmonise.theory.voicing import displaced_member, format_pitches
+
+
+def _pitches(notes: tuple[SoundingNote, ...]) -> str:
+    return format_pitches([note.pitch for note in notes])
+
+
+def _and(notes: list[SoundingNote]) -> str:
+    """Return notes with their verb: "G4 is", "G4 and C5 are"."""
+    names = [str(note.pitch) for note in notes]
+    if len(names) == 1:
+        return f"{names[0]} is"
+    return f"{', '.join(names[:-1])} and {names[-1]} are"
+
+
+def _begins(moment: Moment, *notes: SoundingNote) -> bool:
+    """Return whether one of some sounding notes, or the slot, begins at a moment."""
+    onset = moment.onset
+    return onset == moment.slot.onset or any(note.onset == onset for note in notes)
+
+
+def tune_kept(score: Score) -> Iterator[Found]:
+    """Yield where the tune is not the one that was given.
+
+    Good: C major: C | E5
+    Fault: C major: C | E5>F5
+    """
+    arrangement = score.arrangement
+    given = {n.onset: (n.length, n.pitch) for n in arrangement.tune.sounding}
+    played = {
+        note.onset: (note.length, note.pitch)
+        for note in arrangement.notes
+        if note.voice is Voice.TUNE
+    }
+    for onset in sorted({*given, *played}):
+        if given.get(onset) != played.get(onset):
+            old, new = (
+                f"{row[1]} ({row[0]} crotchets)" if row else "nothing"
+                for row in (given.get(onset), played.get(onset))
+            )
+            yield Found(
+                onset, f"the tune has {old} here, not {new}.", "Keep the tune as given."
+            )
+
+
+def tune_on_top(score: Score) -> Iterator[Found]:
+    """Yield where an inner note is not below the tune that sounds with it.
+
+    Good: C major: C | E5 | G4 C5 | C3
+    Fault: C major: C | E4 | G4 C5 | C3
+    """
+    for moment in score.moments:
+        tune = moment.tune
+        if tune is None:
+            continue
+        above = [n for n in moment.inner if n.pitch.midi >= tune.pitch.midi]
+        if above and _begins(moment, tune, *above):
+            yield Found(
+                moment.onset,
+                f"{_and(above)} not below the tune note {tune.pitch}.",
+                "Put every other note of the right hand under the tune.",
+            )
+
+
+def hands_apart(score: Score) -> Iterator[Found]:
+    """Yield where the hands cross or meet on one key.
+
+    Good: C major: C | E4 | G3 C4 | C3
+    Fault: C major: C | E4 | G3 C4 | G3
+    """
+    for moment in score.moments:
+        if not moment.left or not moment.right:
+            continue
+        lowest = min(moment.right, key=lambda note: note.pitch.midi)
+        highest = moment.left[-1]
+        if lowest.pitch.midi <= highest.pitch.midi and _begins(moment, lowest, highest):
+            yield Found(
+                moment.onset,
+                f"the left hand's {highest.pitch} is not below {lowest.pitch}.",
+                "Play the left hand an octave lower.",
+            )
+
+
+def right_hand_in_reach(score: Score) -> Iterator[Found]:
+    """Yield where the right hand spans more semitones than the style allows.
+
+    Good: C major: C | C5 | C4 E4 | C3
+    Fault: C major: C | E5 | C4 G4 | C3
+    """
+    limit = score.arrangement.style.span
+    for moment in score.moments:
+        if not moment.right or not _begins(moment, *moment.right):
+            continue
+        heights = [note.pitch.midi for note in moment.right]
+        if max(heights) - min(heights) > limit:
+            yield Found(
+                moment.onset,
+                f"the right hand spans {max(heights) - min(heights)} semitones, "
+                f"{_pitches(moment.right)}; {limit} is the most.",
+                "Strike the chord again, closer under the tune.",
+            )
+
+
+def chord_notes_only(score: Score) -> Iterator[Found]:
+    """Yield notes beneath the tune that are not in the chord of their slot.
+
+    A left-hand note that steps on to the next root, as a bass walks, is let be.
+
+    Good: C major: C | E5 | G4 C5 | C3
+    Fault: C major: C | E5 | A4 C5 | C3
+    """
+    led_on = led_on_by_step(score)
+    for moment in score.moments:
+        chord = moment.slot.chord
+        for note in (*moment.left, *moment.inner):
+            if not _begins(moment, note) or note in led_on:
+                continue
+            if chord is None:
+                where = "before the first chord"
+            elif chord.member_of(note.pitch.pitch_class) is None:
+                where = f"under {chord} ({' '.join(map(str, chord.members))})"
+            else:
+                continue
+            yield Found(
+                moment.onset,
+                f"{note.pitch} sounds {where}.",
+                "Play notes of the chord only.",
+            )
+
+
+def spelled_in_chord(score: Score) -> Iterator[Found]:
+    """Yield notes that sound right but are spelled by another letter than the chord's.
+
+    Good: A minor: E | B4 | E4 G#4 | E3
+    Fault: A minor: E | B4 | E4 Ab4 | E3
+    """
+    for moment in score.moments:
+        chord = moment.slot.chord
+        if chord is None:
+            continue
+        names = {name.pitch_class: name for name in chord.members}
+        for note in (*moment.left, *moment.inner):
+            name = names.get(note.pitch.pitch_class)
+            if name and name != note.pitch.name and note.onset == moment.onset:
+                yield Found(
+                    moment.onset,
+                    f"{note.pitch} is spelled {name} in {chord}.",
+                    f"Write {name.at(note.pitch.midi)}.",
+                )
+
+
+def third_sounds(score: Score) -> Iterator[Found]:
+    """Yield chords struck without their third, which tells major from minor.
+
+    A tune note that holds back the third (a suspended fourth, say) excuses it, and so
+    does a tune that goes alone because it lies low.
+
+    Good: C major: C | C5 | E4 | C3; C! | F5 | G4 C5 | C3
+    Fault: C major: C | C5 | G4 | C3
+    """
+    for moments in score.by_slot().values():
+        chord = moments[0].slot.chord
+        if chord is None or not any(moment.inner for moment in moments):
+            continue
+        third = chord.members[Member.THIRD].pitch_class
+        notes = [note for moment in moments for note in moment.notes]
+        if any(note.pitch.pitch_class == third for note in notes):
+            continue
+        tune = [note.pitch for note in notes if note.voice is Voice.TUNE]
+        if not any(_holds_back_third(moments[0], pitch) for pitch in tune):
+            yield Found(
+                moments[0].onset,
+                f"{chord} sounds without its third, {chord.members[Member.THIRD]}.",
+                "Play the third in the right hand.",
+            )
+
+
+def _holds_back_third(moment: Moment, pitch: Pitch) -> bool:
+    chord = moment.slot.chord
+    if chord is None:
+        return False
+    interval = (pitch.pitch_class - chord.root.pitch_class) % 12
+    return displaced_member(chord.quality, interval) is Member.THIRD
+
+
+def bass_as_printed(score: Score) -> Iterator[Found]:
+    """Yield chords whose lowest left-hand note is not the one that the symbol names.
+
+    Good: C major: C | E5 | G4 C5 | C3
+    Fault: C major: C | E5 | G4 C5 | G2
+    """
+    for moments in score.by_slot().values():
+        moment = moments[0]
+        chord = moment.slot.chord
+        if chord is None or not moment.left:
+            continue
+        lowest = moment.left[0].pitch
+        if lowest.pitch_class != chord.bass.pitch_class:
+            yield Found(
+                moment.onset,
+                f"the left hand plays {lowest} under {chord}.",
+                f"Play {chord.bass} in the left hand.",
+            )
+
+
+def leading_note_once(score: Score) -> Iterator[Found]:
+    """Yield dominant chords whose third, the leading note, sounds twice.
+
+    In the left hand a note that steps on to the next root does not count.
+
+    Good: C major: G/B | D5 | G4 | B2
+    Fault: C major: G/B | D5 | G4 B4 | B2
+    """
+    led_on = led_on_by_step(score)
+    for moment in score.moments:
+        chord = moment.slot.chord
+        if chord is None:
+            continue
+        leading = leading_note(chord, moment.slot.key)
+        if leading is None:
+            continue
+        double = [
+            note
+            for note in moment.notes
+            if note.pitch.pitch_class == leading.pitch_class and note not in led_on
+        ]
+        if len(double) > 1 and _begins(moment, *double):
+            yield Found(
+                moment.onset,
+                f"the leading note sounds twice, {_pitches(tuple(double))}.",
+                f"Leave {leading} to one voice.",
+            )
+
+
+def low_notes_clear(score: Score) -> Iterator[Found]:
+    """Yield neighbouring notes that lie too low for their interval to sound clear.
+
+    Good: C major: C | G4 | C4 E4 | C3
+    Fault: C major: C | C4 | G2 E3 | C2
+    """
+    for moment in score.moments:
+        notes = sorted(moment.notes, key=lambda note: note.pitch.midi)
+        for lower, upper in pairwise(notes):
+            low = low_interval(lower.pitch.midi, upper.pitch.midi)
+            if low and moment.onset in (lower.onset, upper.onset):
+                yield Found(
+                    moment.onset,
+                    f"{lower.pitch} and {upper.pitch} lie too low to sound clear.",
+                    "Spread them, or play both an octave higher.",
+                )
+
+
+def hands_not_far(score: Score) -> Iterator[Found]:
+    """Yield slots at whose start the hands lie more than an octave and a fifth apart.
+
+    Good: C major: C | E5 | G4 C5 | C3
+    Fault: C major: C | E5 | G4 C5 | C2
+    """
+    for moments in score.by_slot().values():
+        moment = moments[0]
+        if not moment.left or not moment.inner:
+            continue
+        bass, lowest = moment.left[-1].pitch, moment.inner[0].pitch
+        if is_hollow(bass.midi, lowest.midi):
+            yield Found(
+                moment.onset,
+                f"the hands lie far apart, {bass} and {lowest}, which sounds hollow.",
+                "Play the left hand an octave higher.",
+            )

@@ -1,0 +1,226 @@
+"""An arrangement seen moment by moment: what sounds from one change to the next.
+
+The rules read this view. It does not mind an arrangement that breaks them all: voices
+may cross and notes may stand in any order.
+
+What a rule finds, and how grave it is.
+"""
+
+from collections import defaultdict
+from collections.abc import Callable, Iterable, Iterator
+from enum import Enum
+from fractions import Fraction
+from typing import NamedTuple
+
+from harmonise.errors import Place, join_sentence
+from harmonise.theory.arrangement import Arrangement, Hand, Slot, SoundingNote, Voice
+from harmonise.theory.chord import Chord
+from harmonise.theory.key import Key
+
+
+class Moment(NamedTuple):
+    """What sounds between two neighbouring changes.
+
+    Attributes:
+        onset: Crotchets from the start.
+        slot: Slot in force.
+        tune: The tune note; None while the tune rests.
+        inner: Inner notes from the lowest up.
+        left: Left-hand notes from the lowest up.
+    """
+
+    onset: Fraction
+    slot: Slot
+    tune: SoundingNote | None
+    inner: tuple[SoundingNote, ...]
+    left: tuple[SoundingNote, ...]
+
+    @property
+    def right(self) -> tuple[SoundingNote, ...]:
+        """Right-hand notes, the tune last."""
+        return self.inner if self.tune is None else (*self.inner, self.tune)
+
+    @property
+    def notes(self) -> tuple[SoundingNote, ...]:
+        """All notes: left hand, inner notes, tune."""
+        return self.left + self.right
+
+
+class Span(NamedTuple):
+    """Neighbouring slots under one chord.
+
+    Attributes:
+        slots: The slots, at least one.
+        chord: Their chord.
+    """
+
+    slots: tuple[Slot, ...]
+    chord: Chord
+
+    @property
+    def onset(self) -> Fraction:
+        """Where the chord begins, in crotchets."""
+        return self.slots[0].onset
+
+    @property
+    def end(self) -> Fraction:
+        """Where the chord ends, in crotchets."""
+        return self.slots[-1].end
+
+    @property
+    def key(self) -> Key:
+        """Key in force where the chord begins."""
+        return self.slots[0].key
+
+    @property
+    def locked(self) -> bool:
+        """Whether the user locked the chord."""
+        return self.slots[0].locked
+
+    @property
+    def degree(self) -> tuple[int, int]:
+        """Degree of the root, 1 to 7, and its alteration against the scale."""
+        return self.key.degree(self.chord.root)
+
+    def __str__(self) -> str:
+        """Return chord and numeral: "G7 (V7)"."""
+        numeral = self.slots[0].numeral
+        return f"{self.chord} ({numeral})" if numeral else str(self.chord)
+
+
+class Score(NamedTuple):
+    """An arrangement, its moments, and its chords.
+
+    Attributes:
+        arrangement: The arrangement.
+        moments: Moments without gap, in order.
+        spans: Stretches under one chord, in order; slots without chord are left out.
+    """
+
+    arrangement: Arrangement
+    moments: tuple[Moment, ...]
+    spans: tuple[Span, ...]
+
+    @property
+    def steps(self) -> tuple[tuple[Span, Span], ...]:
+        """Neighbouring chords, each with the one that follows."""
+        return tuple(zip(self.spans, self.spans[1:], strict=False))
+
+    def by_slot(self) -> dict[Fraction, list[Moment]]:
+        """Return the moments of each slot by the slot's onset."""
+        found: dict[Fraction, list[Moment]] = defaultdict(list)
+        for moment in self.moments:
+            found[moment.slot.onset].append(moment)
+        return found
+
+
+def score_of(arrangement: Arrangement) -> Score:
+    """Return an arrangement with its moments and chords."""
+    return Score(arrangement, tuple(_moments(arrangement)), tuple(_spans(arrangement)))
+
+
+def _moments(arrangement: Arrangement) -> Iterator[Moment]:
+    slots = arrangement.slots
+    times = {slot.onset for slot in slots}
+    struck: dict[Fraction, list[SoundingNote]] = defaultdict(list)
+    for note in arrangement.notes:
+        struck[note.onset].append(note)
+        times |= {note.onset, note.onset + note.length}
+    sounding: list[SoundingNote] = []
+    at = 0
+    for time in sorted(times):
+        if not slots or time >= slots[-1].end:
+            break
+        while time >= slots[at].end:
+            at += 1
+        sounding = [note for note in sounding if note.onset + note.length > time]
+        sounding += struck.get(time, ())
+        yield _moment(time, slots[at], sounding)
+
+
+def _moment(onset: Fraction, slot: Slot, notes: Iterable[SoundingNote]) -> Moment:
+    ordered = sorted(notes, key=lambda note: note.pitch.midi)
+    tune = [note for note in ordered if note.voice is Voice.TUNE]
+    inner = [n for n in ordered if n.hand is Hand.RIGHT and n.voice is not Voice.TUNE]
+    left = [note for note in ordered if note.hand is Hand.LEFT]
+    top = tune[-1] if tune else None
+    return Moment(onset, slot, top, tuple(inner), tuple(left))
+
+
+def _spans(arrangement: Arrangement) -> Iterator[Span]:
+    found: list[Slot] = []
+    for slot in arrangement.slots:
+        if found and slot.chord != found[0].chord:
+            yield from _span(found)
+            found = []
+        found.append(slot)
+    yield from _span(found)
+
+
+def _span(slots: list[Slot]) -> Iterator[Span]:
+    if slots and slots[0].chord is not None:
+        yield Span(tuple(slots), slots[0].chord)
+
+
+class Grade(Enum):
+    """How grave a broken rule is."""
+
+    NEVER = "never"
+    """Our own score never breaks it; a marker deducts."""
+    AVOID = "avoid"
+    """Broken only where something else matters more; a marker comments."""
+
+
+class Found(NamedTuple):
+    """A fault as its rule sees it.
+
+    Attributes:
+        onset: Crotchets from the start.
+        what: What was found, with the notes named, as one sentence.
+        remedy: What to do, as an instruction.
+    """
+
+    onset: Fraction
+    what: str
+    remedy: str
+
+
+class Fault(NamedTuple):
+    """A broken rule and its place.
+
+    Attributes:
+        rule: Code of the rule, such as "H12".
+        grade: How grave it is.
+        place: Bar and beat.
+        what: What was found, with the notes named, as one sentence.
+        remedy: What to do, as an instruction.
+    """
+
+    rule: str
+    grade: Grade
+    place: Place
+    what: str
+    remedy: str
+
+    def __str__(self) -> str:
+        """Return the sentence with its place in front."""
+        return join_sentence(self.what, self.place, self.remedy)
+
+
+class Rule(NamedTuple):
+    """A rule of the trade.
+
+    Attributes:
+        code: Its short name, the same in every run.
+        grade: How grave it is to break it.
+        find: Generator of what breaks it, in score order.
+    """
+
+    code: str
+    grade: Grade
+    find: Callable[[Score], Iterator[Found]]
+
+    @property
+    def name(self) -> str:
+        """The rule in two or three words."""
+        return self.find.__name__.replace("_", " ")

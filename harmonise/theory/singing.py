@@ -1,0 +1,356 @@
+"""The table of singers: how low and how high each group goes, and where it is easy.
+
+The table that comes along is `voices.toml` beside this module; users edit a copy.
+
+Which keys suit a tune and a group of singers, the best first, each with its reason.
+
+Every shift from eleven semitones down to eleven up is tried, and an octave further
+where none of them suits low or high voices. Keys in which the whole
+tune is comfortable come first, then those within the outer limits with at least four
+fifths of the singing comfortable, then the others within the limits; among equals the
+key with fewer sharps or flats, then the smaller shift (common practice). Where none
+fits, the keys that go least beyond the limits are told as the least bad.
+"""
+
+import tomllib
+from enum import IntEnum
+from fractions import Fraction
+from importlib.resources import files
+from pathlib import Path
+from typing import NamedTuple
+
+from harmonise.errors import HarmoniseError, MelodyError, NotationError
+from harmonise.theory.key import Key
+from harmonise.theory.pitch import Pitch, parse_pitch
+from harmonise.theory.transposing import key_moved, transposed
+from harmonise.theory.tune import Tune
+
+
+class Compass(NamedTuple):
+    """A lowest and a highest pitch.
+
+    Attributes:
+        low: The lower one.
+        high: The higher one.
+    """
+
+    low: Pitch
+    high: Pitch
+
+    def __str__(self) -> str:
+        """Return both, as pages print a compass: C4–D5."""
+        return f"{self.low}–{self.high}"
+
+
+class Voices(NamedTuple):
+    """A group of singers.
+
+    Attributes:
+        name: What it is called by, such as "congregation".
+        singers: Who they are, in words.
+        comfortable: Where most notes should lie.
+        limits: What a song may touch; the comfortable compass where none are given.
+    """
+
+    name: str
+    singers: str
+    comfortable: Compass
+    limits: Compass
+
+
+def own_table() -> str:
+    """Return the table that comes along, as text."""
+    return files(__package__).joinpath("voices.toml").read_text("utf-8")
+
+
+def read_voices(path: Path | None = None) -> tuple[Voices, ...]:
+    """Return the groups of a table, in its order.
+
+    Args:
+        path: A table of the user's; None for the one that comes along.
+
+    Raises:
+        NotationError: If it cannot be read, with the group at fault.
+    """
+    if path is None:
+        return parse_voices(own_table())
+    try:
+        text = path.read_text("utf-8")
+    except (OSError, UnicodeDecodeError) as error:
+        raise NotationError(
+            f"The table of voices {path} cannot be read.",
+            None,
+            "Write one to edit with: harmonise voices -o voices.toml",
+        ) from error
+    return parse_voices(text)
+
+
+def parse_voices(text: str) -> tuple[Voices, ...]:
+    r"""Return the groups of a table's text.
+
+    Raises:
+        NotationError: If it is not a table of voices, with the group at fault.
+
+    >>> parse_voices('[choir]\ncomfortable = "C4-C5"')[0].comfortable.low.midi
+    60
+    """
+    try:
+        table = tomllib.loads(text)
+    except tomllib.TOMLDecodeError as error:
+        raise NotationError(
+            f"The table of voices cannot be read: {error}.",
+            None,
+            'Each group needs a line [name] and comfortable = "C4-D5".',
+        ) from error
+    found = [_group(name, row) for name, row in table.items()]
+    if not found:
+        raise NotationError(
+            "The table of voices is empty.",
+            None,
+            'Each group needs a line [name] and comfortable = "C4-D5".',
+        )
+    return tuple(found)
+
+
+def _group(name: str, row: object) -> Voices:
+    if not isinstance(row, dict) or "comfortable" not in row:
+        raise NotationError(
+            f'The voices "{name}" have no comfortable compass.',
+            None,
+            f'Write under [{name}]: comfortable = "C4-D5".',
+        )
+    comfortable = _compass(name, row["comfortable"])
+    limits = _compass(name, row.get("limits", row["comfortable"]))
+    inside = (
+        limits.low.midi <= comfortable.low.midi
+        and comfortable.high.midi <= limits.high.midi
+    )
+    if not inside:
+        raise NotationError(
+            f'The voices "{name}" are comfortable beyond their limits, {comfortable} '
+            f"against {limits}.",
+            None,
+            "Make the limits wider.",
+        )
+    return Voices(name, str(row.get("singers", name)), comfortable, limits)
+
+
+def _compass(name: str, text: object) -> Compass:
+    low, _, high = str(text).replace("–", "-").partition("-")
+    try:
+        compass = Compass(parse_pitch(low.strip()), parse_pitch(high.strip()))
+    except HarmoniseError as error:
+        raise NotationError(
+            f'The voices "{name}" have the compass "{text}", which is none.',
+            None,
+            'Write two pitches such as "C4-D5".',
+        ) from error
+    if compass.low.midi > compass.high.midi:
+        raise NotationError(
+            f'The voices "{name}" have the compass {compass}, the higher pitch first.',
+            None,
+            f'Write "{compass.high}-{compass.low}".',
+        )
+    return compass
+
+
+def voices_named(name: str, table: tuple[Voices, ...]) -> Voices:
+    """Return a group by its name.
+
+    Raises:
+        NotationError: If the table has none of that name; all names are told.
+    """
+    for voices in table:
+        if voices.name == name:
+            return voices
+    names = ", ".join(voices.name for voices in table)
+    raise NotationError(
+        f'There are no voices "{name}".', None, f"Choose from: {names}."
+    )
+
+
+MOST = Fraction(4, 5)
+"""How much of the singing should be comfortable."""
+_FARTHEST = 11
+
+
+class Fit(IntEnum):
+    """How well a key suits singers; lower is better."""
+
+    COMFORTABLE = 0
+    WITHIN = 1
+    STRAINED = 2
+    BEYOND = 3
+
+
+class KeyFit(NamedTuple):
+    """A key for a tune and how it suits the singers.
+
+    Attributes:
+        key: The key.
+        semitones: How far the tune moves, up or (negative) down.
+        compass: Lowest and highest note there.
+        fit: How well it suits.
+        share: How much of the singing time is comfortable, 0 to 1.
+        beyond: Semitones by which the tune passes the limits, both ends together.
+        reason: Why it stands where it does, in one sentence.
+    """
+
+    key: Key
+    semitones: int
+    compass: Compass
+    fit: Fit
+    share: Fraction
+    beyond: int
+    reason: str
+
+
+def compass_of(tune: Tune) -> Compass:
+    """Return the lowest and the highest note of a tune.
+
+    Raises:
+        MelodyError: If it has none.
+    """
+    pitches = [note.pitch for note in tune.sounding if note.pitch]
+    if not pitches:
+        raise MelodyError("There is no note in this tune.")
+    return Compass(min(pitches, key=_height), max(pitches, key=_height))
+
+
+def _height(pitch: Pitch) -> int:
+    return pitch.midi
+
+
+def rank_keys(tune: Tune, voices: Voices, *, flat: bool = False) -> tuple[KeyFit, ...]:
+    """Return the keys within reach, the best for the singers first.
+
+    Args:
+        tune: The tune.
+        voices: Who sings.
+        flat: Whether six flats are taken for six sharps.
+
+    Raises:
+        MelodyError: If the tune has no note.
+    """
+    compass = compass_of(tune)
+
+    def within(farthest: int) -> list[KeyFit]:
+        shifts = range(-farthest, farthest + 1)
+        found = [_fit(tune, compass, voices, shift, flat=flat) for shift in shifts]
+        return sorted(found, key=_order)
+
+    found = within(_FARTHEST)
+    wide = compass.high.midi - compass.low.midi
+    room = voices.limits.high.midi - voices.limits.low.midi
+    if found[0].fit is Fit.BEYOND and wide <= room:
+        found = within(_FARTHEST + 12)  # Low or high voices, an octave away.
+    return tuple(found)
+
+
+def _order(own: KeyFit) -> tuple[int, int, int, int, int]:
+    signs = abs(own.key.fifths)
+    return own.fit, own.beyond, signs, abs(own.semitones), own.semitones
+
+
+def _fit(
+    tune: Tune, compass: Compass, voices: Voices, semitones: int, *, flat: bool
+) -> KeyFit:
+    low, high = compass.low.midi + semitones, compass.high.midi + semitones
+    easy, limits = voices.comfortable, voices.limits
+    beyond = max(0, limits.low.midi - low) + max(0, high - limits.high.midi)
+    share = _share(tune, easy, semitones)
+    if beyond:
+        fit = Fit.BEYOND
+    elif easy.low.midi <= low and high <= easy.high.midi:
+        fit = Fit.COMFORTABLE
+    else:
+        fit = Fit.WITHIN if share >= MOST else Fit.STRAINED
+    key = key_moved(tune.key, semitones, flat=flat)
+    there = compass_of(transposed(tune, key, semitones))
+    found = KeyFit(key, semitones, there, fit, share, beyond, "")
+    return found._replace(reason=_reason(found, voices))
+
+
+def _share(tune: Tune, easy: Compass, semitones: int) -> Fraction:
+    """Return the part of the singing time that is comfortable."""
+    lengths = [
+        (note.length, easy.low.midi <= note.pitch.midi + semitones <= easy.high.midi)
+        for note in tune.sounding
+        if note.pitch
+    ]
+    whole = sum(length for length, _ in lengths)
+    return sum((length for length, inside in lengths if inside), Fraction(0)) / whole
+
+
+def _reason(own: KeyFit, voices: Voices) -> str:
+    """Return why a key stands where it does."""
+    if own.fit is Fit.COMFORTABLE:
+        told = "every note is comfortable"
+    elif own.fit is Fit.BEYOND:
+        told = _how_far(own, voices)
+    else:
+        percent = round(100 * own.share)
+        few = ", which is little" if own.fit is Fit.STRAINED else ""
+        told = (
+            f"within the limits {voices.limits}, {percent} % of the singing is "
+            f"comfortable{few}"
+        )
+    return (
+        f"{own.key}, {_way(own.semitones)}: {own.compass}; {told}; {_signs(own.key)}."
+    )
+
+
+def _how_far(own: KeyFit, voices: Voices) -> str:
+    low = voices.limits.low.midi - own.compass.low.midi
+    high = own.compass.high.midi - voices.limits.high.midi
+    ends = [
+        f"{own.compass.low} is {_semitones(low)} too low" if low > 0 else "",
+        f"{own.compass.high} is {_semitones(high)} too high" if high > 0 else "",
+    ]
+    return " and ".join(filter(None, ends))
+
+
+def _semitones(number: int) -> str:
+    return f"{number} semitone{'' if number == 1 else 's'}"
+
+
+def _way(semitones: int) -> str:
+    if not semitones:
+        return "where it is"
+    return f"{_semitones(abs(semitones))} {'up' if semitones > 0 else 'down'}"
+
+
+def _signs(key: Key) -> str:
+    number = abs(key.fifths)
+    if not number:
+        return "no sharps or flats"
+    kind = "sharp" if key.fifths > 0 else "flat"
+    return f"{number} {kind}{'' if number == 1 else 's'}"
+
+
+def format_ranking(
+    tune: Tune, voices: Voices, ranked: tuple[KeyFit, ...], most: int = 5
+) -> str:
+    """Return what a user reads: the tune's compass, and the keys that suit, ranked.
+
+    Args:
+        tune: The tune as it is.
+        voices: Who sings.
+        ranked: Keys as `rank_keys` orders them.
+        most: How many keys are told at most.
+    """
+    head = (
+        f"Compass {compass_of(tune)}. For {voices.singers}: comfortable "
+        f"{voices.comfortable}, limits {voices.limits}."
+    )
+    fitting = [own for own in ranked if own.fit is not Fit.BEYOND]
+    if fitting:
+        rows = fitting[:most]
+        return "\n".join(
+            [head, *(f"  {n}. {own.reason}" for n, own in enumerate(rows, 1))]
+        )
+    compass = compass_of(tune)
+    room = voices.limits.high.midi - voices.limits.low.midi
+    wide = compass.high.midi - compass.low.midi - room
+    told = f"No key fits: the tune is {_semitones(wide)} too wide for them."
+    return "\n".join([head, told, f"  The least bad: {ranked[0].reason}"])

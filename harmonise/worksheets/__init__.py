@@ -1,1 +1,0 @@
-"""The parts of `harmonise.worksheet`: items of each kind, answers, faults, pages."""
