@@ -30,7 +30,7 @@ from harmonise.choice.shapes import (
 from harmonise.choice.slot_plans import SlotPlan, slot_plans, walk
 from harmonise.choice.sounding import sounding_notes
 from harmonise.errors import Place, Remark
-from harmonise.left_hand.patterns import PATTERNS, RightHand, leading_note, strokes
+from harmonise.left_hand.patterns import PATTERNS, RightHand, strokes
 from harmonise.left_hand.sections import BarStyle, bar_styles
 from harmonise.left_hand.strokes import (
     Ground,
@@ -49,7 +49,7 @@ from harmonise.theory.arrangement import (
     Style,
     Texture,
 )
-from harmonise.theory.chord import Member
+from harmonise.theory.chord import Member, leading_note
 from harmonise.theory.limits import window_note
 from harmonise.theory.pitch import PitchClass
 from harmonise.theory.tune import Tune

@@ -19,11 +19,8 @@ from typing import NamedTuple
 from harmonise.errors import HarmoniseError
 from harmonise.left_hand.strokes import Ground, Stroke
 from harmonise.theory.arrangement import HarmonicRhythm, LeftHand
-from harmonise.theory.chord import Chord, Member
-from harmonise.theory.key import Key
 from harmonise.theory.limits import LEFT_HAND_LOWEST, OCTAVE_LOWEST, low_interval
 from harmonise.theory.metre import TimeSignature
-from harmonise.theory.pitch import PitchName
 
 
 class RightHand(Enum):
@@ -131,20 +128,6 @@ def assert_suits(
         None,
         f"Choose one of {', '.join(names)}.",
     )
-
-
-def leading_note(chord: Chord, key: Key) -> PitchName | None:
-    """Return the leading note of the key where it is the third of the dominant.
-
-    >>> from harmonise.theory.chord import parse_symbol
-    >>> from harmonise.theory.key import parse_key
-    >>> str(leading_note(parse_symbol("E7"), parse_key("A minor")))
-    'G#'
-    """
-    third = chord.members[Member.THIRD]
-    if key.degree(chord.root) != (5, 0) or key.tonic.up(6, 11) != third:
-        return None
-    return third
 
 
 def settle_left_hand(

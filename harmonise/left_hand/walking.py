@@ -5,16 +5,11 @@ a minor key the sixth and seventh degrees are raised on the way up to the keynot
 letter that the chord has is taken as the chord has it.
 """
 
-from itertools import count, groupby, pairwise, takewhile
-from operator import attrgetter
+from itertools import count, pairwise, takewhile
 
-from harmonise.rules.score_view import Score
-from harmonise.theory.arrangement import Hand, SoundingNote
 from harmonise.theory.chord import Chord
 from harmonise.theory.key import Key, Mode
 from harmonise.theory.pitch import Pitch, PitchName
-
-_ONSET = attrgetter("onset")
 
 
 def leading_notes(
@@ -78,27 +73,3 @@ def _scale_between(
         octave, letter = divmod(place, 7)
         found.append(Pitch(letter, names[letter].alter, octave))
     return found
-
-
-def led_on_by_step(score: Score) -> frozenset[SoundingNote]:
-    """Return the left-hand notes that step on to the next root, as a bass walks.
-
-    They begin within a slot, are struck alone, and go by semitone or tone, perhaps
-    through others like them, to the bass of the slot that begins as they end.
-    """
-    left = [note for note in score.arrangement.notes if note.hand is Hand.LEFT]
-    left.sort(key=_ONSET)
-    struck = {at: list(notes) for at, notes in groupby(left, key=_ONSET)}
-    slots = {slot.onset: slot.chord for slot in score.arrangement.slots}
-    found: set[SoundingNote] = set()
-    for onset in sorted(struck, reverse=True):
-        note = struck[onset][0]
-        goals = struck.get(onset + note.length, ())
-        if onset in slots or len(struck[onset]) > 1 or len(goals) != 1:
-            continue
-        goal, chord = goals[0], slots.get(goals[0].onset)
-        arrives = chord is not None and goal.pitch.name == chord.bass
-        near = 0 < abs(goal.pitch.midi - note.pitch.midi) <= 2
-        if near and (arrives or goal in found):
-            found.add(note)
-    return frozenset(found)

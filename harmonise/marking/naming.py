@@ -7,10 +7,9 @@ from collections.abc import Sequence
 from fractions import Fraction
 
 from harmonise.choice.palette import palette
-from harmonise.left_hand.patterns import leading_note
 from harmonise.marking.tasks import upright
 from harmonise.theory.arrangement import Slot, SoundingNote, Voice
-from harmonise.theory.chord import Chord, numeral
+from harmonise.theory.chord import Chord, leading_note, numeral
 from harmonise.theory.key import Key, Mode
 from harmonise.theory.tune import ChordAt
 

@@ -12,7 +12,6 @@ from itertools import pairwise
 from typing import NamedTuple
 
 from harmonise.errors import NotationError
-from harmonise.left_hand.patterns import leading_note
 from harmonise.marking.aligned import (
     AlignedScript,
     align,
@@ -35,7 +34,7 @@ from harmonise.marking.naming import (
 from harmonise.marking.scripts import Script
 from harmonise.marking.task import ChordPart, Task, TaskItem
 from harmonise.theory.arrangement import Arrangement, Hand, Slot, SoundingNote, Voice
-from harmonise.theory.chord import Chord, parse_numeral, parse_symbol
+from harmonise.theory.chord import Chord, leading_note, parse_numeral, parse_symbol
 from harmonise.theory.key import Key
 from harmonise.theory.tune import ChordAt, Tune, TuneNote
 

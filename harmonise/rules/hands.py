@@ -10,11 +10,9 @@ Sources: common practice of keyboard style, three voices in the right hand over 
 from collections.abc import Iterator
 from itertools import pairwise
 
-from harmonise.left_hand.patterns import leading_note
-from harmonise.left_hand.walking import led_on_by_step
-from harmonise.rules.score_view import Found, Moment, Score
+from harmonise.rules.score_view import Found, Moment, Score, led_on_by_step
 from harmonise.theory.arrangement import SoundingNote, Voice
-from harmonise.theory.chord import Member
+from harmonise.theory.chord import Member, leading_note
 from harmonise.theory.limits import is_hollow, low_interval
 from harmonise.theory.pitch import Pitch
 from harmonise.theory.voicing import displaced_member, format_pitches

@@ -10,12 +10,16 @@ from collections import defaultdict
 from collections.abc import Callable, Iterable, Iterator
 from enum import Enum
 from fractions import Fraction
+from itertools import groupby
+from operator import attrgetter
 from typing import NamedTuple
 
 from harmonise.errors import Place, join_sentence
 from harmonise.theory.arrangement import Arrangement, Hand, Slot, SoundingNote, Voice
 from harmonise.theory.chord import Chord
 from harmonise.theory.key import Key
+
+_ONSET = attrgetter("onset")
 
 
 class Moment(NamedTuple):
@@ -224,3 +228,27 @@ class Rule(NamedTuple):
     def name(self) -> str:
         """The rule in two or three words."""
         return self.find.__name__.replace("_", " ")
+
+
+def led_on_by_step(score: Score) -> frozenset[SoundingNote]:
+    """Return the left-hand notes that step on to the next root, as a bass walks.
+
+    They begin within a slot, are struck alone, and go by semitone or tone, perhaps
+    through others like them, to the bass of the slot that begins as they end.
+    """
+    left = [note for note in score.arrangement.notes if note.hand is Hand.LEFT]
+    left.sort(key=_ONSET)
+    struck = {at: list(notes) for at, notes in groupby(left, key=_ONSET)}
+    slots = {slot.onset: slot.chord for slot in score.arrangement.slots}
+    found: set[SoundingNote] = set()
+    for onset in sorted(struck, reverse=True):
+        note = struck[onset][0]
+        goals = struck.get(onset + note.length, ())
+        if onset in slots or len(struck[onset]) > 1 or len(goals) != 1:
+            continue
+        goal, chord = goals[0], slots.get(goals[0].onset)
+        arrives = chord is not None and goal.pitch.name == chord.bass
+        near = 0 < abs(goal.pitch.midi - note.pitch.midi) <= 2
+        if near and (arrives or goal in found):
+            found.add(note)
+    return frozenset(found)

@@ -8,11 +8,10 @@ from collections.abc import Iterator, Sequence
 from fractions import Fraction
 from itertools import pairwise
 
-from harmonise.left_hand.patterns import leading_note
 from harmonise.rules.chords import metric_weight
 from harmonise.rules.score_view import Found, Score
 from harmonise.theory.arrangement import SoundingNote, Voice
-from harmonise.theory.chord import Chord, Member
+from harmonise.theory.chord import Chord, Member, leading_note
 from harmonise.theory.key import Mode
 from harmonise.theory.pitch import Pitch
 from harmonise.theory.voicing import displaced_member

@@ -318,6 +318,19 @@ def diatonic_triad(key: Key, degree: int) -> Chord:
     raise AssertionError(msg)
 
 
+def leading_note(chord: Chord, key: Key) -> PitchName | None:
+    """Return the leading note of the key where it is the third of the dominant.
+
+    >>> from harmonise.theory.key import parse_key
+    >>> str(leading_note(parse_symbol("E7"), parse_key("A minor")))
+    'G#'
+    """
+    third = chord.members[Member.THIRD]
+    if key.degree(chord.root) != (5, 0) or key.tonic.up(6, 11) != third:
+        return None
+    return third
+
+
 def parse_numeral(text: str, key: Key) -> Chord:
     """Return the chord that a Roman numeral names in a key.
 

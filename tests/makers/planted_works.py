@@ -16,7 +16,6 @@ from typing import NamedTuple
 
 from harmonise.arranging.job import arrange
 from harmonise.choice.palette import palette
-from harmonise.left_hand.patterns import leading_note
 from harmonise.lessons.fault_sheet import COMMENTS, FAULT_KINDS
 from harmonise.lessons.versions import make_sheets
 from harmonise.lessons.worksheet import SheetKind, SheetOrder, Worksheet
@@ -38,7 +37,7 @@ from harmonise.theory.arrangement import (
     Style,
     Voice,
 )
-from harmonise.theory.chord import Chord, Member, numeral
+from harmonise.theory.chord import Chord, Member, leading_note, numeral
 from harmonise.theory.limits import bass_under
 from harmonise.theory.pitch import Pitch, PitchName
 from harmonise.theory.voicing import close_shape, right_hand
