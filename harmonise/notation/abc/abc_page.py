@@ -40,6 +40,7 @@ from harmonise.notation.abc.abc_words import (
     format_field,
     format_string,
 )
+from harmonise.notation.abc.key_fields import format_key
 from harmonise.notation.abc.lengths import (
     TiedPiece,
     WrittenPiece,
@@ -47,7 +48,7 @@ from harmonise.notation.abc.lengths import (
     write_lengths,
 )
 from harmonise.notation.abc.notes import read_symbol, sign_of
-from harmonise.notation.abc.pitches import Accidentals, format_key
+from harmonise.notation.abc.pitches import Accidentals
 from harmonise.theory.tune import Bar, ChordAt, Grace, Tempo, Tune
 
 _NO_CHORD = "N.C."

@@ -1,4 +1,4 @@
-"""`K:` fields: tonic, mode, explicit accidentals, clefs that move the octave.
+"""`K:` fields, both ways: tonic, mode, accidentals, clefs that move the octave.
 
 The notes are always read by the exact signature. The key that is given besides is one
 of our five modes; where ABC knows more (phrygian, lydian, locrian, the signatures of
@@ -7,31 +7,48 @@ same tonic, and a remark says so. Source: ABC 2.1, sections 3.1.14, 4.6, 7.1.
 """
 
 import re
-from collections.abc import Iterator
 from typing import NamedTuple
 
+from harmonise.errors import OutputError
 from harmonise.notation.abc.abc_faults import UnreadableError
+from harmonise.notation.abc.pitches import ALTERS
 from harmonise.theory.key import Key, Mode, key_of_signature, major_fifths
 from harmonise.theory.pitch import LETTERS, PitchName, parse_name
 
-_MODES = {"maj": 0, "ion": 0, "min": -3, "aeo": -3, "mix": -1, "dor": -2}
-_MODES |= {"phr": -4, "lyd": 1, "loc": -5}
-"""Fifths from the signature of the major key on the same tonic."""
-_OURS = {
-    "maj": Mode.MAJOR,
-    "ion": Mode.MAJOR,
-    "min": Mode.MINOR,
-    "aeo": Mode.AEOLIAN,
-    "mix": Mode.MIXOLYDIAN,
-    "dor": Mode.DORIAN,
+
+class _ModeRow(NamedTuple):
+    """A mode of ABC.
+
+    Attributes:
+        fifths: From the signature of the major key on the same tonic to its own.
+        ours: Our mode of the same signature and, if it has one, of the same name.
+        name: Its name in full where we have no such mode; else "".
+        degree: Of its tonic in the major key of the same signature, for those.
+    """
+
+    fifths: int
+    ours: Mode
+    name: str = ""
+    degree: int = 0
+
+
+_MODES = {
+    "maj": _ModeRow(0, Mode.MAJOR),
+    "ion": _ModeRow(0, Mode.MAJOR),
+    "min": _ModeRow(-3, Mode.MINOR),
+    "aeo": _ModeRow(-3, Mode.AEOLIAN),
+    "mix": _ModeRow(-1, Mode.MIXOLYDIAN),
+    "dor": _ModeRow(-2, Mode.DORIAN),
+    "phr": _ModeRow(-4, Mode.MINOR, "phrygian", 3),
+    "lyd": _ModeRow(1, Mode.MAJOR, "lydian", 4),
+    "loc": _ModeRow(-5, Mode.MINOR, "locrian", 7),
 }
-_FOREIGN = {
-    "phr": ("phrygian", Mode.MINOR),
-    "lyd": ("lydian", Mode.MAJOR),
-    "loc": ("locrian", Mode.MINOR),
-}
-"""Name of each mode that is not ours, and ours with the same signature."""
+"""Section 3.1.14: only the first three letters count, in any case."""
+_WRITTEN = {Mode.MAJOR: "", Mode.MINOR: "m"}
+"""The two modes that have a shorter sign than their three letters."""
+_LIKELY = (Mode.MAJOR, Mode.MINOR, Mode.DORIAN, Mode.MIXOLYDIAN)
 _SHARPS = (3, 0, 4, 1, 5, 2, 6)
+"""Letters from C in the order in which signatures add sharps; flats come backwards."""
 _TONIC = r"([A-G])([#b♯♭]?)(?![#b♯♭])"
 _ITEM = r"""(?x)\s*(?:
     (?P<param>(?<!\S)(?!(?i:maj|min|mix|dor|phr|lyd|loc|aeo|ion|exp))\w+)
@@ -41,7 +58,6 @@ _ITEM = r"""(?x)\s*(?:
     |(?P<other>\S)
     )"""
 _CLEF = r"(treble|alto|tenor|bass|perc|none)([1-5]?)([+-]8)?"
-_ALTERS = {"^": 1, "^^": 2, "=": 0, "_": -1, "__": -2}
 _PIPES = {3: 1, 0: 1}
 """Highland pipes sound F sharp and C sharp whether the page says so or not."""
 
@@ -78,6 +94,24 @@ class Moves(NamedTuple):
     semitones: int = 0
 
 
+def format_key(key: Key) -> str:
+    """Return a key as a `K:` field names it; `parse_key_field` reads it back.
+
+    Raises:
+        OutputError: If it needs more than seven sharps or flats.
+
+    >>> from harmonise.theory.key import parse_key
+    >>> format_key(parse_key("F# minor"))
+    'F#m'
+    """
+    if abs(key.fifths) > 7:
+        raise OutputError(
+            f"ABC cannot write {key}.", None, "Write it with seven sharps or fewer."
+        )
+    short = next(letters for letters, row in _MODES.items() if row.ours is key.mode)
+    return f"{key.tonic}{_WRITTEN.get(key.mode, short)}"
+
+
 def signature_alters(fifths: int) -> dict[int, int]:
     """Return the semitones by letter of a signature of sharps (flats negative).
 
@@ -109,7 +143,7 @@ def parse_key_field(text: str) -> KeyField:
     if mode == "exp":
         alters, fifths = signs, None
     else:
-        fifths = major_fifths(tonic) + _MODES[mode]
+        fifths = major_fifths(tonic) + _MODES[mode].fifths
         if abs(fifths) > 7:
             raise UnreadableError(
                 f'K: "{text}" would need {abs(fifths)} sharps or flats.',
@@ -121,6 +155,7 @@ def parse_key_field(text: str) -> KeyField:
 
 
 def _pipes(kind: str) -> KeyField:
+    # Pipe tunes end on A, G, D, B or E of the same two sharps; the last note tells.
     modes = (Mode.MIXOLYDIAN, Mode.MAJOR, Mode.MINOR, Mode.DORIAN)
     remark = f"K:{kind}: every F and C is read as F# and C#, as the pipes sound them."
     candidates = tuple(key_of_signature(2, mode) for mode in modes)
@@ -150,7 +185,8 @@ def _items(text: str, start: int) -> tuple[str, dict[int, int], Moves]:
     for found in re.compile(_ITEM).finditer(text, start):
         letter, word = found["letter"], found["word"]
         if letter:
-            signs[LETTERS.index(letter.upper())] = _ALTERS[found["sign"]]
+            # "K:D =c": signs after the mode change the signature (3.1.14).
+            signs[LETTERS.index(letter.upper())] = ALTERS[found["sign"]]
         elif found["other"]:
             raise UnreadableError(f'K: "{text}" is no key.', _REMEDY)
         elif word and not mode and not moved and _mode(word):
@@ -185,6 +221,7 @@ def _move(found: re.Match[str], text: str) -> tuple[int, int]:
             raise UnreadableError(
                 f'K: "{found["word"]}" is no mode and no clef of ABC 2.1.', _REMEDY
             )
+        # An 8 at a clef sounds where it is written to sound, an octave away (4.6).
         eight = clef[3] if clef else None
         return (int(eight) // 8 if eight else 0), 0
     if name in ("octave", "transpose", "t"):
@@ -223,36 +260,28 @@ def _name(tonic: PitchName, mode: str, alters: dict[int, int]) -> tuple[Key, str
     fifths = next((f for f in range(-7, 8) if signature_alters(f) == alters), None)
     if fifths is None:
         return _nearest(tonic, alters)
-    for own in _likely_modes(mode):
+    named = [_MODES[mode].ours] if mode in _MODES and not _MODES[mode].name else []
+    for own in (*named, *_LIKELY):
         if Key(tonic, own).fifths == fifths:
             return Key(tonic, own), ""
-    for name, own in _FOREIGN.values():
-        key = key_of_signature(fifths, own)
-        if _foreign_tonic(fifths, name) == tonic:
+    major = key_of_signature(fifths, Mode.MAJOR)
+    for row in _MODES.values():
+        if row.name and major.name_at(row.degree) == tonic:
+            key = key_of_signature(fifths, row.ours)
             return key, (
-                f"{tonic} {name} is not one of our modes: every note is read as "
+                f"{tonic} {row.name} is not one of our modes: every note is read as "
                 f"written, and the key is given as {key}, which has the same signature."
             )
-    key = key_of_signature(fifths, Mode.MAJOR)
-    return key, f"{tonic} with this signature is no mode: the key is given as {key}."
-
-
-def _likely_modes(mode: str) -> Iterator[Mode]:
-    if mode in _OURS:
-        yield _OURS[mode]
-    yield from (Mode.MAJOR, Mode.MINOR, Mode.DORIAN, Mode.MIXOLYDIAN)
-
-
-def _foreign_tonic(fifths: int, name: str) -> PitchName:
-    major = key_of_signature(fifths, Mode.MAJOR)
-    return major.name_at({"phrygian": 3, "lydian": 4, "locrian": 7}[name])
+    return (
+        major,
+        f"{tonic} with this signature is no mode: the key is given as {major}.",
+    )
 
 
 def _nearest(tonic: PitchName, alters: dict[int, int]) -> tuple[Key, str]:
     """Return the key on a tonic that shares most notes with an unusual signature."""
     third = (tonic.letter + 2) % 7
-    modes = (Mode.MAJOR, Mode.MINOR, Mode.DORIAN, Mode.MIXOLYDIAN)
-    keys = [key for key in (Key(tonic, mode) for mode in modes) if abs(key.fifths) <= 7]
+    keys = [key for key in (Key(tonic, m) for m in _LIKELY) if abs(key.fifths) <= 7]
 
     def distance(key: Key) -> tuple[int, bool]:
         strange = [n for n in key.scale if n.alter != alters.get(n.letter, 0)]

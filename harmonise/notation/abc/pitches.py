@@ -1,27 +1,25 @@
-"""Which pitch an ABC note is: letter, octave marks, accidentals, key signature.
+"""Pitches of ABC, both ways: letter, octave marks, accidentals, key signature.
 
 An accidental holds to the end of its bar, in all octaves unless the book says otherwise
-(`I:propagate-accidentals octave` or `not`). C is middle C, c the C above it.
-Source: ABC 2.1, sections 4.1, 4.2, 11.3.
-
-Pitches, accidentals and keys as ABC writes them.
-
-An accidental is written wherever one of the ways to read ABC would need it: those that
-let it hold in all octaves and those that let it hold in its own alone hear the same
-notes. Source: ABC 2.1, sections 3.1.14, 4.1, 4.2, 11.3.
+(`I:propagate-accidentals octave` or `not`). What we write is heard the same under both
+of the first two readings: an accidental stands wherever one of them would need it.
+C is middle C, c the C above it. Source: ABC 2.1, sections 4.1, 4.2, 11.3.
 """
 
 import re
 from functools import lru_cache
 from typing import NamedTuple
 
-from harmonise.errors import OutputError
 from harmonise.notation.abc.abc_faults import UnreadableError
-from harmonise.theory.key import Key, Mode
-from harmonise.theory.pitch import LETTERS, Pitch, PitchName
+from harmonise.theory.key import Key
+from harmonise.theory.pitch import LETTERS, Pitch
 
 _NOTE = r"([\^_=]*)(\d*/\d*|)([A-Ga-g])([,']*)"
-_ALTERS = {"": None, "^": 1, "^^": 2, "=": 0, "_": -1, "__": -2}
+ALTERS = {"__": -2, "_": -1, "=": 0, "^": 1, "^^": 2}
+"""The five accidentals (4.2) in semitones; what is smaller, such as ^/, is refused."""
+_SIGNS = {alter: sign for sign, alter in ALTERS.items()}
+_MIDDLE = 4
+"""Octave of the capital letters; small ones lie in the next (4.1)."""
 _LOWEST, _HIGHEST = 21, 108
 """MIDI numbers of a piano's ends, A0 and C8."""
 
@@ -56,12 +54,13 @@ def parse_head(text: str) -> tuple[AbcHead, str]:
         raise UnreadableError(
             f'"{text}" is smaller than a semitone.', "Write ^, ^^, =, _ or __."
         )
-    if signs not in _ALTERS:
+    if signs and signs not in ALTERS:
         raise UnreadableError(
             f'"{signs}" is no accidental.', "Write ^, ^^, =, _ or __ before the letter."
         )
-    octave = 4 + letter.islower() + marks.count("'") - marks.count(",")
-    head = AbcHead(_ALTERS[signs], LETTERS.index(letter.upper()), octave)
+    # Marks add up, so that "c'," is c: the standard allows both kinds on one letter.
+    octave = _MIDDLE + letter.islower() + marks.count("'") - marks.count(",")
+    head = AbcHead(ALTERS.get(signs), LETTERS.index(letter.upper()), octave)
     return head, text[found.end() :]
 
 
@@ -111,29 +110,37 @@ class Signs:
             self._letters = {}
             self._notes = {}
 
+    @property
+    def altered(self) -> set[int]:
+        """Letters that had an accidental in this bar."""
+        return set(self._letters)
+
     def pitch(self, head: AbcHead) -> Pitch:
         """Return the pitch of the next note.
 
         Raises:
             UnreadableError: If no piano has it.
         """
+        return _pitch(head.letter, self.alter(head), head.octave + self.octave)
+
+    def alter(self, head: AbcHead) -> int:
+        """Return the semitones by which the next note is altered."""
         alter, letter, octave = head
         self.differs = False
         if alter is not None:
-            self._letters[letter] = alter
-            self._notes[letter, octave] = alter
-        else:
-            alter = self._signature[letter]
-            if letter in self._letters:
-                alter = self._altered(letter, octave)
-        return _pitch(letter, alter, octave + self.octave)
+            self._letters[letter] = self._notes[letter, octave] = alter
+            return alter
+        if letter in self._letters:
+            return self._held(letter, octave)
+        return self._signature[letter]
 
-    def _altered(self, letter: int, octave: int) -> int:
+    def _held(self, letter: int, octave: int) -> int:
         """Return what an earlier accidental of the bar makes of a bare letter."""
         plain = self._signature[letter]
         in_octave = self._notes.get((letter, octave), plain)
         if self.spread != "pitch":
             return in_octave if self.spread == "octave" else plain
+        # The default of 2.1 (11.3); older books mean the octave alone, so it is told.
         self.differs = in_octave != self._letters[letter]
         return self._letters[letter]
 
@@ -152,51 +159,26 @@ class Signs:
         return before if same else None
 
 
-_SIGNS = {-2: "__", -1: "_", 0: "=", 1: "^", 2: "^^"}
-_MODES = {
-    Mode.MAJOR: "",
-    Mode.MINOR: "m",
-    Mode.DORIAN: "dor",
-    Mode.MIXOLYDIAN: "mix",
-    Mode.AEOLIAN: "aeo",
-}
-
-
-def format_key(key: Key) -> str:
-    """Return a key as a `K:` field names it.
-
-    Raises:
-        OutputError: If it needs more than seven sharps or flats.
-
-    >>> from harmonise.theory.key import parse_key
-    >>> format_key(parse_key("F# minor"))
-    'F#m'
-    """
-    if abs(key.fifths) > 7:
-        raise OutputError(
-            f"ABC cannot write {key}.", None, "Write it with seven sharps or fewer."
-        )
-    return f"{key.tonic}{_MODES[key.mode]}"
-
-
 class Accidentals:
-    """The accidentals in force as notes follow each other."""
+    """The accidentals to be written: what two readers hear who disagree on octaves."""
 
     def __init__(self, key: Key) -> None:
         """Begin with the signature of a key."""
-        self._signature = [name.alter for name in _by_letter(key)]
-        self._letters: dict[int, int] = {}
-        self._notes: dict[tuple[int, int], int] = {}
+        self._readers = (Signs("pitch"), Signs("octave"))
         self._unsure: set[int] = set()
+        self.set_key(key)
 
     def pass_bar(self) -> None:
         """Let every accidental end."""
-        self._letters, self._notes, self._unsure = {}, {}, set()
+        self._unsure = set()
+        for reader in self._readers:
+            reader.pass_bar()
 
     def set_key(self, key: Key) -> None:
         """Change the signature; what an earlier accidental means then is unsure."""
-        self._signature = [name.alter for name in _by_letter(key)]
-        self._unsure |= set(self._letters)
+        for reader in self._readers:
+            self._unsure |= reader.altered
+            reader.set_signature({name.letter: name.alter for name in key.scale})
 
     def write(self, pitch: Pitch, *, grace: bool = False) -> str:
         """Return a pitch with the accidental that it needs here.
@@ -206,22 +188,15 @@ class Accidentals:
             grace: Whether it is a grace note, whose accidental may not hold on.
         """
         letter, alter, octave = pitch
-        plain = self._signature[letter]
-        heard = {
-            self._letters.get(letter, plain),
-            self._notes.get((letter, octave), plain),
-        }
+        bare = AbcHead(None, letter, octave)
+        heard = {reader.alter(bare) for reader in self._readers}
         if heard == {alter} and letter not in self._unsure:
             return format_head(pitch)
-        self._letters[letter] = self._notes[letter, octave] = alter
-        self._unsure.discard(letter)
-        if grace:
-            self._unsure.add(letter)
+        for reader in self._readers:
+            reader.alter(AbcHead(alter, letter, octave))
+        # The standard leaves open whether a grace note's accidental holds on (4.12).
+        self._unsure = self._unsure | {letter} if grace else self._unsure - {letter}
         return _SIGNS[alter] + format_head(pitch)
-
-
-def _by_letter(key: Key) -> list[PitchName]:
-    return sorted(key.scale, key=lambda name: name.letter)
 
 
 def format_head(pitch: Pitch) -> str:
@@ -231,6 +206,6 @@ def format_head(pitch: Pitch) -> str:
     ['C,', 'C', 'c', "c'"]
     """
     letter = LETTERS[pitch.letter]
-    if pitch.octave > 4:
-        return letter.lower() + "'" * (pitch.octave - 5)
-    return letter + "," * (4 - pitch.octave)
+    if pitch.octave > _MIDDLE:
+        return letter.lower() + "'" * (pitch.octave - _MIDDLE - 1)
+    return letter + "," * (_MIDDLE - pitch.octave)
