@@ -9,6 +9,7 @@ from typing import NamedTuple
 
 from harmonise.errors import MelodyError
 from harmonise.notation.abc.abc_faults import (
+    AbcCode,
     AbcFault,
     AbcRemarks,
     UnreadableError,
@@ -74,6 +75,7 @@ class AbcScore:
         words: Adjacent `w:` lines, with the numbers of the first sounding note that
             they may use and of the first that they may not.
         phrases: Where lines of the score end.
+        line: Number of the line of text that is being read.
         fault: The first thing that cannot be read.
         remarks: What is to be told.
     """
@@ -94,6 +96,7 @@ class AbcScore:
         self.jumps: list[Jump] = []
         self.words: list[tuple[Verses, int, int]] = []
         self.phrases: list[Fraction] = []
+        self.line = 0
         self.fault: AbcFault | None = None
         self.remarks = remarks
         self._label = ""
@@ -108,6 +111,20 @@ class AbcScore:
     def at_bar(self) -> bool:
         """Whether a bar line was the last thing that took its place."""
         return self.onset == self.marks[-1].onset
+
+    def take_fault(self, error: UnreadableError, word: str) -> None:
+        """Keep a fault with its place, if it is the first.
+
+        The reading goes on, so that bars can be counted when the fault is told.
+        """
+        if self.fault is None:
+            self.fault = AbcFault(error.what, error.remedy, self.line, word, self.onset)
+
+    def remark(
+        self, code: AbcCode, what: str, remedy: str = "", kind: str = ""
+    ) -> None:
+        """Keep a remark on this place."""
+        self.remarks.add(code, what, self.onset, remedy, kind)
 
     def add_note(self, draft: Draft) -> None:
         """Put a note or rest at the end."""

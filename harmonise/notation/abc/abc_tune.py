@@ -77,8 +77,7 @@ class Body:
         """Begin with what the header says."""
         self.header = header
         self.score = score
-        self._walk = Walk(header, score)
-        self._walk.take_field = self._field
+        self._walk = Walk(header, score, self._field)
         self._voice: str | None = None
         self._skipping = False
         self._continued = False
@@ -112,14 +111,14 @@ class Body:
                     self._words.append(parse_words(line.value))
                 continue
             self._end_words()
-            self._walk.line = line.number
+            self.score.line = line.number
             try:
                 if letter:
                     self._field(letter, line.value)
                 else:
                     self._music(line)
             except UnreadableError as error:
-                self._walk.fault(error, line.text)
+                self.score.take_fault(error, line.text)
         self._end_words()
         self._walk.end_tune()
 
@@ -150,7 +149,7 @@ class Body:
         for found in re.finditer(_VOICE, text):
             if not self._skipping:
                 self._walk.music(text[start : found.start()], number)
-            self._walk.line = number
+            self.score.line = number
             self._set_voice(found[1])
             start = found.end()
         if not self._skipping:
@@ -179,7 +178,7 @@ class Body:
             take_instruction(self.header, letter, value, self.score.remarks)
             self._walk.signs.spread = self.header.spread
         else:
-            self._walk.remark(
+            self.score.remark(
                 AbcCode.FIELD, f"ABC 2.1 knows no field {letter}: it was passed over."
             )
 
@@ -195,7 +194,7 @@ class Body:
         if moves.octaves is not None:
             self._walk.signs.octave = moves.octaves
         if moves.semitones:
-            self._walk.remark(
+            self.score.remark(
                 AbcCode.TRANSPOSED,
                 f"playback is to be transposed by {moves.semitones} semitones; the "
                 "notes are read as printed.",
@@ -230,7 +229,7 @@ class Body:
         if tempo is not None:
             self.score.tempos.append(tempo)
         elif value:
-            self._walk.remark(
+            self.score.remark(
                 AbcCode.TEMPO,
                 f"Q: {value} gives no number of beats a minute; it was left out.",
                 "Write a tempo such as Q:1/4=100.",

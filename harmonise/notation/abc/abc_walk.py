@@ -17,28 +17,55 @@ from harmonise.notation.abc.pitches import AbcHead, parse_head
 from harmonise.theory.pitch import Pitch
 
 
-class Walk(Ornaments):
+class Walk:
     """The state between two signs.
 
     Attributes:
         lengths: Unit, tuplet and broken rhythm in force.
-        take_field: What to do with an inline field; told letter and value.
+        signs: Accidentals in force.
     """
 
-    take_field: Callable[[str, str], None]
+    def __init__(
+        self, header: Header, score: AbcScore, take_field: Callable[[str, str], None]
+    ) -> None:
+        """Begin at the start of the music.
 
-    def __init__(self, header: Header, score: AbcScore) -> None:
-        """Begin at the start of the music."""
-        super().__init__(header, score)
+        Args:
+            header: What letters and signs mean.
+            score: What has been gathered; grows by what is read.
+            take_field: What to do with an inline field; told letter and value.
+        """
+        self._header = header
+        self._score = score
+        self._take_field = take_field
+        self._ornaments = Ornaments(header, score)
+        self.signs = self._ornaments.signs
         self.lengths = Lengths(header.unit)
-        self.take_field = _no_field
         self._base = Fraction(0)
-        self.actions = {name: getattr(self, f"_{name}") for name in tokens().groupindex}
+        self._actions: dict[str, Callable[[str], None]] = {
+            **self._ornaments.actions,
+            "space": _pass_over,
+            "note": self._note,
+            "bar": self._bar,
+            "tuplet": self._tuplet,
+            "broken": self._broken,
+            "rest": self._rest,
+            "bars": self._bars,
+            "spacer": _pass_over,
+            "field": self._field,
+            "ending": self._ending,
+            "chord": self._chord,
+            "dollar": self._dollar,
+            "mark": self._mark,
+            "reserved": self._reserved,
+            "overlay": self._overlay,
+            "other": self._other,
+        }
 
     def music(self, text: str, line: int) -> None:
         """Take a line of music, or a part of one."""
-        self.line = line
-        actions = self.actions
+        self._score.line = line
+        actions = self._actions
         for found in tokens().finditer(text):
             kind = found.lastgroup
             if kind != "space":
@@ -46,46 +73,43 @@ class Walk(Ornaments):
                 try:
                     actions[kind or "other"](word)
                 except UnreadableError as error:
-                    self.fault(error, word)
+                    self._score.take_fault(error, word)
 
     def end_line(self) -> None:
         """Take the end of a line of text that is not continued.
 
         Accidentals hold on where the bar line is left out; books count on it.
         """
-        self.score.end_line()
-        if self.header.ends:
-            self.score.add_phrase()
+        self._score.end_line()
+        if self._header.ends:
+            self._score.add_phrase()
 
     def end_tune(self) -> None:
         """Take the end of the tune."""
         try:
             self._end_bar()
-            self.score.end_tune()
+            self._score.end_tune()
         except UnreadableError as error:
-            self.fault(error, "")
-        self.end_ornaments()
+            self._score.take_fault(error, "")
+        self._ornaments.end_tune()
 
     # Notes and rests: sections 4.1 to 4.5.
-
-    def _space(self, _word: str) -> None:
-        """Pass over blanks and back quotes: they only group beams (4.7)."""
 
     def _note(self, word: str) -> None:
         head, length = parse_head(word)
         pitch = self._pitch(head)
-        self.strike(pitch, self._length(length)).head = head
+        self._ornaments.strike(pitch, self._length(length)).head = head
 
     def _pitch(self, head: AbcHead) -> Pitch:
-        drafts = self.score.drafts
+        drafts = self._score.drafts
         before = drafts[-1] if drafts and drafts[-1].tied else None
-        if before and before.pitch and before.onset < self.score.marks[-1].onset:
+        if before and before.pitch and before.onset < self._score.marks[-1].onset:
             tied = self.signs.tied_pitch(head, before.pitch)
             if tied is not None:
                 return tied
         pitch = self.signs.pitch(head)
         if self.signs.differs:
-            self.remark(
+            self._score.remark(
                 AbcCode.OCTAVES,
                 f"{pitch} has its accidental from the same letter in another octave, "
                 "as ABC 2.1 asks.",
@@ -101,7 +125,7 @@ class Walk(Ornaments):
         factor = self.lengths.broken
         length = self.lengths.take(text)
         if length / factor != self._base:
-            self.remark(
+            self._score.remark(
                 AbcCode.BROKEN,
                 "a broken rhythm stands between notes of unequal length; each was "
                 "changed by itself.",
@@ -110,13 +134,13 @@ class Walk(Ornaments):
         return length
 
     def _rest(self, word: str) -> None:
-        self.strike(None, self._length(word[1:]))
+        self._ornaments.strike(None, self._length(word[1:]))
 
     def _bars(self, word: str) -> None:
         """Take rests of whole bars (4.5)."""
         count = int(word[1:] or 1) if len(word) < 6 else 0
-        time = self.score.time
-        if time is None or not self.score.open_bar():
+        time = self._score.time
+        if time is None or not self._score.open_bar():
             raise UnreadableError(
                 f'"{word}" is a rest of whole bars, and '
                 + ("the metre is free." if time is None else "a bar has begun."),
@@ -126,23 +150,20 @@ class Walk(Ornaments):
             raise UnreadableError(f'"{word}" rests for no number of bars.')
         for index in range(count):
             if index:
-                self.score.add_bar(parse_bar_line("|"))
-            self.strike(None, time.bar_length)
-
-    def _spacer(self, _word: str) -> None:
-        """Pass over `y`, which takes room on paper but no time (6.1.2)."""
+                self._score.add_bar(parse_bar_line("|"))
+            self._ornaments.strike(None, time.bar_length)
 
     def _tuplet(self, word: str) -> None:
         if self.lengths.in_tuplet:
             raise UnreadableError(
                 f'"{word}" begins inside another tuplet.', "Write the lengths out."
             )
-        self.lengths.set_tuplet(parse_tuplet(word, self.score.time))
+        self.lengths.set_tuplet(parse_tuplet(word, self._score.time))
 
     def _broken(self, word: str) -> None:
         """Lengthen one note at the cost of its neighbour (4.4)."""
-        drafts = self.score.drafts
-        before = drafts[-1] if drafts and not self.score.at_bar else None
+        drafts = self._score.drafts
+        before = drafts[-1] if drafts and not self._score.at_bar else None
         if before is None or self.lengths.is_broken:
             raise UnreadableError(
                 f'"{word}" needs a note before it and one after it in the same bar.'
@@ -150,7 +171,7 @@ class Walk(Ornaments):
         first, second = parse_broken(word)
         self._base = before.length
         before.length *= first
-        self.score.onset += before.length - self._base
+        self._score.onset += before.length - self._base
         self.lengths.set_broken(second)
 
     # Chords: section 4.17.
@@ -173,14 +194,16 @@ class Walk(Ornaments):
             elif kind in ("broken", "other"):
                 raise UnreadableError(f'"{sign}" does not belong inside a chord.')
             else:
-                self.actions["close" if sign == ")" else kind](sign)
+                self._actions["close" if sign == ")" else kind](sign)
         if not pitches:
             raise UnreadableError(f'"{word}" is a chord without notes.')
         top = max(range(len(pitches)), key=lambda index: pitches[index].midi)
-        draft = self.strike(pitches[top], self._length(multiply(heads[0][1], outer)))
+        draft = self._ornaments.strike(
+            pitches[top], self._length(multiply(heads[0][1], outer))
+        )
         draft.head, draft.tied = heads[top][0], top in ties
         if len({pitch.midi for pitch in pitches}) > 1:
-            self.score.remarks.add(
+            self._score.remarks.add(
                 AbcCode.CHORD_NOTES,
                 "several notes sound together; the top one was taken.",
                 draft.onset,
@@ -191,14 +214,16 @@ class Walk(Ornaments):
     def _bar(self, word: str) -> None:
         line = parse_bar_line(word)
         self._end_bar()
-        self.score.add_bar(line)
+        self._score.add_bar(line)
         if line.odd:
-            self.remark(AbcCode.BAR_LINE, f'"{word}" was read as the end of a repeat.')
+            self._score.remark(
+                AbcCode.BAR_LINE, f'"{word}" was read as the end of a repeat.'
+            )
 
     def _end_bar(self) -> None:
         """Let accidentals end; a tuplet or broken rhythm must have ended."""
         self.signs.pass_bar()
-        self.pass_bar()
+        self._ornaments.pass_bar()
         left, broken = self.lengths.in_tuplet, self.lengths.is_broken
         if not (left or broken):
             return
@@ -208,27 +233,27 @@ class Walk(Ornaments):
         raise UnreadableError(f"the {kind} wants {more} before the bar line.")
 
     def _ending(self, word: str) -> None:
-        self.score.add_ending(parse_ending(word[1:]))
+        self._score.add_ending(parse_ending(word[1:]))
 
     # Everything else: sections 3.2, 6.1.1, 7.4, 8.1.
 
     def _field(self, word: str) -> None:
-        self.take_field(word[1], word[3:-1].strip())
+        self._take_field(word[1], word[3:-1].strip())
 
     def _dollar(self, _word: str) -> None:
-        if self.header.dollar or self.header.mark:
-            self.score.add_phrase()
+        if self._header.dollar or self._header.mark:
+            self._score.add_phrase()
 
     def _mark(self, _word: str) -> None:
-        if self.header.strict:
+        if self._header.strict:
             raise UnreadableError(
                 'a lone "!" is no sign of ABC 2.1.',
                 "Write $ to end a line of the score.",
             )
-        self.score.add_phrase()
+        self._score.add_phrase()
 
     def _reserved(self, word: str) -> None:
-        self.remark(
+        self._score.remark(
             AbcCode.RESERVED, f'"{word}" means nothing yet; it was passed over.'
         )
 
@@ -241,5 +266,8 @@ class Walk(Ornaments):
         raise UnreadableError(f'"{word}" is no sign of ABC music.')
 
 
-def _no_field(letter: str, value: str) -> None:
-    """Take an inline field before there is anybody to take it."""
+def _pass_over(_word: str) -> None:
+    """Pass over blanks and back quotes, which only group beams (4.7), and `y` (6.1.2).
+
+    `y` takes room on paper but no time.
+    """

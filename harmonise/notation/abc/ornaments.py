@@ -15,7 +15,7 @@ from collections.abc import Callable
 from fractions import Fraction
 from functools import cache
 
-from harmonise.notation.abc.abc_faults import AbcCode, AbcFault, UnreadableError
+from harmonise.notation.abc.abc_faults import AbcCode, UnreadableError
 from harmonise.notation.abc.abc_score import AbcScore, Jump
 from harmonise.notation.abc.abc_words import parse_string
 from harmonise.notation.abc.fields import Header
@@ -101,45 +101,41 @@ class Ornaments:
     """What waits for the next note.
 
     Attributes:
-        score: What has been gathered.
-        header: What letters and signs mean.
         signs: Accidentals in force.
-        line: Number of the line.
         actions: What to do with a sign, by its kind.
     """
 
     actions: dict[str, Callable[[str], None]]
-    _graces: list[Grace]
 
     def __init__(self, header: Header, score: AbcScore) -> None:
-        """Begin with nothing waiting."""
-        self.score = score
-        self.header = header
+        """Begin with nothing waiting.
+
+        Args:
+            header: What letters and signs mean.
+            score: What has been gathered; grows by notes.
+        """
+        self._header = header
+        self._score = score
         self.signs = Signs(header.spread)
-        self.line = 0
-        self.actions = {}
-        self._graces = []
+        self._graces: list[Grace] = []
         self._fermata = False
         self._slurs = 0
         self._symbols: list[str] = []
-        self._jumps: list[str] = []
-        self._places: list[str] = []
-
-    def fault(self, error: UnreadableError, word: str) -> None:
-        """Keep a fault with its place, if it is the first."""
-        if self.score.fault is None:
-            where = (self.line, word, self.score.onset)
-            self.score.fault = AbcFault(error.what, error.remedy, *where)
-
-    def remark(
-        self, code: AbcCode, what: str, remedy: str = "", kind: str = ""
-    ) -> None:
-        """Keep a remark on this place."""
-        self.score.remarks.add(code, what, self.score.onset, remedy, kind)
+        self._jumps: list[tuple[str, bool]] = []  # Words, and whether a sign.
+        self.actions = {
+            "slur": self._slur,
+            "close": self._close,
+            "tie": self._tie,
+            "grace": self._grace,
+            "quote": self._quote,
+            "named": self._named,
+            "letter": self._letter,
+            "stray": self._stray,
+        }
 
     def strike(self, pitch: Pitch | None, length: Fraction) -> Draft:
         """Put a note or rest into the score with all that waits for it."""
-        draft = Draft(self.score.onset, length, pitch, self.line)
+        draft = Draft(self._score.onset, length, pitch, self._score.line)
         if self._graces:
             self._give_graces(draft)
         if self._slurs and pitch is not None:
@@ -147,59 +143,59 @@ class Ornaments:
         if self._symbols:
             draft.symbols, self._symbols = tuple(self._symbols), []
         draft.fermata, self._fermata = self._fermata, False
-        self.score.add_note(draft)
-        if self._jumps or self._places:
-            self._place_jumps(draft.onset, over_note=True)
+        self._score.add_note(draft)
+        self._place_jumps(draft.onset, over_note=True)
         return draft
 
     def _give_graces(self, draft: Draft) -> None:
         if draft.pitch is None:
-            self.remark(AbcCode.ORNAMENT, _LOST_GRACES)
+            self._score.remark(AbcCode.ORNAMENT, _LOST_GRACES)
         else:
             draft.graces = tuple(self._graces)
         self._graces = []
 
     def _place_jumps(self, onset: Fraction, *, over_note: bool) -> None:
         """Put waiting jumps and signs over a note or a bar line."""
-        for words in self._jumps:
-            self.score.jumps.append(Jump(onset, words, over_note, is_sign=False))
-        for words in self._places:
-            self.score.jumps.append(Jump(onset, words, over_note, is_sign=True))
-        self._jumps, self._places = [], []
+        for words, is_sign in self._jumps:
+            self._score.jumps.append(Jump(onset, words, over_note, is_sign))
+        self._jumps = []
 
     def pass_bar(self) -> None:
         """Let jumps and fermatas go that stand over a bar line."""
-        if self._jumps or self._places:
-            self._place_jumps(self.score.onset, over_note=False)
+        self._place_jumps(self._score.onset, over_note=False)
         if self._fermata:
             self._fermata = False
-            self.remark(AbcCode.ORNAMENT, "a fermata over a bar line was left out.")
+            self._score.remark(
+                AbcCode.ORNAMENT, "a fermata over a bar line was left out."
+            )
 
-    def end_ornaments(self) -> None:
+    def end_tune(self) -> None:
         """Tell what still waits at the end of the tune."""
         if self._graces:
-            self.remark(AbcCode.ORNAMENT, _LOST_GRACES)
+            self._score.remark(AbcCode.ORNAMENT, _LOST_GRACES)
         if self._symbols:
             said = f'"{self._symbols[0]}" stands over no note; it was left out.'
-            self.remark(AbcCode.SYMBOL, said)
+            self._score.remark(AbcCode.SYMBOL, said)
 
     def _slur(self, _word: str) -> None:
         self._slurs += 1
 
     def _close(self, _word: str) -> None:
-        if self.score.struck and not self._slurs:
-            self.score.struck[-1].slur_ends += 1
+        if self._score.struck and not self._slurs:
+            self._score.struck[-1].slur_ends += 1
         elif self._slurs:
             self._slurs -= 1
         else:
-            self.remark(AbcCode.SLUR, "a slur ends before the first note; left out.")
+            self._score.remark(
+                AbcCode.SLUR, "a slur ends before the first note; left out."
+            )
 
     def _tie(self, _word: str) -> None:
-        drafts = self.score.drafts
+        drafts = self._score.drafts
         if not drafts:
             raise UnreadableError("a tie (-) needs a note before it.")
         if drafts[-1].pitch is None:
-            self.remark(AbcCode.TIE, "a tie on a rest means nothing.")
+            self._score.remark(AbcCode.TIE, "a tie on a rest means nothing.")
         else:
             drafts[-1].tied = True
 
@@ -225,9 +221,9 @@ class Ornaments:
         plain = parse_string(word[1:-1])
         text = plain.lstrip(_ANNOTATION).strip()
         if is_jump(text):
-            self._jumps.append(text)
+            self._jumps.append((text, False))
         elif sign_of(text.lower()):
-            self._places.append(sign_of(text.lower()))
+            self._jumps.append((sign_of(text.lower()), True))
         elif text and plain[0] not in _ANNOTATION:
             self._symbols.append(text)
 
@@ -239,7 +235,7 @@ class Ornaments:
                 f'"{word}" is a {what}.',
                 "Write chords as [CEG], decorations as !name!.",
             )
-        self.decorate(name)
+        self._decorate(name)
 
     def _letter(self, word: str) -> None:
         """Take a letter that stands before a note as its decoration (4.14, 4.16).
@@ -248,32 +244,32 @@ class Ornaments:
         """
         if word == ".":
             return
-        name = self.header.symbols.get(word)
+        name = self._header.symbols.get(word)
         if name is None:
-            self.remark(
+            self._score.remark(
                 AbcCode.LETTER,
                 f'the letter "{word}" before a note is defined nowhere; it was passed '
                 "over.",
                 f"Say what it means, as in U:{word} = !accent!",
             )
         else:
-            self.decorate(name)
+            self._decorate(name)
 
     def _stray(self, word: str) -> None:
         """Take a letter that stands before no note: only a known one can."""
-        name = self.header.symbols.get(word)
+        name = self._header.symbols.get(word)
         if name is None:
             raise UnreadableError(
                 f'the letter "{word}" is no note and stands before none.',
                 "Notes are A to G and a to g; rests are z.",
             )
-        self.decorate(name)
+        self._decorate(name)
 
-    def decorate(self, name: str) -> None:
+    def _decorate(self, name: str) -> None:
         """Take a decoration by its name; those that we have no use for mean nothing."""
         if name in ("fermata", "invertedfermata"):
             self._fermata = True
         elif jump_of(name):
-            self._jumps.append(jump_of(name))
+            self._jumps.append((jump_of(name), False))
         elif sign_of(name.lower()):
-            self._places.append(sign_of(name.lower()))
+            self._jumps.append((sign_of(name.lower()), True))
