@@ -5,6 +5,7 @@ same for all of them.
 """
 
 import re
+from functools import partial
 from typing import TYPE_CHECKING, NamedTuple
 
 from harmonise.errors import NotationError
@@ -159,7 +160,8 @@ def arranged(asked: Request, tune: Tune, *, explained: bool) -> tuple[Arrangemen
         return done
     from harmonise.form.forming import with_form  # noqa: PLC0415 (few ask for it)
 
-    return tuple(with_form(own, asked.form) for own in done)
+    plainly = partial(arrange, explained=False)
+    return tuple(with_form(own, asked.form, plainly) for own in done)
 
 
 def style_for(asked: Request, tune: Tune) -> Style:

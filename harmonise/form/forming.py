@@ -2,7 +2,6 @@
 
 from fractions import Fraction
 
-from harmonise.arranging.job import arrange
 from harmonise.errors import Remark
 from harmonise.form.endings import amen, slowed, tail_start
 from harmonise.form.introduction import Arranged, falls_back, introduction
@@ -27,18 +26,11 @@ from harmonise.form.verses import (
     words_of,
 )
 from harmonise.rules.promise import assert_tune_on_top
-from harmonise.theory.arrangement import Arrangement, Section, Style
+from harmonise.theory.arrangement import Arrangement, Section
 from harmonise.theory.chord import parse_numeral
-from harmonise.theory.tune import Tune
 
 
-def _plainly(tune: Tune, style: Style) -> Arrangement:
-    return arrange(tune, style, explained=False)
-
-
-def with_form(
-    music: Arrangement, form: SongForm, arranged: Arranged = _plainly
-) -> Arrangement:
+def with_form(music: Arrangement, form: SongForm, arranged: Arranged) -> Arrangement:
     """Return a verse with all that its form asks for, as one page.
 
     The verse keeps its bar numbers; the introduction has none, and what follows the

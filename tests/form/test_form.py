@@ -17,6 +17,7 @@ from makers.forms import (
     tune_in,
     tune_of,
     verse_of,
+    with_form,
 )
 from makers.profiles import examples
 from makers.scores import make_tune
@@ -25,7 +26,6 @@ from oracles.promises import broken_promises
 
 from harmonise.arranging.job import arrange
 from harmonise.errors import HarmoniseError
-from harmonise.form.forming import with_form
 from harmonise.form.plan import Gap, Introduction, LastVerse, SongForm, order_line
 from harmonise.notation.midi.writing import format_midi
 from harmonise.notation.musicxml.writer import format_musicxml

@@ -15,6 +15,7 @@ from makers.forms import (
     tune_in,
     tune_of,
     verse_of,
+    with_form,
 )
 from makers.profiles import examples
 from makers.scores import arrange as typed_arrangement
@@ -25,7 +26,6 @@ from oracles.promises import broken_promises
 
 from harmonise.arranging.job import arrange
 from harmonise.errors import HarmoniseError
-from harmonise.form.forming import with_form
 from harmonise.form.last_verse import cadence_slots, last_verse
 from harmonise.form.plan import Gap, Introduction, LastVerse, SongForm
 from harmonise.left_hand.patterns import suits

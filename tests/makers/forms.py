@@ -1,12 +1,12 @@
 """Tunes arranged and formed for tests, each worked out once."""
 
 from fractions import Fraction
-from functools import cache
+from functools import cache, partial
 from itertools import pairwise
 from pathlib import Path
 
 from harmonise.arranging.job import arrange
-from harmonise.form.forming import with_form
+from harmonise.form import forming
 from harmonise.form.plan import SongForm
 from harmonise.notation.formats import read_tune
 from harmonise.notation.sound.performance import perform
@@ -28,6 +28,11 @@ def tune_of(name: str) -> Tune:
 def verse_of(name: str, level: int = 2) -> Arrangement:
     """Return such a tune arranged."""
     return arrange(tune_of(name), Style(level=level), explained=False)
+
+
+def with_form(music: Arrangement, form: SongForm) -> Arrangement:
+    """Return a verse with a form, whatever is arranged for it without reasons."""
+    return forming.with_form(music, form, partial(arrange, explained=False))
 
 
 @cache
