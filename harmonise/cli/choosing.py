@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, NamedTuple
 
 import click
+from click.core import ParameterSource
 
 from harmonise.arranging.request import Request
 from harmonise.cli.options import Command, form_of, with_options
@@ -22,7 +23,7 @@ from harmonise.theory.arrangement import (
     Style,
     Texture,
 )
-from harmonise.theory.key import Key, parse_key
+from harmonise.theory.key import Key, KeyOrder, parse_key
 from harmonise.theory.tune import Tune
 
 if TYPE_CHECKING:
@@ -210,11 +211,14 @@ def job_of(source: str, given: dict[str, object]) -> Job:
         bool(given["keep_chords"]),
         str(given["transpose"]),
         str(given.get("keys", "")),
-        str(given.get("order", "fifths")),
+        KeyOrder(given.get("order", "fifths")),
         bool(given["gb"]),
         _voices(given),
         Player(given["player"]) if given["player"] else None,
         form_of(given),
+        # Only the command line can tell a typed level from the usual one.
+        click.get_current_context().get_parameter_source("level")
+        is not ParameterSource.DEFAULT,
     )
     return Job(source, asked, given)
 

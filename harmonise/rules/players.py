@@ -246,6 +246,13 @@ def unkept(arrangement: Arrangement) -> Iterator[Remark]:
     player = arrangement.style.player
     if player is None:
         return
+    level, promised = arrangement.style.level, PLAYERS[player].level
+    if level > promised:
+        what = (
+            f"The chords are those of level {level}, where {_WHO[player]} is promised "
+            f"level {promised}."
+        )
+        yield Remark("PLAYER", what, None, "The level that you asked for has them.")
     for promise in promises(arrangement, player):
         if promise.kept:
             continue

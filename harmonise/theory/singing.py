@@ -236,7 +236,8 @@ def rank_keys(tune: Tune, voices: Voices, *, flat: bool = False) -> tuple[KeyFit
 
     def within(farthest: int) -> list[KeyFit]:
         shifts = range(-farthest, farthest + 1)
-        found = [_fit(tune, compass, voices, shift, flat=flat) for shift in shifts]
+        keys = [(key_moved(tune.key, shift, flat=flat), shift) for shift in shifts]
+        found = [_fit(tune, compass, voices, *there) for there in keys]
         return sorted(found, key=_order)
 
     found = within(_FARTHEST)
@@ -247,13 +248,29 @@ def rank_keys(tune: Tune, voices: Voices, *, flat: bool = False) -> tuple[KeyFit
     return tuple(found)
 
 
+def fit_there(tune: Tune, there: Tune, voices: Voices) -> KeyFit:
+    """Return how a key suits singers to which a tune was moved.
+
+    Args:
+        tune: The tune as it was.
+        there: The same tune in the key.
+        voices: Who sings.
+    """
+    compass = compass_of(tune)
+    shift = compass_of(there).low.midi - compass.low.midi
+    # The piano's octave need not be that of the singers: men sing below it.
+    octaves = (shift + octave for octave in (0, -12, 12, -24))
+    fits = [_fit(tune, compass, voices, there.key, octave) for octave in octaves]
+    return min(fits, key=_order)
+
+
 def _order(own: KeyFit) -> tuple[int, int, int, int, int]:
     signs = abs(own.key.fifths)
     return own.fit, own.beyond, signs, abs(own.semitones), own.semitones
 
 
 def _fit(
-    tune: Tune, compass: Compass, voices: Voices, semitones: int, *, flat: bool
+    tune: Tune, compass: Compass, voices: Voices, key: Key, semitones: int
 ) -> KeyFit:
     low, high = compass.low.midi + semitones, compass.high.midi + semitones
     easy, limits = voices.comfortable, voices.limits
@@ -265,7 +282,6 @@ def _fit(
         fit = Fit.COMFORTABLE
     else:
         fit = Fit.WITHIN if share >= MOST else Fit.STRAINED
-    key = key_moved(tune.key, semitones, flat=flat)
     there = compass_of(transposed(tune, key, semitones))
     found = KeyFit(key, semitones, there, fit, share, beyond, "")
     return found._replace(reason=_reason(found, voices))

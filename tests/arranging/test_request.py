@@ -7,7 +7,8 @@ import pytest
 from harmonise.arranging.request import Request, arranged, made_ready, moved, ranking
 from harmonise.errors import HarmoniseError
 from harmonise.notation.formats import read_tune
-from harmonise.theory.key import parse_key
+from harmonise.theory.arrangement import Player, Style
+from harmonise.theory.key import KeyOrder, parse_key
 from harmonise.theory.singing import compass_of, read_voices, voices_named
 from harmonise.theory.tune import Tune
 
@@ -18,8 +19,8 @@ def tune_of(name: str) -> Tune:
     return read_tune(TUNES / f"{name}.txt")
 
 
-def keys(asked: Request, name: str = "morning_steps") -> list[str]:
-    return [str(own.key) for own in moved(asked, tune_of(name))]
+def keys(request: Request, name: str = "morning_steps") -> list[str]:
+    return [str(own.key) for own in moved(request, tune_of(name))]
 
 
 def test_a_tune_stays_where_it_is_unless_asked() -> None:
@@ -50,7 +51,7 @@ def test_six_flats_may_be_asked_for() -> None:
 
 
 def test_all_keys_come_in_the_order_asked_for() -> None:
-    found = keys(Request(keys="all", order="few-accidentals"))
+    found = keys(Request(keys="all", order=KeyOrder.FEW))
     assert " ".join(key.split()[0] for key in found) == ("C G F D Bb A Eb E Ab B Db F#")
     assert len(keys(Request(keys="all"), "the_early_morning")) == 12
     assert keys(Request(keys="E, G"), "the_early_morning") == ["E dorian", "G dorian"]
@@ -101,8 +102,8 @@ def test_what_cannot_be_moved_to_is_told(asked: Request, sentence: str) -> None:
 
 
 def test_locked_chords_move_with_the_tune() -> None:
-    asked = Request(chords="C | G7 | ? | G", transpose="D")
-    (done,) = arranged(asked, tune_of("morning_steps"), explained=False)
+    request = Request(chords="C | G7 | ? | G", transpose="D")
+    (done,) = arranged(request, tune_of("morning_steps"), explained=False)
     locked = [str(slot.chord) for slot in done.slots if slot.locked]
     assert set(locked) == {"D", "A7", "A"}
     assert str(done.tune.key) == "D major"
@@ -110,26 +111,79 @@ def test_locked_chords_move_with_the_tune() -> None:
 
 def test_singers_get_the_best_key() -> None:
     group = voices_named("age-6-7", read_voices())
-    asked = Request(voices=group)
+    request = Request(voices=group)
     tune = tune_of("rakes_of_mallow")
-    best = ranking(asked, tune)[0]
-    (there,) = moved(asked, tune)
+    best = ranking(request, tune)[0]
+    (there,) = moved(request, tune)
     assert there.key == best.key
     assert compass_of(there) == best.compass
 
 
 def test_the_piano_plays_in_its_own_octave_for_deep_voices() -> None:
-    asked = Request(voices=voices_named("bass", read_voices()))
+    request = Request(voices=voices_named("bass", read_voices()))
     tune = tune_of("rakes_of_mallow")
-    best = ranking(asked, tune)[0]
-    (there,) = moved(asked, tune)
+    best = ranking(request, tune)[0]
+    (there,) = moved(request, tune)
     assert best.semitones < -12
     assert there.key == best.key
     assert compass_of(there).low.midi > best.compass.low.midi
 
 
 def test_another_key_may_be_said_before_the_tune_is_moved() -> None:
-    asked = Request(key=parse_key("A aeolian"), transpose="D")
-    ready = made_ready(asked, tune_of("kitchen_clock"))
-    (there,) = moved(asked, ready)
+    request = Request(key=parse_key("A aeolian"), transpose="D")
+    ready = made_ready(request, tune_of("kitchen_clock"))
+    (there,) = moved(request, ready)
     assert str(there.key) == "D aeolian"
+
+
+def test_a_level_that_was_typed_is_stronger_than_the_players() -> None:
+    tune = tune_of("morning_steps")
+    request = Request(Style(level=4), player=Player.BEGINNER, keeps_level=True)
+    (done,) = arranged(request, tune, explained=False)
+    assert done.style.level == 4
+    (told,) = [remark for remark in done.remarks if "level" in remark.what]
+    assert str(told) == (
+        "The chords are those of level 4, where a beginner is promised level 1. The "
+        "level that you asked for has them."
+    )
+    (usual,) = arranged(request._replace(keeps_level=False), tune, explained=False)
+    assert usual.style.level == 1
+    assert not [remark for remark in usual.remarks if "level" in remark.what]
+
+
+def test_a_level_below_the_players_breaks_no_promise() -> None:
+    request = Request(Style(level=1), player=Player.ADVANCED, keeps_level=True)
+    (done,) = arranged(request, tune_of("morning_steps"), explained=False)
+    assert done.style.level == 1
+    assert not [remark for remark in done.remarks if remark.code == "PLAYER"]
+
+
+def voices_told(request: Request, name: str) -> list[str]:
+    (done,) = arranged(request, tune_of(name), explained=False)
+    return [str(remark) for remark in done.remarks if remark.code == "VOICES"]
+
+
+def test_a_key_that_was_typed_is_stronger_than_the_singers() -> None:
+    request = Request(transpose="Eb", voices=voices_named("alto", read_voices()))
+    (done,) = arranged(request, tune_of("morning_steps"), explained=False)
+    assert str(done.tune.key) == "Eb major"
+    assert voices_told(request, "morning_steps") == [
+        (
+            "In the key that you asked for: Eb major, 3 semitones up: D4–Eb5; Eb5 is 1 "
+            "semitone too high; 3 flats. For altos the best is Bb major."
+        )
+    ]
+    best = str(ranking(request, tune_of("morning_steps"))[0].key.tonic)
+    assert not voices_told(request._replace(transpose=best), "morning_steps")
+    assert not voices_told(request._replace(transpose=""), "morning_steps")
+
+
+def test_men_sing_a_typed_key_in_their_own_octave() -> None:
+    request = Request(transpose="D", voices=voices_named("bass", read_voices()))
+    assert voices_told(request, "rakes_of_mallow") == [
+        (
+            "In the key that you asked for: D major, 17 semitones down: C#3–D4; within "
+            "the limits E2–D4, 88 % of the singing is comfortable; 2 sharps. For "
+            "basses the best is Bb major."
+        )
+    ]
