@@ -15,6 +15,8 @@ from harmonise.errors import HarmoniseError, OutputError
 from harmonise.notation.abc.abc_tune import parse_abc_tune, split_abc
 from harmonise.notation.abc.fields import AbcText
 from harmonise.notation.formats import (
+    ENDINGS,
+    FORMATS,
     LARGEST_BOOK,
     decode,
     is_abc,
@@ -23,8 +25,6 @@ from harmonise.notation.formats import (
 )
 from harmonise.theory.tune import Tune
 
-ENDINGS = (".txt", ".abc", ".musicxml", ".xml", ".mxl", ".mid", ".midi")
-"""Files of a folder that may hold tunes; the others are passed over."""
 CONTENTS = "contents.txt"
 """Name of the list that tells what became of each tune."""
 _IN_PROCESS = 4
@@ -103,9 +103,9 @@ def _hidden(path: Path) -> bool:
 
 def _pieces(path: Path, name: str, stem: str) -> Iterator[BookPiece]:
     """Yield the tunes of a file; one that cannot be split is a piece by itself."""
-    text = ""
-    if path.suffix.lower() not in (".mxl", ".mid", ".midi"):
-        text = decode(read_bytes(path, LARGEST_BOOK))
+    ending = path.suffix.lower()
+    binary = any(ending in row.endings for row in FORMATS if not row.is_text)
+    text = "" if binary else decode(read_bytes(path, LARGEST_BOOK))
     parts = split_abc(text) if is_abc(text) else ()
     if len(parts) < 2:
         yield BookPiece(name, stem, path)

@@ -1,9 +1,17 @@
-"""The one place that opens a tune: which door it takes is decided by its content."""
+"""The formats that tunes are read from, a row each, and the way from a file to a tune.
+
+What a file holds is decided by its content; its name only says that it may be a tune.
+A new format is a row of `FORMATS` and the function that the row names.
+"""
 
 import re
+from collections.abc import Callable
+from importlib import import_module
 from pathlib import Path
+from typing import NamedTuple
 
 from harmonise.errors import MelodyError, NotationError
+from harmonise.notation.part_names import refuse_names
 from harmonise.theory.tune import Tune
 
 LARGEST = 2_000_000
@@ -15,6 +23,134 @@ LARGEST_BOOK = 20_000_000
 _ABC_FIELDS = (re.compile(r"^X:", re.MULTILINE), re.compile(r"^K:", re.MULTILINE))
 _SOLFA = re.compile(r"^\s*(doh|lah)\s*:", re.IGNORECASE | re.MULTILINE)
 _MARKS = (b"\xff\xfe", b"\xfe\xff")
+
+
+class Format(NamedTuple):
+    """A format that tunes are read from.
+
+    Attributes:
+        name: What it is called.
+        endings: What names of its files end in, the usual one first.
+        fits: Whether bytes are of this format; asked in the order of the rows.
+        home: The module that reads it. It is loaded when a file is of this format, for
+            the readers of the others would take most of the time of a short job.
+        reader: The function in it that makes tunes of the content.
+        is_text: Whether the reader takes text, not bytes.
+        has_parts: Whether a part can be named; the reader then takes its name too.
+    """
+
+    name: str
+    endings: tuple[str, ...]
+    fits: Callable[[bytes], bool]
+    home: str
+    reader: str
+    is_text: bool = True
+    has_parts: bool = False
+
+    def parse(self, data: bytes, part: str = "") -> tuple[Tune, ...]:
+        """Return the tunes that some bytes of this format hold.
+
+        Args:
+            data: The content of a file.
+            part: Name of the part that holds the tune; "" to leave it to the reader.
+
+        Raises:
+            NotationError: If they cannot be read, or no part is called so.
+            MelodyError: If they hold no tune.
+        """
+        if part.strip() and not self.has_parts:
+            refuse_names(part)
+        read: Callable[..., Tune | tuple[Tune, ...]]
+        read = getattr(import_module(self.home), self.reader)
+        content = decode(data) if self.is_text else data
+        found = read(content, part) if self.has_parts else read(content)
+        return (found,) if isinstance(found, Tune) else found
+
+
+def is_abc(text: str) -> bool:
+    """Whether a text has the two fields that every ABC tune has."""
+    return all(field.search(text) for field in _ABC_FIELDS)
+
+
+def decode(data: bytes) -> str:
+    """Return bytes as text: UTF-8, UTF-16 with its mark, else Latin-1."""
+    if data[:2] in _MARKS:
+        return data.decode("utf-16", errors="replace")
+    try:
+        return data.decode("utf-8-sig")
+    except UnicodeDecodeError:
+        return data.decode("latin-1")
+
+
+def _start(data: bytes) -> bytes:
+    """Return the first four bytes after a byte order mark and blanks."""
+    return data.removeprefix(b"\xef\xbb\xbf").lstrip()[:4]
+
+
+def _is_midi(data: bytes) -> bool:
+    return _start(data) == b"MThd"
+
+
+def _is_musicxml(data: bytes) -> bool:
+    # A zip (.mxl), the first tag, or a tag somewhere in UTF-16.
+    starts = _start(data).startswith((b"PK", b"<"))
+    return starts or (data[:2] in _MARKS and b"<" in data)
+
+
+_ROOM = "harmonise.notation"
+FORMATS = (
+    Format(
+        "MIDI",
+        (".mid", ".midi"),
+        _is_midi,
+        f"{_ROOM}.midi.reading",
+        "parse_midi",
+        is_text=False,
+        has_parts=True,
+    ),
+    Format(
+        "MusicXML",
+        (".musicxml", ".xml", ".mxl"),
+        _is_musicxml,
+        f"{_ROOM}.musicxml.reader",
+        "parse_musicxml",
+        is_text=False,
+        has_parts=True,
+    ),
+    Format(
+        "ABC",
+        (".abc",),
+        lambda data: is_abc(decode(data)),
+        f"{_ROOM}.abc.abc_tune",
+        "parse_abc",
+    ),
+    Format(
+        "sol-fa",
+        (".txt",),
+        lambda data: bool(_SOLFA.search(decode(data))),
+        f"{_ROOM}.solfa.solfa_reading",
+        "parse_solfa",
+    ),
+    # Whatever is none of the others is read as a tune that somebody typed.
+    Format(
+        "tune text",
+        (".txt",),
+        lambda _: True,
+        f"{_ROOM}.tune_text.tune_text",
+        "parse_tune_text",
+    ),
+)
+ENDINGS = tuple(dict.fromkeys(end for row in reversed(FORMATS) for end in row.endings))
+"""What names of files that may hold tunes end in, those of texts first."""
+
+
+def format_of(data: bytes) -> Format:
+    r"""Return the format of some bytes, as their content tells it.
+
+    >>> format_of(b"C D E F | G - |").name, format_of(b"X: 1\nK: C\nCDEF|").name
+    ('tune text', 'ABC')
+    """
+    return next(row for row in FORMATS if row.fits(data))
 
 
 def read_tunes(source: Path | str, *, part: str = "") -> tuple[Tune, ...]:
@@ -76,7 +212,7 @@ def parse_tunes(data: bytes, *, part: str = "") -> tuple[Tune, ...]:
         raise NotationError(
             "This file is larger than 2 MB.", None, "Take one tune out of it."
         )
-    tunes = _parse(data, part)
+    tunes = format_of(data).parse(data, part)
     if not any(tune.sounding for tune in tunes):
         raise MelodyError(
             "There is no note in this tune.",
@@ -84,42 +220,3 @@ def parse_tunes(data: bytes, *, part: str = "") -> tuple[Tune, ...]:
             "Type one line such as: C C G G | A A G - |",
         )
     return tuple(tune for tune in tunes if tune.sounding)
-
-
-def _parse(data: bytes, part: str) -> tuple[Tune, ...]:
-    start = data.removeprefix(b"\xef\xbb\xbf").lstrip()[:4]
-    if start[:2] == b"PK" or start[:1] == b"<" or (data[:2] in _MARKS and b"<" in data):
-        from harmonise.notation.musicxml import reader as musicxml  # noqa: PLC0415
-
-        return (musicxml.parse_musicxml(data, part),)
-    if start == b"MThd":
-        from harmonise.notation.midi import reading as midi  # noqa: PLC0415
-
-        return midi.parse_midi(data, part)
-    text = decode(data)
-    if is_abc(text):
-        from harmonise.notation.abc import abc_tune as abc  # noqa: PLC0415
-
-        return abc.parse_abc(text)
-    if _SOLFA.search(text):
-        from harmonise.notation.solfa import solfa_reading as solfa  # noqa: PLC0415
-
-        return solfa.parse_solfa(text)
-    from harmonise.notation.tune_text import tune_text  # noqa: PLC0415
-
-    return tune_text.parse_tune_text(text)
-
-
-def is_abc(text: str) -> bool:
-    """Whether a text has the two fields that every ABC tune has."""
-    return all(field.search(text) for field in _ABC_FIELDS)
-
-
-def decode(data: bytes) -> str:
-    """Return bytes as text: UTF-8, UTF-16 with its mark, else Latin-1."""
-    if data[:2] in _MARKS:
-        return data.decode("utf-16", errors="replace")
-    try:
-        return data.decode("utf-8-sig")
-    except UnicodeDecodeError:
-        return data.decode("latin-1")

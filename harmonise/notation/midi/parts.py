@@ -17,8 +17,9 @@ from collections.abc import Iterable, Sequence
 from fractions import Fraction
 from typing import NamedTuple
 
-from harmonise.errors import MelodyError, NotationError
+from harmonise.errors import MelodyError
 from harmonise.notation.midi.tracks import DRUMS, MidiCode, MidiScore, PlayedNote, count
+from harmonise.notation.part_names import find_parts
 from harmonise.notation.remark_list import RemarkList
 
 LEGATO = Fraction(1, 8)
@@ -139,7 +140,8 @@ def choose_part(score: MidiScore, wanted: str, remarks: RemarkList) -> Chosen:
         raise MelodyError("There is no note in this tune.", None, "Add its notes.")
     choice, why = parts, ""
     if wanted.strip():
-        choice = _named(parts, wanted)
+        names = [part.name for part in parts]
+        choice = tuple(parts[number] for number in find_parts(wanted, names))
     elif len(parts) > 1:
         choice, why = _called_a_tune(parts)
     chosen = _highest(choice, score.ticks)
@@ -184,17 +186,6 @@ def _channels(
         )
         for channel in channels
     )
-
-
-def _named(parts: Sequence[MidiPart], wanted: str) -> tuple[MidiPart, ...]:
-    name = " ".join(wanted.split()).casefold()
-    found = tuple(part for part in parts if part.name.casefold() == name)
-    if not found:
-        names = ", ".join(f'"{part.name}"' for part in parts[:16])
-        raise NotationError(
-            f'No part is called "{wanted.strip()}".', None, f"The file has {names}."
-        )
-    return found
 
 
 def _called_a_tune(parts: tuple[MidiPart, ...]) -> tuple[tuple[MidiPart, ...], str]:

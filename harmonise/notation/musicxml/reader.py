@@ -49,6 +49,7 @@ from harmonise.notation.musicxml.tune_line import (
 from harmonise.notation.musicxml.tune_notes import read_notes
 from harmonise.notation.musicxml.walk import walk_part
 from harmonise.notation.musicxml.xml_remarks import XmlCode, XmlRemarks
+from harmonise.notation.part_names import find_parts
 from harmonise.theory.tune import Bar, ChordAt, KeyChange, Tune, TuneNote
 
 
@@ -125,20 +126,15 @@ def _named(parts: tuple[ScorePart, ...], wanted: str) -> ScorePart:
     for part in parts:
         if part.ident == wanted:
             return part
-    found = [part for part in parts if part.name.casefold() == wanted.casefold()]
-    if len(found) == 1:
-        return found[0]
-    if found:
+    found = [parts[number] for number in find_parts(wanted, [str(p) for p in parts])]
+    if len(found) > 1:
         idents = " and ".join(part.ident for part in found)
         raise NotationError(
             f'{len(found)} parts are called "{wanted}".',
             None,
             f"Name one by its id: {idents}.",
         )
-    names = ", ".join(f'"{part}"' for part in parts[:12])
-    raise NotationError(
-        f'No part is called "{wanted}".', None, f"The file has {names}."
-    )
+    return found[0]
 
 
 def _has_pitch(part: ScorePart) -> bool:

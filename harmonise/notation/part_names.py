@@ -1,0 +1,51 @@
+"""Which parts of a file a name means, and the refusal of names that mean none."""
+
+from collections.abc import Sequence
+from typing import NoReturn
+
+from harmonise.errors import NotationError
+
+_LISTED = 16
+"""So many parts are named in a refusal."""
+
+
+def find_parts(wanted: str, names: Sequence[str]) -> tuple[int, ...]:
+    """Return the numbers, from 0, of the parts that are called so, in any case.
+
+    >>> find_parts("second  VIOLIN", ["Violin", "Second Violin"])
+    (1,)
+
+    Args:
+        wanted: What the user calls the part.
+        names: Names of all parts, as they are shown.
+
+    Raises:
+        NotationError: If no part is called so; the parts are listed.
+    """
+    name = " ".join(wanted.split())
+    found = tuple(
+        number
+        for number, other in enumerate(names)
+        if other.casefold() == name.casefold()
+    )
+    if found:
+        return found
+    listed = ", ".join(f'"{other}"' for other in names[:_LISTED])
+    more = f" and {len(names) - _LISTED} more" if len(names) > _LISTED else ""
+    raise NotationError(
+        f'No part is called "{name}".', None, f"The file has {listed}{more}."
+    )
+
+
+def refuse_names(wanted: str) -> NoReturn:
+    """Refuse the name of a part in a tune that has but one, which has no name.
+
+    Raises:
+        NotationError: Always.
+    """
+    name = " ".join(wanted.split())
+    raise NotationError(
+        f'No part is called "{name}".',
+        None,
+        "The tune has one part without a name; name none.",
+    )
