@@ -49,7 +49,7 @@ from harmonise.theory.arrangement import (
     Style,
     Texture,
 )
-from harmonise.theory.chord import Member, leading_note
+from harmonise.theory.chord import QUALITIES, leading_note
 from harmonise.theory.limits import window_note
 from harmonise.theory.pitch import PitchClass
 from harmonise.theory.tune import Tune
@@ -112,8 +112,12 @@ def _manner(
 
 def _single(plan: SlotPlan) -> frozenset[int]:
     """Return what one voice has alone: the leading note and the seventh."""
-    names = [leading_note(plan.chord, plan.key), *plan.chord.members[Member.SEVENTH :]]
-    return frozenset(int(name.pitch_class) for name in names if name)
+    chord, leading = plan.chord, leading_note(plan.chord, plan.key)
+    added = QUALITIES[chord.quality].added
+    alone = {int(leading.pitch_class)} if leading else set()
+    if added is not None:
+        alone.add((chord.root.pitch_class + added) % 12)
+    return frozenset(alone)
 
 
 class _Dresser:

@@ -150,7 +150,7 @@ def _shapes(chord: Chord, *, doubled: bool) -> tuple[Voicing, ...]:
     """Return every close shape of a chord within reach, from the lowest up."""
     found = []
     for top in range(_LOWEST, _HIGHEST + 13):
-        if chord.member_of(top % 12) is None:
+        if top % 12 not in chord.pitch_classes:
             continue
         for shape in _offsets(chord, top, doubled=doubled):
             if shape and _LOWEST <= top - shape[-1] <= _HIGHEST:
@@ -197,7 +197,8 @@ def layer_of(chord: Chord, voicings: Sequence[Voicing]) -> Layer:
     rows = [(v.left[0] if v.left else None, *v.right) for v in voicings]
     midi = np.array([[p.midi if p else -1 for p in row] for row in rows], np.int64)
     steps = [[p.staff_step if p else -1 for p in row] for row in rows]
-    seventh = chord.pitch_classes[Member.SEVENTH] if chord.is_seventh else -1
+    name = chord.member(Member.SEVENTH)
+    seventh = name.pitch_class if name else -1
     is_seventh = (midi >= 0) & (midi % 12 == seventh)
     return Layer(midi, np.array(steps, np.int64), is_seventh)
 

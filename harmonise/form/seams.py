@@ -51,9 +51,9 @@ def near_member(chord: Chord, pitch: Pitch) -> Pitch:
     """
     for step in range(12):
         for midi in (pitch.midi - step, pitch.midi + step):
-            member = chord.member_of(midi % 12)
-            if member is not None:
-                return chord.members[member].at(midi)
+            name = chord.spelling(midi % 12)
+            if name:
+                return name.at(midi)
     return pitch
 
 

@@ -11,7 +11,7 @@ from fractions import Fraction
 from itertools import pairwise
 from typing import NamedTuple
 
-from harmonise.theory.chord import Chord, Inversion, Member
+from harmonise.theory.chord import QUALITIES, Chord, Inversion, Member
 from harmonise.theory.limits import (
     LEFT_HAND_GAP,
     LEFT_HAND_LOWEST,
@@ -74,10 +74,6 @@ class Ground(NamedTuple):
         return tuple(own for own in places if LEFT_HAND_LOWEST <= own <= self.room)
 
 
-_BY_NEED = (Member.THIRD, Member.SEVENTH, Member.FIFTH, Member.ROOT)
-"""What a chord over the bass needs, the most telling member first."""
-
-
 def ground_of(
     chord: Chord,
     length: Fraction,
@@ -94,15 +90,21 @@ def ground_of(
         lowest: MIDI number of the lowest note of the right hand meanwhile.
         spare: Pitch classes that the left hand leaves to the right.
     """
-    classes = [int(own) for own in chord.pitch_classes]
-    bass = int(chord.bass.pitch_class)
-    rises = [(own - bass) % 12 for own in classes]
-    free = {member for member, own in enumerate(classes) if own not in spare}
-    needed = [rises[own] for own in _BY_NEED if own in free and rises[own]]
-    one, two = [*needed, 12, 12][:2]
+    row, bass = QUALITIES[chord.quality], int(chord.bass.pitch_class)
+
+    def rise(semitones: int) -> int:
+        return (chord.root.pitch_class + semitones - bass) % 12
+
+    fifth = row.interval(Member.FIFTH) or 0
+    # What a chord over the bass needs, the most telling note first.
+    by_need = dict.fromkeys(
+        n for n in (row.telling, row.added, fifth, 0) if n is not None
+    )
+    free = [n for n in by_need if (bass + rise(n)) % 12 not in spare]
+    one, two = [*filter(None, map(rise, free)), 12, 12][:2]
     at_root = chord.inversion in (Inversion.ROOT_POSITION, Inversion.THIRD)
-    companion = rises[min(Member.FIFTH, len(rises) - 1)] if at_root else rises[0]
-    third = rises[Member.THIRD] if Member.THIRD in free else 0
+    companion = rise(fifth if at_root else 0)
+    third = rise(row.telling) if row.telling in free else 0
     usual = window_note(bass)
     return Ground(length, time, usual, lowest, companion, (one, two), third)
 

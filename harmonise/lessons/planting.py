@@ -113,12 +113,10 @@ def missing_thirds(arrangement: Arrangement) -> Iterator[Proposal]:
             continue
         for move in range(-9, 10):
             midi = note.pitch.midi + move
-            member = chord.member_of(midi % 12)
-            if member not in (Member.ROOT, Member.FIFTH):
-                continue
-            pitch = chord.members[member].at(midi)
-            if not _taken(arrangement, note, midi):
-                yield _without_third(arrangement, note, chord, pitch)
+            name = chord.spelling(midi % 12)
+            kept = name in (chord.root, chord.member(Member.FIFTH))
+            if name and kept and not _taken(arrangement, note, midi):
+                yield _without_third(arrangement, note, chord, name.at(midi))
         yield _without_third(arrangement, note, chord, None)
 
 
@@ -136,7 +134,7 @@ def _taken(arrangement: Arrangement, note: SoundingNote, midi: int) -> bool:
 def _without_third(
     arrangement: Arrangement, note: SoundingNote, chord: Chord, pitch: Pitch | None
 ) -> Proposal:
-    third = chord.members[Member.THIRD]
+    third = chord.member(Member.THIRD)
     instead = f" instead of {pitch}" if pitch else ""
     return Proposal(
         _swapped(arrangement, note, pitch),
@@ -150,7 +148,9 @@ def wrong_roots(arrangement: Arrangement) -> Iterator[Proposal]:
     """Yield the fifth or third in the left hand instead of the root."""
     for note, _, chord in _bass(arrangement):
         for member in (Member.FIFTH, Member.THIRD):
-            name = chord.members[member]
+            name = chord.member(member)
+            if name is None:
+                continue
             rise = (name.pitch_class - note.pitch.pitch_class) % 12
             for move in (rise, rise - 12):
                 pitch = name.at(note.pitch.midi + move)

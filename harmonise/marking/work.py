@@ -215,11 +215,11 @@ def _spelled(judged: Arrangement) -> Iterator[SoundingNote]:
         while at + 1 < len(judged.slots) and judged.slots[at].end <= note.onset:
             at += 1
         chord = judged.slots[at].chord
-        member = chord.member_of(note.pitch.pitch_class) if chord else None
-        if chord is None or member is None or note.voice is Voice.TUNE:
+        name = chord.spelling(note.pitch.pitch_class) if chord else None
+        if name is None or note.voice is Voice.TUNE:
             yield note
         else:
-            yield note._replace(pitch=chord.members[member].at(note.pitch.midi))
+            yield note._replace(pitch=name.at(note.pitch.midi))
 
 
 def _blanks(

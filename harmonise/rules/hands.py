@@ -7,15 +7,15 @@ the hands filled in where they are left out, `_` for a tune note that goes on.
 Sources: common practice of keyboard style, three voices in the right hand over roots.
 """
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from itertools import pairwise
 
 from harmonise.rules.score_view import Found, Moment, Score, led_on_by_step
 from harmonise.theory.arrangement import SoundingNote, Voice
-from harmonise.theory.chord import Member, leading_note
+from harmonise.theory.chord import Chord, Member, leading_note
 from harmonise.theory.limits import is_hollow, low_interval
-from harmonise.theory.pitch import Pitch
-from harmonise.theory.voicing import displaced_member, format_pitches
+from harmonise.theory.pitch import PitchName
+from harmonise.theory.voicing import displaced_note, format_pitches
 
 
 def _pitches(notes: tuple[SoundingNote, ...]) -> str:
@@ -134,7 +134,7 @@ def chord_notes_only(score: Score) -> Iterator[Found]:
                 continue
             if chord is None:
                 where = "before the first chord"
-            elif chord.member_of(note.pitch.pitch_class) is None:
+            elif note.pitch.pitch_class not in chord.pitch_classes:
                 where = f"under {chord} ({' '.join(map(str, chord.members))})"
             else:
                 continue
@@ -177,27 +177,32 @@ def third_sounds(score: Score) -> Iterator[Found]:
     """
     for moments in score.by_slot().values():
         chord = moments[0].slot.chord
-        if chord is None or not any(moment.inner for moment in moments):
+        third = chord.member(Member.THIRD) if chord else None
+        if not chord or not third or not any(moment.inner for moment in moments):
             continue
-        third = chord.members[Member.THIRD].pitch_class
         notes = [note for moment in moments for note in moment.notes]
-        if any(note.pitch.pitch_class == third for note in notes):
-            continue
-        tune = [note.pitch for note in notes if note.voice is Voice.TUNE]
-        if not any(_holds_back_third(moments[0], pitch) for pitch in tune):
+        if not is_heard(chord, third, notes):
             yield Found(
                 moments[0].onset,
-                f"{chord} sounds without its third, {chord.members[Member.THIRD]}.",
+                f"{chord} sounds without its third, {third}.",
                 "Play the third in the right hand.",
             )
 
 
-def _holds_back_third(moment: Moment, pitch: Pitch) -> bool:
-    chord = moment.slot.chord
-    if chord is None:
-        return False
-    interval = (pitch.pitch_class - chord.root.pitch_class) % 12
-    return displaced_member(chord.quality, interval) is Member.THIRD
+def is_heard(chord: Chord, name: PitchName, notes: Sequence[SoundingNote]) -> bool:
+    """Return whether a note of a chord sounds, or the tune stands for it.
+
+    A tune note foreign to the chord holds back the note that it resolves to.
+    """
+    if any(note.pitch.pitch_class == name.pitch_class for note in notes):
+        return True
+    root = chord.root.pitch_class
+    held_back = (
+        displaced_note(chord.quality, (note.pitch.pitch_class - root) % 12)
+        for note in notes
+        if note.voice is Voice.TUNE
+    )
+    return (name.pitch_class - root) % 12 in held_back
 
 
 def bass_as_printed(score: Score) -> Iterator[Found]:

@@ -120,7 +120,7 @@ def _bass(voicing: Voicing) -> tuple[Height]:
 
 def _sings(chord: Chord, before: Sequence[Pitch], after: Sequence[Pitch]) -> bool:
     """Whether sevenths stay or fall a step, and no voice has an augmented second."""
-    seventh = chord.members[Member.SEVENTH] if chord.is_seventh else None
+    seventh = chord.member(Member.SEVENTH)
     for old, here in zip(before, after, strict=True):
         rise, steps = here.midi - old.midi, here.staff_step - old.staff_step
         if (old.name == seventh and not -2 <= rise <= 0) or (

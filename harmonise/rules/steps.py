@@ -132,7 +132,7 @@ def seventh_resolves(score: Score) -> Iterator[Found]:
 
 def _seventh_falls(chord: Chord, last: Moment, first: Moment) -> Iterator[Found]:
     """Yield a seventh that leaps or rises; in the tune it may also be held back."""
-    seventh = chord.members[Member.SEVENTH]
+    seventh = chord.member(Member.SEVENTH)
     reached = {note.pitch.midi for note in first.inner}
     for note in last.right:
         pitch = note.pitch

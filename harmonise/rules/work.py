@@ -9,12 +9,12 @@ from fractions import Fraction
 from itertools import pairwise
 
 from harmonise.rules.chords import metric_weight
+from harmonise.rules.hands import is_heard
 from harmonise.rules.score_view import Found, Score
-from harmonise.theory.arrangement import SoundingNote, Voice
-from harmonise.theory.chord import Chord, Member, leading_note
+from harmonise.theory.arrangement import SoundingNote
+from harmonise.theory.chord import Member, leading_note
 from harmonise.theory.key import Mode
 from harmonise.theory.pitch import Pitch
-from harmonise.theory.voicing import displaced_member
 
 
 def root_sounds(score: Score) -> Iterator[Found]:
@@ -44,23 +44,14 @@ def _absent(score: Score, member: Member, name: str) -> Iterator[Found]:
             continue
         if member is Member.FIFTH and len(chord.members) > 3:
             continue
-        wanted = chord.members[member]
+        wanted = chord.member(member)
         notes = [note for moment in moments for note in moment.notes]
-        if any(note.pitch.pitch_class == wanted.pitch_class for note in notes):
-            continue
-        if not any(_stands_for(chord, note) is member for note in notes):
+        if wanted and not is_heard(chord, wanted, notes):
             yield Found(
                 first.onset,
                 f"{chord} sounds without its {name}, {wanted}.",
                 f"Play {wanted} too.",
             )
-
-
-def _stands_for(chord: Chord, note: SoundingNote) -> Member | None:
-    if note.voice is not Voice.TUNE:
-        return None
-    interval = (note.pitch.pitch_class - chord.root.pitch_class) % 12
-    return displaced_member(chord.quality, interval)
 
 
 def leading_note_raised(score: Score) -> Iterator[Found]:

@@ -15,13 +15,16 @@ from harmonise.theory.key import Key, Mode
 from harmonise.theory.pitch import PitchClass, PitchName, format_alter, parse_name
 
 
-class Member(IntEnum):
-    """Which member of its chord a note is; the value counts thirds above the root."""
+class Member(Enum):
+    """Which member of its chord a note is; the value counts letters above the root.
+
+    A suspended note or an added sixth is in its chord and is none of these.
+    """
 
     ROOT = 0
-    THIRD = 1
-    FIFTH = 2
-    SEVENTH = 3
+    THIRD = 2
+    FIFTH = 4
+    SEVENTH = 6
 
 
 class Inversion(IntEnum):
@@ -68,6 +71,28 @@ class QualityRow(NamedTuple):
     lower: bool
     mark: str = ""
     figures: str = ""
+
+    @property
+    def semitones(self) -> tuple[int, ...]:
+        """Semitones of each note above the root."""
+        return tuple(semitones for _, semitones in self.intervals)
+
+    @property
+    def telling(self) -> int:
+        """Semitones of the note that tells what the chord is.
+
+        It is the third, or the suspended note in its place; a bare fifth has its fifth.
+        """
+        return self.intervals[1][1]
+
+    @property
+    def added(self) -> int | None:
+        """Semitones of the fourth note, a seventh or sixth; None for a triad."""
+        return self.intervals[3][1] if len(self.intervals) > 3 else None
+
+    def interval(self, member: Member) -> int | None:
+        """Return the semitones of a member above the root; None if there is none."""
+        return dict(self.intervals).get(member.value)
 
 
 _R = (0, 0)
@@ -154,12 +179,42 @@ class Chord(NamedTuple):
         """Whether the chord has a seventh."""
         return len(self.members) == 4 and QUALITIES[self.quality].intervals[3][0] == 6
 
+    def member(self, member: Member) -> PitchName | None:
+        """Return the spelled name of a member; None if the chord has none.
+
+        Found by its interval: the fifth of a bare fifth is its second note, and the
+        fourth of a suspended chord is no third.
+
+        >>> str(parse_symbol("C5").member(Member.FIFTH))
+        'G'
+        >>> parse_symbol("Csus4").member(Member.THIRD) is None
+        True
+        """
+        semitones = QUALITIES[self.quality].interval(member)
+        return None if semitones is None else self.root.up(member.value, semitones)
+
     def member_of(self, pitch_class: int) -> Member | None:
         """Return which member sounds as a pitch class; None if none does."""
-        for number, own in enumerate(self.pitch_classes):
-            if own == pitch_class:
-                return Member(number)
+        name = self.spelling(pitch_class)
+        return next((own for own in Member if name and self.member(own) == name), None)
+
+    def spelling(self, pitch_class: int) -> PitchName | None:
+        """Return the chord's own name of a pitch class; None if it is not in it.
+
+        >>> str(parse_symbol("E7").spelling(8))
+        'G#'
+        """
+        for name in self.members:
+            if name.pitch_class == pitch_class:
+                return name
         return None
+
+    def over(self, pitch_class: int) -> Inversion | None:
+        """Return the inversion that has a pitch class in the bass; None if none has."""
+        classes = self.pitch_classes
+        if pitch_class not in classes:
+            return None
+        return Inversion(classes.index(PitchClass(pitch_class)))
 
     @property
     def symbol(self) -> str:
@@ -325,7 +380,7 @@ def leading_note(chord: Chord, key: Key) -> PitchName | None:
     >>> str(leading_note(parse_symbol("E7"), parse_key("A minor")))
     'G#'
     """
-    third = chord.members[Member.THIRD]
+    third = chord.member(Member.THIRD)
     if key.degree(chord.root) != (5, 0) or key.tonic.up(6, 11) != third:
         return None
     return third

@@ -149,7 +149,7 @@ def _candidates(previous: Voicing, chord: Chord) -> Iterator[Voicing]:
     centre = previous.top.midi
     root = chord.root.pitch_class
     for midi in range(centre - _FARTHEST, centre + _FARTHEST + 1):
-        if chord.member_of(midi % 12) is None:
+        if midi % 12 not in chord.pitch_classes:
             continue
         interval = (midi - root) % 12
         shapes = [close_shape(chord.quality, interval)]

@@ -20,7 +20,7 @@ from typing import NamedTuple
 
 from harmonise.errors import NoHarmonyError
 from harmonise.theory.arrangement import Position
-from harmonise.theory.chord import QUALITIES, Chord, Member, Quality
+from harmonise.theory.chord import QUALITIES, Chord, Member, Quality, QualityRow
 from harmonise.theory.limits import bass_places
 from harmonise.theory.pitch import Pitch
 
@@ -65,10 +65,6 @@ def format_pitches(pitches: Sequence[Pitch]) -> str:
     return " ".join(map(str, pitches))
 
 
-def _semitones(quality: Quality) -> tuple[int, ...]:
-    return tuple(semitones for _, semitones in QUALITIES[quality].intervals)
-
-
 def _under(interval: int, members: Sequence[int]) -> tuple[int, ...]:
     """Return how far below a note the nearest places of some members lie, in order."""
     return tuple(sorted((interval - member) % 12 for member in members))
@@ -82,7 +78,7 @@ def close_shape(quality: Quality, interval: int) -> tuple[int, ...]:
     of a chord of four notes: the third and the seventh (or sixth) always sound; beside
     them the tune itself counts, and if one note is still free it is the fifth under the
     seventh, the root under the third. Under a note foreign to the chord the member that
-    it stands for (see `displaced_member`) is left out, so that the tune can resolve to
+    it stands for (see `displaced_note`) is left out, so that the tune can resolve to
     it, and two others are taken: not nearer than a minor third where that can be had,
     the third first, then the seventh, then the fifth.
 
@@ -101,22 +97,20 @@ def close_shape(quality: Quality, interval: int) -> tuple[int, ...]:
     >>> close_shape(Quality.MAJOR, 5)  # C5 G4 under F5: the fourth holds back the third
     (5, 10)
     """
-    members = _semitones(quality)
-    if interval not in members:
-        return _foreign_shape(quality, interval)
-    others = [member for member in members if member != interval]
+    row = QUALITIES[quality]
+    if interval not in row.semitones:
+        return _foreign_shape(row, interval)
+    others = [member for member in row.semitones if member != interval]
     if len(others) == 3:
-        others.remove(members[_left_out(Member(members.index(interval)))])
+        # Four notes are one too many for the hand: the fifth tells least under root
+        # and third, and the left hand has the root under fifth and seventh.
+        fifth = row.interval(Member.FIFTH)
+        others.remove(fifth if fifth and interval in (0, row.telling) else 0)
     return _under(interval, others)
 
 
-def _left_out(tune: Member) -> Member:
-    """Return the member that a chord of four notes leaves out of the right hand."""
-    return Member.FIFTH if tune in (Member.ROOT, Member.THIRD) else Member.ROOT
-
-
-def displaced_member(quality: Quality, interval: int) -> Member | None:
-    """Return the member that a tune note foreign to the chord stands for.
+def displaced_note(quality: Quality, interval: int) -> int | None:
+    """Return the chord note that a tune note foreign to the chord stands for.
 
     A suspension or appoggiatura mostly resolves down a step, so a member one or two
     semitones below comes first; failing that, one as near above. Common practice.
@@ -126,40 +120,40 @@ def displaced_member(quality: Quality, interval: int) -> Member | None:
         interval: Semitones of the tune note above the chord's root, 0 to 11.
 
     Returns:
-        The member; None if the note is a member itself or no member is near.
+        Semitones of that note above the root; None if the tune note is in the chord
+        itself or none of its notes is near.
 
-    >>> [displaced_member(Quality.MAJOR, interval).name for interval in (5, 11)]
-    ['THIRD', 'ROOT']
+    >>> [displaced_note(Quality.MAJOR, interval) for interval in (5, 11)]
+    [4, 0]
     """
-    members = _semitones(quality)
-    if interval in members:
+    return _displaced(QUALITIES[quality], interval)
+
+
+def _displaced(row: QualityRow, interval: int) -> int | None:
+    if interval in row.semitones:
         return None
-    for step in (1, 2, -1, -2):
-        near = (interval - step) % 12
-        if near in members:
-            return Member(members.index(near))
-    return None
+    near = ((interval - step) % 12 for step in (1, 2, -1, -2))
+    return next((note for note in near if note in row.semitones), None)
 
 
-def _foreign_shape(quality: Quality, interval: int) -> tuple[int, ...]:
-    members = _semitones(quality)
-    displaced = displaced_member(quality, interval)
-    free = [Member(n) for n in range(len(members)) if n != displaced]
+def _foreign_shape(row: QualityRow, interval: int) -> tuple[int, ...]:
+    displaced = _displaced(row, interval)
+    free = [note for note in row.semitones if note != displaced]
     pairs = combinations(free, min(2, len(free)))
-    best = min(pairs, key=lambda pair: _foreign_rank(members, interval, pair))
-    return _under(interval, [members[member] for member in best])
+    best = min(pairs, key=lambda pair: _foreign_rank(row, interval, pair))
+    return _under(interval, best)
 
 
 def _foreign_rank(
-    members: tuple[int, ...], interval: int, pair: tuple[Member, ...]
+    row: QualityRow, interval: int, pair: tuple[int, ...]
 ) -> tuple[object, ...]:
     """Rank what may sound under a foreign tune note; the least is best."""
-    offsets = _under(interval, [members[member] for member in pair])
+    offsets = _under(interval, pair)
     return (
         offsets[0] <= _NEAR,
-        Member.THIRD not in pair,
-        Member.SEVENTH not in pair,
-        Member.ROOT in pair,
+        row.telling not in pair,
+        row.added not in pair,
+        0 in pair,
         offsets,
     )
 
@@ -182,13 +176,12 @@ def thin_shape(quality: Quality, interval: int) -> tuple[int, ...]:
     >>> thin_shape(Quality.MAJOR, 7), thin_shape(Quality.MAJOR, 4)
     ((3,), (4,))
     """
-    members = _semitones(quality)
-    third = members[Member.THIRD]
-    if interval != third and displaced_member(quality, interval) is not Member.THIRD:
-        return _under(interval, [third])
-    if len(members) == 4 and interval != third:
-        return _under(interval, [members[Member.SEVENTH]])
-    return _under(interval, [members[Member.ROOT]])
+    row = QUALITIES[quality]
+    if row.telling not in (interval, _displaced(row, interval)):
+        return _under(interval, [row.telling])
+    if row.added is not None and interval != row.telling:
+        return _under(interval, [row.added])
+    return _under(interval, [0])
 
 
 def doubled_third_shape(
@@ -214,7 +207,7 @@ def doubled_third_shape(
     """
     if quality is not Quality.MINOR and not (submediant and quality is Quality.MAJOR):
         return ()
-    _, third, fifth = _semitones(quality)
+    _, third, fifth = QUALITIES[quality].semitones
     return (*_under(interval, [fifth]), 12) if interval == third else ()
 
 
@@ -224,11 +217,11 @@ def spell(chord: Chord, midi: int) -> Pitch:
     Raises:
         NoHarmonyError: If no member sounds so.
     """
-    member = chord.member_of(midi % 12)
-    if member is None:
+    name = chord.spelling(midi % 12)
+    if name is None:
         members = " ".join(map(str, chord.members))
         raise NoHarmonyError(f"MIDI note {midi} is not in {chord} ({members}).")
-    return chord.members[member].at(midi)
+    return name.at(midi)
 
 
 def right_hand(chord: Chord, top: Pitch, shape: tuple[int, ...]) -> tuple[Pitch, ...]:
@@ -301,33 +294,14 @@ def position_of(chord: Chord, notes: Sequence[Pitch]) -> Position | None:
     if not notes:
         return None
     classes = [note.pitch_class for note in notes]
-    member = chord.member_of(min(notes, key=lambda note: note.midi).pitch_class)
-    if member is None:
+    lowest = chord.over(min(notes, key=lambda note: note.midi).pitch_class)
+    if lowest is None:
         return None
-    return Position.OPEN if len(set(classes)) < len(classes) else _POSITIONS[member]
+    return Position.OPEN if len(set(classes)) < len(classes) else _POSITIONS[lowest]
 
 
 TABLE_LOWEST = 59
 """B3: lowest right-hand note of a drill's first chord; the highest is Bb4."""
-
-_LAW = {
-    Member.FIFTH: Position.ROOT,
-    Member.ROOT: Position.FIRST,
-    Member.THIRD: Position.SECOND,
-}
-_TOPS = (Member.FIFTH, Member.ROOT, Member.THIRD, Member.SEVENTH)
-"""Members as tune notes, in the order of the positions that they make."""
-
-
-def law_of_positions(top: Member) -> Position:
-    """Return the position of a close triad under each member as tune note.
-
-    Fifth on top: root position; root on top: first inversion; third on top: second.
-
-    Raises:
-        KeyError: For the seventh, which no triad has.
-    """
-    return _LAW[top]
 
 
 def positions(
@@ -348,14 +322,12 @@ def positions(
     >>> [format_pitches(shape) for shape in positions(parse_symbol("G"))]
     ['G4 B4 D5', 'B3 D4 G4', 'D4 G4 B4']
     """
+    row = QUALITIES[chord.quality]
+    tops = (row.interval(Member.FIFTH), 0, row.telling, row.added)
     found = []
-    for top in _TOPS:
-        if top >= len(chord.members):
-            continue
-        interval = QUALITIES[chord.quality].intervals[top][1]
+    for interval in dict.fromkeys(top for top in tops if top is not None):
         shape = close_shape(chord.quality, interval)
         reach = shape[-1]
         base = (chord.root.pitch_class + interval - reach - lowest) % 12 + lowest
-        pitch = chord.members[top].at(base + reach)
-        found.append(right_hand(chord, pitch, shape))
+        found.append(right_hand(chord, spell(chord, base + reach), shape))
     return tuple(found)

@@ -97,7 +97,7 @@ def test_minor_drills_have_the_triads_of_the_books_with_raised_sevenths() -> Non
         chords = [slot.chord for slot in exercises("D3", [key])[0].score.slots]
         wanted = [chords[0], chords[1], chords[3]]
         assert chords[3]
-        assert chords[3].members[Member.THIRD] == key.name_at(7, 1)
+        assert chords[3].member(Member.THIRD) == key.name_at(7, 1)
         found.append(" / ".join(" ".join(map(str, c.members)) for c in wanted if c))
     assert found == printed
 
@@ -310,7 +310,7 @@ def test_a_seventh_falls_a_step_in_every_key() -> None:
         ):
             if not (slot.chord and slot.chord.is_seventh):
                 continue
-            seventh = slot.chord.members[Member.SEVENTH]
+            seventh = slot.chord.member(Member.SEVENTH)
             for old, new in zip(before, after, strict=True):
                 if old.pitch.name == seventh:
                     assert new.pitch.midi - old.pitch.midi in (-1, -2)

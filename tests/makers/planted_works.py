@@ -204,9 +204,9 @@ def open_shapes(
     ]
     floor = max((p.midi for p in left), default=0) + 3
     places = [
-        chord.members[member].at(midi)
+        name.at(midi)
         for midi in range(max(floor, max(tune) - 12), min(tune))
-        if (member := chord.member_of(midi % 12)) is not None
+        if (name := chord.spelling(midi % 12)) is not None
     ]
     first = next(
         n for n in model.notes if n.voice is Voice.TUNE and n.onset <= new[0].onset

@@ -521,3 +521,9 @@ def test_the_hands_of_a_script_are_never_taken_for_each_other(task: Task) -> Non
     done = marked(task)
     left = [n for n in done.work.judged.notes if n.hand is Hand.LEFT]
     assert {n.pitch.midi for n in left} <= set(range(36, 56))
+
+
+def test_a_bare_fifth_is_marked_like_any_chord(task: Task) -> None:
+    done = marked(task, (0, "1: C5 | C4 G4 E5 | C3"))
+    assert ("M03", "1") not in [row[:2] for row in told(done)]
+    assert done.got > 0

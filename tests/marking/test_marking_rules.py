@@ -1,5 +1,6 @@
 """Rules that a marker asks for besides those that our own scores keep."""
 
+from itertools import product
 from random import Random
 
 import pytest
@@ -9,8 +10,9 @@ from music21.voiceLeading import VoiceLeadingQuartet  # noqa: TID251 (the oracle
 
 from harmonise.rules.score_view import Rule
 from harmonise.rules.table import FREE_RULES, RULES, WORK_RULES, Grade, check
+from harmonise.theory.chord import Chord, Quality
 from harmonise.theory.motion import parallels
-from harmonise.theory.pitch import parse_pitch
+from harmonise.theory.pitch import PitchName, parse_pitch
 
 OWN = list(dict.fromkeys((*WORK_RULES, *FREE_RULES)))[len(RULES) :]
 RULE_CASES = [pytest.param(rule, id=f"{rule.code} {rule.name}") for rule in OWN]
@@ -124,3 +126,34 @@ def test_the_rule_finds_the_parallels_of_two_chords_that_music21_finds() -> None
         assert ours == m21_parallels(before, after), text
         found += ours
     assert found > 10
+
+
+@pytest.mark.parametrize("quality", Quality, ids=lambda quality: quality.value)
+def test_every_rule_reads_every_quality_of_chord(quality: Quality) -> None:
+    # A bare fifth has no third and a suspended chord none either: a rule that counts
+    # members instead of looking for them reads past the end.
+    rules = tuple(dict.fromkeys((*WORK_RULES, *FREE_RULES)))
+    for root, tune in product((0, 4), ("C5", "E5", "F#5", "r")):
+        symbol = Chord(PitchName(root), quality).symbol
+        for body in (f"{symbol} | {tune}; G7 | F5", f"G7 | F5; {symbol} | {tune}"):
+            for hands in ("", " | G4 C5 | C3", " | B4 | G2", " | - | -"):
+                text = body.replace(f"| {tune}", f"| {tune}{hands}")
+                for key in ("C major", "E minor", "D dorian"):
+                    for fault in check(parse_example(f"{key}: {text}"), rules):
+                        assert fault.remedy.endswith(".")
+
+
+@pytest.mark.parametrize(
+    ("text", "wanted"),
+    [
+        ("C major: C5 | C5 | G4 | C3", []),
+        ("C major: C5 | C5 | C4 | C3", ["C5 sounds without its fifth, G."]),
+        ("C major: Csus4 | C5 | F4 G4 | C3", []),
+        ("C major: C6 | A4 | C4 E4 | C3", []),
+    ],
+)
+def test_no_chord_is_asked_for_a_member_that_it_has_not(
+    text: str, wanted: list[str]
+) -> None:
+    found = check(parse_example(text), WORK_RULES)
+    assert [f.what for f in found if f.rule in ("M03", "M03r", "M03f")] == wanted
