@@ -123,6 +123,7 @@ FORMATS = (
         lambda data: is_abc(decode(data)),
         f"{_ROOM}.abc.abc_tune",
         "parse_abc",
+        has_parts=True,
     ),
     Format(
         "sol-fa",

@@ -37,6 +37,30 @@ def find_parts(wanted: str, names: Sequence[str]) -> tuple[int, ...]:
     )
 
 
+def find_part(wanted: str, idents: Sequence[str], names: Sequence[str]) -> int:
+    """Return the number, from 0, of the one part that a user means.
+
+    Args:
+        wanted: Its id or its name.
+        idents: Ids of all parts, each another.
+        names: Names of all parts, as they are shown.
+
+    Raises:
+        NotationError: If no part, or more than one, is called so.
+    """
+    if wanted in idents:
+        return idents.index(wanted)
+    found = find_parts(wanted, names)
+    if len(found) > 1:
+        alike = " and ".join(idents[number] for number in found)
+        raise NotationError(
+            f'{len(found)} parts are called "{wanted}".',
+            None,
+            f"Name one by its id: {alike}.",
+        )
+    return found[0]
+
+
 def refuse_names(wanted: str) -> NoReturn:
     """Refuse the name of a part in a tune that has but one, which has no name.
 

@@ -60,8 +60,10 @@ def test_a_part_of_a_typed_tune_is_refused(text: str) -> None:
     [
         SCORE,
         packed(track(in_a_row("60"), name="Flute"), track(in_a_row("64"), name="Oboe")),
+        b'X: 1\nV: 1 name="Flute"\nV: 2 name="Oboe"\nK: C\nV: 1\nC4|\nV: 2\nE4|\n',
+        b"X: 1\nK: C\n[V:Flute] C4|\n[V:Oboe] E4|\n",
     ],
-    ids=["MusicXML", "MIDI"],
+    ids=["MusicXML", "MIDI", "ABC, named voices", "ABC, voices by id"],
 )
 def test_a_named_part_is_taken_and_an_unknown_one_refused(content: bytes) -> None:
     tune = parse_tunes(content, part="oboe")[0]

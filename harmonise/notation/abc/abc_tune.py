@@ -54,11 +54,13 @@ from harmonise.notation.abc.key_fields import (
 )
 from harmonise.notation.abc.lengths import parse_unit
 from harmonise.notation.abc.notes import place_symbols, strike
+from harmonise.notation.part_names import find_part, refuse_names
 from harmonise.theory.key import Key
 from harmonise.theory.key_finding import guess_keys
 from harmonise.theory.tune import Bar, KeyChange, Tune, TuneNote
 
 _VOICE = r"\[V:([^\]]*)\]"
+_VOICE_NAME = r'\b(?:name|nm)="([^"]*)"'
 _KNOWN = "ABCDEFGHIKLMNOPQRSTUVWZmrsw"
 """Fields that the standard knows (section 3) or once knew (10.1)."""
 
@@ -73,12 +75,22 @@ class Body:
 
     _actions: dict[str, Callable[[str], None]]
 
-    def __init__(self, header: Header, score: AbcScore) -> None:
-        """Begin with what the header says."""
+    def __init__(
+        self, header: Header, score: AbcScore, voice: str | None = None
+    ) -> None:
+        """Begin with what the header says.
+
+        Args:
+            header: What it says.
+            score: What has been gathered; grows by what is read.
+            voice: The voice that holds the tune; None for the first.
+        """
         self.header = header
         self.score = score
         self._walk = Walk(header, score, self._field)
-        self._voice: str | None = None
+        self._voice = voice
+        self._named = voice is not None
+        self._entered = False
         self._skipping = False
         self._continued = False
         self._words: list[tuple[WordPiece, ...]] = []
@@ -202,18 +214,19 @@ class Body:
 
     def _set_voice(self, text: str) -> None:
         name, rest = split_voice(text)
-        if self._voice is None:
+        self._voice = self._voice or name
+        if name == self._voice and not self._entered:
             if self.score.drafts:
                 raise UnreadableError(
                     "music stands before the first V: field, so that the first voice "
                     "is not certain.",
                     "Put the V: field of the tune before its first note.",
                 )
-            self._voice = name
+            self._entered = True
             known = self.header.voices.get(name, "")
             self._move(parse_moves(f"{name} {known} {rest}"))
         self._skipping = name != self._voice
-        if self._skipping:
+        if self._skipping and not self._named:
             self.score.remarks.add(
                 AbcCode.VOICES,
                 f'There are several voices; the first, "{self._voice}", was taken.',
@@ -239,11 +252,38 @@ class Body:
 __all__ = ["parse_abc", "parse_abc_tune", "split_abc"]
 
 
-def parse_abc(text: str) -> tuple[Tune, ...]:
+def find_voice(part: str, header: Header, lines: Sequence[AbcLine]) -> str | None:
+    """Return the voice that a user means by its id or by its name; None for none.
+
+    Raises:
+        NotationError: If no voice, or more than one, is called so.
+    """
+    wanted = part.strip()
+    if not wanted:
+        return None
+    voices = dict(header.voices)
+    for line in lines:
+        told = [line.value] if line.letter == "V" else re.findall(_VOICE, line.text)
+        for ident, said in map(split_voice, told):
+            voices.setdefault(ident, said)
+    if not voices:
+        refuse_names(wanted)
+    # Section 7.1: a voice is shown to readers by its name, which few books give.
+    shown = {ident: re.search(_VOICE_NAME, said) for ident, said in voices.items()}
+    names = [found[1] if found else ident for ident, found in shown.items()]
+    return tuple(voices)[find_part(wanted, tuple(voices), names)]
+
+
+def parse_abc(text: str, part: str = "") -> tuple[Tune, ...]:
     r"""Return the tunes of a book; those without notes are passed over.
 
     One tune that cannot be read stops the book: a caller who wants the others takes
     `split_abc` and `parse_abc_tune`.
+
+    Args:
+        text: The book.
+        part: Name of the voice that holds the tune, as its `V:` field has it; "" for
+            the first.
 
     Raises:
         NotationError: If something cannot be read; line, bar and beat are named, and
@@ -263,7 +303,7 @@ def parse_abc(text: str) -> tuple[Tune, ...]:
     empty: MelodyError | None = None
     for source in sources:
         try:
-            tunes.append(parse_abc_tune(source))
+            tunes.append(parse_abc_tune(source, part))
         except MelodyError as error:
             empty = empty or error
         except NotationError as error:
@@ -276,11 +316,12 @@ def parse_abc(text: str) -> tuple[Tune, ...]:
     return tuple(tunes)
 
 
-def parse_abc_tune(source: AbcText) -> Tune:
+def parse_abc_tune(source: AbcText, part: str = "") -> Tune:
     """Return one tune of a book.
 
     Args:
         source: The tune as `split_abc` gives it.
+        part: Name of the voice that holds the tune; "" for the first.
 
     Raises:
         NotationError: If something cannot be read; line, bar and beat are named.
@@ -289,7 +330,7 @@ def parse_abc_tune(source: AbcText) -> Tune:
     remarks = AbcRemarks()
     header, lines = parse_header(source, remarks)
     score = AbcScore(header.time, remarks)
-    body = Body(header, score)
+    body = Body(header, score, find_voice(part, header, lines))
     body.take(lines)
     score.finish(source.lines[0].number)
     bars = lay_bars(score.marks, score.times, score.sections)
@@ -319,7 +360,7 @@ def _tune(
         bars=bars,
         keys=keys,
         tempos=tuple(score.tempos),
-        phrases=_phrases(score),
+        phrases=_phrases(header, score),
         symbols=symbols,
         verses=verses,
         origin=header.origin,
@@ -339,9 +380,15 @@ def _repeats(score: AbcScore) -> set[int]:
     }
 
 
-def _phrases(score: AbcScore) -> tuple[Fraction, ...]:
-    sections = {mark.onset for mark in score.marks if mark.is_section and mark.onset}
-    return tuple(sorted({*score.phrases, *sections, score.onset}))
+def _phrases(header: Header, score: AbcScore) -> tuple[Fraction, ...]:
+    """Return the lines of the score; sections, where the text is one long line.
+
+    A book that says by which sign its lines end means even a single one.
+    """
+    lines = {end for end in score.phrases if end < score.onset}
+    if not (lines or header.lines_told):
+        lines = {mark.onset for mark in score.marks if mark.is_section and mark.onset}
+    return tuple(sorted({*lines, score.onset}))
 
 
 def _keys(

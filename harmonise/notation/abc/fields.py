@@ -206,6 +206,7 @@ class Header:
         dollar: Whether `$` ends a line of the score.
         mark: Whether `!` ends a line of the score, as old books have it.
         ends: Whether the end of a line of text ends a line of the score.
+        lines_told: Whether the book says itself what ends a line of the score.
         spread: How accidentals hold.
         voices: What `V:` fields say, by voice.
         strict: Whether the tune calls itself ABC 2.1 or later.
@@ -222,6 +223,7 @@ class Header:
         self.symbols = dict(DEFAULT_SYMBOLS)
         self.order = ""
         self.dollar, self.mark, self.ends = True, False, True
+        self.lines_told = False
         self.spread = "pitch"
         self.voices: dict[str, str] = {}
         self.strict = strict
@@ -416,6 +418,7 @@ def _instruct(header: Header, value: str) -> None:
     if name == "linebreak":
         header.dollar, header.mark = "$" in rest, "!" in rest
         header.ends = "<EOL>" in rest
+        header.lines_told = header.ends or header.dollar or header.mark
     elif name == "abc-version":
         header.strict = re.match(r"\s*(2\.[1-9]|[3-9]|\d{2})", rest) is not None
     elif name == "propagate-accidentals" and rest in ("not", "octave", "pitch"):

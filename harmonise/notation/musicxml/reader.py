@@ -49,7 +49,7 @@ from harmonise.notation.musicxml.tune_line import (
 from harmonise.notation.musicxml.tune_notes import read_notes
 from harmonise.notation.musicxml.walk import walk_part
 from harmonise.notation.musicxml.xml_remarks import XmlCode, XmlRemarks
-from harmonise.notation.part_names import find_parts
+from harmonise.notation.part_names import find_part
 from harmonise.theory.tune import Bar, ChordAt, KeyChange, Tune, TuneNote
 
 
@@ -107,7 +107,8 @@ def choose_part(
         MelodyError: If no part has a note with a pitch.
     """
     if wanted.strip():
-        return _named(parts, words(wanted))
+        idents = [part.ident for part in parts]
+        return parts[find_part(words(wanted), idents, [str(part) for part in parts])]
     singing = [part for part in parts if _has_pitch(part)]
     if not singing:
         raise MelodyError(_no_pitch(parts), None, "Add the notes of the tune.")
@@ -120,21 +121,6 @@ def choose_part(
             "Name another part if the tune is there.",
         )
     return singing[0]
-
-
-def _named(parts: tuple[ScorePart, ...], wanted: str) -> ScorePart:
-    for part in parts:
-        if part.ident == wanted:
-            return part
-    found = [parts[number] for number in find_parts(wanted, [str(p) for p in parts])]
-    if len(found) > 1:
-        idents = " and ".join(part.ident for part in found)
-        raise NotationError(
-            f'{len(found)} parts are called "{wanted}".',
-            None,
-            f"Name one by its id: {idents}.",
-        )
-    return found[0]
 
 
 def _has_pitch(part: ScorePart) -> bool:
