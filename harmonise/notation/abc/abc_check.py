@@ -5,7 +5,7 @@ Source: ABC 2.1, sections 3.1.6, 4.8 to 4.10.
 What we promise of ABC that we write: read again, it is the same tune.
 
 The tune is compared as ABC can say it: rests side by side are one, bars are numbered
-anew, sections end phrases, double bars beside repeat signs and at the end say nothing.
+anew, double bars beside repeat signs and at the end say nothing.
 """
 
 from collections.abc import Sequence
@@ -35,6 +35,11 @@ def is_section(bar: Bar, after: Bar | None) -> bool:
     """Whether a section ends with a bar: at a repeat sign, a double bar or the end."""
     starts = after is None or after.repeat_start
     return bar.repeat_end > 1 or bar.double or starts
+
+
+def has_sections(tune: Tune) -> bool:
+    """Whether a section ends before the end of a tune."""
+    return any(is_section(bar, after) for bar, after in pairwise(tune.bars))
 
 
 def closing(bar: Bar, after: Bar | None, *, ends_line: bool) -> str:
@@ -168,7 +173,9 @@ def _facts(tune: Tune, chords: Sequence[ChordAt]) -> list[_Fact]:
     facts += [_Fact(bar.start, "this bar", bar) for bar in _bars(tune)]
     facts += [_Fact(at.onset, f"the key {at.key}", at.key) for at in _keys(tune)]
     facts += [_Fact(at.onset, "this tempo", _tempo(at)) for at in tune.tempos]
-    facts += [_Fact(onset, "the end of a phrase", None) for onset in _phrases(tune)]
+    facts += [
+        _Fact(onset, "the end of a phrase", None) for onset in {*tune.phrases, tune.end}
+    ]
     facts += [_Fact(at.onset, f"the chord {at.chord}", at) for at in chords]
     facts += [_Fact(onset, f"“{words}”", None) for onset, words in _jumps(tune)]
     return facts
@@ -189,12 +196,6 @@ def _tempo(tempo: Tempo) -> Tempo:
 
 def _jumps(tune: Tune) -> list[tuple[Fraction, str]]:
     return [(onset, plain_text(words)) for onset, words in tune.end_text]
-
-
-def _phrases(tune: Tune) -> set[Fraction]:
-    afters = (*tune.bars[1:], None)
-    pairs = zip(tune.bars, afters, strict=True)
-    return {*tune.phrases, *(bar.end for bar, after in pairs if is_section(bar, after))}
 
 
 def _bars(tune: Tune) -> list[Bar]:

@@ -7,9 +7,9 @@ The music of an ABC tune line by line, with words under it.
 A tune as ABC 2.1, so that reading it again gives the same tune.
 
 A line of music is a phrase. What comes back otherwise than it was: a rest is cut at bar
-lines and where chords change; bars are numbered anew; a phrase ends at every double bar
-and repeat sign; a guessed key is simply the key. All else that ABC cannot say is
-refused: the finished text is read again, and the first difference names its place.
+lines and where chords change; bars are numbered anew; a guessed key is simply the key.
+All else that ABC cannot say is refused: the finished text is read again, and the first
+difference names its place.
 
     strings    text fields           pieces     notes cut and tied, tuplets
     pitches    accidentals, keys     bar_lines  repeats, endings, metres
@@ -29,6 +29,7 @@ from harmonise.notation.abc.abc_check import (
     assert_same,
     closing,
     format_metre,
+    has_sections,
     metres,
     opening,
 )
@@ -340,6 +341,9 @@ def _header(tune: Tune, unit: Fraction) -> list[str]:
     fields += [format_field("O", text) for text in _origins(format_string(tune.origin))]
     fields.append(f"M:{format_metre(metres(tune)[0])}")
     fields.append(f"L:1/{4 / unit}")
+    if len(tune.phrases) < 2 and has_sections(tune):
+        # Otherwise readers would take the sections of a single line for its lines.
+        fields.append("I:linebreak <EOL>")
     if tune.tempos and tune.tempos[0].onset == 0:
         fields.append(f"Q:{format_tempo(tune.tempos[0])}")
     return [*fields, f"K:{format_key(tune.key)}"]

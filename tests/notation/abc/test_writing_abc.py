@@ -59,15 +59,13 @@ def again(tune: Tune, chords: tuple[ChordAt, ...] = ()) -> Tune:
 
 
 def in_sections(tune: Tune) -> Tune:
-    """Return a tune as ABC divides it: every double bar and repeat ends a phrase."""
-    bars, phrases = list(tune.bars), {*tune.phrases}
+    """Return a tune as ABC divides it: no double bar beside a repeat or at the end."""
+    bars = list(tune.bars)
     for index, bar in enumerate(bars):
         after = bars[index + 1] if index + 1 < len(bars) else None
-        if bar.double or bar.repeat_end > 1 or (after and after.repeat_start):
-            phrases.add(bar.end)
         if after is None or after.repeat_start or bar.repeat_end > 1:
             bars[index] = bar._replace(double=False)
-    return tune._replace(bars=tuple(bars), phrases=tuple(sorted(phrases)))
+    return tune._replace(bars=tuple(bars))
 
 
 # Laws.
