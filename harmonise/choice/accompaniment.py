@@ -30,21 +30,22 @@ from harmonise.choice.shapes import (
 from harmonise.choice.slot_plans import SlotPlan, slot_plans, walk
 from harmonise.choice.sounding import sounding_notes
 from harmonise.errors import Place, Remark
-from harmonise.left_hand.patterns import PATTERNS, RightHand, strokes
+from harmonise.left_hand.patterns import strokes
 from harmonise.left_hand.sections import BarStyle, bar_styles
 from harmonise.left_hand.strokes import (
-    Ground,
     LeftNote,
     LeftSlot,
+    PatternRoom,
     Stroke,
-    ground_of,
     has_chord,
     placed,
+    room_of,
 )
 from harmonise.rules.players import PLAYERS, left_leaps
 from harmonise.theory.arrangement import (
     Arrangement,
     LeftHand,
+    RightHand,
     SoundingNote,
     Style,
     Texture,
@@ -54,8 +55,6 @@ from harmonise.theory.limits import window_note
 from harmonise.theory.pitch import PitchClass
 from harmonise.theory.tune import Tune
 
-_SUSTAINED = (LeftHand.HELD, LeftHand.OCTAVE, LeftHand.DRONE)
-_ANYWHERE = (LeftHand.HELD, LeftHand.REPEATED, LeftHand.OCTAVE, LeftHand.WALKING)
 _HIGHEST = 127
 
 
@@ -152,10 +151,10 @@ class _Dresser:
 
     def _fit(self, plan: SlotPlan) -> tuple[Right, tuple[Stroke, ...]]:
         """Return the fullest right hand that a pattern leaves room for."""
-        wanted = PATTERNS[plan.pattern].right
+        wanted = plan.pattern.row.right
         tried = []
         for right in self._rights(plan, wanted):
-            played = strokes(plan.pattern, self._ground(plan, right))
+            played = strokes(plan.pattern, self._room(plan, right))
             tried.append((right, played))
             whole = has_chord(played) or len(played) < 2
             if played and (whole or wanted is not RightHand.LIGHT):
@@ -191,23 +190,23 @@ class _Dresser:
         lowest = min(notes, default=_HIGHEST)
         return Right(inner.tolist(), struck.tolist(), lowest, classes)
 
-    def _ground(self, plan: SlotPlan, right: Right) -> Ground:
+    def _room(self, plan: SlotPlan, right: Right) -> PatternRoom:
         """Return what the pattern stands on where the tune's lowest note is C4."""
         length = Fraction(plan.end - plan.onset, self._ticks)
         spare = _single(plan) & right.classes
-        ground = ground_of(plan.chord, length, plan.time, right.lowest, spare)
+        room = room_of(plan.chord, length, plan.time, right.lowest, spare)
         down = self._shift_of(plan)
-        return ground._replace(
-            bass=window_note((ground.bass - down) % 12), lowest=ground.lowest - down
+        return room._replace(
+            bass=window_note((room.bass - down) % 12), lowest=room.lowest - down
         )
 
     def _shift_of(self, plan: SlotPlan) -> int:
         """Return how far a pattern is moved; a root, or its octave, goes anywhere."""
-        return 0 if plan.pattern in _ANYWHERE else self._shift
+        return 0 if plan.pattern.row.anywhere else self._shift
 
     def _left(self, plan: SlotPlan, played: tuple[Stroke, ...]) -> LeftSlot:
         moved = placed(played, self._shift_of(plan))
-        if plan.pattern in _SUSTAINED:
+        if plan.pattern.row.sustained:
             return LeftSlot(tuple(stroke.midi for stroke in moved))
         names = {name.pitch_class: name for name in plan.chord.members}
         found = []
@@ -283,7 +282,7 @@ def fallen_back(arrangement: Arrangement) -> Iterator[Remark]:
     for bar, own in zip(tune.bars, bar_styles(tune, style), strict=True):
         falls = own.asked is not own.left_hand
         if falls and before != (own.asked, bar.time):
-            phrase = PATTERNS[own.asked].phrase
+            phrase = own.asked.row.phrase
             what = f"{phrase} does not suit {bar.time}; the left hand holds the root."
             yield Remark("LEFT", what, Place(bar.number))
         before = (own.asked, bar.time) if falls else None

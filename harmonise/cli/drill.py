@@ -18,6 +18,7 @@ from harmonise.cli.options import (
     page_of,
     with_options,
 )
+from harmonise.theory.arrangement import LeftHand
 
 if TYPE_CHECKING:
     from harmonise.lessons.drill_copies import DrillOutput
@@ -29,7 +30,7 @@ ORDERS = ("fifths", "fourths", "chromatic", "few-accidentals")
 _STARTS = ("root", "first", "second", "all")
 VERSIONS = ("exercise", "blank", "answer")
 LABELS = ("words", "figures", "letters", "none")
-PATTERNS = ("held", "repeated", "octave", "root-fifth", "waltz", "broken")
+PATTERNS = tuple(own.value for own in LeftHand if own.row.drilled)
 
 
 class _Job(NamedTuple):
@@ -179,7 +180,6 @@ def _exercises(job: _Job) -> tuple["Exercise", ...]:
     """Return all exercises that were asked for, drill by drill and key by key."""
     from harmonise.lessons import drills  # noqa: PLC0415
     from harmonise.lessons.drill_makers import STARTS, DrillWish  # noqa: PLC0415
-    from harmonise.lessons.drill_score import Pattern  # noqa: PLC0415
 
     given = job.given
     start, pattern = given["start"], given["pattern"]
@@ -188,7 +188,7 @@ def _exercises(job: _Job) -> tuple["Exercise", ...]:
         starts = (STARTS[_STARTS.index(str(start))],)
     wish = DrillWish(
         starts if start else (),
-        Pattern(pattern) if pattern else None,
+        LeftHand(pattern) if pattern else None,
         int(str(given["beats"])),
         Fraction(str(given["tempo"])),
     )

@@ -10,8 +10,8 @@ from collections.abc import Iterator
 from typing import NamedTuple
 
 from harmonise.errors import HarmoniseError, NotationError
-from harmonise.left_hand.patterns import PATTERNS, assert_suits, suits
-from harmonise.theory.arrangement import LeftHand, Section, Style, Texture
+from harmonise.left_hand.patterns import assert_suits
+from harmonise.theory.arrangement import PATTERNS, LeftHand, Section, Style, Texture
 from harmonise.theory.tune import Tune
 
 _RANGE = re.compile(r"(\d+)(?:\s*[-\u2013]\s*(\d+))?$")
@@ -145,6 +145,6 @@ def bar_styles(tune: Tune, style: Style) -> tuple[BarStyle, ...]:
             hands[number] = section.left_hand or hands[number]
             textures[number] = section.texture or textures[number]
     return tuple(
-        BarStyle(hand if suits(hand, bar.time) else LeftHand.HELD, own, hand)
+        BarStyle(hand if hand.suits(bar.time) else LeftHand.HELD, own, hand)
         for bar, hand, own in zip(tune.bars, hands, textures, strict=True)
     )

@@ -39,7 +39,7 @@ class Stroke(NamedTuple):
     finger: int = 0
 
 
-class Ground(NamedTuple):
+class PatternRoom(NamedTuple):
     """What a pattern stands on.
 
     Attributes:
@@ -63,7 +63,7 @@ class Ground(NamedTuple):
     third: int = 0
 
     @property
-    def room(self) -> int:
+    def highest(self) -> int:
         """Highest note that leaves a gap to the right hand."""
         return self.lowest - LEFT_HAND_GAP
 
@@ -71,16 +71,16 @@ class Ground(NamedTuple):
     def places(self) -> tuple[int, ...]:
         """Places of the bass under the right hand, the usual one first."""
         places = (self.bass, self.bass - 12)
-        return tuple(own for own in places if LEFT_HAND_LOWEST <= own <= self.room)
+        return tuple(own for own in places if LEFT_HAND_LOWEST <= own <= self.highest)
 
 
-def ground_of(
+def room_of(
     chord: Chord,
     length: Fraction,
     time: TimeSignature,
     lowest: int,
     spare: frozenset[int] = frozenset(),
-) -> Ground:
+) -> PatternRoom:
     """Return what a pattern stands on, the bass in the window of the left hand.
 
     Args:
@@ -106,7 +106,7 @@ def ground_of(
     companion = rise(fifth if at_root else 0)
     third = rise(row.telling) if row.telling in free else 0
     usual = window_note(bass)
-    return Ground(length, time, usual, lowest, companion, (one, two), third)
+    return PatternRoom(length, time, usual, lowest, companion, (one, two), third)
 
 
 def has_chord(played: Sequence[Stroke]) -> bool:

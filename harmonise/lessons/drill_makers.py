@@ -13,16 +13,16 @@ from typing import NamedTuple
 
 from harmonise.choice.free import free_voicings, over_bass, under_tune
 from harmonise.lessons.drill_score import (
-    PATTERNS,
+    DRILLED,
     DrillStep,
     Exercise,
-    Pattern,
     lengths,
+    metre_of,
     score,
 )
 from harmonise.notation.score.printed_labels import format_position
 from harmonise.rules.promise import assert_tune_on_top
-from harmonise.theory.arrangement import Labels, Position
+from harmonise.theory.arrangement import Labels, LeftHand, Position
 from harmonise.theory.chord import Chord
 from harmonise.theory.key import Key
 from harmonise.theory.numerals import NumberedChord, in_mode, parse_progression
@@ -106,7 +106,7 @@ class DrillWish(NamedTuple):
     """
 
     starts: tuple[Position, ...] = ()
-    pattern: Pattern | None = None
+    pattern: LeftHand | None = None
     beats: int = 2
     tempo: Fraction = START_TEMPO
 
@@ -172,8 +172,8 @@ def _exercise(
     voicings: Sequence[Voicing],
     wish: DrillWish,
 ) -> Exercise:
-    pattern = wish.pattern or Pattern.HELD
-    bar = PATTERNS[pattern].time.bar_length
+    pattern = wish.pattern or LeftHand.HELD
+    bar = metre_of(pattern).bar_length
     beats = min(wish.beats, int(bar)) if bar == 4 else int(bar)
     times = lengths(len(chords), beats, bar)
     steps = [DrillStep(*own) for own in zip(chords, voicings, times, strict=True)]
@@ -229,11 +229,11 @@ def same_note(key: Key, wish: DrillWish) -> list[Exercise]:
 def all_patterns(key: Key, wish: DrillWish) -> list[Exercise]:
     """Return I IV I V I with every pattern of the left hand, or with the chosen one."""
     starts = wish.starts or (Position.ROOT,)
-    chosen = (wish.pattern,) if wish.pattern else tuple(Pattern)
+    chosen = (wish.pattern,) if wish.pattern else DRILLED
     found = []
     for pattern in chosen:
         own = row("I IV I V I")(key, wish._replace(starts=starts, pattern=pattern))
-        title = PATTERNS[pattern].title
+        title = pattern.row.title
         found += [one._replace(label=f"{title}, {one.label}") for one in own]
     return found
 

@@ -11,17 +11,17 @@ crotchets.
 """
 
 from collections.abc import Sequence
-from enum import Enum
 from fractions import Fraction
 from typing import NamedTuple
 
-from harmonise.left_hand.patterns import PATTERNS as TABLE
-from harmonise.left_hand.patterns import RightHand, strokes
-from harmonise.left_hand.strokes import ground_of
+from harmonise.left_hand.patterns import strokes
+from harmonise.left_hand.strokes import room_of
 from harmonise.theory.arrangement import (
+    PATTERNS,
     Arrangement,
     Hand,
     LeftHand,
+    RightHand,
     Slot,
     SoundingNote,
     Style,
@@ -36,39 +36,14 @@ from harmonise.theory.pitch import Pitch
 from harmonise.theory.tune import Bar, KeyChange, Tempo, Tune, TuneNote
 from harmonise.theory.voicing import Voicing, position_of, right_hand, spell, thin_shape
 
-
-class Pattern(Enum):
-    """What the left hand does with a chord of a drill."""
-
-    HELD = LeftHand.HELD.value
-    REPEATED = LeftHand.REPEATED.value
-    OCTAVE = LeftHand.OCTAVE.value
-    ROOT_FIFTH = LeftHand.ROOT_FIFTH.value
-    WALTZ = LeftHand.WALTZ.value
-    BROKEN = LeftHand.BROKEN.value
+DRILLED = tuple(pattern for pattern in PATTERNS if pattern.row.drilled)
+"""The left-hand patterns that a drill may have."""
 
 
-class PatternRow(NamedTuple):
-    """What a drill needs to know of one pattern.
-
-    Attributes:
-        title: Its name on the page.
-        time: The metre that it goes in.
-        thin: Whether the right hand plays two notes only.
-    """
-
-    title: str
-    time: TimeSignature
-    thin: bool
-
-
-def _row(pattern: Pattern) -> PatternRow:
-    own = TABLE[LeftHand(pattern.value)]
-    time = TimeSignature(3 if pattern is Pattern.WALTZ else 4, 4)
-    return PatternRow(own.title, time, own.right is not RightHand.FULL)
-
-
-PATTERNS = {pattern: _row(pattern) for pattern in Pattern}
+def metre_of(pattern: LeftHand) -> TimeSignature:
+    """Return the metre in which a drill has a pattern: 4/4 wherever that suits."""
+    common = TimeSignature(4, 4)
+    return common if pattern.suits(common) else TimeSignature(*pattern.row.metres[0])
 
 
 class Under(NamedTuple):
@@ -91,13 +66,13 @@ class Under(NamedTuple):
     time: TimeSignature
 
 
-def left_hand(pattern: Pattern, under: Under) -> tuple[SoundingNote, ...]:
+def left_hand(pattern: LeftHand, under: Under) -> tuple[SoundingNote, ...]:
     """Return what the left hand plays under one chord, by onset.
 
     Patterns with fingers of their own carry them; the others leave them open.
     """
-    ground = ground_of(under.chord, under.length, under.time, under.lowest)
-    ground = ground._replace(bass=under.bass.midi)
+    room = room_of(under.chord, under.length, under.time, under.lowest)
+    room = room._replace(bass=under.bass.midi)
     return tuple(
         SoundingNote(
             under.onset + stroke.at,
@@ -107,7 +82,7 @@ def left_hand(pattern: Pattern, under: Under) -> tuple[SoundingNote, ...]:
             Voice.BASS,
             stroke.finger,
         )
-        for stroke in strokes(LeftHand(pattern.value), ground)
+        for stroke in strokes(pattern, room)
     )
 
 
@@ -168,7 +143,7 @@ def lengths(count: int, beats: int, bar: Fraction) -> tuple[Fraction, ...]:
 
 
 def score(
-    key: Key, steps: Sequence[DrillStep], pattern: Pattern, tempo: Fraction
+    key: Key, steps: Sequence[DrillStep], pattern: LeftHand, tempo: Fraction
 ) -> Arrangement:
     """Return the chords of a drill as an arrangement with fingers.
 
@@ -178,13 +153,13 @@ def score(
         pattern: What the left hand does.
         tempo: Crotchets a minute.
     """
-    row = PATTERNS[pattern]
+    time, thin = metre_of(pattern), pattern.row.right is not RightHand.FULL
     tune_notes, slots = [], []
     right: list[SoundingNote] = []
     left: list[SoundingNote] = []
     onset = Fraction(0)
     for step in steps:
-        pitches = _right(step, thin=row.thin)
+        pitches = _right(step, thin=thin)
         times = (onset, step.length)
         tune_notes.append(TuneNote(*times, pitches[-1]))
         right += [
@@ -195,11 +170,11 @@ def score(
         if step.voicing.left:
             bass = step.voicing.left[0]
             chord = step.numbered.chord
-            under = Under(*times, chord, bass, pitches[0].midi, row.time)
+            under = Under(*times, chord, bass, pitches[0].midi, time)
             left += left_hand(pattern, under)
         slots.append((step, onset, pitches))
         onset += step.length
-    tune = _tune(key, tuple(tune_notes), row.time, tempo)
+    tune = _tune(key, tuple(tune_notes), time, tempo)
     return Arrangement(
         tune,
         Style(fingering=True),

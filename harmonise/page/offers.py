@@ -6,8 +6,7 @@ An empty row is not offered and its control is hidden.
 from functools import cache
 from typing import NamedTuple
 
-from harmonise.left_hand.patterns import PATTERNS
-from harmonise.theory.arrangement import Player
+from harmonise.theory.arrangement import PATTERNS, Player
 from harmonise.theory.singing import Voices, read_voices
 
 
@@ -78,7 +77,7 @@ _CHOICES = {
         "leftHands",
         (
             OfferedChoice("", "as suits the tune"),
-            *(OfferedChoice(own.value, row.title) for own, row in PATTERNS.items()),
+            *(OfferedChoice(own.value, own.row.title) for own in PATTERNS),
         ),
         "",
     ),

@@ -6,11 +6,12 @@ root the harmony is in root position whatever the shape of the right hand is.
 
 from enum import Enum
 from fractions import Fraction
-from typing import NamedTuple
+from typing import NamedTuple, Self
 
 from harmonise.errors import Place, Remark
 from harmonise.theory.chord import Chord
 from harmonise.theory.key import Key
+from harmonise.theory.metre import TimeSignature
 from harmonise.theory.pitch import Pitch
 from harmonise.theory.tune import ChordAt, Tune
 
@@ -58,20 +59,109 @@ class Texture(Enum):
     HYMN = "hymn"
 
 
+class RightHand(Enum):
+    """What a left-hand pattern leaves for the right hand."""
+
+    FULL = "the full chord"
+    TWO = "the tune and one note"
+    LIGHT = "the tune, with one note where there is room"
+
+
+class PatternRow(NamedTuple):
+    """What is known of one pattern of the left hand.
+
+    Attributes:
+        title: Its name on the page.
+        phrase: Its name in a sentence.
+        metres: Metres it suits, as (beats, beat type); () for every metre.
+        usual: Those in which "auto" takes it.
+        right: What it leaves for the right hand.
+        sustained: Whether its notes are struck once and last as long as the chord.
+        anywhere: Whether it may lie in any octave: a root, or its octave.
+        drilled: Whether drills practise it.
+    """
+
+    title: str = ""
+    phrase: str = ""
+    metres: tuple[tuple[int, int], ...] = ()
+    usual: tuple[tuple[int, int], ...] = ()
+    right: RightHand = RightHand.FULL
+    sustained: bool = False
+    anywhere: bool = False
+    drilled: bool = False
+
+
+_EVEN = ((2, 4), (4, 4), (2, 2))
+_DOTTED = ((6, 8), (9, 8), (12, 8))
+_NO_ROW = PatternRow()
+
+
 class LeftHand(Enum):
-    """What the left hand does with the chords."""
+    """What the left hand does with the chords: the one table of patterns.
+
+    Every list of patterns follows it. A new pattern is a row here and, in
+    `left_hand.patterns`, the function that plays it. The rows are common practice of
+    accompanying songs and dances.
+    """
+
+    _value_: str
+    row: PatternRow
 
     AUTO = "auto"
-    HELD = "held"
-    REPEATED = "repeated"
-    OCTAVE = "octave"
-    ROOT_FIFTH = "root-fifth"
-    DRONE = "drone"
-    WALTZ = "waltz"
-    MARCH = "march"
-    BROKEN = "broken"
-    JIG = "jig"
-    WALKING = "walking"
+    HELD = "held", PatternRow(
+        "held root", "a held root", sustained=True, anywhere=True, drilled=True
+    )  # fmt: skip
+    REPEATED = "repeated", PatternRow(
+        "repeated root", "a repeated root", anywhere=True, drilled=True
+    )  # fmt: skip
+    OCTAVE = "octave", PatternRow(
+        "octaves", "an octave", sustained=True, anywhere=True, drilled=True
+    )  # fmt: skip
+    ROOT_FIFTH = "root-fifth", PatternRow(
+        "root and fifth", "root and fifth",
+        metres=(*_EVEN, (6, 8)), usual=(*_EVEN, (6, 8)), drilled=True,
+    )  # fmt: skip
+    DRONE = "drone", PatternRow(
+        "drone", "a drone", right=RightHand.TWO, sustained=True
+    )  # fmt: skip
+    WALTZ = "waltz", PatternRow(
+        "waltz", "a waltz",
+        metres=((3, 4),), usual=((3, 4),), right=RightHand.LIGHT, drilled=True,
+    )  # fmt: skip
+    MARCH = "march", PatternRow(
+        "march", "a march", metres=_EVEN, right=RightHand.LIGHT
+    )  # fmt: skip
+    BROKEN = "broken", PatternRow(
+        "broken chord", "a broken chord",
+        metres=(*_EVEN, (3, 4), *_DOTTED), right=RightHand.TWO, drilled=True,
+    )  # fmt: skip
+    JIG = "jig", PatternRow(
+        "jig", "a jig", metres=_DOTTED, usual=((9, 8), (12, 8)), right=RightHand.TWO
+    )  # fmt: skip
+    WALKING = "walking", PatternRow(
+        "walking bass", "a walking bass", metres=(*_EVEN, (3, 4)), anywhere=True
+    )  # fmt: skip
+
+    def __new__(cls, name: object, row: PatternRow = _NO_ROW) -> Self:
+        """Let the name alone be the value, as options and files write it."""
+        made = object.__new__(cls)
+        made._value_ = str(name)
+        made.row = row
+        return made
+
+    def suits(self, time: TimeSignature) -> bool:
+        """Return whether a pattern is offered in a metre.
+
+        >>> LeftHand.WALTZ.suits(TimeSignature(3, 4))
+        True
+        >>> LeftHand.WALTZ.suits(TimeSignature(4, 4))
+        False
+        """
+        return not self.row.metres or (time.beats, time.beat_type) in self.row.metres
+
+
+PATTERNS = tuple(own for own in LeftHand if own is not LeftHand.AUTO)
+"""Every pattern but "auto", in the order that lists follow."""
 
 
 class Player(Enum):

@@ -11,7 +11,7 @@ from click.testing import CliRunner, Result
 
 from harmonise.cli.drill import LABELS, ORDERS, PATTERNS, VERSIONS, drill
 from harmonise.lessons.drill_copies import Version
-from harmonise.lessons.drill_score import Pattern
+from harmonise.lessons.drill_score import DRILLED
 from harmonise.lessons.drills import DRILLS
 from harmonise.theory.arrangement import Labels
 from harmonise.theory.key import KeyOrder
@@ -148,7 +148,7 @@ def test_an_existing_file_is_kept_unless_forced() -> None:
         (ORDERS, [own.value for own in KeyOrder]),
         (VERSIONS, [own.value for own in Version]),
         (sorted(LABELS), sorted(own.value for own in Labels)),
-        (PATTERNS, [own.value for own in Pattern]),
+        (PATTERNS, [own.value for own in DRILLED]),
     ],
     ids=["orders", "versions", "labels", "patterns"],
 )

@@ -6,9 +6,8 @@ import pytest
 from click.testing import CliRunner, Result
 
 from harmonise.cli import main
-from harmonise.left_hand.patterns import PATTERNS
 from harmonise.notation.formats import read_tune
-from harmonise.theory.arrangement import LeftHand
+from harmonise.theory.arrangement import PATTERNS, LeftHand
 
 ROOT = Path(__file__).parents[2]
 STEPS = str(ROOT / "tunes" / "morning_steps.txt")
@@ -26,9 +25,9 @@ def run(*words: str) -> Result:
 
 def test_readme_lists_every_pattern_with_its_metres() -> None:
     rows = [row for row in README.splitlines() if row.startswith("| `")]
-    for pattern, row in PATTERNS.items():
+    for pattern in PATTERNS:
         told = next(own for own in rows if own.startswith(f"| `{pattern.value}` |"))
-        metres = {f"{beats}/{unit}" for beats, unit in row.times} or {"all"}
+        metres = {f"{beats}/{unit}" for beats, unit in pattern.row.metres} or {"all"}
         assert set(told.split("|")[3].strip().split(", ")) == metres
 
 

@@ -28,7 +28,6 @@ from harmonise.arranging.job import arrange
 from harmonise.errors import HarmoniseError
 from harmonise.form.last_verse import cadence_slots, last_verse
 from harmonise.form.plan import Gap, Introduction, LastVerse, SongForm
-from harmonise.left_hand.patterns import suits
 from harmonise.left_hand.sections import bar_styles
 from harmonise.rules.players import with_player
 from harmonise.rules.score_view import score_of
@@ -57,7 +56,7 @@ def plainly(tune: Tune, style: Style) -> Arrangement:
 def is_offered(name: str, choice: LastVerse) -> bool:
     """Return whether the metre of a tune suits a choice."""
     time = tune_of(name).bars[0].time
-    return choice is not LastVerse.WALKING or suits(LeftHand.WALKING, time)
+    return choice is not LastVerse.WALKING or LeftHand.WALKING.suits(time)
 
 
 CASES = [
@@ -346,7 +345,7 @@ def test_several_choices_go_together() -> None:
 
 def test_a_walking_bass_is_refused_where_the_metre_does_not_suit_it() -> None:
     form = SongForm(verses=2, last_verse=(LastVerse.WALKING,))
-    assert not suits(LeftHand.WALKING, TimeSignature(6, 8))
+    assert not LeftHand.WALKING.suits(TimeSignature(6, 8))
     with pytest.raises(HarmoniseError, match="walking bass does not suit 6/8"):
         with_form(verse_of("boat_round"), form)
 

@@ -15,7 +15,7 @@ from oracles.promises import TWO_HANDS, broken_promises
 
 from harmonise.arranging.job import arrange
 from harmonise.errors import HarmoniseError, NotationError
-from harmonise.left_hand.patterns import PATTERNS, suited_patterns, suits
+from harmonise.left_hand.patterns import suited_patterns
 from harmonise.left_hand.sections import format_sections, parse_sections
 from harmonise.left_hand.walking import leading_notes
 from harmonise.notation.formats import read_tune
@@ -23,6 +23,7 @@ from harmonise.notation.tune_text.tune_text import parse_tune_text
 from harmonise.rules.score_view import Grade
 from harmonise.rules.table import check
 from harmonise.theory.arrangement import (
+    PATTERNS,
     Arrangement,
     Hand,
     HarmonicRhythm,
@@ -160,7 +161,7 @@ STYLES = st.tuples(
 
 
 def suited(tune: Tune, style: Style) -> Style:
-    if suits(style.left_hand, tune.bars[0].time):
+    if style.left_hand.suits(tune.bars[0].time):
         return style
     return style._replace(left_hand=LeftHand.AUTO)
 
@@ -217,7 +218,7 @@ def test_a_pattern_breaks_no_rule_that_a_held_root_keeps(
 @pytest.mark.parametrize("pattern", EVERY, ids=lambda own: own.value)
 def test_our_tunes_have_the_root_on_every_slot(path: Path, pattern: LeftHand) -> None:
     tune = read_tune(path)
-    if not suits(pattern, tune.bars[0].time):
+    if not pattern.suits(tune.bars[0].time):
         return
     done = arrange(tune, Style(3, left_hand=pattern), explained=False)
     low = left(done)
@@ -237,7 +238,7 @@ def test_our_tunes_have_the_root_on_every_slot(path: Path, pattern: LeftHand) ->
 @pytest.mark.parametrize("pattern", EVERY, ids=lambda own: own.value)
 def test_the_last_chord_is_held_to_the_end(path: Path, pattern: LeftHand) -> None:
     tune = read_tune(path)
-    if not suits(pattern, tune.bars[0].time):
+    if not pattern.suits(tune.bars[0].time):
         return
     done = arrange(tune, Style(3, left_hand=pattern), explained=False)
     last = done.changes[-1]
@@ -278,7 +279,7 @@ def test_the_right_hand_thins_as_the_table_says(pattern: LeftHand) -> None:
         LeftHand.HELD, LeftHand.REPEATED, LeftHand.OCTAVE, LeftHand.ROOT_FIFTH,
         LeftHand.WALKING,
     }  # fmt: skip
-    tune = next(own for own in (FOUR, THREE, SIX) if suits(pattern, own.bars[0].time))
+    tune = next(own for own in (FOUR, THREE, SIX) if pattern.suits(own.bars[0].time))
     done = arrange(tune, Style(left_hand=pattern))
     assert right_notes(done, 1) == (3 if pattern in full else 2)
     low = [n.pitch.pitch_class for n in left(done) if n.onset < tune.bars[0].end]
@@ -344,7 +345,7 @@ def test_leading_notes_stand_between_roots_and_never_on_a_slot() -> None:
     found = 0
     for path in TUNES:
         tune = read_tune(path)
-        if not suits(LeftHand.WALKING, tune.bars[0].time):
+        if not LeftHand.WALKING.suits(tune.bars[0].time):
             continue
         done = arrange(tune, Style(3, left_hand=LeftHand.WALKING))
         onsets = {slot.onset for slot in done.slots}

@@ -8,11 +8,11 @@ from music21 import roman  # noqa: TID251 (the oracle of the tests)
 
 from harmonise.errors import NotationError
 from harmonise.lessons.drill_makers import STARTS, DrillWish, questions
-from harmonise.lessons.drill_score import Exercise, Pattern
+from harmonise.lessons.drill_score import DRILLED, Exercise
 from harmonise.lessons.drills import DRILLS, exercises, find_drill, progression
 from harmonise.lessons.practice import all_keys
 from harmonise.rules.promise import assert_tune_on_top
-from harmonise.theory.arrangement import Hand, Position, SoundingNote, Voice
+from harmonise.theory.arrangement import Hand, LeftHand, Position, SoundingNote, Voice
 from harmonise.theory.chord import Member
 from harmonise.theory.fingering import right_hand_fingers
 from harmonise.theory.key import Key, Mode, parse_key
@@ -236,7 +236,7 @@ def test_every_pattern_has_the_root_on_every_chord() -> None:
     seen = set()
     for key in (*all_keys(), *all_keys(minor=True)):
         found = exercises("D9", [key], DrillWish(starts=STARTS))
-        assert len(found) == 3 * len(Pattern)
+        assert len(found) == 3 * len(DRILLED)
         for own in found:
             assert_tune_on_top(own.score)
             for slot, notes in zip(own.score.slots, struck(own), strict=True):
@@ -244,12 +244,12 @@ def test_every_pattern_has_the_root_on_every_chord() -> None:
                 assert slot.chord
                 assert {n.pitch.name for n in low} == {slot.chord.root}
             seen.add(own.label)
-    assert len(seen) == 3 * len(Pattern)
+    assert len(seen) == 3 * len(DRILLED)
 
 
-@pytest.mark.parametrize("pattern", list(Pattern), ids=lambda own: own.value)
+@pytest.mark.parametrize("pattern", DRILLED, ids=lambda own: own.value)
 @pytest.mark.parametrize("name", ["D6", "D7", "D8", "D10"])
-def test_every_pattern_goes_under_every_drill(name: str, pattern: Pattern) -> None:
+def test_every_pattern_goes_under_every_drill(name: str, pattern: LeftHand) -> None:
     for own in exercises(name, keys_of(name), DrillWish(pattern=pattern, beats=4)):
         assert_tune_on_top(own.score)
         for slot, notes in zip(own.score.slots, struck(own), strict=True):
@@ -268,7 +268,7 @@ def test_nothing_but_a_scale_goes_above_the_highest_note_of_the_table() -> None:
 
 
 def test_chords_of_a_waltz_lie_where_they_sound_clear() -> None:
-    wish = DrillWish(pattern=Pattern.WALTZ)
+    wish = DrillWish(pattern=LeftHand.WALTZ)
     pairs = 0
     for own in exercises("D1", (*all_keys(), *all_keys()), wish):
         by_onset: dict[Fraction, list[int]] = {}
@@ -285,16 +285,16 @@ def test_chords_of_a_waltz_lie_where_they_sound_clear() -> None:
 @pytest.mark.parametrize(
     ("pattern", "notes"),
     [
-        (Pattern.HELD, "C3"),
-        (Pattern.REPEATED, "C3 C3"),
-        (Pattern.OCTAVE, "C2 C3"),
-        (Pattern.ROOT_FIFTH, "C3 G3"),
-        (Pattern.WALTZ, "C3 E3 G3 E3 G3"),
-        (Pattern.BROKEN, "C3 G3 C4 G3"),
+        (LeftHand.HELD, "C3"),
+        (LeftHand.REPEATED, "C3 C3"),
+        (LeftHand.OCTAVE, "C2 C3"),
+        (LeftHand.ROOT_FIFTH, "C3 G3"),
+        (LeftHand.WALTZ, "C3 E3 G3 E3 G3"),
+        (LeftHand.BROKEN, "C3 G3 C4 G3"),
     ],
-    ids=lambda value: value.value if isinstance(value, Pattern) else "",
+    ids=lambda value: value.value if isinstance(value, LeftHand) else "",
 )
-def test_patterns_under_the_first_chord(pattern: Pattern, notes: str) -> None:
+def test_patterns_under_the_first_chord(pattern: LeftHand, notes: str) -> None:
     wish = DrillWish(starts=(Position.FIRST,), pattern=pattern)
     own = exercises("D1", [parse_key("C")], wish)[0]
     until = own.score.slots[0].end

@@ -17,10 +17,10 @@ from harmonise.lessons.drill_copies import (
 )
 from harmonise.lessons.drill_files import check_place, format_drill, write_drill
 from harmonise.lessons.drill_makers import DrillWish
-from harmonise.lessons.drill_score import Exercise, Pattern
+from harmonise.lessons.drill_score import Exercise
 from harmonise.lessons.drills import DRILLS, exercises
 from harmonise.lessons.practice import all_keys
-from harmonise.theory.arrangement import Labels
+from harmonise.theory.arrangement import Labels, LeftHand
 from harmonise.theory.key import Mode, parse_key
 
 VERSIONS = list(Version)
@@ -131,7 +131,7 @@ def test_a_blank_copy_has_numerals_and_the_first_chord_only() -> None:
 
 
 def test_a_blank_waltz_has_rests_of_three_beats() -> None:
-    found = exercises("D1", KEYS[:1], DrillWish(pattern=Pattern.WALTZ))
+    found = exercises("D1", KEYS[:1], DrillWish(pattern=LeftHand.WALTZ))
     score = copy_xml(found, DrillCopy(Version.BLANK))
     rests = [note for note in score.iter("note") if note.find("rest") is not None]
     values = {(r.findtext("type"), len(r.findall("dot"))) for r in rests}

@@ -6,7 +6,6 @@ import pytest
 from oracles.full_marks import assert_full
 
 from harmonise.arranging.job import arrange
-from harmonise.left_hand.patterns import suits
 from harmonise.marking.mark import mark
 from harmonise.marking.marked import MarkingManner
 from harmonise.marking.points import MarkingStyle, read_points
@@ -66,7 +65,7 @@ MOVING = [
     pytest.param(path, left_hand, id=f"{path.stem} {left_hand.value}")
     for path in TUNES
     for left_hand in (LeftHand.ROOT_FIFTH, LeftHand.BROKEN)
-    if suits(left_hand, read_tune(path).bars[-2].time)
+    if left_hand.suits(read_tune(path).bars[-2].time)
 ]
 
 
