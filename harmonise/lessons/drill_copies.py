@@ -2,20 +2,23 @@
 
 A copy shows all notes, or the first chord and numerals, or everything with answers.
 
-Exercises put together as one score, and their copies as MusicXML.
+Several exercises are put together as one score.
 """
 
-import re
 from collections.abc import Sequence
 from enum import Enum
 from fractions import Fraction
+from functools import partial
 from typing import TYPE_CHECKING, NamedTuple
 
 from harmonise.lessons.drill_score import Exercise
 from harmonise.lessons.practice import START
 from harmonise.notation.midi.writing import AS_WRITTEN, Playing
-from harmonise.notation.musicxml.writer import format_musicxml
+from harmonise.notation.score.copies import change_signs, without_symbols
+from harmonise.notation.score.note_values import Value
+from harmonise.notation.score.placed_signs import PlacedSign
 from harmonise.notation.score.printed_labels import format_position
+from harmonise.notation.score.score_plan import Plan, plan_score
 from harmonise.theory.arrangement import Arrangement, Labels, Slot, Style
 from harmonise.theory.key import printed
 from harmonise.theory.tune import KeyChange, Syllable, TuneNote
@@ -172,23 +175,6 @@ def _moved_slot(slot: Slot, start: Fraction, bars: int) -> Slot:
     return slot._replace(onset=slot.onset + start, place=place)
 
 
-_NOTE = re.compile(r"( *)<note .*?</note>\n", re.DOTALL)
-_REST = re.compile(r"( *)<note [^>]*>\n *<rest.*?</note>\n", re.DOTALL)
-_DURATION = re.compile(r"<duration>(\d+)</duration>")
-_NUMERAL = re.compile(
-    r' *<lyric number="1" name="numeral">.*?<text>(.*?)</text>.*?</lyric>\n', re.DOTALL
-)
-_SYMBOL = re.compile(r" *<harmony .*?</harmony>\n", re.DOTALL)
-_WORDS = (
-    '{0}<direction placement="below">\n'
-    "{0}  <direction-type>\n"
-    '{0}    <words default-y="-80" font-style="normal">{1}</words>\n'
-    "{0}  </direction-type>\n"
-    "{0}  <staff>2</staff>\n"
-    "{0}</direction>\n"
-)
-
-
 def joined(
     exercises: Sequence[Exercise],
     title: str,
@@ -211,17 +197,17 @@ def joined(
     return join(parts, title)
 
 
-def format_copy(score: Arrangement, version: Version) -> bytes:
-    """Return a copy of exercises as MusicXML.
+def plan_copy(score: Arrangement, version: Version) -> Plan:
+    """Return a copy of exercises, ready to write or to engrave.
 
     A blank copy has no chord symbols and shows no rests: the pupil writes over the
-    numerals.
+    numerals. Numerals of rests are words under the staff, for engravers drop the lyrics
+    of rests; where a pupil writes over them, all are.
     """
-    text = format_musicxml(score).decode()
+    plan = plan_score(score)
     if version is Version.BLANK:
-        text = _NOTE.sub(_hidden_rest, _SYMBOL.sub("", text))
-        return _NOTE.sub(_numeral_as_words, text).encode()
-    return _REST.sub(_numeral_as_words, text).encode()
+        return change_signs(without_symbols(plan), partial(_to_write, plan.divisions))
+    return change_signs(plan, lambda sign: sign._replace(numeral_apart=not sign.notes))
 
 
 class DrillOutput(NamedTuple):
@@ -240,36 +226,17 @@ class DrillOutput(NamedTuple):
     page: "Page | None" = None
 
 
-def _numeral_as_words(found: re.Match[str]) -> str:
-    """Return a note whose numeral is words under the staff.
-
-    Engravers drop the lyrics of rests.
-    """
-    note, indent = found.group(), found.group(1)
-    numeral = _NUMERAL.search(note)
-    if not numeral:
-        return note
-    note = note[: numeral.start()] + note[numeral.end() :]
-    return _WORDS.format(indent, numeral.group(1)) + note
-
-
-def _hidden_rest(found: re.Match[str]) -> str:
-    """Return a rest that is not shown; notes stay as they are.
+def _to_write(divisions: int, sign: PlacedSign) -> PlacedSign:
+    """Return a sign of a blank copy: rests are not shown; notes stay as they are.
 
     A rest for the whole bar gets a value, or what hangs on it is set at the bar's end.
     """
-    note = found.group()
-    if "<rest" not in note:
-        return note
-    note = note.replace("<note ", '<note print-object="no" ', 1)
-    if '<rest measure="yes"/>' not in note:
-        return note
-    value = "<type>half</type><dot/>" if _is_triple(note) else "<type>whole</type>"
-    note = note.replace(' measure="yes"', "", 1)
-    return note.replace("</voice>\n", f"</voice>\n{found.group(1)}  {value}\n", 1)
-
-
-def _is_triple(note: str) -> bool:
-    """Return whether a rest for a whole bar lasts three crotchets, not four."""
-    duration = _DURATION.search(note)
-    return duration is not None and int(duration.group(1)) % 3 == 0
+    if sign.notes:
+        return sign._replace(numeral_apart=True)
+    value = sign.sign.value
+    if value is None:
+        # Drills are in 4/4, 3/4 or 6/8: a bar lasts four crotchets, or three.
+        triple = (sign.end - sign.start) % (3 * divisions) == 0
+        value = Value("half", 1) if triple else Value("whole")
+    shown = sign.sign._replace(value=value)
+    return sign._replace(sign=shown, numeral_apart=True, hidden=True)

@@ -19,14 +19,15 @@ from harmonise.lessons.drill_copies import (
     DrillCopy,
     DrillOutput,
     Version,
-    format_copy,
     joined,
+    plan_copy,
 )
 from harmonise.lessons.drill_score import Exercise
 from harmonise.lessons.drills import find_drill
 from harmonise.lessons.practice import CAUTION, how_to_practise, plan_rows
 from harmonise.notation.files import check_target, format_mxl, write_whole
 from harmonise.notation.midi.writing import format_midi
+from harmonise.notation.musicxml.writer import format_plan
 from harmonise.notation.paper.blocks import (
     A4_PAGE,
     MARGIN,
@@ -42,7 +43,7 @@ from harmonise.notation.paper.blocks import (
     music_look,
     page_size,
 )
-from harmonise.notation.paper.engraving import engrave
+from harmonise.notation.paper.engraving import engrave_plan
 from harmonise.notation.paper.typesetting import typeset
 from harmonise.notation.score.printed_labels import shape_legend
 from harmonise.theory.key import printed
@@ -69,13 +70,11 @@ def format_drill(
         OutputError: If a library is missing.
     """
     if ending == ".pdf":
-        # Slow to load, and only paper needs it.
-
         return format_booklet(exercises, title, output)
     if ending in MIDI:
         return format_midi(joined(exercises, title), output.playing)
     copy = output.copy
-    musicxml = format_copy(joined(exercises, title, copy), copy.version)
+    musicxml = format_plan(plan_copy(joined(exercises, title, copy), copy.version))
     return format_mxl(musicxml) if ending == ".mxl" else musicxml
 
 
@@ -201,7 +200,7 @@ def _lines(
     score = score._replace(tune=score.tune._replace(tempos=(), bars=bars))
     labels = _labels_by_bar(exercises)
     told = printed(exercises[0].key)
-    for system in engrave(format_copy(score, copy.version), music_look(page)):
+    for system in engrave_plan(plan_copy(score, copy.version), music_look(page)):
         for name in system.bars:
             if name in labels:
                 told = f"{printed(exercises[0].key)}, {labels[name]}"

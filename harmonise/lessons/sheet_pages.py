@@ -12,24 +12,26 @@ from typing import NamedTuple
 from harmonise.lessons.answer_key import answer_table, fault_rows, key_blocks
 from harmonise.lessons.sheet_pictures import is_crowded, set_in_rows, strips
 from harmonise.lessons.worksheet import Box, SheetKind, SheetPiece, Worksheet
-from harmonise.notation.musicxml.writer import format_musicxml
-from harmonise.notation.musicxml.written_bars import new_lines
 from harmonise.notation.paper.blocks import (
     MARGIN,
     Blanks,
     Block,
     Lettering,
+    Look,
     Music,
     NewPage,
     Page,
+    System,
     Table,
     Title,
     Words,
     music_look,
     page_size,
 )
-from harmonise.notation.paper.engraving import Look, System, engrave
-from harmonise.notation.score.blanks import ScoreBox, ScoreCopy, copy_score, text_width
+from harmonise.notation.paper.engraving import engrave_plan
+from harmonise.notation.score.bar_layout import new_lines
+from harmonise.notation.score.copies import ScoreCopy, copy_plan, text_width
+from harmonise.notation.score.score_plan import ScoreBox, plan_score
 
 STAFF = 8
 """Height of a staff in millimetres, for learners."""
@@ -234,12 +236,11 @@ def engraved(
 def _broken_alike(
     piece: SheetPiece, look: Look, lines: frozenset[int]
 ) -> tuple[tuple[System, ...], tuple[System, ...]]:
-    musicxml = format_musicxml(piece.arrangement)
-    bars, room = piece.arrangement.tune.bars, _room(piece)
+    plan, room = plan_score(piece.arrangement), _room(piece)
     while True:
-        blank = copy_score(musicxml, bars, _copy(piece, room, lines, answers=False))
-        solved = copy_score(musicxml, bars, _copy(piece, room, lines, answers=True))
-        pair = engrave(blank, look), engrave(solved, look)
+        blank = copy_plan(plan, _copy(piece, room, lines, answers=False))
+        solved = copy_plan(plan, _copy(piece, room, lines, answers=True))
+        pair = engrave_plan(blank, look), engrave_plan(solved, look)
         starts = [{int(system.bars[0][1:]) for system in own} for own in pair]
         if starts[0] == starts[1]:
             return pair

@@ -18,8 +18,7 @@ from itertools import pairwise
 from typing import NamedTuple
 
 from harmonise.lessons.worksheet import Diagram
-from harmonise.notation.paper.blocks import Picture
-from harmonise.notation.paper.engraving import System
+from harmonise.notation.paper.blocks import Picture, System
 from harmonise.notation.paper.keyboards import Keyboard, Press, draw_keyboards
 
 _ROOM = 1

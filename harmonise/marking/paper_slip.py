@@ -20,7 +20,7 @@ from harmonise.marking.slip import (
     told,
     where,
 )
-from harmonise.notation.musicxml.writer import format_musicxml
+from harmonise.notation.musicxml.writer import format_plan
 from harmonise.notation.paper.blocks import (
     A4_PAGE,
     Block,
@@ -32,10 +32,11 @@ from harmonise.notation.paper.blocks import (
     Words,
     music_look,
 )
-from harmonise.notation.paper.engraving import engrave
+from harmonise.notation.paper.engraving import engrave, finger_leaders
 from harmonise.notation.paper.score_sheet import told_systems
 from harmonise.notation.paper.typesetting import typeset
-from harmonise.notation.score.blanks import ScoreBox, ScoreCopy, copy_score, text_width
+from harmonise.notation.score.copies import ScoreCopy, copy_plan, text_width
+from harmonise.notation.score.score_plan import ScoreBox, plan_score
 
 if TYPE_CHECKING:
     from fractions import Fraction
@@ -100,13 +101,14 @@ def _music(marking: Marking, page: Page) -> Iterator[Block]:
         return
     copy = ScoreCopy(frames=tuple(_frames(marking)), symbols=not marking.task.free)
     try:
-        written = format_musicxml(own)
+        plan = copy_plan(plan_score(own), copy)
+        musicxml = format_plan(plan)
     except (ArithmeticError, ValueError):
         # A pupil may write lengths that no note has.
         yield Words("The rhythm of this work cannot be printed; see the places below.")
         return
-    marked = copy_score(written, own.tune.bars, copy)
-    for system, words in told_systems(own, engrave(marked, music_look(page))):
+    systems = engrave(musicxml, music_look(page), leaders=finger_leaders(plan))
+    for system, words in told_systems(own, systems):
         yield Music(system, f"{words}, marked")
 
 

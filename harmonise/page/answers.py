@@ -12,7 +12,7 @@ from starlette.responses import Response
 
 from harmonise.errors import HarmoniseError, OutputError, Place, Remark
 from harmonise.notation.chart.plain_charts import format_chart
-from harmonise.notation.paper.engraving import System
+from harmonise.notation.paper.blocks import System
 from harmonise.notation.spoken.spoken_score import format_spoken
 from harmonise.notation.tune_text.tune_text import format_tune_text
 from harmonise.page.drawing import NotePlaces, Sounding, by_slot

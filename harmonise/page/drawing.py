@@ -7,7 +7,7 @@ markup: the engraver escapes it.
 Where the notes and chord symbols of an arrangement stand in its engraving: ids.
 
 A note is n and its number; its tied parts add -2, -3 (as the MusicXML has them). Chord
-symbols are h0, h1 and so on, as `drawn` names them.
+symbols are h0, h1 and so on, as `for_page` names them.
 
 Engraving for the page, with a small memory of scores that were engraved before.
 """
@@ -19,9 +19,11 @@ from functools import lru_cache
 from itertools import count
 from typing import NamedTuple
 
-from harmonise.notation.musicxml.writer import format_musicxml
-from harmonise.notation.paper.engraving import Look, System, engrave
+from harmonise.notation.musicxml.writer import format_plan
+from harmonise.notation.paper.blocks import Look, System
+from harmonise.notation.paper.engraving import engrave, finger_leaders
 from harmonise.notation.score.printed_labels import printed_slots
+from harmonise.notation.score.score_plan import Plan, plan_score
 from harmonise.page.memory import arranged
 from harmonise.page.requests import ArrangeRequest
 from harmonise.theory.arrangement import Arrangement
@@ -73,13 +75,6 @@ def _ready(svg: str, line: int, numbers: Iterator[int]) -> str:
     return head + margin + _NAMED.sub(named, music)
 
 
-_NOTE = re.compile(r"n(\d+)(?:-\d+)?$")
-_TIMED = re.compile(
-    r'<(note|backup|forward)(?: id="([^"]*)")?[^>]*>(.*?)</\1>', re.DOTALL
-)
-_DURATION = re.compile(r"<duration>(\d+)")
-
-
 class Sounding(NamedTuple):
     """Something printed or played for a while.
 
@@ -110,14 +105,23 @@ class NotePlaces(NamedTuple):
     symbols: dict[Fraction, str]
 
 
-def marks_of(done: Arrangement, musicxml: bytes) -> NotePlaces:
-    """Return the ids that an arrangement has in its MusicXML, and its symbols'."""
-    text = musicxml.decode()
-    divisions = int(text.partition("<divisions>")[2].partition("<")[0])
-    parts = sorted(_parts(done, text, divisions))
+def places_in(plan: Plan, done: Arrangement) -> NotePlaces:
+    """Return the ids that an arrangement has in its score, and its symbols'.
+
+    Args:
+        plan: The score.
+        done: The arrangement.
+    """
+    parts = sorted(
+        Sounding(sign.start, sign.end, note.number, note.name)
+        for sign in plan.signs()
+        for note in sign.notes
+        if note.number is not None
+    )
     names: list[list[str]] = [[] for _ in done.notes]
     for part in parts:
         names[part.note].append(part.name)
+    divisions = plan.divisions
     spans = [
         (_ticks(slot.onset, divisions), _ticks(slot.end, divisions))
         for slot in done.slots
@@ -156,23 +160,6 @@ def by_slot(
         yield sounding
 
 
-def _parts(done: Arrangement, text: str, divisions: int) -> Iterator[Sounding]:
-    _, *measures = text.split("<measure ")
-    for bar, measure in zip(done.tune.bars, measures, strict=True):
-        now = start = round(_ticks(bar.start, divisions))
-        for found in _TIMED.finditer(measure):
-            kind, name, inside = found.groups()
-            told = _DURATION.search(inside)
-            length = int(told[1]) if told else 0
-            if kind == "backup":
-                now -= length
-            elif "<chord/>" not in inside:
-                start, now = now, now + length
-            named = _NOTE.match(name or "")
-            if named:
-                yield Sounding(start, start + length, int(named[1]), named[0])
-
-
 LOOK = Look(width=200)
 
 
@@ -188,27 +175,34 @@ def engraved(
         HarmoniseError: If it cannot be arranged or engraved.
     """
     done = arranged(asked)
-    musicxml = format_musicxml(done)
+    plan = plan_score(done)
     starts = _starts(asked._replace(locks=())) if asked.locks else ()
-    return done, lines(musicxml, starts), marks_of(done, musicxml)
+    return done, _lines(plan, starts), places_in(plan, done)
 
 
 @lru_cache(maxsize=16)
 def _starts(asked: ArrangeRequest) -> tuple[str, ...]:
     """Return the ids of the bars that lines begin with."""
-    systems = lines(format_musicxml(arranged(asked)), ())
+    systems = _lines(plan_score(arranged(asked)), ())
     return tuple(system.bars[0] for system in systems)
 
 
+def _lines(plan: Plan, starts: tuple[str, ...]) -> tuple[System, ...]:
+    return lines(format_plan(plan), starts, finger_leaders(plan))
+
+
 @lru_cache(maxsize=16)
-def lines(musicxml: bytes, starts: tuple[str, ...]) -> tuple[System, ...]:
+def lines(
+    musicxml: bytes, starts: tuple[str, ...], leaders: tuple[tuple[str, str], ...] = ()
+) -> tuple[System, ...]:
     """Return the lines of music of a score, ready for the page.
 
     Args:
         musicxml: The score.
         starts: Ids of the bars that lines begin with; () to find them.
+        leaders: As `finger_leaders` finds them.
 
     Raises:
         OutputError: If it cannot be engraved.
     """
-    return for_page(engrave(musicxml, LOOK, starts))
+    return for_page(engrave(musicxml, LOOK, starts, leaders))

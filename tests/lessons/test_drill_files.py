@@ -12,14 +12,15 @@ from harmonise.lessons.drill_copies import (
     DrillCopy,
     DrillOutput,
     Version,
-    format_copy,
     joined,
+    plan_copy,
 )
 from harmonise.lessons.drill_files import check_place, format_drill, write_drill
 from harmonise.lessons.drill_makers import DrillWish
 from harmonise.lessons.drill_score import Exercise
 from harmonise.lessons.drills import DRILLS, exercises
 from harmonise.lessons.practice import all_keys
+from harmonise.notation.musicxml.writer import format_plan
 from harmonise.theory.arrangement import Labels, LeftHand
 from harmonise.theory.key import Mode, parse_key
 
@@ -33,7 +34,7 @@ def drill(name: str) -> tuple[Exercise, ...]:
 
 
 def copy_xml(found: tuple[Exercise, ...], copy: DrillCopy) -> ET.Element:
-    musicxml = format_copy(joined(found, "Drill", copy), copy.version)
+    musicxml = format_plan(plan_copy(joined(found, "Drill", copy), copy.version))
     return ET.fromstring(musicxml)  # noqa: S314 (our own file)
 
 
@@ -56,7 +57,8 @@ def numerals_of(score: ET.Element) -> list[str]:
 def test_every_copy_of_every_drill_is_valid_musicxml(
     name: str, version: Version
 ) -> None:
-    musicxml = format_copy(joined(drill(name), name, DrillCopy(version)), version)
+    score = joined(drill(name), name, DrillCopy(version))
+    musicxml = format_plan(plan_copy(score, version))
     assert schema_faults(musicxml) == []
 
 
@@ -64,7 +66,9 @@ def test_every_copy_of_every_drill_is_valid_musicxml(
 def test_music21_reads_every_note_of_an_exercise(name: str) -> None:
     found = drill(name)
     score = joined(found, name)
-    theirs = music21.converter.parseData(format_copy(score, Version.EXERCISE))
+    theirs = music21.converter.parseData(
+        format_plan(plan_copy(score, Version.EXERCISE))
+    )
     heard = Counter(
         (Fraction(note.getOffsetInHierarchy(theirs)), pitch.nameWithOctave)
         for note in theirs.recurse().notes

@@ -26,10 +26,10 @@ from harmonise.notation.paper.blocks import (
     Page,
     Paper,
     Picture,
+    System,
     Table,
     music_look,
 )
-from harmonise.notation.paper.engraving import System
 from harmonise.notation.paper.typesetting import typeset
 from harmonise.theory.arrangement import Voice
 

@@ -16,8 +16,9 @@ from harmonise.marking.scripts import Script, Written, parse_script, script_of
 from harmonise.marking.task import Task
 from harmonise.marking.tasks import task_of_exercise, tasks_of_sheet
 from harmonise.notation.formats import read_tune
-from harmonise.notation.musicxml.writer import format_musicxml
-from harmonise.notation.score.blanks import ScoreBox, ScoreCopy, copy_score
+from harmonise.notation.musicxml.writer import format_musicxml, format_plan
+from harmonise.notation.score.copies import ScoreCopy, copy_plan
+from harmonise.notation.score.score_plan import ScoreBox, plan_score
 from harmonise.rules.table import FREE_RULES, WORK_RULES, Grade, check
 from harmonise.theory.arrangement import Labels, Style
 
@@ -51,8 +52,7 @@ def answer_key(piece: SheetPiece) -> bytes:
         ScoreBox(box.onset, box.text, 2.0, box.above, box.ruled) for box in piece.boxes
     )
     copy = ScoreCopy(frozenset(), frames, piece.ties, piece.symbols, piece.tune_only)
-    music = piece.arrangement
-    return copy_score(format_musicxml(music), music.tune.bars, copy)
+    return format_plan(copy_plan(plan_score(piece.arrangement), copy))
 
 
 def key_script(sheet: Worksheet, task: Task) -> Script:

@@ -13,7 +13,7 @@ from xml.etree import ElementTree as ET
 from fontTools.ttLib import TTFont
 
 import harmonise
-from harmonise.notation.paper.engraving import System
+from harmonise.notation.paper.blocks import System
 
 FONTS = Path(harmonise.__file__).parent / "notation/paper/fonts"
 SVG = "{http://www.w3.org/2000/svg}"

@@ -13,9 +13,9 @@ from itertools import pairwise
 from typing import NamedTuple
 
 from harmonise.errors import OutputError
-from harmonise.notation.musicxml.written_bars import format_decimal, is_sign, new_lines
-from harmonise.notation.musicxml.written_xml import clean
+from harmonise.notation.score.bar_layout import is_sign, new_lines
 from harmonise.notation.score.note_values import value_of
+from harmonise.notation.score.printed_labels import clean, format_decimal
 from harmonise.theory.arrangement import Arrangement
 from harmonise.theory.capo import Capo, capo_choices, shape_chord, shape_key
 from harmonise.theory.chord import Chord

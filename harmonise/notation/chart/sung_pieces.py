@@ -15,7 +15,7 @@ from fractions import Fraction
 from typing import NamedTuple
 
 from harmonise.notation.chart.chart_lines import ChartStretch
-from harmonise.notation.musicxml.written_xml import clean
+from harmonise.notation.score.printed_labels import clean
 from harmonise.theory.tune import Bar, Tune, TuneNote
 
 ChordNames = dict[Fraction, str]

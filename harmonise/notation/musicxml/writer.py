@@ -16,17 +16,17 @@ The lead sheet as MusicXML 4.0: tune, words and chord symbols on one treble staf
 
 from xml.etree.ElementTree import Element, SubElement
 
-from harmonise.notation.musicxml import written_bars as musicxml_bars
-from harmonise.notation.musicxml.written_notes import write_spot
-from harmonise.notation.musicxml.written_xml import add, clean, format_tree
-from harmonise.notation.score.ink import BASS_STAFF, TREBLE_STAFF, Ink, StaffMemory
+from harmonise.notation.musicxml import written_bars
+from harmonise.notation.musicxml.written_notes import write_sign
+from harmonise.notation.musicxml.written_xml import add, format_tree
+from harmonise.notation.score.placed_signs import Line
+from harmonise.notation.score.printed_labels import clean
 from harmonise.notation.score.score_plan import (
     BarPlan,
     Plan,
     plan_lead_sheet,
     plan_score,
 )
-from harmonise.notation.score.staff_lines import Line, bar_lines, set_accidentals
 from harmonise.theory.arrangement import Arrangement
 from harmonise.theory.tune import Bar, Tune
 
@@ -47,20 +47,26 @@ def format_musicxml(arrangement: Arrangement) -> bytes:
     Args:
         arrangement: The arrangement; its notes may cross bar lines.
     """
-    return format_plan(plan_score(arrangement), arrangement.tune)
+    return format_plan(plan_score(arrangement))
 
 
-def format_plan(plan: Plan, tune: Tune) -> bytes:
-    """Return a planned score as a MusicXML 4.0 file in UTF-8.
+def format_lead_sheet(arrangement: Arrangement) -> bytes:
+    """Return the lead sheet of an arrangement as a MusicXML 4.0 file in UTF-8.
+
+    Bars, repeats, tempo marks, words and the ids of notes are those of the score for
+    two hands. The same arrangement gives the same bytes.
 
     Args:
-        plan: The score.
-        tune: Its tune, which names it.
+        arrangement: The arrangement; its hands are left out.
     """
+    return format_plan(plan_lead_sheet(arrangement))
+
+
+def format_plan(plan: Plan) -> bytes:
+    """Return a planned score as a MusicXML 4.0 file in UTF-8."""
     root = Element("score-partwise", {"version": "4.0"})
-    _add_header(root, tune, plan.name)
+    _add_header(root, plan.tune, plan.name)
     part = SubElement(root, "part", {"id": "P1"})
-    memories = (StaffMemory(), StaffMemory())
     before: Bar | None = None
     for number, bar in enumerate(plan.bars):
         measure = SubElement(part, "measure", {"number": bar.number.text})
@@ -68,8 +74,10 @@ def format_plan(plan: Plan, tune: Tune) -> bytes:
             measure.set("implicit", "yes")
         measure.set("id", f"m{number}")
         _open_bar(measure, bar, before, plan)
-        _fill_bar(measure, bar, memories, plan.ink)
-        _close_bar(measure, bar)
+        _fill_bar(measure, bar, plan.tune.verses)
+        right = written_bars.right_line(bar.bar, bar.fences)
+        if right is not None:
+            measure.append(right)
         before = bar.bar
     return (_HEAD + format_tree(root)).encode()
 
@@ -95,64 +103,41 @@ def _open_bar(measure: Element, plan: BarPlan, before: Bar | None, score: Plan) 
         SubElement(measure, "print", {"new-system": "yes"})
     at_once = [mark.key for mark in plan.keys if mark.tick <= plan.start]
     key = at_once[-1] if at_once else None
-    signatures = musicxml_bars.attributes(plan.bar, before, key)
+    signatures = written_bars.attributes(plan.bar, before, key)
     if before is None:
-        signatures = musicxml_bars.first_attributes(
+        signatures = written_bars.first_attributes(
             signatures, score.divisions, score.staves
         )
-    left = musicxml_bars.left_line(plan.bar, plan.fences)
+    left = written_bars.left_line(plan.bar, plan.fences)
     measure.extend(own for own in (signatures, left) if own is not None)
 
 
-def _fill_bar(
-    measure: Element, plan: BarPlan, memories: tuple[StaffMemory, StaffMemory], ink: Ink
-) -> None:
+def _fill_bar(measure: Element, plan: BarPlan, verses: int) -> None:
     """Append the voices of a bar, one after the other."""
-    lines = bar_lines(plan.voices, plan.origin, plan.grid)
-    keys = [(mark.tick, mark.key) for mark in plan.keys]
-    for staff, memory in zip((TREBLE_STAFF, BASS_STAFF), memories, strict=True):
-        own = [line for line in lines if line[0].staff == staff]
-        if own:
-            ink.accidentals.update(set_accidentals(own, memory, ink.marks, keys))
-    _write_tune(measure, lines[0], plan, ink)
-    length = lines[0][-1].end - plan.start
-    for line in lines[1:]:
+    first, *others = plan.lines
+    _write_tune(measure, first, plan, verses)
+    length = first[-1].end - plan.start
+    for line in others:
         add(add(measure, "backup"), "duration", str(length))
-        for spot in line:
-            write_spot(measure, spot, ink)
+        for sign in line:
+            write_sign(measure, sign, verses)
 
 
-def _write_tune(measure: Element, line: Line, plan: BarPlan, ink: Ink) -> None:
+def _write_tune(measure: Element, line: Line, plan: BarPlan, verses: int) -> None:
     """Append voice 1 with what floats above it, and signatures inside the bar."""
     above, keys = list(plan.above), [key for key in plan.keys if key.tick > plan.start]
-    for spot in line:
-        while keys and keys[0].tick <= spot.start:
-            musicxml_bars.add_key(add(measure, "attributes"), keys.pop(0).key)
-        while above and above[0].tick < spot.end:
-            floating = above.pop(0)
-            measure.append(floating.make(floating.tick - spot.start))
-        write_spot(measure, spot, ink)
+    for sign in line:
+        while keys and keys[0].tick <= sign.start:
+            written_bars.add_key(add(measure, "attributes"), keys.pop(0).key)
+        while above and above[0].tick < sign.end:
+            tick, what = above.pop(0)
+            measure.append(written_bars.direction(what, tick - sign.start))
+        for tick, box in plan.boxes:
+            if sign.start <= tick < sign.end:
+                measure.append(written_bars.direction(box, tick - sign.start))
+        write_sign(measure, sign, verses)
     for mark in keys:
-        musicxml_bars.add_key(add(measure, "attributes"), mark.key)
-    measure.extend(floating.make(0) for floating in above)
+        written_bars.add_key(add(measure, "attributes"), mark.key)
+    measure.extend(written_bars.direction(what, 0) for _, what in above)
     # What ends a bar sounds after its last note but is printed over its last beat.
-    back = min((line[-1].end - plan.start, *plan.grid.beats[1:2]))
-    measure.extend(floating.make(-back) for floating in plan.closing)
-
-
-def _close_bar(measure: Element, plan: BarPlan) -> None:
-    right = musicxml_bars.right_line(plan.bar, plan.fences)
-    if right is not None:
-        measure.append(right)
-
-
-def format_lead_sheet(arrangement: Arrangement) -> bytes:
-    """Return the lead sheet of an arrangement as a MusicXML 4.0 file in UTF-8.
-
-    Bars, repeats, tempo marks, words and the ids of notes are those of the score for
-    two hands. The same arrangement gives the same bytes.
-
-    Args:
-        arrangement: The arrangement; its hands are left out.
-    """
-    return format_plan(plan_lead_sheet(arrangement), arrangement.tune)
+    measure.extend(written_bars.direction(what, -plan.back) for _, what in plan.closing)

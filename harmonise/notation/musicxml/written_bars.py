@@ -1,91 +1,29 @@
-"""Bars in MusicXML: numbers, signatures, bar lines, endings, new lines.
+"""Bars in MusicXML: signatures, bar lines, endings, and what stands above the music.
 
-Numbering follows MusicXML 4.0 and TRADE N09: a pickup is number 0 and implicit; the
-second part of a split bar is implicit with a number of its own, X1, X2 and so on.
-
-Directions above the music: tempo, section labels, jumps, and how often to play.
+Chord symbols are `<harmony>`; its `<inversion>` is that of the harmony, 0 while the
+left hand has the root, whatever the shape of the right hand.
 """
 
 import re
-from collections.abc import Callable, Sequence
-from fractions import Fraction
-from itertools import pairwise
-from typing import NamedTuple
 from xml.etree.ElementTree import Element
 
-from harmonise.notation.musicxml.written_xml import add, clean
+from harmonise.notation.musicxml.written_xml import add
+from harmonise.notation.score.bar_layout import Fences
 from harmonise.notation.score.note_values import value_of
+from harmonise.notation.score.printed_labels import clean, format_decimal
+from harmonise.notation.score.score_plan import (
+    Above,
+    JumpWords,
+    PlayTimes,
+    ScoreBox,
+    SectionName,
+)
+from harmonise.theory.arrangement import Slot
+from harmonise.theory.chord import QUALITIES
 from harmonise.theory.key import Key
 from harmonise.theory.metre import TimeSignature
-from harmonise.theory.tune import Bar, Tempo, Tune
-
-_LONG_LINE = 20
-"""Crotchets that fit on one line of print; a longer phrase is broken every 4 bars."""
-
-
-class Number(NamedTuple):
-    """What stands at the head of a bar.
-
-    Attributes:
-        text: MusicXML's number.
-        implicit: Whether it is never printed.
-    """
-
-    text: str
-    implicit: bool
-
-
-def number_bars(bars: Sequence[Bar]) -> list[Number]:
-    """Return the numbers of all bars."""
-    numbers: list[Number] = []
-    parts = 0
-    before: int | None = None
-    for bar in bars:
-        if bar.number == before:
-            parts += 1
-            numbers.append(Number(f"X{parts}", implicit=True))
-        else:
-            numbers.append(Number(str(bar.number), implicit=bar.number == 0))
-        before = bar.number
-    return numbers
-
-
-def new_lines(tune: Tune) -> set[int]:
-    """Return the numbers, from 0, of the bars that begin a new line of print.
-
-    Lines end where phrases end, or after the bar in which they end (TRADE N12), if they
-    hold two full bars; phrases too long for one line are broken every four bars.
-    """
-    ends = _phrase_ends(tune)
-    lines: set[int] = set()
-    first = 0
-    for end in ends:
-        full = _full_bars(tune.bars, first, end)
-        if len(full) < 2 and end < len(tune.bars):
-            continue
-        length = tune.bars[end - 1].end - tune.bars[first].start
-        if length > _LONG_LINE:
-            lines.update(full[at] for at in range(4, len(full) - 1, 4))
-        lines.add(end)
-        first = end
-    lines.discard(len(tune.bars))
-    return lines
-
-
-def _phrase_ends(tune: Tune) -> list[int]:
-    """Return the numbers of the bars after each phrase's last; the end comes last."""
-    ends = []
-    at = 0
-    for onset in sorted(tune.phrases):
-        while at < len(tune.bars) and tune.bars[at].start < onset:
-            at += 1
-        ends.append(at)
-    return [*(end for end in ends if 0 < end < len(tune.bars)), len(tune.bars)]
-
-
-def _full_bars(bars: Sequence[Bar], first: int, end: int) -> list[int]:
-    """Return the bars of a line that count: neither pickups nor second parts."""
-    return [at for at in range(first, end) if not bars[at].offset]
+from harmonise.theory.pitch import LETTERS, PitchName
+from harmonise.theory.tune import Bar, Tempo
 
 
 def attributes(bar: Bar, before: Bar | None, key: Key | None) -> Element | None:
@@ -147,35 +85,6 @@ def first_attributes(
     return parent
 
 
-class Fences(NamedTuple):
-    """What the bar lines around a bar say.
-
-    Attributes:
-        opens: Whether an ending begins with the bar.
-        closes: Whether an ending stops with the bar.
-        last: Whether it is the last bar.
-    """
-
-    opens: bool
-    closes: bool
-    last: bool
-
-
-def fences_of(bars: Sequence[Bar]) -> list[Fences]:
-    """Return what the bar lines around every bar say."""
-    endings = [(), *(bar.ending for bar in bars), ()]
-    changes = [left != right for left, right in pairwise(endings)]
-    last = len(bars) - 1
-    return [
-        Fences(
-            bool(bar.ending) and changes[at],
-            bool(bar.ending) and changes[at + 1],
-            at == last,
-        )
-        for at, bar in enumerate(bars)
-    ]
-
-
 def left_line(bar: Bar, fences: Fences) -> Element | None:
     """Return the bar line before a bar; None for a plain one."""
     if not (bar.repeat_start or fences.opens):
@@ -216,7 +125,7 @@ def _add_ending(line: Element, bar: Bar, kind: str) -> None:
     ending.set("type", kind)
 
 
-_BOLD = {"font-weight": "bold"}
+_ABOVE = {"placement": "above"}
 _JUMPS = (
     (re.compile(r"fine\.?$", re.IGNORECASE), "fine", "yes"),
     (re.compile(r"(d\. ?c\.?|da ?capo)(?!\w)", re.IGNORECASE), "dacapo", "yes"),
@@ -232,33 +141,72 @@ _RELATIVE = re.compile(r"(rit|rall|a tempo)\b", re.IGNORECASE)
 """Tempo words that say nothing of crotchets a minute."""
 
 
-class Floating(NamedTuple):
-    """Something printed above a place that may fall between two notes.
+def direction(what: Above, offset: int) -> Element:
+    """Return what stands above or below the music at a place.
 
-    Attributes:
-        tick: Its place, in ticks from the start.
-        make: Makes the element, given ticks from the note that it is written before.
+    Args:
+        what: What it is.
+        offset: Ticks from the note that it is written before.
     """
+    match what:
+        case Slot():
+            return _harmony(what, offset)
+        case Tempo():
+            return _tempo(what, offset)
+        case SectionName(label):
+            return _section(label, offset)
+        case JumpWords(text):
+            return _jump(text, offset)
+        case PlayTimes(times):
+            made = Element("direction", _ABOVE)
+            _add_words(made, f"play {times} times").set("justify", "right")
+            return _finished(made, offset)
+        case ScoreBox():
+            return _box(what, offset)
 
-    tick: int
-    make: Callable[[int], Element]
+
+def _harmony(slot: Slot, offset: int) -> Element:
+    """Return the chord symbol of a slot that has a chord."""
+    element = Element("harmony", {"placement": "above"})
+    chord = slot.chord
+    if chord is None:
+        raise ValueError(f"The slot at {slot.place} has no chord.")
+    _name(add(element, "root"), "root", chord.root)
+    kind = add(element, "kind", chord.quality.value)
+    kind.set("text", QUALITIES[chord.quality].suffix)
+    letters, _ = QUALITIES[chord.quality].intervals[chord.inversion]
+    if letters == 2 * chord.inversion:
+        # Inversions count thirds; a suspended fourth in the bass is none.
+        add(element, "inversion", str(int(chord.inversion)))
+    if chord.inversion:
+        _name(add(element, "bass"), "bass", chord.bass)
+    if offset:
+        add(element, "offset", str(offset))
+    add(element, "staff", "1")
+    return element
 
 
-def tempo(mark: Tempo, offset: int) -> Element:
+def _name(parent: Element, part: str, name: PitchName) -> None:
+    add(parent, f"{part}-step", LETTERS[name.letter])
+    if name.alter:
+        add(parent, f"{part}-alter", str(name.alter))
+
+
+def _tempo(mark: Tempo, offset: int) -> Element:
     """Return tempo words and metronome mark in one direction; "rit." stands alone."""
-    direction = _direction()
+    made = Element("direction", _ABOVE)
     if mark.words:
-        _words(direction, mark.words)
+        _add_words(made, mark.words)
     if not _RELATIVE.match(mark.words):
-        _metronome(direction, mark)
-    _finish(direction, offset, sounds=True)
+        _add_metronome(made, mark)
+    _finished(made, offset, sounds=True)
     speed = format_decimal(mark.per_minute * mark.beat)
-    add(direction, "sound").set("tempo", speed)
-    return direction
+    add(made, "sound").set("tempo", speed)
+    return made
 
 
-def _metronome(direction: Element, mark: Tempo) -> None:
-    metronome = add(add(direction, "direction-type"), "metronome")
+def _add_metronome(parent: Element, mark: Tempo) -> None:
+    metronome = add(add(parent, "direction-type"), "metronome")
     value = value_of(mark.beat)
     add(metronome, "beat-unit", value.kind if value else "quarter")
     for _ in range(value.dots if value else 0):
@@ -267,70 +215,65 @@ def _metronome(direction: Element, mark: Tempo) -> None:
     add(metronome, "per-minute", format_decimal(per_minute))
 
 
-def format_decimal(number: Fraction) -> str:
-    """Return a number in decimals, to the nearest hundredth.
-
-    >>> format_decimal(Fraction(96)), format_decimal(Fraction(185, 2))
-    ('96', '92.5')
-    """
-    whole, hundredths = divmod(round(number * 100), 100)
-    return f"{whole}.{hundredths:02}".rstrip("0").rstrip(".")
-
-
-def section(label: str, offset: int) -> Element:
+def _section(label: str, offset: int) -> Element:
     """Return the label of a section, such as "Chorus"; a letter is a rehearsal mark."""
-    direction = _direction()
+    made = Element("direction", _ABOVE)
     if len(label) > 2:
-        _words(direction, label)
+        _add_words(made, label)
     else:
-        kind = add(direction, "direction-type")
-        add(kind, "rehearsal", clean(label))
-    _finish(direction, offset)
-    return direction
+        add(add(made, "direction-type"), "rehearsal", clean(label))
+    return _finished(made, offset)
 
 
-def times_played(times: int, offset: int) -> Element:
-    """Return the words that tell how often a repeat is played."""
-    direction = _direction()
-    _words(direction, f"play {times} times").set("justify", "right")
-    _finish(direction, offset)
-    return direction
-
-
-def jump(text: str, offset: int) -> Element:
+def _jump(text: str, offset: int) -> Element:
     """Return jump words, such as "D.C. al Fine", with the sound that plays them."""
-    direction = _direction()
+    made = Element("direction", _ABOVE)
     found = [jump for jump in _JUMPS if jump[0].match(text.strip())]
     name, value = found[0][1:] if found else ("", "")
     if name in ("segno", "coda"):
-        add(add(direction, "direction-type"), name)
+        add(add(made, "direction-type"), name)
     else:
-        _words(direction, text).set("justify", "right")
-    _finish(direction, offset)
+        _add_words(made, text).set("justify", "right")
+    _finished(made, offset)
     if name:
-        add(direction, "sound").set(name, value)
-    return direction
+        add(made, "sound").set(name, value)
+    return made
 
 
-def is_sign(text: str) -> bool:
-    """Whether jump words are a sign that opens a bar: segno or coda."""
-    return text.strip().lower() in ("segno", "coda")
+def _box(box: ScoreBox, offset: int) -> Element:
+    """Return words in a frame, or alone, over the treble or under the bass staff."""
+    made = Element("direction", {"placement": "above" if box.above else "below"})
+    words = add(add(made, "direction-type"), "words", clean(box.text))
+    words.set("font-style", "normal")
+    if box.ruled:
+        words.set("enclosure", "rectangle")
+    return _finished(made, offset, staff="1" if box.above else "2")
 
 
-def _direction() -> Element:
-    return Element("direction", {"placement": "above"})
+def numeral_words(text: str) -> Element:
+    """Return a Roman numeral as words under the bass staff.
+
+    Engravers drop the lyrics of rests.
+    """
+    made = Element("direction", {"placement": "below"})
+    look = {"default-y": "-80", "font-style": "normal"}
+    add(add(made, "direction-type"), "words", text).attrib.update(look)
+    return _finished(made, 0, staff="2")
 
 
-def _words(direction: Element, text: str) -> Element:
-    words = add(add(direction, "direction-type"), "words", clean(text))
-    words.attrib.update(_BOLD)
+def _add_words(parent: Element, text: str) -> Element:
+    words = add(add(parent, "direction-type"), "words", clean(text))
+    words.set("font-weight", "bold")
     return words
 
 
-def _finish(direction: Element, offset: int, *, sounds: bool = False) -> None:
+def _finished(
+    made: Element, offset: int, staff: str = "1", *, sounds: bool = False
+) -> Element:
     """Append offset and staff; the offset moves the sound too only if it `sounds`."""
     if offset:
-        moved = add(direction, "offset", str(offset))
+        moved = add(made, "offset", str(offset))
         if sounds:
             moved.set("sound", "yes")
-    add(direction, "staff", "1")
+    add(made, "staff", staff)
+    return made

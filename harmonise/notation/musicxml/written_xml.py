@@ -1,4 +1,4 @@
-"""Element trees as indented text, and text that XML can carry.
+"""Element trees as indented text.
 
 ElementTree's own `tostring` takes five times as long as all the rest of writing a
 score, because it allows for namespaces at every tag; scores have none.
@@ -31,26 +31,6 @@ def leaf(tag: str, text: str = "") -> Element:
     element = Element(tag)
     element.text = text or None
     return element
-
-
-@lru_cache(maxsize=1)
-def _illegal() -> re.Pattern[str]:
-    """Return all that XML 1.0, section 2.2, does not call a character.
-
-    It takes long to compile, and plain text does without.
-    """
-    return re.compile("[^\t\n\r\u0020-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]")
-
-
-def clean(text: str) -> str:
-    """Return a user's text without the control characters that XML forbids.
-
-    >>> clean("Auld Lang" + chr(0) + " Syne")
-    'Auld Lang Syne'
-    """
-    if text.isascii() and text.isprintable():
-        return text
-    return _illegal().sub("", text)
 
 
 def format_tree(root: Element) -> str:

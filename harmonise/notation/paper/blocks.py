@@ -9,7 +9,40 @@ from enum import Enum
 from typing import NamedTuple
 
 from harmonise.notation.chart.sung_pieces import SungPiece
-from harmonise.notation.paper.engraving import Look, System
+
+
+class Look(NamedTuple):
+    """How music is drawn.
+
+    Attributes:
+        width: Width of a full line, in millimetres.
+        staff: Height of a staff, in millimetres; 7 is usual for piano music, 8 for
+            learners.
+        text: Size of chord symbols, words, numerals and fingers as a multiple of what
+            suits the staff.
+        bold: Whether all of them are bold and upright.
+    """
+
+    width: float = 180
+    staff: float = 7
+    text: float = 1
+    bold: bool = False
+
+
+class System(NamedTuple):
+    """One engraved line of music.
+
+    Attributes:
+        svg: The picture, by itself complete; text in it is text.
+        width: Millimetres.
+        height: Millimetres.
+        bars: Ids of its bars in the MusicXML.
+    """
+
+    svg: str
+    width: float
+    height: float
+    bars: tuple[str, ...] = ()
 
 
 class Paper(Enum):

@@ -1,7 +1,6 @@
 """Engraving: MusicXML in, one picture for every line of music out.
 
-verovio engraves; nothing of it is seen outside this module and its helpers
-`engraved_score`, `engraved_lines`, `engraved_fingers` and `engraved_text`. Every line
+verovio engraves; nothing of it is seen outside this module and `patches`. Every line
 ("system") is an SVG of its own, so that a page can flow around lines and never cuts
 one. An SVG needs nothing from outside: no stylesheet, no web address, no fonts but
 those of the folder `fonts` (or their like: Times has the same widths). Notes and bars
@@ -15,9 +14,11 @@ knows the breaks and spares the second time. Lengths are millimetres on paper.
 import re
 import threading
 from pathlib import Path
-from typing import Any, NamedTuple
+from typing import Any
 
 from harmonise.errors import OutputError
+from harmonise.notation.musicxml.writer import format_plan
+from harmonise.notation.paper.blocks import Look, System
 from harmonise.notation.paper.patches import (
     BRACE,
     UNIT,
@@ -28,41 +29,7 @@ from harmonise.notation.paper.patches import (
     put_in_order,
     share_notes,
 )
-
-
-class Look(NamedTuple):
-    """How music is drawn.
-
-    Attributes:
-        width: Width of a full line, in millimetres.
-        staff: Height of a staff, in millimetres; 7 is usual for piano music, 8 for
-            learners.
-        text: Size of chord symbols, words, numerals and fingers as a multiple of what
-            suits the staff.
-        bold: Whether all of them are bold and upright.
-    """
-
-    width: float = 180
-    staff: float = 7
-    text: float = 1
-    bold: bool = False
-
-
-class System(NamedTuple):
-    """One engraved line of music.
-
-    Attributes:
-        svg: The picture, by itself complete; text in it is text.
-        width: Millimetres.
-        height: Millimetres.
-        bars: Ids of its bars in the MusicXML.
-    """
-
-    svg: str
-    width: float
-    height: float
-    bars: tuple[str, ...] = ()
-
+from harmonise.notation.score.score_plan import Plan
 
 PLAIN = Look()
 
@@ -72,8 +39,35 @@ _SEED = 1
 """verovio makes up ids for what has none; a fixed seed makes the same ones."""
 
 
+def engrave_plan(plan: Plan, look: Look = PLAIN) -> tuple[System, ...]:
+    """Return the lines of a planned score, engraved.
+
+    Raises:
+        OutputError: If verovio is not installed, or cannot engrave the score.
+    """
+    return engrave(format_plan(plan), look, leaders=finger_leaders(plan))
+
+
+def finger_leaders(plan: Plan) -> tuple[tuple[str, str], ...]:
+    """Return each fingered head's id and the first such one's of its hand and moment.
+
+    verovio stacks the fingers of a chord in order only if they hang on one note.
+    """
+    found = []
+    first: dict[tuple[int, str], str] = {}
+    for sign in plan.signs():
+        for note in sign.notes:
+            if note.finger:
+                place = (sign.start, sign.staff)
+                found.append((note.name, first.setdefault(place, note.name)))
+    return tuple(found)
+
+
 def engrave(
-    musicxml: bytes, look: Look = PLAIN, starts: tuple[str, ...] = ()
+    musicxml: bytes,
+    look: Look = PLAIN,
+    starts: tuple[str, ...] = (),
+    leaders: tuple[tuple[str, str], ...] = (),
 ) -> tuple[System, ...]:
     """Return the lines of a score, engraved.
 
@@ -85,6 +79,7 @@ def engrave(
         look: Width and sizes.
         starts: Ids of the bars that lines begin with, where they are known: from the
             same tune with other chords, say. Nothing is measured then.
+        leaders: As `finger_leaders` finds them.
 
     Returns:
         Lines in order; the same score, look and starts give the same text.
@@ -95,8 +90,8 @@ def engrave(
     engraver = _Engraver(look)
     engraver.load(musicxml.decode(), breaks="none")
     score = dress(engraver.mei(), bold=look.bold)
-    if "<fing" in score:
-        score = share_notes(score, musicxml)
+    if leaders:
+        score = share_notes(score, dict(leaders))
     if not starts:
         engraver.load(score, breaks="none")
         starts = line_starts(score, engraver.draw(1), look.width / _scale(look))

@@ -1,15 +1,16 @@
 """The printed lead sheet: the tune on one staff, words below, chord symbols above."""
 
-from harmonise.notation.musicxml.writer import format_lead_sheet
 from harmonise.notation.paper.blocks import (
     A4_PAGE,
     Block,
+    Look,
     Music,
     Page,
+    System,
     Title,
     music_look,
 )
-from harmonise.notation.paper.engraving import Look, System, engrave
+from harmonise.notation.paper.engraving import engrave_plan
 from harmonise.notation.paper.score_sheet import told_systems
 from harmonise.notation.paper.typesetting import (
     PPI,
@@ -17,6 +18,7 @@ from harmonise.notation.paper.typesetting import (
     typeset,
     typeset_pictures,
 )
+from harmonise.notation.score.score_plan import plan_lead_sheet
 from harmonise.theory.arrangement import Arrangement
 
 _STAFF = 8
@@ -36,7 +38,7 @@ def lead_sheet_blocks(
         page: The page that the blocks will be set on.
     """
     tune = arrangement.tune
-    systems = engrave(format_lead_sheet(arrangement), _look(page))
+    systems = engrave_plan(plan_lead_sheet(arrangement), _look(page))
     told = told_systems(arrangement, systems)
     music = (Music(_with_bold_symbols(system), words) for system, words in told)
     return (Title(tune.title or "Tune", tune.origin), *music)

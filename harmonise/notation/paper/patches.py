@@ -16,11 +16,9 @@ verovio's SVG made ready for paper: fonts, signs, figures, nothing from outside.
 """
 
 import re
-from collections.abc import Iterator, Sequence
-from fractions import Fraction
+from collections.abc import Iterator, Mapping, Sequence
 from itertools import pairwise
 from typing import NamedTuple
-from xml.etree import ElementTree as ET
 
 _WORD_AND_NOTE = re.compile(r"([^<>\s])(</rend>\s*<rend\b[^>]*\bglyph)")
 _VERSE = re.compile(r'<verse xml:id="[^"]*" n="(\d+)"(?! label)')
@@ -72,44 +70,16 @@ _DRAWN = re.compile(
 )
 
 
-def share_notes(mei: str, musicxml: bytes) -> str:
+def share_notes(mei: str, leaders: Mapping[str, str]) -> str:
     """Return MEI whose fingers at one moment hang on one note a hand.
 
     Args:
         mei: The score as verovio has it.
-        musicxml: The same as it was written.
+        leaders: The head that bears the fingers, by the id of every fingered head.
     """
-    leaders = dict(_leaders(ET.fromstring(musicxml)))  # noqa: S314 - our own text
     return _FINGER.sub(
         lambda found: f"{found[1]}{leaders.get(found[2], found[2])}{found[3]}", mei
     )
-
-
-def _leaders(score: ET.Element) -> Iterator[tuple[str, str]]:
-    """Yield each fingered note's id and the first such note's of its hand."""
-    for measure in score.iter("measure"):
-        first: dict[tuple[Fraction, str], str] = {}
-        for onset, note in _timed(measure):
-            name = note.get("id", "")
-            if note.find("notations/technical/fingering") is not None:
-                place = (onset, note.findtext("staff", "1"))
-                yield name, first.setdefault(place, name)
-
-
-def _timed(measure: ET.Element) -> Iterator[tuple[Fraction, ET.Element]]:
-    """Yield the notes of a measure with the times at which they begin, in divisions."""
-    now = start = Fraction(0)
-    for element in measure:
-        length = Fraction(element.findtext("duration", "0"))
-        if element.tag == "backup":
-            now -= length
-        elif element.tag == "forward":
-            now += length
-        elif element.tag == "note":
-            if element.find("chord") is None:
-                start = now
-                now += length
-            yield start, element
 
 
 def put_in_order(svg: str) -> str:

@@ -2,25 +2,26 @@
 
 from collections.abc import Iterator
 
-from harmonise.notation.musicxml.writer import format_musicxml
 from harmonise.notation.paper.blocks import (
     A4_PAGE,
     Block,
     Lettering,
     Music,
     Page,
+    System,
     Title,
     Words,
     music_look,
     text_width,
 )
-from harmonise.notation.paper.engraving import System, engrave
+from harmonise.notation.paper.engraving import engrave_plan
 from harmonise.notation.paper.keyboards import LEGEND, Keyboard, Press, draw_keyboards
 from harmonise.notation.score.printed_labels import (
     format_numeral,
     format_symbol,
     shape_legend,
 )
+from harmonise.notation.score.score_plan import plan_score
 from harmonise.theory.arrangement import Arrangement, Hand, Position, Slot
 from harmonise.theory.chord import Chord
 from harmonise.theory.fingering import right_hand_fingers
@@ -38,7 +39,7 @@ def score_blocks(
         order: In which order verses and the rest are sung; "" for none.
     """
     tune = arrangement.tune
-    systems = engrave(format_musicxml(arrangement), music_look(page))
+    systems = engrave_plan(plan_score(arrangement), music_look(page))
     blocks: list[Block] = [Title(tune.title or "Tune", tune.origin)]
     if order:
         blocks.append(Words(order, Lettering.SMALL))

@@ -1,26 +1,19 @@
-"""Chord symbols above the treble staff and Roman numerals under the bass staff.
+"""What print says in letters: chord symbols, Roman numerals, labels, numbers.
 
-Symbols are MusicXML `<harmony>`; its `<inversion>` is that of the harmony, 0 while the
-left hand has the root, whatever the shape of the right hand. Numerals are words of the
-bass: `<numeral>` is not yet read everywhere.
-
-Labels that name the shape of the right hand under the treble staff.
-
-A label says which chord member is the lowest note of the *right hand*. It is not the
-inversion of the harmony, which the left hand decides; `shape_legend` says so. Labels
-stand where the shape or the chord changes. TRADE 3.1 gives the three styles.
+Labels under the treble staff name the shape of the right hand. A label says which chord
+member is the lowest note of the *right hand*. It is not the inversion of the harmony,
+which the left hand decides; `shape_legend` says so. Labels stand where the shape or the
+chord changes. TRADE 3.1 gives the three styles.
 """
 
 import re
 from collections.abc import Iterator
 from fractions import Fraction
+from functools import lru_cache
 from itertools import pairwise
-from xml.etree.ElementTree import Element
 
-from harmonise.notation.musicxml.written_xml import add
 from harmonise.theory.arrangement import Arrangement, Labels, Position, Slot, Voice
-from harmonise.theory.chord import QUALITIES, Chord
-from harmonise.theory.pitch import LETTERS, PitchName
+from harmonise.theory.chord import Chord
 
 _NUMERAL = re.compile(
     r"([#b]*)([IV]+|[iv]+)(maj|°|ø|\+)?(6/5|4/3|4/2|6/4|7|6)?((?:/.*)?)$"
@@ -83,36 +76,14 @@ def format_symbol(chord: Chord) -> str:
     return _TYPED.sub(lambda found: found[0].translate(_SIGNS), str(chord))
 
 
-def harmony(slot: Slot, offset: int) -> Element:
-    """Return the chord symbol of a slot that has a chord.
+def format_decimal(number: Fraction) -> str:
+    """Return a number in decimals, to the nearest hundredth.
 
-    Args:
-        slot: The slot.
-        offset: Ticks from the note that it is written before.
+    >>> format_decimal(Fraction(96)), format_decimal(Fraction(185, 2))
+    ('96', '92.5')
     """
-    element = Element("harmony", {"placement": "above"})
-    chord = slot.chord
-    if chord is None:
-        raise ValueError(f"The slot at {slot.place} has no chord.")
-    _name(add(element, "root"), "root", chord.root)
-    kind = add(element, "kind", chord.quality.value)
-    kind.set("text", QUALITIES[chord.quality].suffix)
-    letters, _ = QUALITIES[chord.quality].intervals[chord.inversion]
-    if letters == 2 * chord.inversion:
-        # Inversions count thirds; a suspended fourth in the bass is none.
-        add(element, "inversion", str(int(chord.inversion)))
-    if chord.inversion:
-        _name(add(element, "bass"), "bass", chord.bass)
-    if offset:
-        add(element, "offset", str(offset))
-    add(element, "staff", "1")
-    return element
-
-
-def _name(parent: Element, part: str, name: PitchName) -> None:
-    add(parent, f"{part}-step", LETTERS[name.letter])
-    if name.alter:
-        add(parent, f"{part}-alter", str(name.alter))
+    whole, hundredths = divmod(round(number * 100), 100)
+    return f"{whole}.{hundredths:02}".rstrip("0").rstrip(".")
 
 
 _WORDS = {
@@ -186,3 +157,23 @@ def shape_legend(
         told.append(f"{shown}{shape.value}")
     told += ["open: a note is doubled"] if opened else []
     return f"Shape of the right hand: {', '.join(told)}."
+
+
+@lru_cache(maxsize=1)
+def _illegal() -> re.Pattern[str]:
+    """Return all that XML 1.0, section 2.2, does not call a character.
+
+    It takes long to compile, and plain text does without.
+    """
+    return re.compile("[^\t\n\r\u0020-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]")
+
+
+def clean(text: str) -> str:
+    """Return a user's text without the control characters that XML forbids.
+
+    >>> clean("Auld Lang" + chr(0) + " Syne")
+    'Auld Lang Syne'
+    """
+    if text.isascii() and text.isprintable():
+        return text
+    return _illegal().sub("", text)

@@ -36,6 +36,7 @@ class NoteHead(NamedTuple):
         end: Ticks from the start.
         finger: 1 to 5, or 0.
         tune: Its number among the notes and rests of the tune; None outside the tune.
+        number: Its number among the sounding notes; None if it is not among them.
     """
 
     name: str
@@ -44,6 +45,7 @@ class NoteHead(NamedTuple):
     end: int
     finger: int = 0
     tune: int | None = None
+    number: int | None = None
 
 
 Clock = Callable[[Fraction], int]
@@ -93,7 +95,7 @@ def tune_heads(arrangement: Arrangement, ticks: Clock) -> list[NoteHead]:
         end = start + ticks(note.length)
         sounding, finger = known.get(start, (None, 0))
         name = f"t{number}" if sounding is None else f"n{sounding}"
-        heads.append(NoteHead(name, note.pitch, start, end, finger, number))
+        heads.append(NoteHead(name, note.pitch, start, end, finger, number, sounding))
     return heads
 
 
@@ -110,7 +112,7 @@ def hand_heads(
     """
     last = ticks(arrangement.tune.end)
     heads = [
-        _head(f"n{number}", note, last, ticks)
+        _head(number, note, last, ticks)
         for number, note in enumerate(arrangement.notes)
         if note.hand is hand
         and note.voice is not Voice.TUNE
@@ -122,10 +124,11 @@ def hand_heads(
     )
 
 
-def _head(name: str, note: SoundingNote, last: int, ticks: Clock) -> NoteHead:
+def _head(number: int, note: SoundingNote, last: int, ticks: Clock) -> NoteHead:
     start = ticks(note.onset)
     end = min(start + ticks(note.length), last)
-    return NoteHead(name, note.pitch, start, end, note.finger)
+    name = f"n{number}"
+    return NoteHead(name, note.pitch, start, end, note.finger, number=number)
 
 
 class BarEdges(NamedTuple):

@@ -1,29 +1,28 @@
-"""All that is worked out before the first bar of a score is written."""
+"""All that a score says, worked out before any of it is written.
+
+The plan is a value. `musicxml` writes it, copies with blanks are made of it, and the
+page and the engraver find in it where each head stands.
+"""
 
 from bisect import bisect_right
-from collections import Counter
-from functools import partial
+from collections.abc import Iterator
+from fractions import Fraction
 from typing import NamedTuple
 
-from harmonise.notation.musicxml.written_bars import (
+from harmonise.notation.score.bar_layout import (
     Fences,
-    Floating,
     Number,
     fences_of,
     is_sign,
-    jump,
     new_lines,
     number_bars,
-    section,
-    tempo,
-    times_played,
 )
-from harmonise.notation.score.ink import Ink, mark_notes
-from harmonise.notation.score.note_values import MetricGrid, grid_of
-from harmonise.notation.score.printed_labels import harmony, printed_slots, shape_labels
+from harmonise.notation.score.note_marks import mark_notes
+from harmonise.notation.score.note_values import grid_of
+from harmonise.notation.score.placed_signs import Line, PlacedSign, Placer, ScoreMarks
+from harmonise.notation.score.printed_labels import printed_slots, shape_labels
 from harmonise.notation.score.printed_voices import (
     BarEdges,
-    BarVoices,
     Clock,
     bar_voices,
     bars_of,
@@ -33,7 +32,59 @@ from harmonise.notation.score.printed_voices import (
 )
 from harmonise.theory.arrangement import Arrangement, Labels, Slot
 from harmonise.theory.key import Key
-from harmonise.theory.tune import Bar, Tune
+from harmonise.theory.tune import Bar, Tempo, Tune
+
+
+class SectionName(NamedTuple):
+    """The label of a section, such as "Chorus"."""
+
+    label: str
+
+
+class JumpWords(NamedTuple):
+    """Words that lead elsewhere, such as "D.C. al Fine"."""
+
+    text: str
+
+
+class PlayTimes(NamedTuple):
+    """How often a repeat is played."""
+
+    times: int
+
+
+class ScoreBox(NamedTuple):
+    """A box in the music.
+
+    Attributes:
+        onset: Crotchets from the start.
+        text: What stands in it; "" for an empty one.
+        room: Width of its inside, as a multiple of the size of the letters.
+        above: Whether it stands over the treble staff and not under the bass staff.
+        ruled: Whether it has a frame; else only its text is printed.
+    """
+
+    onset: Fraction
+    text: str
+    room: float
+    above: bool
+    ruled: bool = True
+
+
+Above = Tempo | Slot | SectionName | JumpWords | PlayTimes | ScoreBox
+"""What stands over or under the music; a slot stands for its chord symbol."""
+
+
+class Floating(NamedTuple):
+    """Something printed at a place that may fall between two notes.
+
+    Attributes:
+        tick: Its place, in ticks from the start.
+        what: What it is.
+    """
+
+    tick: int
+    what: Above
 
 
 class KeyMark(NamedTuple):
@@ -57,12 +108,12 @@ class BarPlan(NamedTuple):
         fences: What its bar lines say.
         new_line: Whether a new line of print begins with it.
         start: Tick at which it begins.
-        origin: Tick of the bar line; in a part bar, of the whole bar's.
-        grid: Its metre.
+        back: Ticks from its end back to its last beat.
         keys: Signatures that begin in it.
         above: What is printed above it, in order.
+        boxes: Boxes over and under it; those at one place from the top down.
         closing: What is printed above its end.
-        voices: What sounds.
+        lines: Its voices: tune, perhaps inner, tenor, bass.
     """
 
     bar: Bar
@@ -70,30 +121,36 @@ class BarPlan(NamedTuple):
     fences: Fences
     new_line: bool
     start: int
-    origin: int
-    grid: MetricGrid
+    back: int
     keys: list[KeyMark]
     above: list[Floating]
     closing: list[Floating]
-    voices: BarVoices
+    lines: list[Line]
+    boxes: tuple[Floating, ...] = ()
 
 
 class Plan(NamedTuple):
     """A score, ready to write.
 
     Attributes:
+        tune: The tune, which names it.
         divisions: Ticks in a crotchet.
         bars: Its bars.
-        ink: What notes need to know.
         staves: 2, treble and bass; or 1, the treble alone.
         name: Who plays it; not printed.
     """
 
+    tune: Tune
     divisions: int
     bars: list[BarPlan]
-    ink: Ink
     staves: int
     name: str
+
+    def signs(self) -> Iterator[PlacedSign]:
+        """Yield every sign, bar by bar and voice by voice."""
+        for bar in self.bars:
+            for line in bar.lines:
+                yield from line
 
 
 def plan_score(arrangement: Arrangement) -> Plan:
@@ -115,53 +172,54 @@ def _plan(arrangement: Arrangement, staves: int, name: str) -> Plan:
     ticks = clock_of(divisions)
     bars = bars_of(tune.bars, ticks)
     slots = printed_slots(arrangement)
-    ink = _ink(arrangement, slots, bars, ticks)
-    symbols = [Floating(ticks(slot.onset), partial(harmony, slot)) for slot in slots]
+    marks = _marks(arrangement, slots, bars, ticks)
+    symbols = [Floating(ticks(slot.onset), slot) for slot in slots]
     above = _spread([*_directions(tune, ticks), *symbols], bars)
     closing = _closing(tune, bars, ticks)
     keys = _keys(tune, bars, ticks)
-    cuts = {*ink.numerals, *ink.fermatas}
+    cuts = {*marks.numerals, *marks.fermatas}
     voices = (
         tune_voices(arrangement, bars, ticks)
         if staves == 1
         else bar_voices(arrangement, bars, ticks, cuts)
     )
     numbers, fences = number_bars(tune.bars), fences_of(tune.bars)
-    lines = new_lines(tune)
-    plans = [
-        BarPlan(
-            bar=bar,
-            number=numbers[at],
-            fences=fences[at],
-            new_line=at in lines,
-            start=bars.edges[at],
-            origin=bars.edges[at] - ticks(bar.offset),
-            grid=grid_of(bar.time, divisions),
-            keys=keys[at],
-            above=above[at],
-            closing=closing[at],
-            voices=voices[at],
+    breaks = new_lines(tune)
+    placer = Placer(marks)
+    plans = []
+    for at, bar in enumerate(tune.bars):
+        start = bars.edges[at]
+        grid = grid_of(bar.time, divisions)
+        lines = placer.place(voices[at], start - ticks(bar.offset), grid, keys[at])
+        plans.append(
+            BarPlan(
+                bar=bar,
+                number=numbers[at],
+                fences=fences[at],
+                new_line=at in breaks,
+                start=start,
+                back=min((bars.edges[at + 1] - start, *grid.beats[1:2])),
+                keys=keys[at],
+                above=above[at],
+                closing=closing[at],
+                lines=lines,
+            )
         )
-        for at, bar in enumerate(tune.bars)
-    ]
-    return Plan(divisions, plans, ink, staves, name)
+    return Plan(tune, divisions, plans, staves, name)
 
 
-def _ink(
+def _marks(
     arrangement: Arrangement, slots: list[Slot], bars: BarEdges, ticks: Clock
-) -> Ink:
+) -> ScoreMarks:
     numerals = {}
     if arrangement.style.numerals:
         numerals = {ticks(slot.onset): slot.numeral for slot in slots if slot.numeral}
-    return Ink(
-        marks=mark_notes(arrangement.tune.notes),
+    return ScoreMarks(
+        notes=mark_notes(arrangement.tune.notes),
         fermatas=_fermatas(arrangement.tune, bars, ticks),
         numerals=numerals,
         labels=_labels(arrangement, ticks),
-        labels_verse=arrangement.tune.verses + 1,
         fingering=arrangement.style.fingering,
-        accidentals={},
-        parts=Counter(),
     )
 
 
@@ -200,14 +258,14 @@ def _keys(tune: Tune, bars: BarEdges, ticks: Clock) -> list[list[KeyMark]]:
 
 def _directions(tune: Tune, ticks: Clock) -> list[Floating]:
     """Return what stands over bars and notes, chord symbols aside."""
-    found = [Floating(ticks(mark.onset), partial(tempo, mark)) for mark in tune.tempos]
+    found = [Floating(ticks(mark.onset), mark) for mark in tune.tempos]
     found += [
-        Floating(ticks(bar.start), partial(section, bar.section))
+        Floating(ticks(bar.start), SectionName(bar.section))
         for bar in tune.bars
         if bar.section
     ]
     found += [
-        Floating(ticks(onset), partial(jump, text))
+        Floating(ticks(onset), JumpWords(text))
         for onset, text in tune.end_text
         if is_sign(text)
     ]
@@ -229,10 +287,10 @@ def _closing(tune: Tune, bars: BarEdges, ticks: Clock) -> list[list[Floating]]:
     found: list[list[Floating]] = [[] for _ in tune.bars]
     for at, bar in enumerate(tune.bars):
         if bar.repeat_end > 2 and not bar.ending:
-            make = partial(times_played, bar.repeat_end)
-            found[at].append(Floating(bars.edges[at + 1], make))
+            what = PlayTimes(bar.repeat_end)
+            found[at].append(Floating(bars.edges[at + 1], what))
     for onset, text in tune.end_text:
         if not is_sign(text):
             tick = ticks(onset)
-            found[_bar_at(tick - 1, bars)].append(Floating(tick, partial(jump, text)))
+            found[_bar_at(tick - 1, bars)].append(Floating(tick, JumpWords(text)))
     return found

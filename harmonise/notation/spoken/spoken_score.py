@@ -19,7 +19,7 @@ from collections.abc import Iterable, Iterator
 from fractions import Fraction
 from itertools import groupby
 
-from harmonise.notation.musicxml.written_bars import format_decimal
+from harmonise.notation.score.printed_labels import format_decimal
 from harmonise.notation.spoken.spoken_walk import format_walk
 from harmonise.notation.spoken.spoken_words import (
     say_beats,

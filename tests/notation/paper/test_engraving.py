@@ -27,9 +27,10 @@ from harmonise.errors import OutputError
 from harmonise.lessons.model import related_keys
 from harmonise.notation.formats import read_tune
 from harmonise.notation.musicxml.writer import format_musicxml
-from harmonise.notation.musicxml.written_bars import new_lines
-from harmonise.notation.paper.blocks import Page, Paper, music_look
-from harmonise.notation.paper.engraving import Look, System, engrave
+from harmonise.notation.paper.blocks import Look, Page, Paper, System, music_look
+from harmonise.notation.paper.engraving import engrave, engrave_plan
+from harmonise.notation.score.bar_layout import new_lines
+from harmonise.notation.score.score_plan import plan_score
 from harmonise.theory.arrangement import Arrangement, Hand, Labels, Style, Texture
 from harmonise.theory.pitch import parse_pitch
 from harmonise.theory.transposing import transposed
@@ -57,11 +58,11 @@ def arranged(name: str, style: Style = FULL) -> Arrangement:
 def lines(
     name: str, look: Look = LOOKS["A4"], style: Style = FULL
 ) -> tuple[System, ...]:
-    return engrave(format_musicxml(arranged(name, style)), look)
+    return engrave_plan(plan_score(arranged(name, style)), look)
 
 
 def line(text: str, style: Style = FULL, look: Look = LOOKS["A4"]) -> System:
-    found = engrave(format_musicxml(arrange(read_tune(text), style)), look)
+    found = engrave_plan(plan_score(arrange(read_tune(text), style)), look)
     assert len(found) == 1
     return found[0]
 

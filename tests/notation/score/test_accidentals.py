@@ -1,6 +1,6 @@
 import pytest
 
-from harmonise.notation.score.ink import StaffMemory
+from harmonise.notation.score.note_marks import StaffMemory
 from harmonise.theory.key import parse_key
 from harmonise.theory.pitch import parse_pitch
 

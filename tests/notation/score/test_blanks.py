@@ -7,9 +7,11 @@ from oracles.engraved_reader import heads, texts
 
 from harmonise.arranging.job import arrange
 from harmonise.notation.formats import read_tune
-from harmonise.notation.musicxml.writer import format_musicxml
-from harmonise.notation.paper.engraving import System, engrave
-from harmonise.notation.score.blanks import ScoreBox, ScoreCopy, copy_score, text_width
+from harmonise.notation.musicxml.writer import format_plan
+from harmonise.notation.paper.blocks import System
+from harmonise.notation.paper.engraving import engrave_plan
+from harmonise.notation.score.copies import ScoreCopy, copy_plan, text_width
+from harmonise.notation.score.score_plan import ScoreBox, plan_score
 from harmonise.theory.arrangement import Arrangement, Style, Texture, Voice
 
 TUNES = sorted((Path(__file__).parents[3] / "tunes").glob("*.txt"))
@@ -22,8 +24,11 @@ def done(path: Path, texture: Texture = Texture.BLOCK) -> Arrangement:
 
 
 def engraved(model: Arrangement, copy: ScoreCopy) -> tuple[System, ...]:
-    score = format_musicxml(model)
-    return engrave(copy_score(score, model.tune.bars, copy))
+    return engrave_plan(copy_plan(plan_score(model), copy))
+
+
+def written(model: Arrangement, copy: ScoreCopy) -> bytes:
+    return format_plan(copy_plan(plan_score(model), copy))
 
 
 def shown(systems: tuple[System, ...]) -> set[str]:
@@ -105,9 +110,7 @@ def test_a_frame_inside_a_long_note_is_offset_from_it() -> None:
     model = done(TUNES[0])
     bar = model.tune.bars[1]
     frame = ScoreBox(bar.start + Fraction(1, 2), "x", 2, above=False)
-    score = copy_score(
-        format_musicxml(model), model.tune.bars, ScoreCopy(frames=(frame,))
-    )
+    score = written(model, ScoreCopy(frames=(frame,)))
     direction = re.search(
         rb"<direction placement=\"below\">.*?</direction>", score, re.DOTALL
     )
@@ -117,9 +120,7 @@ def test_a_frame_inside_a_long_note_is_offset_from_it() -> None:
 
 def test_symbols_can_be_left_out() -> None:
     model = done(TUNES[0])
-    score = copy_score(
-        format_musicxml(model), model.tune.bars, ScoreCopy(symbols=False)
-    )
+    score = written(model, ScoreCopy(symbols=False))
     assert b"<harmony" not in score
 
 

@@ -1,22 +1,15 @@
-"""What the page says about single notes of the tune: words, slurs, grace notes.
-
-Accidentals: which notes need one, and which get a courtesy one.
+"""What the page says about single notes: words, slurs, accidentals.
 
 An accidental lasts to the bar line, on its own line or space of its own staff; a note
 tied over the bar line needs none. Courtesy accidentals follow TRADE N11: in the bar
 after an altered note on the same line or space, and in the same bar in another octave.
 The raised seventh of a minor key is never in the signature, so every bar, and every
 octave of it, marks it anew. Common practice.
-
-Printed notes, chords and rests in their places, and the ink they are drawn with.
 """
 
-from collections import Counter
 from collections.abc import Iterable, Sequence
 from typing import NamedTuple
 
-from harmonise.notation.score.printed_rhythm import NoteSign
-from harmonise.notation.score.printed_voices import VoiceSpan
 from harmonise.theory.key import Key
 from harmonise.theory.pitch import Pitch
 from harmonise.theory.tune import Grace, TuneNote
@@ -189,56 +182,3 @@ class StaffMemory:
         if alter == in_force == heard == before or alter not in NAMES:
             return None
         return Accidental(NAMES[alter], alter == in_force)
-
-
-TUNE, INNER, TENOR, BASS = "1", "2", "4", "5"
-"""MusicXML's numbers of the voices."""
-
-TREBLE_STAFF, BASS_STAFF = "1", "2"
-
-
-class PlacedSign(NamedTuple):
-    """One sign in its place.
-
-    Attributes:
-        voice: `TUNE`, `INNER`, `TENOR` or `BASS`.
-        staff: `TREBLE_STAFF` or `BASS_STAFF`.
-        start: Ticks from the start.
-        end: Ticks from the start.
-        sign: How it is printed.
-        span: What it is a part of.
-        stem: "up" or "down"; "" for rests.
-    """
-
-    voice: str
-    staff: str
-    start: int
-    end: int
-    sign: NoteSign
-    span: VoiceSpan
-    stem: str
-
-
-class Ink(NamedTuple):
-    """What notes need to know from outside their voice.
-
-    Attributes:
-        marks: Marks of the tune's notes, by number.
-        fermatas: Ticks at which a fermata stands over both staves.
-        numerals: Roman numerals under the bass, by tick.
-        labels: Labels of the right hand's shape under the treble staff, by tick; each
-            is taken out when it is written.
-        labels_verse: Number of the line of words that labels stand in.
-        fingering: Whether fingers are printed.
-        accidentals: Accidentals by id of the note; grows bar by bar.
-        parts: How many tied parts of each note are written; counts up.
-    """
-
-    marks: Sequence[NoteMarks]
-    fermatas: set[int]
-    numerals: dict[int, str]
-    labels: dict[int, str]
-    labels_verse: int
-    fingering: bool
-    accidentals: dict[str, Accidental]
-    parts: Counter[str]
