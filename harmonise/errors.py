@@ -9,11 +9,17 @@ The tree, from the general to the particular:
     ├── OutputError        the result cannot be written where it was asked for
     └── BrokenPromiseError the result breaks our own promise: always a bug of ours
 
-A `Remark` is not a failure: the job goes on and the user is told.
+A `Remark` is not a failure: the job goes on and the user is told. A `RemarkList`
+gathers them while a file is read.
 """
 
+from collections.abc import Callable, Sequence
+from enum import Enum
 from fractions import Fraction
-from typing import NamedTuple
+from typing import ClassVar, NamedTuple
+
+_NAMED = 8
+"""So many bars are named before the rest is counted."""
 
 
 class Place(NamedTuple):
@@ -74,6 +80,98 @@ class Remark(NamedTuple):
         Bar 2: G8 is very high. Put it lower.
         """
         return join_sentence(self.what, self.place, self.remedy)
+
+
+class _Entry(NamedTuple):
+    """A remark whose place is still kept in crotchets."""
+
+    code: Enum
+    what: str
+    onset: Fraction | None
+    remedy: str
+    kind: str
+
+
+class RemarkList:
+    """Remarks gathered while a file is read, before its bars are known.
+
+    Remarks of one kind are told once, in the order of the page, with the bars of the
+    others; a list that says nothing of `likewise` tells each as it came in.
+
+    Attributes:
+        likewise: How the bars of the others are told: "The same in".
+        here_again: What is told where they all stand in the bar of the first.
+        of_a_bar: Codes of what concerns a bar; the rest has a beat too.
+        alone: Codes of what says something else each time.
+    """
+
+    likewise: ClassVar[str] = ""
+    here_again: ClassVar[str] = ""
+    of_a_bar: ClassVar[frozenset[Enum]] = frozenset()
+    alone: ClassVar[frozenset[Enum]] = frozenset()
+
+    def __init__(self) -> None:
+        """Begin with none."""
+        self._entries: list[_Entry] = []
+
+    def add(
+        self,
+        code: Enum,
+        what: str,
+        onset: Fraction | None = None,
+        remedy: str = "",
+        kind: str = "",
+    ) -> None:
+        """Keep a remark.
+
+        Args:
+            code: What it is about; the value is its short name.
+            what: One sentence, with a small first letter where it has a place.
+            onset: Crotchets from the start; None when the whole tune is meant.
+            remedy: What the user may do.
+            kind: What tells it from other remarks of its code, if anything.
+        """
+        self._entries.append(_Entry(code, what, onset, remedy, kind))
+
+    def told(self, place: Callable[[Fraction], Place]) -> tuple[Remark, ...]:
+        """Return the remarks, given what tells the place of an onset."""
+        if not self.likewise:
+            return tuple(self._remark([entry], place) for entry in self._entries)
+        alike: dict[object, list[_Entry]] = {}
+        for entry in sorted(dict.fromkeys(self._entries), key=_page_order):
+            kind = entry if entry.code in self.alone else (entry.code, entry.kind)
+            alike.setdefault(kind, []).append(entry)
+        return tuple(self._remark(entries, place) for entries in alike.values())
+
+    def _remark(
+        self, entries: Sequence[_Entry], place: Callable[[Fraction], Place]
+    ) -> Remark:
+        first, code = entries[0], str(entries[0].code.value)
+        if first.onset is None:
+            what = f"{first.what[:1].upper()}{first.what[1:]}"
+            return Remark(code, what, None, first.remedy)
+        places = [place(entry.onset) for entry in entries if entry.onset is not None]
+        what = first.what + self._others([own.bar for own in places])
+        where = places[0]
+        if first.code in self.of_a_bar:
+            where = where._replace(beat=None)
+        return Remark(code, what, where, first.remedy)
+
+    def _others(self, bars: Sequence[int]) -> str:
+        """Return " The same in bars 3 and 5." or the like; "" for no other place."""
+        others = list(dict.fromkeys(bars))[1:]
+        if not others:
+            return self.here_again if len(bars) > 1 else ""
+        named = [str(bar) for bar in others[:_NAMED]]
+        if len(others) > _NAMED:
+            named.append(f"{len(others) - _NAMED} more")
+        if len(named) == 1:
+            return f" {self.likewise} bar {named[0]}."
+        return f" {self.likewise} bars {', '.join(named[:-1])} and {named[-1]}."
+
+
+def _page_order(entry: _Entry) -> tuple[Fraction, str]:
+    return (Fraction(-1) if entry.onset is None else entry.onset, str(entry.code.value))
 
 
 class HarmoniseError(Exception):

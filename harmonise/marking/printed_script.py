@@ -71,7 +71,7 @@ def parse_score(data: bytes) -> Script:
         _symbols(parts, pages, keys, remarks),
         tuple(sorted(word for page in pages for word in _words(page))),
         read_title(tree),
-        remarks=remarks.told(bare),
+        remarks=remarks.told(bare.place),
     )
 
 

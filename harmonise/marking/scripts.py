@@ -22,7 +22,7 @@ from collections import defaultdict
 from fractions import Fraction
 from pathlib import Path
 
-from harmonise.errors import MelodyError, NotationError
+from harmonise.errors import MelodyError, NotationError, RemarkList
 from harmonise.marking.script import (
     Script,
     Written,
@@ -38,7 +38,6 @@ from harmonise.notation.midi.parts import list_parts
 from harmonise.notation.midi.placing import Placed, lay_bars
 from harmonise.notation.midi.spelling import spell
 from harmonise.notation.midi.tracks import MidiScore, PlayedNote, parse_file
-from harmonise.notation.remark_list import RemarkList
 from harmonise.theory.arrangement import Hand, SoundingNote, Voice
 from harmonise.theory.limits import NEAREST_HIGHEST
 from harmonise.theory.tune import Tune
@@ -142,7 +141,7 @@ def parse_played(data: bytes, tune: Tune) -> Script:
         tuple(sorted(notes, key=in_order)),
         page.bars,
         spelled=False,
-        remarks=remarks.told(Tune("", (), page.bars, tune.keys)),
+        remarks=remarks.told(Tune("", (), page.bars, tune.keys).place),
     )
 
 

@@ -10,12 +10,10 @@ from enum import Enum
 from fractions import Fraction
 from typing import NamedTuple
 
-from harmonise.errors import NotationError, Place, Remark
-from harmonise.theory.tune import Tune
+from harmonise.errors import NotationError, Place, RemarkList
 
 _SHOWN = 24
-_NAMED = 8
-"""So many letters of a word and so many bars of a remark are named."""
+"""So many letters of a word are shown."""
 
 
 class AbcCode(Enum):
@@ -96,7 +94,7 @@ def seen_at(line: int, word: str = "") -> str:
     return f'(line {line}: "{shown}")' if word else f"(line {line})"
 
 
-_WHOLE_BAR = frozenset(
+_WHOLE_BAR: frozenset[Enum] = frozenset(
     {
         AbcCode.BAR_LENGTH,
         AbcCode.LINE_ENDS,
@@ -108,73 +106,19 @@ _WHOLE_BAR = frozenset(
 """Remarks that mean a bar, not a beat."""
 
 
-class _AbcEntry(NamedTuple):
-    code: AbcCode
-    what: str
-    onset: Fraction | None
-    remedy: str
-    kind: str
+class AbcRemarks(RemarkList):
+    """What a reader of ABC tells; those that say the same are told as one."""
 
-
-class AbcRemarks:
-    """A growing list of remarks; those of one kind are told once."""
-
-    def __init__(self) -> None:
-        """Begin with none."""
-        self._entries: list[_AbcEntry] = []
+    likewise = "Likewise in"
+    of_a_bar = _WHOLE_BAR
 
     def add(
         self,
-        code: AbcCode,
+        code: Enum,
         what: str,
         onset: Fraction | None = None,
         remedy: str = "",
         kind: str = "",
     ) -> None:
-        """Keep a remark.
-
-        Args:
-            code: Its short name.
-            what: One sentence.
-            onset: Crotchets from the start; None when the whole tune is meant.
-            remedy: What the user may do.
-            kind: Remarks of one code and kind are told as one, with the sentence of
-                the first and the bars of the others; if empty, those that say the same.
-        """
-        entry = _AbcEntry(code, what, onset, remedy, kind or what)
-        if not (self._entries and self._entries[-1] == entry):
-            self._entries.append(entry)
-
-    def told(self, tune: Tune) -> tuple[Remark, ...]:
-        """Return them in the order of the page, with the tune's own places."""
-        alike: dict[tuple[AbcCode, str], list[_AbcEntry]] = {}
-        for entry in sorted(self._entries, key=_page_order):
-            alike.setdefault((entry.code, entry.kind), []).append(entry)
-        return tuple(_remark(entries, tune) for entries in alike.values())
-
-
-def _page_order(entry: _AbcEntry) -> tuple[Fraction, str]:
-    return (Fraction(-1) if entry.onset is None else entry.onset, entry.code.value)
-
-
-def _remark(entries: list[_AbcEntry], tune: Tune) -> Remark:
-    first = entries[0]
-    places = [tune.place(e.onset) for e in entries if e.onset is not None]
-    place = places[0] if places else None
-    if place is not None and first.code in _WHOLE_BAR:
-        place = place._replace(beat=None)
-    what = first.what + _likewise(places)
-    return Remark(first.code.value, what, place, first.remedy)
-
-
-def _likewise(places: list[Place]) -> str:
-    """Return " Likewise in bars 3 and 5." or ""; each further bar is named once."""
-    bars = list(dict.fromkeys(place.bar for place in places))[1:]
-    if not bars:
-        return ""
-    named = [str(bar) for bar in bars[:_NAMED]]
-    if len(bars) > _NAMED:
-        return f" Likewise in bars {', '.join(named)} and {len(bars) - _NAMED} more."
-    if len(named) == 1:
-        return f" Likewise in bar {named[0]}."
-    return f" Likewise in bars {', '.join(named[:-1])} and {named[-1]}."
+        """Keep a remark; without a kind, those that say the same are of one kind."""
+        super().add(code, what, onset, remedy, kind or what)

@@ -368,7 +368,7 @@ def _tune(
     )
     jumps = {(jump.place(tune.bar_at(jump.onset)), jump.words) for jump in score.jumps}
     tune = tune._replace(end_text=tuple(sorted(jumps)))
-    return tune._replace(remarks=remarks.told(tune))
+    return tune._replace(remarks=remarks.told(tune.place))
 
 
 def _repeats(score: AbcScore) -> set[int]:

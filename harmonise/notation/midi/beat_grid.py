@@ -19,9 +19,8 @@ from collections.abc import Sequence
 from fractions import Fraction
 from typing import NamedTuple
 
-from harmonise.errors import NotationError, Place
+from harmonise.errors import NotationError, Place, RemarkList
 from harmonise.notation.midi.tracks import MidiCode, MidiScore
-from harmonise.notation.remark_list import RemarkList
 from harmonise.theory.metre import TimeSignature
 
 MOST_BARS = 2000

@@ -17,9 +17,9 @@ from collections.abc import Sequence
 from fractions import Fraction
 from typing import NamedTuple
 
+from harmonise.errors import RemarkList
 from harmonise.notation.midi.placing import MidiBars
 from harmonise.notation.midi.tracks import MidiCode, MidiScore, PlayedNote, count
-from harmonise.notation.remark_list import RemarkList
 from harmonise.theory.tune import Bar, Syllable, Tempo
 
 _MINUTE = 60_000_000

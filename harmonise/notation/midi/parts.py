@@ -17,10 +17,9 @@ from collections.abc import Iterable, Sequence
 from fractions import Fraction
 from typing import NamedTuple
 
-from harmonise.errors import MelodyError
+from harmonise.errors import MelodyError, RemarkList
 from harmonise.notation.midi.tracks import DRUMS, MidiCode, MidiScore, PlayedNote, count
 from harmonise.notation.part_names import find_parts
-from harmonise.notation.remark_list import RemarkList
 
 LEGATO = Fraction(1, 8)
 """Crotchets that a note may hold on into the next one."""

@@ -24,9 +24,9 @@ from fractions import Fraction
 from itertools import pairwise
 from typing import NamedTuple
 
+from harmonise.errors import RemarkList
 from harmonise.notation.midi.beat_grid import Metre, OnsetGrid, exact_place
 from harmonise.notation.midi.tracks import MidiCode, PlayedNote, count
-from harmonise.notation.remark_list import RemarkList
 from harmonise.theory.metre import TimeSignature
 from harmonise.theory.tune import Bar
 

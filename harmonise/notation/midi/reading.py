@@ -17,7 +17,7 @@ pickup is known by a rest before it or a time signature of its own.
 from collections.abc import Sequence
 from fractions import Fraction
 
-from harmonise.errors import NotationError
+from harmonise.errors import NotationError, RemarkList
 from harmonise.notation.midi.beat_grid import (
     TOLERANCE,
     OnsetGrid,
@@ -41,7 +41,6 @@ from harmonise.notation.midi.placing import (
 )
 from harmonise.notation.midi.spelling import read_keys, spell
 from harmonise.notation.midi.tracks import MidiCode, MidiScore, count, parse_file
-from harmonise.notation.remark_list import RemarkList
 from harmonise.theory.tune import Bar, Grace, KeyChange, Tune, TuneNote
 
 MOST_NOTES = 20_000
@@ -107,7 +106,7 @@ def _tune(
         origin=score.origin,
         key_guessed=guessed,
     )
-    return tune._replace(remarks=remarks.told(tune))
+    return tune._replace(remarks=remarks.told(tune.place))
 
 
 def _notes(

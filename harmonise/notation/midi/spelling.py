@@ -18,10 +18,10 @@ from collections.abc import Sequence
 from fractions import Fraction
 from functools import lru_cache
 
+from harmonise.errors import RemarkList
 from harmonise.notation.midi.beat_grid import exact_place
 from harmonise.notation.midi.placing import Placed
 from harmonise.notation.midi.tracks import MidiCode, MidiScore
-from harmonise.notation.remark_list import RemarkList
 from harmonise.theory.key import Key, Mode, key_of_signature
 from harmonise.theory.key_finding import guess_keys
 from harmonise.theory.pitch import Pitch, PitchName, parse_name

@@ -212,7 +212,7 @@ def parse_musicxml(data: bytes, part: str = "") -> Tune:
         key_guessed=guessed,
         end_text=marks.jumps,
     )
-    return tune._replace(remarks=remarks.told(tune))
+    return tune._replace(remarks=remarks.told(tune.place))
 
 
 def _page(part: ScorePart, remarks: XmlRemarks) -> LaidPart:

@@ -4,16 +4,9 @@ Places are kept as crotchets until the bars are known. Remarks of one code that 
 the same thing in many places are told once, with the other places named.
 """
 
-from collections.abc import Iterable
 from enum import Enum
-from fractions import Fraction
 
-from harmonise.errors import Remark
-from harmonise.notation.remark_list import Entry, RemarkList
-from harmonise.theory.tune import Tune
-
-_NAMED = 8
-"""So many bars are named before the rest is counted."""
+from harmonise.errors import RemarkList
 
 
 class XmlCode(Enum):
@@ -47,7 +40,7 @@ class XmlCode(Enum):
     KEY = "X26"
 
 
-_OF_A_BAR = frozenset(
+_OF_A_BAR: frozenset[Enum] = frozenset(
     {
         XmlCode.VOICES,
         XmlCode.CUE,
@@ -64,7 +57,7 @@ _OF_A_BAR = frozenset(
     }
 )
 """What concerns a bar; the rest has a beat too."""
-_TOLD_ALONE = frozenset(
+_TOLD_ALONE: frozenset[Enum] = frozenset(
     {
         XmlCode.TEMPO_WORDS,
         XmlCode.NO_CHORD,
@@ -77,49 +70,9 @@ _TOLD_ALONE = frozenset(
 
 
 class XmlRemarks(RemarkList):
-    """A growing list of remarks."""
+    """What a reader of MusicXML tells; remarks of one code are told as one."""
 
-    def told(self, tune: Tune) -> tuple[Remark, ...]:
-        """Return the remarks with the tune's own places, in the order of the page."""
-        first: dict[object, Entry] = {}
-        again: dict[object, list[Fraction]] = {}
-        for entry in sorted(dict.fromkeys(self._entries), key=_page_order):
-            subject = entry if entry.code in _TOLD_ALONE else entry.code
-            if subject not in first:
-                first[subject] = entry
-            elif entry.onset is not None:
-                again.setdefault(subject, []).append(entry.onset)
-        return tuple(
-            _remark(entry, again.get(subject, ()), tune)
-            for subject, entry in first.items()
-        )
-
-
-def _page_order(entry: Entry) -> tuple[Fraction, str]:
-    return (Fraction(-1) if entry.onset is None else entry.onset, str(entry.code.value))
-
-
-def _remark(entry: Entry, again: Iterable[Fraction], tune: Tune) -> Remark:
-    if entry.onset is None:
-        what = entry.what[:1].upper() + entry.what[1:]
-        return Remark(str(entry.code.value), what, None, entry.remedy)
-    place = tune.place(entry.onset)
-    bars = list(dict.fromkeys(tune.place(onset).bar for onset in again))
-    what = entry.what + _likewise(place.bar, bars)
-    if entry.code in _OF_A_BAR:
-        place = place._replace(beat=None)
-    return Remark(str(entry.code.value), what, place, entry.remedy)
-
-
-def _likewise(own: int, bars: list[int]) -> str:
-    """Return " The same in bars 3 and 5." or the like; "" for no other place."""
-    others = [bar for bar in bars if bar != own]
-    if not others:
-        return " The same again in this bar." if bars else ""
-    named = [str(bar) for bar in others[:_NAMED]]
-    if len(others) > _NAMED:
-        more = len(others) - _NAMED
-        return f" The same in bars {', '.join(named)} and {more} more."
-    if len(named) == 1:
-        return f" The same in bar {named[0]}."
-    return f" The same in bars {', '.join(named[:-1])} and {named[-1]}."
+    likewise = "The same in"
+    here_again = " The same again in this bar."
+    of_a_bar = _OF_A_BAR
+    alone = _TOLD_ALONE
