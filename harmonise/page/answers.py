@@ -3,11 +3,14 @@
 Answers that every part of the server gives: JSON, files, refusals.
 """
 
-import json
 import re
 from collections.abc import Iterator
 from functools import lru_cache
+from typing import Annotated
 
+import msgspec
+from msgspec import Meta, Struct
+from msgspec.structs import asdict
 from starlette.responses import Response
 
 from harmonise.errors import HarmoniseError, OutputError, Place, Remark
@@ -16,55 +19,213 @@ from harmonise.notation.paper.blocks import System
 from harmonise.notation.spoken.spoken_score import format_spoken
 from harmonise.notation.tune_text.tune_text import format_tune_text
 from harmonise.page.drawing import NotePlaces, Sounding, by_slot
-from harmonise.page.playback import TOO_LONG, heard, too_long
-from harmonise.theory.arrangement import Arrangement, Hand
+from harmonise.page.memory import fifths_moved, tunes_in
+from harmonise.page.playback import TOO_LONG, Playback, playback, too_long
+from harmonise.page.requests import ArrangeRequest, ReadRequest
+from harmonise.theory.arrangement import Arrangement, Hand, HarmonicRhythm, Texture
 from harmonise.theory.tune import Tempo, Tune, format_readback
-
-Json = dict[str, object]
 
 _LINE = re.compile(r'\(line (\d+)(?:: ".*")?\)$')
 
+Count = Annotated[int, Meta(ge=0)]
+Midi = Annotated[int, Meta(ge=0, le=127)]
+Crotchets = Annotated[
+    str,
+    Meta(
+        pattern="^[0-9]+(/[1-9][0-9]*)?$",
+        description="crotchets of the written page",
+    ),
+]
+Ids = tuple[str, ...]
 
-def failure(sentence: str, error: HarmoniseError | None = None) -> Json:
+
+class Answer(Struct, frozen=True, forbid_unknown_fields=True, rename="camel"):
+    """A JSON object that the page is answered with; all its fields are always there."""
+
+
+class ToldPlace(Answer, frozen=True):
+    """A sentence about a place in the tune; None where there is no such place."""
+
+    sentence: Annotated[str, Meta(min_length=1)]
+    bar: Count | None
+    beat: str | None
+
+
+class ToldFault(ToldPlace, frozen=True):
+    """What went wrong: what it is, what to do, and the line of the text."""
+
+    what: str
+    remedy: str
+    line: Annotated[int, Meta(ge=1)] | None
+
+
+class Failure(Answer, frozen=True):
+    """The answer to what failed."""
+
+    error: ToldFault
+
+
+class ReadTune(Answer, frozen=True):
+    """A tune that was read; its tempo is in crotchets a minute."""
+
+    title: str
+    readback: str
+    text: str | None
+    key: str
+    time: str
+    tempo: float | None
+    bars: Annotated[int, Meta(ge=1)]
+    remarks: tuple[str, ...]
+    first_bar: str
+
+
+class ReadTunes(Answer, frozen=True):
+    """The tunes of a source."""
+
+    tunes: Annotated[tuple[ReadTune, ...], Meta(min_length=1)]
+
+
+class DrawnLine(Answer, frozen=True):
+    """A line of music: an SVG, and the places of its bars in the tune."""
+
+    markup: str
+    bars: Annotated[tuple[Count, ...], Meta(min_length=1)]
+
+
+class DrawnBar(Answer, frozen=True):
+    """A bar: its place in the tune, its number, and when it is."""
+
+    index: Count
+    number: Count
+    start: Crotchets
+    length: Crotchets
+
+
+class OtherChord(Answer, frozen=True):
+    """Another good chord, and what the page would lose by it."""
+
+    chord: str
+    numeral: str
+    cost: int
+    reason: str
+
+
+class ShownSlot(Answer, frozen=True):
+    """A chord and all that is told of it.
+
+    Attributes:
+        index: Its place among the chords.
+        onset: When it begins.
+        end: When it ends.
+        length: How long it lasts.
+        bar: Number of its bar.
+        beat: Its beat.
+        chord: Its symbol; None for no chord.
+        numeral: Its Roman numeral.
+        position: The position of the right hand.
+        reason: Why it is there.
+        locked: Whether the user locked it.
+        kept: The keys that it shares with the chord before.
+        alternatives: The other good chords.
+        notes: Ids of the heads that sound when it begins.
+        symbol: Id of its symbol; None if none is printed.
+    """
+
+    index: Count
+    onset: Crotchets
+    end: Crotchets
+    length: Crotchets
+    bar: Count | None
+    beat: str | None
+    chord: str | None
+    numeral: str
+    position: str
+    reason: str
+    locked: bool
+    kept: tuple[Midi, ...]
+    alternatives: tuple[OtherChord, ...]
+    notes: Ids
+    symbol: str | None
+
+
+class Arranged(Playback, frozen=True, kw_only=True):
+    """An arrangement as it is drawn, told and played.
+
+    Attributes:
+        title: The title of the tune.
+        readback: The tune read back.
+        text: The tune as tune text; None if it cannot be typed.
+        moved: Fifths upwards that it stands from where the tune is read.
+        level: The level of its chords.
+        harmonic_rhythm: How often they change.
+        texture: What the right hand plays.
+        svg: Its lines of music.
+        bars: Its bars as they are written.
+        slots: Its chords.
+        remarks: What is to be told about it.
+        chart: Its chords and words.
+        spoken: The page in words.
+    """
+
+    title: str
+    readback: str
+    text: str | None
+    moved: int
+    level: Annotated[int, Meta(ge=1, le=4)]
+    harmonic_rhythm: HarmonicRhythm
+    texture: Texture
+    svg: Annotated[tuple[DrawnLine, ...], Meta(min_length=1)]
+    bars: Annotated[tuple[DrawnBar, ...], Meta(min_length=1)]
+    slots: Annotated[tuple[ShownSlot, ...], Meta(min_length=1)]
+    remarks: tuple[ToldPlace, ...]
+    chart: str
+    spoken: str
+
+
+def failure(sentence: str, error: HarmoniseError | None = None) -> Failure:
     """Return the answer to what failed, with its place."""
-    place = error.place if error else None
-    line = _LINE.search(str(error)) if error else None
-    told = {
-        "sentence": sentence,
-        "what": error.what if error else sentence,
-        "remedy": error.remedy if error else "",
-        **_place(place),
-        "line": int(line[1]) if line else None,
-    }
-    return {"error": told}
+    if error is None:
+        return Failure(ToldFault(sentence, None, None, sentence, "", None))
+    line = _LINE.search(str(error))
+    return Failure(
+        ToldFault(
+            sentence,
+            *_place(error.place),
+            error.what,
+            error.remedy,
+            int(line[1]) if line else None,
+        )
+    )
 
 
-def _place(place: Place | None) -> Json:
-    beat = place.beat if place else None
-    return {
-        "bar": place.bar if place else None,
-        "beat": None if beat is None else str(beat),
-    }
+def _place(place: Place | None) -> tuple[int | None, str | None]:
+    if place is None:
+        return None, None
+    return place.bar, None if place.beat is None else str(place.beat)
 
 
-def told_tunes(tunes: tuple[Tune, ...]) -> Json:
-    """Return what was read."""
-    return {"tunes": [_tune(tune) for tune in tunes]}
+def told_tunes(asked: ReadRequest) -> ReadTunes:
+    """Return what was read.
+
+    Raises:
+        HarmoniseError: If it cannot be.
+    """
+    return ReadTunes(tuple(map(_tune, tunes_in(asked.source.data))))
 
 
-def _tune(tune: Tune) -> Json:
+def _tune(tune: Tune) -> ReadTune:
     readback = format_readback(tune)
-    return {
-        "title": tune.title,
-        "readback": readback,
-        "text": typed(tune),
-        "key": str(tune.key),
-        "time": str(tune.bars[0].time),
-        "tempo": _tempo(tune.tempos),
-        "bars": len([bar for bar in tune.bars if not bar.offset]) or len(tune.bars),
-        "remarks": [str(remark) for remark in tune.remarks],
-        "firstBar": readback.rpartition("; first bar: ")[2],
-    }
+    return ReadTune(
+        title=tune.title,
+        readback=readback,
+        text=typed(tune),
+        key=str(tune.key),
+        time=str(tune.bars[0].time),
+        tempo=_tempo(tune.tempos),
+        bars=len([bar for bar in tune.bars if not bar.offset]) or len(tune.bars),
+        remarks=tuple(map(str, tune.remarks)),
+        first_bar=readback.rpartition("; first bar: ")[2],
+    )
 
 
 def _tempo(tempos: tuple[Tempo, ...]) -> float | None:
@@ -82,78 +243,74 @@ def typed(tune: Tune) -> str | None:
 
 
 def told_arrangement(
-    done: Arrangement, systems: tuple[System, ...], marks: NotePlaces
-) -> Json:
+    asked: ArrangeRequest,
+    done: Arrangement,
+    systems: tuple[System, ...],
+    marks: NotePlaces,
+) -> Arranged:
     """Return an arrangement with its engraving.
 
     Args:
+        asked: What was asked for.
         done: The arrangement.
         systems: Its lines of music.
         marks: Where its notes and symbols stand in them.
     """
     tune, style = done.tune, done.style
-    return {
-        "title": tune.title,
-        "readback": format_readback(tune),
-        "text": typed(tune),
-        "level": style.level,
-        "harmonicRhythm": style.harmonic_rhythm.value,
-        "texture": style.texture.value,
-        "svg": [
-            {"markup": system.svg, "bars": [int(name[1:]) for name in system.bars]}
-            for system in systems
-        ],
-        "bars": [
-            {
-                "index": index,
-                "number": bar.number,
-                "start": str(bar.start),
-                "length": str(bar.length),
-            }
+    return Arranged(
+        **asdict(playback(done, marks)),
+        title=tune.title,
+        readback=format_readback(tune),
+        text=typed(tune),
+        moved=fifths_moved(asked, done),
+        level=style.level,
+        harmonic_rhythm=style.harmonic_rhythm,
+        texture=style.texture,
+        svg=tuple(map(_line, systems)),
+        bars=tuple(
+            DrawnBar(index, bar.number, str(bar.start), str(bar.length))
             for index, bar in enumerate(tune.bars)
-        ],
-        "slots": list(_slots(done, marks)),
-        **heard(done, marks),
-        "remarks": list(map(_remark, (*done.remarks, *_long(tune)))),
-        "chart": format_chart(done),
-        "spoken": format_spoken(done),
-    }
+        ),
+        slots=tuple(_slots(done, marks)),
+        remarks=tuple(
+            ToldPlace(str(remark), *_place(remark.place))
+            for remark in (*done.remarks, *_long(tune))
+        ),
+        chart=format_chart(done),
+        spoken=format_spoken(done),
+    )
+
+
+def _line(system: System) -> DrawnLine:
+    return DrawnLine(system.svg, tuple(int(name[1:]) for name in system.bars))
 
 
 def _long(tune: Tune) -> tuple[Remark, ...]:
     return (TOO_LONG,) if too_long(tune) else ()
 
 
-def _remark(remark: Remark) -> Json:
-    return {"sentence": str(remark), **_place(remark.place)}
-
-
-def _slots(done: Arrangement, marks: NotePlaces) -> Iterator[Json]:
+def _slots(done: Arrangement, marks: NotePlaces) -> Iterator[ShownSlot]:
     shared = kept(done)
     for index, slot in enumerate(done.slots):
-        yield {
-            "index": index,
-            "onset": str(slot.onset),
-            "length": str(slot.length),
-            **_place(slot.place),
-            "chord": str(slot.chord) if slot.chord else None,
-            "numeral": slot.numeral,
-            "position": slot.position.value if slot.position else "",
-            "reason": slot.reason,
-            "locked": slot.locked,
-            "kept": shared[index],
-            "alternatives": [
-                {
-                    "chord": str(other.chord),
-                    "numeral": other.numeral,
-                    "cost": other.cost,
-                    "reason": other.reason,
-                }
+        yield ShownSlot(
+            index,
+            str(slot.onset),
+            str(slot.end),
+            str(slot.length),
+            *_place(slot.place),
+            chord=str(slot.chord) if slot.chord else None,
+            numeral=slot.numeral,
+            position=slot.position.value if slot.position else "",
+            reason=slot.reason,
+            locked=slot.locked,
+            kept=tuple(shared[index]),
+            alternatives=tuple(
+                OtherChord(str(other.chord), other.numeral, other.cost, other.reason)
                 for other in slot.alternatives
-            ],
-            "notes": marks.at_slots[index],
-            "symbol": marks.symbols.get(slot.onset),
-        }
+            ),
+            notes=marks.at_slots[index],
+            symbol=marks.symbols.get(slot.onset),
+        )
 
 
 def kept(done: Arrangement) -> list[list[int]]:
@@ -181,11 +338,9 @@ def kept(done: Arrangement) -> list[list[int]]:
     return found
 
 
-def told(value: Json, status: int = 200) -> Response:
+def told(value: Struct, status: int = 200) -> Response:
     """Return a value as JSON."""
-    text = json.dumps(value, ensure_ascii=False, separators=(",", ":"))
-    # A text may hold half a pair of Unicode surrogates; JSON of a page cannot.
-    return Response(text.encode("utf-8", "replace"), status, None, "application/json")
+    return Response(msgspec.json.encode(value), status, None, "application/json")
 
 
 def refused(status: int, sentence: str, wait: int = 0) -> Response:

@@ -1,82 +1,32 @@
-"""The kinds of file that an arrangement can be taken away as: one row each."""
+"""Files to take away: an arrangement in any of its kinds, drills, worksheets."""
 
-from typing import NamedTuple
+import re
+from fractions import Fraction
 
 from harmonise.errors import OutputError
+from harmonise.lessons.drill_copies import DrillCopy, DrillOutput
+from harmonise.lessons.drill_files import format_drill
+from harmonise.lessons.drills import exercises, keys_for, title_of
+from harmonise.lessons.sheet_pages import copies_of, footed
+from harmonise.lessons.versions import make_sheets
+from harmonise.lessons.worksheet import SheetOrder, usual_bars
 from harmonise.notation.chart.plain_charts import format_account
-from harmonise.notation.outputs import Output, Sheet, format_output
-from harmonise.notation.paper.blocks import Page, Paper
+from harmonise.notation.outputs import Output, format_output
+from harmonise.notation.paper.blocks import A4_PAGE, Page
+from harmonise.notation.paper.typesetting import typeset
 from harmonise.notation.sound.performance import Playing, perform
-from harmonise.page.requests import FileRequest, PaperRequest, PlayingRequest
+from harmonise.page.memory import tune_at
+from harmonise.page.offers import FILES, File
+from harmonise.page.requests import (
+    DrillRequest,
+    FileRequest,
+    PlayingSettings,
+    WorksheetRequest,
+)
 from harmonise.theory.arrangement import Arrangement, Hand
 
 MOST_MINUTES = 30
 """Longest recording that the page makes: 80 MB."""
-
-
-class File(NamedTuple):
-    """A kind of file.
-
-    Attributes:
-        name: Its name in requests.
-        title: What the page calls it.
-        sheet: What it is; None for the reasons of all chords.
-        ending: What its name ends in.
-        suffix: What its name has after the title, to tell it from others.
-    """
-
-    name: str
-    title: str
-    sheet: Sheet | None
-    ending: str
-    suffix: str = ""
-
-    @property
-    def media(self) -> str:
-        """Its media type."""
-        return _MEDIA[self.ending]
-
-    @property
-    def engraves(self) -> bool:
-        """Whether making it needs the engraver."""
-        return self.ending == ".pdf"
-
-
-_MEDIA = {
-    ".pdf": "application/pdf",
-    ".musicxml": "application/vnd.recordare.musicxml+xml",
-    ".mxl": "application/vnd.recordare.musicxml",
-    ".mid": "audio/midi",
-    ".wav": "audio/wav",
-    ".txt": "text/plain; charset=utf-8",
-    ".abc": "text/vnd.abc; charset=utf-8",
-}
-KINDS = {
-    kind.name: kind
-    for kind in (
-        File("pdf", "Score to print", Sheet.SCORE, ".pdf"),
-        File("musicxml", "Score to edit", Sheet.SCORE, ".musicxml"),
-        File("mxl", "Score to edit, compressed", Sheet.SCORE, ".mxl"),
-        File("midi", "MIDI", Sheet.SCORE, ".mid"),
-        File("wav", "Recording", Sheet.SCORE, ".wav"),
-        File("text", "Tune as typed", Sheet.LETTERS, ".txt"),
-        File("numbers", "Tune in numbers", Sheet.NUMBERS, ".txt", "-numbers"),
-        File("sol-fa", "Tune in sol-fa", Sheet.SOLFA, ".txt", "-sol-fa"),
-        File("abc", "Tune and chords as ABC", Sheet.ABC, ".abc"),
-        File("lead-sheet", "Lead sheet to print", Sheet.LEAD, ".pdf", "-lead-sheet"),
-        File(
-            "lead-sheet-musicxml", "Lead sheet to edit", Sheet.LEAD, ".musicxml",
-            "-lead-sheet",
-        ),
-        File("chart", "Chords and words to print", Sheet.CHART, ".pdf", "-chords"),
-        File("chart-text", "Chords and words as text", Sheet.CHART, ".txt", "-chords"),
-        File("guitar", "Guitar sheet to print", Sheet.GUITAR, ".pdf", "-guitar"),
-        File("spoken", "Score in words", Sheet.SPOKEN, ".txt", "-in-words"),
-        File("walk", "From chord to chord in words", Sheet.WALK, ".txt", "-walk"),
-        File("reasons", "Every chord with its reason", None, ".txt", "-reasons"),
-    )
-}  # fmt: skip
-"""The kinds of file by their names."""
 
 
 def made(kind: File, done: Arrangement, asked: FileRequest) -> bytes:
@@ -87,30 +37,28 @@ def made(kind: File, done: Arrangement, asked: FileRequest) -> bytes:
     """
     if kind.sheet is None:
         return f"{format_account(done)}\n".encode()
-    playing = playing_of(asked.played)
+    playing = playing_of(asked.playing)
     if kind.ending == ".wav" and minutes(done, playing) > MOST_MINUTES:
         raise OutputError(
             f"This recording would last longer than {MOST_MINUTES} minutes.",
             None,
             "Choose a faster speed or fewer bars.",
         )
-    output = Output(kind.sheet, page_of(asked.printed), playing)
+    paper = asked.page
+    page = Page(paper.paper, paper.landscape, paper.large_print)
+    output = Output(kind.sheet, page, playing)
     return format_output(done, kind.ending, output)[0]
 
 
-def page_of(printed: PaperRequest) -> Page:
-    """Return the page of a printed file."""
-    return Page(Paper(printed.paper), printed.landscape, printed.large_print)
-
-
-def playing_of(played: PlayingRequest) -> Playing:
+def playing_of(settings: PlayingSettings) -> Playing:
     """Return how a file that sounds is played."""
+    bars = [int(number) for number in re.findall("[0-9]+", settings.bars)]
     return Playing(
-        speed=played.speed,
-        count_in=played.count_in,
-        hand=Hand(played.hand) if played.hand else None,
-        bars=played.bars,
-        times=played.times,
+        speed=Fraction(settings.speed).limit_denominator(1000),
+        count_in=settings.count_in,
+        hand=Hand(settings.hand) if settings.hand else None,
+        bars=(bars[0], bars[-1]) if bars else None,
+        times=settings.times,
     )
 
 
@@ -123,3 +71,33 @@ def minutes(done: Arrangement, playing: Playing) -> float:
         float((end - speed.at) / speed.per_minute)
         for speed, end in zip(found.speeds, ends, strict=True)
     )
+
+
+def drill(asked: DrillRequest) -> bytes:
+    """Return drills as a file.
+
+    Raises:
+        HarmoniseError: If there is no such drill, or not in such a key.
+    """
+    done = tuple(
+        exercise
+        for name in asked.names
+        for exercise in exercises(name, keys_for(name, asked.keys))
+    )
+    output = DrillOutput(DrillCopy(asked.version), page=A4_PAGE)
+    return format_drill(done, title_of(asked.names), FILES[asked.kind].ending, output)
+
+
+def worksheet(asked: WorksheetRequest) -> bytes:
+    """Return a worksheet, or its answers, as PDF.
+
+    Raises:
+        HarmoniseError: If the tune cannot be read or does not do for it.
+    """
+    kind = asked.worksheet
+    order = SheetOrder(kind, bars=usual_bars(kind), seed=asked.seed or 1)
+    (sheet,) = make_sheets(tune_at(asked.source, asked.tune), order)
+    copies = copies_of(sheet, A4_PAGE)
+    answers = asked.copy == "answers"
+    blocks = copies.answers if answers else copies.sheet
+    return typeset(blocks, footed(A4_PAGE, sheet, answers=answers))

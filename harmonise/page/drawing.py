@@ -19,12 +19,14 @@ from functools import lru_cache
 from itertools import count
 from typing import NamedTuple
 
+from msgspec.structs import replace
+
 from harmonise.notation.musicxml.writer import format_plan
 from harmonise.notation.paper.blocks import Look, System
 from harmonise.notation.paper.engraving import engrave, finger_leaders
 from harmonise.notation.score.printed_labels import printed_slots
 from harmonise.notation.score.score_plan import Plan, plan_score
-from harmonise.page.memory import arranged
+from harmonise.page.memory import arrangement_of
 from harmonise.page.requests import ArrangeRequest
 from harmonise.theory.arrangement import Arrangement
 
@@ -174,16 +176,16 @@ def engraved(
     Raises:
         HarmoniseError: If it cannot be arranged or engraved.
     """
-    done = arranged(asked)
+    done = arrangement_of(asked)
     plan = plan_score(done)
-    starts = _starts(asked._replace(locks=())) if asked.locks else ()
+    starts = _starts(replace(asked, locks=())) if asked.locks else ()
     return done, _lines(plan, starts), places_in(plan, done)
 
 
 @lru_cache(maxsize=16)
 def _starts(asked: ArrangeRequest) -> tuple[str, ...]:
     """Return the ids of the bars that lines begin with."""
-    systems = _lines(plan_score(arranged(asked)), ())
+    systems = _lines(plan_score(arrangement_of(asked)), ())
     return tuple(system.bars[0] for system in systems)
 
 

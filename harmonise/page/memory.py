@@ -1,31 +1,27 @@
-"""The jobs behind the page: read, arrange, drill, worksheet; from asked to made.
+"""Tunes read and arranged for the page, and a small memory of both.
 
-All of it is pure but for two small memories, so that a swapped chord does not read the
-same tune again.
+The memory is there so that a swapped chord does not read the same tune again; without
+it every answer would be the same.
 """
 
 from functools import lru_cache
 
-from harmonise.arranging.job import arrange
-from harmonise.arranging.request import Request as Wish
-from harmonise.arranging.request import made_ready, moved, style_for
+from harmonise.arranging.request import Request, arranged, made_ready
 from harmonise.errors import MelodyError, NotationError
 from harmonise.notation.formats import parse_tunes
 from harmonise.page.offers import singer_table
-from harmonise.page.requests import ArrangeRequest, Lock, Settings
+from harmonise.page.requests import ArrangeRequest, Lock, Settings, Source
 from harmonise.theory.arrangement import (
     AUTO_LEVEL,
     Arrangement,
-    HarmonicRhythm,
-    Labels,
     LeftHand,
     Player,
     Style,
-    Texture,
 )
 from harmonise.theory.chord import Chord, parse_numeral, parse_symbol
 from harmonise.theory.key import parse_key
 from harmonise.theory.singing import voices_named
+from harmonise.theory.transposing import along_the_fifths
 from harmonise.theory.tune import ChordAt, Tune
 
 
@@ -40,27 +36,36 @@ def tunes_in(data: bytes) -> tuple[Tune, ...]:
 
 
 @lru_cache(maxsize=16)
-def arranged(asked: ArrangeRequest) -> Arrangement:
+def arrangement_of(asked: ArrangeRequest) -> Arrangement:
     """Return the arrangement that was asked for.
 
     Raises:
         HarmoniseError: If there is none.
     """
-    settings = asked.settings
-    wish = _wish(settings)
-    tune = made_ready(wish, tune_at(asked.data, asked.number))
-    tune = moved(wish, tune)[0]
-    locks = tuple(_lock(lock, tune) for lock in asked.locks)
-    return arrange(tune, style_for(wish, tune)._replace(locks=locks))
+    request = _request(asked.settings)
+    tune = made_ready(request, tune_at(asked.source, asked.tune))
+    # Locked before the tune is moved, chords move with it.
+    locks = (*tune.locks, *(_lock(lock, tune) for lock in asked.locks))
+    return arranged(request, tune._replace(locks=locks), explained=True)[0]
 
 
-def tune_at(data: bytes, number: int) -> Tune:
-    """Return one of the tunes that some bytes hold, from 0.
+def fifths_moved(asked: ArrangeRequest, done: Arrangement) -> int:
+    """Return how far an arrangement stands from where its tune is read.
+
+    Fifths upwards: a tone up is two, a fourth up is minus one.
+    """
+    key = asked.settings.key
+    home = parse_key(key) if key else tune_at(asked.source, asked.tune).key
+    return done.tune.key.fifths - home.fifths
+
+
+def tune_at(source: Source, number: int) -> Tune:
+    """Return one of the tunes of a source, from 0.
 
     Raises:
-        HarmoniseError: If they cannot be read or hold fewer.
+        HarmoniseError: If they cannot be read or are fewer.
     """
-    tunes = tunes_in(data)
+    tunes = tunes_in(source.data)
     if number >= len(tunes):
         count = f"{len(tunes)} tunes" if len(tunes) > 1 else "one tune"
         raise MelodyError(
@@ -69,10 +74,10 @@ def tune_at(data: bytes, number: int) -> Tune:
     return tunes[number]
 
 
-def _wish(settings: Settings) -> Wish:
+def _request(settings: Settings) -> Request:
     """Return what is asked for in the words of the engine."""
     voices = settings.voices
-    return Wish(
+    return Request(
         style=_style(settings),
         key=parse_key(settings.key) if settings.key else None,
         transpose=settings.transpose,
@@ -85,11 +90,11 @@ def _style(settings: Settings) -> Style:
     level = settings.level
     return Style(
         AUTO_LEVEL if level == "auto" else int(level),
-        HarmonicRhythm(settings.harmonic_rhythm),
-        Texture(settings.texture),
+        settings.harmonic_rhythm,
+        settings.texture,
         numerals=settings.numerals,
         fingering=settings.fingering,
-        labels=Labels(settings.labels),
+        labels=settings.labels,
         left_hand=LeftHand(settings.left_hand or LeftHand.AUTO),
     )
 
@@ -105,10 +110,11 @@ def _lock(lock: Lock, tune: Tune) -> ChordAt:
 
 
 def _chord(lock: Lock, tune: Tune) -> Chord:
+    """Return a locked chord in the key that the tune is read in."""
     text = lock.chord.strip()
     try:
         if text[:1] in tuple("ABCDEFG"):
-            return parse_symbol(text)
+            return along_the_fifths(parse_symbol(text), -lock.moved)
         return parse_numeral(text, tune.key_at(lock.onset))
     except NotationError as error:
         place = tune.place(lock.onset)

@@ -1,107 +1,209 @@
-"""What the page can offer: choices, files, drills and worksheets, as one table each.
+"""What the page can offer: one table for each of its lists, and the kinds of file.
 
-An empty row is not offered and its control is hidden.
+A list has the name of the control that shows it. What the engine can do is asked of the
+engine; only what the page calls it stands here. A list that is empty is not shown.
 """
 
 from functools import cache
 from typing import NamedTuple
 
-from harmonise.theory.arrangement import PATTERNS, Player
+from msgspec import Struct
+
+from harmonise.lessons.drill_copies import Version
+from harmonise.lessons.drills import DRILLS
+from harmonise.lessons.worksheet import SheetKind
+from harmonise.notation.formats import LARGEST
+from harmonise.notation.outputs import Sheet
+from harmonise.notation.paper.blocks import Paper
+from harmonise.theory.arrangement import (
+    PATTERNS,
+    Hand,
+    HarmonicRhythm,
+    Labels,
+    Player,
+    Texture,
+)
 from harmonise.theory.singing import Voices, read_voices
 
+_TITLES: dict[str, dict[str, str]] = {
+    "level": {
+        "auto": "as rich as the tune needs",
+        "1": "I, IV and V",
+        "2": "with V7",
+        "3": "with ii and vi",
+        "4": "all chords",
+    },
+    "harmonicRhythm": {
+        HarmonicRhythm.AUTO.value: "where they suit",
+        HarmonicRhythm.BAR.value: "every bar",
+        HarmonicRhythm.HALF_BAR.value: "every half-bar",
+        HarmonicRhythm.BEAT.value: "every beat",
+    },
+    "texture": {
+        Texture.AUTO.value: "as suits the tune",
+        Texture.BLOCK.value: "a chord under every note",
+        Texture.HELD.value: "held under the moving tune",
+        Texture.HYMN.value: "in four parts, as a hymn",
+    },
+    "labels": {
+        Labels.NONE.value: "none",
+        Labels.WORDS.value: "words: first",
+        Labels.FIGURES.value: "figures: 6/3",
+        Labels.LETTERS.value: "letters: b",
+    },
+    "leftHand": {
+        "": "as suits the tune",
+        **{pattern.value: pattern.row.title for pattern in PATTERNS},
+    },
+    "player": {"": "anybody", **{player.value: player.value for player in Player}},
+    "hand": {"": "both", **{hand.value: hand.value for hand in Hand}},
+    "paper": {Paper.A4.value: "A4", Paper.LETTER.value: "Letter"},
+    "worksheet-kind": {
+        SheetKind.VOICES.value: "Write the chords that numerals name",
+        SheetKind.LABELS.value: "Name given chords",
+        SheetKind.ACCOMPANY.value: "Write chords under the tune",
+        SheetKind.CHOOSE.value: "Choose chords and write them",
+        SheetKind.FAULTS.value: "Find the faults",
+        SheetKind.KEYBOARDS.value: "Shade keyboards",
+        SheetKind.TRANSPOSE.value: "Write a phrase in other keys",
+    },
+    "worksheet-copy": {"sheet": "for pupils", "answers": "with answers"},
+    "drill-kind": {
+        "pdf": "printed booklet",
+        "musicxml": "MusicXML",
+        "midi": "MIDI, to listen to",
+    },
+    "drill-version": {
+        Version.EXERCISE.value: "all notes",
+        Version.BLANK.value: "to fill in",
+        Version.ANSWER.value: "with answers",
+    },
+}
+"""What the page calls the choices of its lists; "" leaves the choice."""
 
-class OfferedChoice(NamedTuple):
-    """One value of a control and what the page calls it."""
+
+class File(NamedTuple):
+    """A kind of file.
+
+    Attributes:
+        name: Its name in requests.
+        title: What the page calls it.
+        sheet: What it is; None for the reasons of all chords.
+        ending: What its name ends in.
+        suffix: What its name has after the title, to tell it from others.
+    """
+
+    name: str
+    title: str
+    sheet: Sheet | None
+    ending: str
+    suffix: str = ""
+
+    @property
+    def media(self) -> str:
+        """Its media type."""
+        return _MEDIA[self.ending]
+
+    @property
+    def engraves(self) -> bool:
+        """Whether making it needs the engraver."""
+        return self.ending == ".pdf"
+
+
+_MEDIA = {
+    ".pdf": "application/pdf",
+    ".musicxml": "application/vnd.recordare.musicxml+xml",
+    ".mxl": "application/vnd.recordare.musicxml",
+    ".mid": "audio/midi",
+    ".wav": "audio/wav",
+    ".txt": "text/plain; charset=utf-8",
+    ".abc": "text/vnd.abc; charset=utf-8",
+}
+FILES = {
+    kind.name: kind
+    for kind in (
+        File("pdf", "Score to print", Sheet.SCORE, ".pdf"),
+        File("musicxml", "Score to edit", Sheet.SCORE, ".musicxml"),
+        File("mxl", "Score to edit, compressed", Sheet.SCORE, ".mxl"),
+        File("midi", "MIDI", Sheet.SCORE, ".mid"),
+        File("wav", "Recording", Sheet.SCORE, ".wav"),
+        File("text", "Tune as typed", Sheet.LETTERS, ".txt"),
+        File("numbers", "Tune in numbers", Sheet.NUMBERS, ".txt", "-numbers"),
+        File("sol-fa", "Tune in sol-fa", Sheet.SOLFA, ".txt", "-sol-fa"),
+        File("abc", "Tune and chords as ABC", Sheet.ABC, ".abc"),
+        File("lead-sheet", "Lead sheet to print", Sheet.LEAD, ".pdf", "-lead-sheet"),
+        File(
+            "lead-sheet-musicxml", "Lead sheet to edit", Sheet.LEAD, ".musicxml",
+            "-lead-sheet",
+        ),
+        File("chart", "Chords and words to print", Sheet.CHART, ".pdf", "-chords"),
+        File("chart-text", "Chords and words as text", Sheet.CHART, ".txt", "-chords"),
+        File("guitar", "Guitar sheet to print", Sheet.GUITAR, ".pdf", "-guitar"),
+        File("spoken", "Score in words", Sheet.SPOKEN, ".txt", "-in-words"),
+        File("walk", "From chord to chord in words", Sheet.WALK, ".txt", "-walk"),
+        File("reasons", "Every chord with its reason", None, ".txt", "-reasons"),
+    )
+}  # fmt: skip
+"""The kinds of file by their names."""
+
+
+class OfferedChoice(Struct, frozen=True, forbid_unknown_fields=True):
+    """One row of a list: what is sent, and what the page calls it."""
 
     value: str
     title: str
 
 
-class Control(NamedTuple):
-    """A control of the page.
+class OfferedFile(Struct, frozen=True, forbid_unknown_fields=True):
+    """A kind of file: what is sent, what the page calls it, how its name ends."""
+
+    value: str
+    title: str
+    ending: str
+
+
+class Offers(Struct, frozen=True, forbid_unknown_fields=True):
+    """All that can be had.
 
     Attributes:
-        name: Its list's name in the answer to /offers.
-        choices: What it offers; () if nothing.
-        usual: What holds where the page does not say.
+        lists: The lists by the names of their controls.
+        drills: The drills.
+        files: The kinds of file.
+        bytes: Size of the largest file that is read.
     """
 
-    name: str
-    choices: tuple[OfferedChoice, ...]
-    usual: str
+    lists: dict[str, tuple[OfferedChoice, ...]]
+    drills: tuple[OfferedChoice, ...]
+    files: tuple[OfferedFile, ...]
+    bytes: int
 
 
-_CHOICES = {
-    "level": Control(
-        "levels",
-        (
-            OfferedChoice("auto", "as rich as the tune needs"),
-            OfferedChoice("1", "I, IV and V"),
-            OfferedChoice("2", "with V7"),
-            OfferedChoice("3", "with ii and vi"),
-            OfferedChoice("4", "all chords"),
+def offers() -> Offers:
+    """Return all that the page can offer."""
+    return Offers(
+        lists={name: _rows(titles) for name, titles in _lists().items()},
+        drills=_rows({drill.name: drill.title for drill in DRILLS}),
+        files=tuple(
+            OfferedFile(file.name, file.title, file.ending) for file in FILES.values()
         ),
-        "1",
-    ),
-    "harmonicRhythm": Control(
-        "harmonicRhythms",
-        (
-            OfferedChoice("auto", "where they suit"),
-            OfferedChoice("bar", "every bar"),
-            OfferedChoice("half-bar", "every half-bar"),
-            OfferedChoice("beat", "every beat"),
-        ),
-        "auto",
-    ),
-    "texture": Control(
-        "textures",
-        (
-            OfferedChoice("auto", "as suits the tune"),
-            OfferedChoice("block", "a chord under every note"),
-            OfferedChoice("held", "held under the moving tune"),
-            OfferedChoice("hymn", "in four parts, as a hymn"),
-        ),
-        "auto",
-    ),
-    "labels": Control(
-        "labels",
-        (
-            OfferedChoice("none", "none"),
-            OfferedChoice("words", "words: first"),
-            OfferedChoice("figures", "figures: 6/3"),
-            OfferedChoice("letters", "letters: b"),
-        ),
-        "none",
-    ),
-    "leftHand": Control(
-        "leftHands",
-        (
-            OfferedChoice("", "as suits the tune"),
-            *(OfferedChoice(own.value, own.row.title) for own in PATTERNS),
-        ),
-        "",
-    ),
-    "player": Control(
-        "players",
-        (
-            OfferedChoice("", "anybody"),
-            *(OfferedChoice(own.value, own.value) for own in Player),
-        ),
-        "",
-    ),
-}
-"""The controls whose choices the engine knows, by their names in `settings`."""
+        bytes=LARGEST,
+    )
 
-DRILL_KINDS = ("pdf", "musicxml", "midi")
-VERSIONS = ("exercise", "blank", "answer")
+
+def words_of(name: str) -> tuple[str, ...]:
+    """Return the words of one of the lists, or of the files, in order."""
+    return tuple(FILES if name == "files" else _lists()[name])
 
 
 @cache
-def controls() -> dict[str, Control]:
-    """Return all controls, those of the singers among them."""
-    singers = (OfferedChoice(own.name, own.singers) for own in singer_table())
-    voices = Control("voices", (OfferedChoice("", "nobody"), *singers), "")
-    return {**_CHOICES, "voices": voices}
+def _lists() -> dict[str, dict[str, str]]:
+    """Return the titles of all lists, those of the singers among them."""
+    singers = {group.name: group.singers for group in singer_table()}
+    return {**_TITLES, "voices": {"": "nobody", **singers}}
+
+
+def _rows(titles: dict[str, str]) -> tuple[OfferedChoice, ...]:
+    return tuple(OfferedChoice(value, title) for value, title in titles.items())
 
 
 @cache

@@ -1,396 +1,363 @@
-"""JSON objects with every field checked: what is wrong is told in a sentence.
-
-What the page asks: JSON read into plain values, every field of it checked.
+"""What the page asks: JSON read into typed values, every field of it checked.
 
 Nothing here knows music: keys and chords are checked as texts and read later, by the
 same readers that the command line uses, so that both give the same sentences. No text
 is ever used as a path.
+
+The classes are the description of the interface. The JSON schema is made of them, and
+the sentence about a wrong field is made of that schema: what is checked, what is
+described and what is told cannot differ.
 """
 
-import base64
-import binascii
-import json
 import re
+from collections.abc import Mapping, Sequence
 from fractions import Fraction
-from typing import NamedTuple
+from functools import cache
+from typing import Annotated, Any, ClassVar, Literal, TypeVar
 
-from harmonise.page.offers import DRILL_KINDS, VERSIONS, controls
+import msgspec
+from msgspec import UNSET, Meta, Struct, UnsetType, field
+
+from harmonise.lessons.drill_copies import Version
+from harmonise.lessons.worksheet import SheetKind
+from harmonise.notation.paper.blocks import Paper
+from harmonise.page.offers import words_of
+from harmonise.theory.arrangement import HarmonicRhythm, Labels, Texture
 
 LONGEST_WORD = 200
 """Most letters of a short text, such as a key or a chord."""
-_MOST_NAMES = 40
-_SPEEDS = (0.1, 4.0)
 _TIME = re.compile(r"([0-9]{1,7})(?:/([1-9][0-9]{0,4}))?\Z")
+_TIME_TOLD = {
+    "type": "string",
+    "pattern": "^[0-9]{1,7}(/[1-9][0-9]{0,4})?$",
+    "description": 'a time in crotchets such as "7/2"',
+}
 _FINEST = 10080
 """Times are multiples of a crotchet's 10,080th part, as all writers have them."""
-_BARS = re.compile(r"([0-9]{1,6})(?:[-–]([0-9]{1,6}))?\Z")
+_BASE64 = {"pattern": "^([A-Za-z0-9+/]{4})*([A-Za-z0-9+/]{2}==|[A-Za-z0-9+/]{3}=)?$"}
+_ONE_OF = {
+    "description": 'an object with either "text" or "base64"',
+    "oneOf": [{"required": ["text"]}, {"required": ["base64"]}],
+}
+_UNKNOWN = re.compile(
+    r"Object contains unknown field `(.*)`(?: - at `\$(.*)`)?", re.DOTALL
+)
+_MISSING = re.compile(r"Object missing required field `(\w+)`")
+_PATH = re.compile(r" - at `\$[^`]*`\Z")
+_NAME = re.compile(r"\.(\w+)")
+_KINDS = {"string": "a text", "boolean": "true or false"}
+
+Short = Annotated[str, Meta(max_length=LONGEST_WORD)]
+Content = Annotated[bytes, Meta(description="base64", extra_json_schema=_BASE64)]
+Number = Annotated[int, Meta(ge=0, le=100_000)]
+Speed = Annotated[float, Meta(ge=0.1, le=4.0)]
+Bars = Annotated[
+    str,
+    Meta(pattern="^([0-9]{1,6}([-–][0-9]{1,6})?)?$", description='bars such as "5-8"'),
+]
+DrillNames = Annotated[
+    tuple[Short, ...],
+    Meta(
+        min_length=1, max_length=40, description="a list that names at least one drill"
+    ),
+]
 
 
 class MalformedError(Exception):
     """A request that is not of the described shape; its text is a whole sentence."""
 
 
-class Fields:
-    """The fields of a JSON object, each taken once; what is left over is refused."""
+class Word(str):
+    """A word of one of the page's lists, whose rows are only known when it runs."""
 
-    def __init__(self, value: object, name: str, allowed: str) -> None:
-        """Check that a value is an object with no strange field.
+    __slots__ = ()
+    listed: ClassVar[str]
+    """The name of the list."""
 
-        Args:
-            value: The value.
-            name: What sentences call it.
-            allowed: Names of its fields, with spaces between.
+
+class Level(Word):
+    """A level of chords, or "auto"."""
+
+    listed = "level"
+
+
+class LeftHandName(Word):
+    """A pattern of the left hand; "" leaves the choice."""
+
+    listed = "leftHand"
+
+
+class PlayerName(Word):
+    """Whom the page is for; "" for nobody in particular."""
+
+    listed = "player"
+
+
+class SingersName(Word):
+    """Who sings; "" for nobody."""
+
+    listed = "voices"
+
+
+class HandName(Word):
+    """The hand that is heard; "" for both."""
+
+    listed = "hand"
+
+
+class FileName(Word):
+    """A kind of file."""
+
+    listed = "files"
+
+
+class Asked(Struct, frozen=True, forbid_unknown_fields=True, rename="camel"):
+    """A JSON object of the page; what is not described is refused."""
+
+
+class Source(Asked, frozen=True):
+    """A tune, as typed or as a file's content.
+
+    Attributes:
+        text: What was typed, if it was.
+        name: The name of the file.
+        base64: What the file holds, if it is one.
+    """
+
+    text: str | UnsetType = UNSET
+    name: Short = ""
+    base64: Content | UnsetType = UNSET
+
+    def __post_init__(self) -> None:
+        """Check that it is one of the two.
 
         Raises:
-            MalformedError: If it is not.
+            ValueError: If it is neither or both.
         """
-        if not isinstance(value, dict):
-            raise MalformedError(f"{_capital(name)} has to be a JSON object.")
-        strange = sorted(set(value) - set(allowed.split()))
-        if strange:
-            shown = strange[0][:LONGEST_WORD]
-            sentence = f'{_capital(name)} has a field "{shown}", which is not known.'
-            raise MalformedError(sentence)
-        self._value: dict[str, object] = value
-        self._name = name
+        if isinstance(self.text, str) == isinstance(self.base64, bytes):
+            raise ValueError
 
-    def __contains__(self, key: str) -> bool:
-        return key in self._value
-
-    def _fault(self, key: str, wanted: str) -> MalformedError:
-        return MalformedError(f'"{key}" in {self._name} has to be {wanted}.')
-
-    def raw(self, key: str) -> object:
-        """Return a field that is a JSON object; {} where it is missing."""
-        return self._value.get(key, {})
-
-    def whole_text(self, key: str) -> str:
-        """Return a text of any length; it must be there."""
-        value = self._value.get(key)
-        if not isinstance(value, str):
-            raise self._fault(key, "a text")
-        return value
-
-    def text(self, key: str, usual: str | None = "") -> str:
-        """Return a short text; with no usual one it must be there."""
-        value = self._value.get(key, usual)
-        if not isinstance(value, str) or len(value) > LONGEST_WORD:
-            raise self._fault(key, f"a text of at most {LONGEST_WORD} letters")
-        return value
-
-    def choice(self, key: str, among: tuple[str, ...], usual: str | None) -> str:
-        """Return one of several words."""
-        value = self.text(key, usual)
-        if value not in among:
-            words = ", ".join(f'"{word}"' for word in among)
-            raise self._fault(key, f"one of {words}")
-        return value
-
-    def flag(self, key: str, *, usual: bool = False) -> bool:
-        """Return a truth value."""
-        value = self._value.get(key, usual)
-        if not isinstance(value, bool):
-            raise self._fault(key, "true or false")
-        return value
-
-    def whole(self, key: str, most: int, usual: int = 0, least: int = 0) -> int:
-        """Return a whole number."""
-        value = self._value.get(key, usual)
-        fits = isinstance(value, int) and not isinstance(value, bool)
-        if not fits or not isinstance(value, int) or not least <= value <= most:
-            raise self._fault(key, f"a whole number from {least} to {most}")
-        return value
-
-    def speed(self, key: str) -> Fraction:
-        """Return a factor on the tempo."""
-        value = self._value.get(key, 1.0)
-        low, high = _SPEEDS
-        is_number = isinstance(value, int | float) and not isinstance(value, bool)
-        if not is_number or not isinstance(value, int | float):
-            raise self._fault(key, "a number")
-        if not low <= value <= high:
-            raise self._fault(key, f"a number from {low} to {high}")
-        return Fraction(value).limit_denominator(1000)
-
-    def many(self, key: str, most: int) -> list[object]:
-        """Return a list."""
-        value = self._value.get(key, [])
-        if not isinstance(value, list) or len(value) > most:
-            raise self._fault(key, f"a list of at most {most}")
-        return value
-
-    def texts(self, key: str) -> tuple[str, ...]:
-        """Return a list of short texts."""
-        found = self.many(key, _MOST_NAMES)
-        if not all(isinstance(one, str) and len(one) <= LONGEST_WORD for one in found):
-            raise self._fault(key, f"a list of texts of at most {LONGEST_WORD} letters")
-        return tuple(str(one) for one in found)
-
-    def time(self, key: str) -> Fraction:
-        """Return crotchets from the start."""
-        found = _TIME.match(self.text(key, None))
-        part = int(found[2] or 1) if found else 0
-        if not found or _FINEST % part:
-            raise self._fault(key, 'a time in crotchets such as "7/2"')
-        return Fraction(int(found[1]), part)
-
-    def content(self, key: str) -> bytes:
-        """Return what a text in base64 holds."""
-        try:
-            return base64.b64decode(self.whole_text(key), validate=True)
-        except (binascii.Error, ValueError):
-            raise self._fault(key, "base64") from None
-
-    def bars(self, key: str) -> tuple[int, int] | None:
-        """Return the numbers of a first and a last bar; None for an empty text."""
-        value = self.text(key)
-        found = _BARS.match(value)
-        if found:
-            return int(found[1]), int(found[2] or found[1])
-        if value:
-            raise self._fault(key, 'bars such as "5-8"')
-        return None
+    @property
+    def data(self) -> bytes:
+        """The tune as bytes."""
+        if isinstance(self.base64, bytes):
+            return self.base64
+        return str(self.text).encode()
 
 
-def _capital(name: str) -> str:
-    return f"{name[0].upper()}{name[1:]}"
+class Settings(Asked, frozen=True):
+    """How a tune is to be arranged; "" leaves the choice."""
+
+    key: Short = ""
+    transpose: Short = ""
+    level: Level = field(default_factory=lambda: Level("1"))
+    harmonic_rhythm: HarmonicRhythm = HarmonicRhythm.AUTO
+    texture: Texture = Texture.AUTO
+    numerals: bool = True
+    fingering: bool = False
+    labels: Labels = Labels.NONE
+    left_hand: LeftHandName = field(default_factory=LeftHandName)
+    player: PlayerName = field(default_factory=PlayerName)
+    voices: SingersName = field(default_factory=SingersName)
 
 
-_MOST_LOCKS = 4000
-_COPIES = ("sheet", "answers")
-_PAPERS = ("a4", "letter")
-_HANDS = ("", "right", "left")
-_MOST_TIMES, _MOST_TUNES, _MOST_SEED = 20, 100_000, 9999
+class Lock(Asked, frozen=True):
+    """A chord that the user locked; times are crotchets from the start.
 
-
-class Lock(NamedTuple):
-    """A chord that the user locked; times are crotchets from the start."""
+    Attributes:
+        onset: Where it begins.
+        end: Where it ends.
+        chord: Its symbol, or its numeral in the key of the tune.
+        moved: Fifths upwards that the tune had been moved when the symbol was chosen;
+            the chord moves on with the tune from there.
+    """
 
     onset: Fraction
     end: Fraction
-    chord: str
+    chord: Short
+    moved: Annotated[int, Meta(ge=-20, le=20)] = 0
+
+    def __post_init__(self) -> None:
+        """Check that it lasts.
+
+        Raises:
+            ValueError: If it does not.
+        """
+        if self.onset >= self.end:
+            sentence = "A lock has to end after it begins."
+            raise ValueError(sentence)
 
 
-class Settings(NamedTuple):
-    """How a tune is to be arranged; "" leaves the choice."""
+class PlayingSettings(Asked, frozen=True):
+    """How a file that sounds is played; no bars are all of them."""
 
-    key: str = ""
-    transpose: str = ""
-    level: str = "1"
-    harmonic_rhythm: str = "auto"
-    texture: str = "auto"
-    numerals: bool = True
-    fingering: bool = False
-    labels: str = "none"
-    left_hand: str = ""
-    player: str = ""
-    voices: str = ""
-
-
-class ArrangeRequest(NamedTuple):
-    """A tune to arrange.
-
-    Attributes:
-        data: The tune, as typed or as a file's content.
-        number: Which tune of it, from 0.
-        settings: How.
-        locks: Locked chords.
-    """
-
-    data: bytes
-    number: int = 0
-    settings: Settings = Settings()
-    locks: tuple[Lock, ...] = ()
-
-
-class PlayingRequest(NamedTuple):
-    """How a file that sounds is played; `bars` are the first and last, None for all."""
-
-    speed: Fraction = Fraction(1)
+    speed: Speed = 1.0
     count_in: bool = False
-    hand: str = ""
-    bars: tuple[int, int] | None = None
-    times: int = 1
+    hand: HandName = field(default_factory=HandName)
+    bars: Bars = ""
+    times: Annotated[int, Meta(ge=1, le=20)] = 1
 
 
-class PaperRequest(NamedTuple):
+class PaperSettings(Asked, frozen=True):
     """The page of a file that is printed."""
 
-    paper: str = "a4"
+    paper: Paper = Paper.A4
     landscape: bool = False
     large_print: bool = False
 
 
-class FileRequest(NamedTuple):
-    """A file to make."""
-
-    tune: ArrangeRequest
-    kind: str
-    played: PlayingRequest
-    printed: PaperRequest
+class OffersRequest(Asked, frozen=True):
+    """What can be had? There are no particulars."""
 
 
-class DrillRequest(NamedTuple):
+class ReadRequest(Asked, frozen=True):
+    """A tune to read."""
+
+    source: Annotated[Source, Meta(extra_json_schema=_ONE_OF)]
+
+
+class ArrangeRequest(ReadRequest, frozen=True):
+    """A tune to arrange.
+
+    Attributes:
+        tune: Which tune of it, from 0.
+        settings: How.
+        locks: Locked chords.
+    """
+
+    tune: Number = 0
+    settings: Settings = field(default_factory=Settings)
+    locks: Annotated[tuple[Lock, ...], Meta(max_length=4000)] = ()
+
+
+class FileRequest(ArrangeRequest, frozen=True, kw_only=True):
+    """A file to make of a tune that is arranged."""
+
+    kind: FileName
+    playing: PlayingSettings = field(default_factory=PlayingSettings)
+    page: PaperSettings = PaperSettings()
+
+    @property
+    def arranging(self) -> ArrangeRequest:
+        """The arrangement that it is made of."""
+        return ArrangeRequest(self.source, self.tune, self.settings, self.locks)
+
+
+class DrillRequest(Asked, frozen=True):
     """Drills to make."""
 
-    names: tuple[str, ...]
-    keys: tuple[str, ...]
-    kind: str
-    version: str
+    names: DrillNames
+    keys: Annotated[tuple[Short, ...], Meta(max_length=40)] = ()
+    kind: Literal["pdf", "musicxml", "midi"] = "pdf"
+    version: Version = Version.EXERCISE
 
 
-class WorksheetRequest(NamedTuple):
+class WorksheetRequest(ReadRequest, frozen=True, kw_only=True):
     """A worksheet to make."""
 
-    data: bytes
-    number: int
-    worksheet: str
-    answers: bool
-    seed: int
+    tune: Number = 0
+    worksheet: SheetKind
+    copy: Literal["sheet", "answers"] = "sheet"
+    seed: Annotated[int, Meta(ge=0, le=9999)] = 0
 
 
-def parse_json(body: bytes) -> object:
-    """Return what a request's body says.
+_Request = TypeVar("_Request", bound=Asked)
+
+
+def parse_request(body: bytes, kind: type[_Request]) -> _Request:
+    """Return the request that a body holds.
+
+    Args:
+        body: JSON.
+        kind: What is asked for.
 
     Raises:
-        MalformedError: If it is not JSON.
+        MalformedError: If it is not JSON, or not of the described shape.
     """
     try:
-        return json.loads(body)
-    except (ValueError, RecursionError):
+        return msgspec.json.decode(body, type=kind, dec_hook=_read)
+    except msgspec.ValidationError as error:
+        raise MalformedError(_sentence(str(error), kind)) from None
+    except (msgspec.DecodeError, RecursionError):
         raise MalformedError("The request is not JSON.") from None
 
 
-def parse_nothing(value: object) -> None:
-    """Check a request that asks for no particulars."""
-    Fields(value, "the request", "")
+def _read(kind: type, value: object) -> object:
+    """Return a value of a type that JSON has no form for."""
+    if issubclass(kind, Word):
+        if value not in words_of(kind.listed):
+            raise ValueError
+        return kind(value)
+    found = _TIME.match(value) if isinstance(value, str) else None
+    part = int(found[2] or 1) if found else 0
+    if not found or _FINEST % part:
+        raise ValueError
+    return Fraction(int(found[1]), part)
 
 
-def parse_read(value: object) -> bytes:
-    """Return the tune that is to be read."""
-    return _source(Fields(value, "the request", "source"))
+def described(kind: type) -> dict[str, object]:
+    """Return the JSON schema of a type that JSON has no form for."""
+    if issubclass(kind, Word):
+        return {"type": "string", "enum": list(words_of(kind.listed))}
+    return dict(_TIME_TOLD)
 
 
-def parse_asked(value: object) -> ArrangeRequest:
-    """Return the tune that is to be arranged, and how."""
-    return _asked(Fields(value, "the request", "source tune settings locks"))
+@cache
+def _schemas(kind: type[Asked]) -> dict[str, Any]:
+    """Return the schemas of a request and of all objects in it, by their names."""
+    return msgspec.json.schema_components(
+        (kind,), schema_hook=described, ref_template="{name}"
+    )[1]
 
 
-def parse_file(value: object, kinds: tuple[str, ...]) -> FileRequest:
-    """Return the file that is to be made.
+def _sentence(told: str, kind: type[Asked]) -> str:
+    """Return what is wrong with a request as a whole sentence.
 
     Args:
-        value: The request.
-        kinds: Kinds of file that can be had.
+        told: What the decoder says; a path such as $.locks[0].onset ends it.
+        kind: What was asked for.
     """
-    fields = Fields(
-        value, "the request", "source tune settings locks kind playing page"
-    )
-    return FileRequest(
-        _asked(fields),
-        fields.choice("kind", kinds, None),
-        _played(fields.raw("playing")),
-        _printed(fields.raw("page")),
-    )
-
-
-def parse_drill(value: object) -> DrillRequest:
-    """Return the drills that are to be made."""
-    fields = Fields(value, "the request", "names keys kind version")
-    names = fields.texts("names")
+    if found := _UNKNOWN.fullmatch(told):
+        path = _NAME.findall(found[2] or "")
+        holder = f'"{path[-1]}"' if path else "The request"
+        name = found[1][:LONGEST_WORD]
+        return f'{holder} has a field "{name}", which is not known.'
+    what = _PATH.sub("", told)
+    names = _NAME.findall(told.removeprefix(what))
+    names += _MISSING.findall(what)
+    if what.endswith("."):
+        return what  # A check of ours says more than a schema can.
     if not names:
-        raise MalformedError('"names" in the request has to name at least one drill.')
-    return DrillRequest(
-        names,
-        fields.texts("keys"),
-        fields.choice("kind", DRILL_KINDS, "pdf"),
-        fields.choice("version", VERSIONS, "exercise"),
-    )
+        return "The request has to be a JSON object."
+    holder = f'"{names[-2]}"' if len(names) > 1 else "the request"
+    return f'"{names[-1]}" in {holder} has to be {_wanted(kind, names)}.'
 
 
-def parse_worksheet(value: object, kinds: tuple[str, ...]) -> WorksheetRequest:
-    """Return the worksheet that is to be made.
-
-    Args:
-        value: The request.
-        kinds: Kinds of worksheet that can be had.
-    """
-    fields = Fields(value, "the request", "source tune worksheet copy seed")
-    return WorksheetRequest(
-        _source(fields),
-        fields.whole("tune", _MOST_TUNES),
-        fields.choice("worksheet", kinds, None),
-        fields.choice("copy", _COPIES, "sheet") == "answers",
-        fields.whole("seed", _MOST_SEED),
-    )
+def _wanted(kind: type[Asked], names: Sequence[str]) -> str:
+    """Return what a field has to be, from the schema of the request that holds it."""
+    components = _schemas(kind)
+    node = components[kind.__name__]
+    for name in names:
+        inner = node.get("items", node)
+        node = components.get(inner.get("$ref"), inner)["properties"][name]
+    return _told({**node, **_words(components.get(node.get("$ref"), {}))})
 
 
-def _asked(fields: Fields) -> ArrangeRequest:
-    return ArrangeRequest(
-        _source(fields),
-        fields.whole("tune", _MOST_TUNES),
-        _settings(fields.raw("settings")),
-        tuple(map(_lock, fields.many("locks", _MOST_LOCKS))),
-    )
+def _words(node: Mapping[str, Any]) -> Mapping[str, Any]:
+    return {"enum": node["enum"]} if "enum" in node else {}
 
 
-def _source(fields: Fields) -> bytes:
-    source = Fields(fields.raw("source"), '"source"', "text name base64")
-    if ("text" in source) == ("base64" in source):
-        raise MalformedError('"source" has to have either "text" or "base64".')
-    if "text" in source:
-        return source.whole_text("text").encode("utf-8", "replace")
-    source.text("name")
-    return source.content("base64")
-
-
-def _settings(value: object) -> Settings:
-    known = controls()
-    names = " ".join(("key transpose numerals fingering", *known))
-    fields = Fields(value, '"settings"', names)
-
-    def chosen(name: str) -> str:
-        values = tuple(choice.value for choice in known[name].choices)
-        return fields.choice(name, values, known[name].usual)
-
-    return Settings(
-        fields.text("key"),
-        fields.text("transpose"),
-        chosen("level"),
-        chosen("harmonicRhythm"),
-        chosen("texture"),
-        fields.flag("numerals", usual=True),
-        fields.flag("fingering"),
-        chosen("labels"),
-        chosen("leftHand"),
-        chosen("player"),
-        chosen("voices"),
-    )
-
-
-def _lock(value: object) -> Lock:
-    fields = Fields(value, "a lock", "onset end chord")
-    lock = Lock(fields.time("onset"), fields.time("end"), fields.text("chord", None))
-    if lock.onset >= lock.end:
-        raise MalformedError("A lock has to end after it begins.")
-    return lock
-
-
-def _played(value: object) -> PlayingRequest:
-    fields = Fields(value, '"playing"', "speed countIn hand bars times")
-    return PlayingRequest(
-        fields.speed("speed"),
-        fields.flag("countIn"),
-        fields.choice("hand", _HANDS, ""),
-        fields.bars("bars"),
-        fields.whole("times", _MOST_TIMES, 1, 1),
-    )
-
-
-def _printed(value: object) -> PaperRequest:
-    fields = Fields(value, '"page"', "paper landscape largePrint")
-    return PaperRequest(
-        fields.choice("paper", _PAPERS, "a4"),
-        fields.flag("landscape"),
-        fields.flag("largePrint"),
-    )
+def _told(node: Mapping[str, Any]) -> str:
+    if "enum" in node:
+        words = ", ".join(f'"{word}"' for word in node["enum"])
+        return f"one of {words}"
+    if "description" in node:
+        return str(node["description"])
+    if "minimum" in node:
+        whole = "whole " if node["type"] == "integer" else ""
+        return f"a {whole}number from {node['minimum']} to {node['maximum']}"
+    if "maxLength" in node:
+        return f"a text of at most {node['maxLength']} letters"
+    if "maxItems" in node:
+        return f"a list of at most {node['maxItems']}"
+    return _KINDS.get(str(node.get("type")), "a JSON object")

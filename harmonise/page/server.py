@@ -1,13 +1,9 @@
-"""What the page is told when something goes wrong.
-
-What the page may ask for by POST: each endpoint from its JSON to its answer.
-
-The server: which path leads where, and what becomes of every request.
-"""
+"""The server: which path leads where, and what becomes of every request."""
 
 import asyncio
 import sys
 from collections.abc import Awaitable, Callable
+from typing import Any, NamedTuple
 
 from starlette.applications import Starlette
 from starlette.requests import ClientDisconnect, Request
@@ -16,12 +12,8 @@ from starlette.routing import Route
 from starlette.types import ASGIApp
 
 from harmonise.errors import BrokenPromiseError, HarmoniseError
-from harmonise.notation.formats import LARGEST
-from harmonise.page import lesson_files as sheets
-from harmonise.page import requests as asked
 from harmonise.page.access import Guard, TooLargeError, body_of
 from harmonise.page.answers import (
-    Json,
     attached,
     failure,
     refused,
@@ -30,11 +22,21 @@ from harmonise.page.answers import (
     told_arrangement,
     told_tunes,
 )
-from harmonise.page.downloads import KINDS, made
+from harmonise.page.downloads import drill, made, worksheet
 from harmonise.page.drawing import engraved
-from harmonise.page.memory import arranged, tunes_in
-from harmonise.page.offers import controls
-from harmonise.page.requests import MalformedError, parse_json
+from harmonise.page.memory import arrangement_of
+from harmonise.page.offers import FILES, offers
+from harmonise.page.requests import (
+    ArrangeRequest,
+    Asked,
+    DrillRequest,
+    FileRequest,
+    MalformedError,
+    OffersRequest,
+    ReadRequest,
+    WorksheetRequest,
+    parse_request,
+)
 from harmonise.page.site import BusyError, PageAddress, Site
 from harmonise.page.statics import (
     MISSING,
@@ -69,78 +71,60 @@ def refusal_of(error: Exception) -> Response:
     return refused(500, _OURS)
 
 
-Endpoint = Callable[[Site, object], Awaitable[Response]]
+class Endpoint(NamedTuple):
+    """What can be asked for by POST, and how it is answered."""
+
+    request: type[Asked]
+    answer: Callable[[Site, Any], Awaitable[Response]]
 
 
-async def _offers(site: Site, value: object) -> Response:
-    asked.parse_nothing(value)
-    del site
-    lists: Json = {
-        control.name: [choice._asdict() for choice in control.choices]
-        for control in controls().values()
-    }
-    files = [
-        {"kind": kind.name, "title": kind.title, "ending": kind.ending}
-        for kind in KINDS.values()
-    ]
-    return told(
-        {
-            **lists,
-            "drills": sheets.drill_choices(),
-            "worksheets": sheets.worksheet_choices(),
-            "files": files,
-            "limits": {"bytes": LARGEST},
-        }
-    )
+async def _offers(site: Site, asked: OffersRequest) -> Response:
+    del site, asked
+    return told(offers())
 
 
-async def _read(site: Site, value: object) -> Response:
-    data = asked.parse_read(value)
-    return told(await site.arranger.do(lambda: told_tunes(tunes_in(data))))
+async def _read(site: Site, asked: ReadRequest) -> Response:
+    return told(await site.arranger.do(told_tunes, asked))
 
 
-async def _arrange(site: Site, value: object) -> Response:
-    wanted = asked.parse_asked(value)
+async def _arrange(site: Site, asked: ArrangeRequest) -> Response:
     # Arranged here, so that the engraver finds it done.
-    await site.arranger.do(arranged, wanted)
-    done, systems, marks = await site.engraver.do(engraved, wanted)
-    answer = await site.arranger.do(told_arrangement, done, systems, marks)
-    return told(answer)
+    await site.arranger.do(arrangement_of, asked)
+    done, systems, marks = await site.engraver.do(engraved, asked)
+    return told(await site.arranger.do(told_arrangement, asked, done, systems, marks))
 
 
-async def _file(site: Site, value: object) -> Response:
-    wanted = asked.parse_file(value, tuple(KINDS))
-    kind = KINDS[wanted.kind]
-    done = await site.arranger.do(arranged, wanted.tune)
+async def _file(site: Site, asked: FileRequest) -> Response:
+    kind = FILES[asked.kind]
+    done = await site.arranger.do(arrangement_of, asked.arranging)
     place = site.engraver if kind.engraves else site.arranger
-    content = await place.do(made, kind, done, wanted)
+    content = await place.do(made, kind, done, asked)
     name = f"{slug(done.tune.title)}{kind.suffix}{kind.ending}"
     return attached(content, name, kind.media)
 
 
-async def _drill(site: Site, value: object) -> Response:
-    wanted = asked.parse_drill(value)
-    place = site.engraver if wanted.kind == "pdf" else site.arranger
-    content = await place.do(sheets.drill, wanted)
-    media = KINDS[wanted.kind].media
-    name = slug(f"drill {' '.join(wanted.names)}")
-    return attached(content, f"{name}{sheets.ENDINGS[wanted.kind]}", media)
+async def _drill(site: Site, asked: DrillRequest) -> Response:
+    kind = FILES[asked.kind]
+    place = site.engraver if kind.engraves else site.arranger
+    content = await place.do(drill, asked)
+    name = slug(f"drill {' '.join(asked.names)}")
+    return attached(content, f"{name}{kind.ending}", kind.media)
 
 
-async def _worksheet(site: Site, value: object) -> Response:
-    wanted = asked.parse_worksheet(value, tuple(sheets.WORKSHEETS))
-    content = await site.engraver.do(sheets.worksheet, wanted)
-    name = f"{wanted.worksheet}{'-answers' if wanted.answers else ''}.pdf"
+async def _worksheet(site: Site, asked: WorksheetRequest) -> Response:
+    content = await site.engraver.do(worksheet, asked)
+    copy = "-answers" if asked.copy == "answers" else ""
+    name = f"{asked.worksheet.value}{copy}.pdf"
     return attached(content, name, "application/pdf")
 
 
-ENDPOINTS: dict[str, Endpoint] = {
-    "/offers": _offers,
-    "/read": _read,
-    "/arrange": _arrange,
-    "/file": _file,
-    "/drill": _drill,
-    "/worksheet": _worksheet,
+ENDPOINTS = {
+    "/offers": Endpoint(OffersRequest, _offers),
+    "/read": Endpoint(ReadRequest, _read),
+    "/arrange": Endpoint(ArrangeRequest, _arrange),
+    "/file": Endpoint(FileRequest, _file),
+    "/drill": Endpoint(DrillRequest, _drill),
+    "/worksheet": Endpoint(WorksheetRequest, _worksheet),
 }
 """What is asked for by POST."""
 
@@ -177,7 +161,8 @@ def _posted(site: Site, endpoint: Endpoint) -> Callable[[Request], Awaitable[Res
         try:
             async with asyncio.timeout(site.limits.seconds):
                 body = await body_of(request, site.limits.bytes)
-                return await endpoint(site, parse_json(body))
+                asked = parse_request(body, endpoint.request)
+                return await endpoint.answer(site, asked)
         except Exception as error:  # noqa: BLE001 - no fault of ours ends the server
             return refusal_of(error)
 

@@ -115,6 +115,17 @@ def moved_chord(chord: Chord, move: _Move) -> Chord:
     return chord._replace(root=move(chord.root))
 
 
+def along_the_fifths(chord: Chord, fifths: int) -> Chord:
+    """Return a chord moved along the line of fifths, upwards or (negative) downwards.
+
+    >>> from harmonise.theory.chord import parse_symbol
+    >>> along_the_fifths(parse_symbol("G7/B"), 2).symbol
+    'A7/C#'
+    """
+    # A fifth is four letters and seven semitones.
+    return moved_chord(chord, _name_move(4 * fifths % 7, 7 * fifths % 12))
+
+
 def _usual(key: Key, letters: int, rise: int) -> Key:
     moved = Key(key.tonic.up(letters, rise), key.mode)
     if abs(moved.fifths) <= _MOST_SIGNS:

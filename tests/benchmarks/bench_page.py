@@ -11,20 +11,20 @@ machine weighs on both alike. Nothing is asserted: a busy machine must not turn 
 tests red. The promise is a ratio of 3 at most.
 """
 
-import json
 from collections.abc import Callable
 from pathlib import Path
 from time import process_time
 
+import msgspec
 import pytest
 import verovio
 from makers.visitor import TUNES
+from msgspec.structs import replace
 
 from harmonise.notation.musicxml.writer import format_musicxml
-from harmonise.page import drawing as engraver
-from harmonise.page import memory as jobs
+from harmonise.page import drawing, memory
 from harmonise.page.answers import told_arrangement
-from harmonise.page.requests import ArrangeRequest, Lock, Settings
+from harmonise.page.requests import ArrangeRequest, Level, Lock, Settings, Source
 
 TIMES = 15
 
@@ -36,11 +36,12 @@ def seconds(job: Callable[[], object]) -> float:
     return process_time() - begun
 
 
-def swap(asked: ArrangeRequest) -> str:
+def swap(asked: ArrangeRequest) -> bytes:
     """Return the whole answer; only tune and line breaks are remembered."""
-    jobs.arranged.cache_clear()
-    engraver.lines.cache_clear()
-    return json.dumps(told_arrangement(*engraver.engraved(asked)))
+    memory.arrangement_of.cache_clear()
+    drawing.lines.cache_clear()
+    done, systems, marks = drawing.engraved(asked)
+    return msgspec.json.encode(told_arrangement(asked, done, systems, marks))
 
 
 def verovio_alone(score: str) -> list[str]:
@@ -54,20 +55,20 @@ def verovio_alone(score: str) -> list[str]:
 @pytest.mark.parametrize("name", ["auld_lang_syne", "greensleeves", "yankee_doodle"])
 @pytest.mark.parametrize("level", ["2", "3"])
 def test_a_swapped_chord_is_drawn_soon(name: str, level: str) -> None:
-    data = (TUNES / f"{name}.txt").read_bytes()
-    free = ArrangeRequest(data, 0, Settings(level=level))
-    slots = jobs.arranged(free).slots
+    source = Source((TUNES / f"{name}.txt").read_text("utf-8"))
+    free = ArrangeRequest(source, 0, Settings(level=Level(level)))
+    slots = memory.arrangement_of(free).slots
     slot = next(own for own in slots if own.alternatives)
     chord = str(slot.alternatives[0].chord)
-    asked = free._replace(locks=(Lock(slot.onset, slot.end, chord),))
+    asked = replace(free, locks=(Lock(slot.onset, slot.end, chord),))
     swap(asked)
-    score = format_musicxml(jobs.arranged(asked)).decode()
+    score = format_musicxml(memory.arrangement_of(asked)).decode()
     turns = [
         (seconds(lambda: swap(asked)), seconds(lambda: verovio_alone(score)))
         for _ in range(TIMES)
     ]
     mine, theirs = (min(column) for column in zip(*turns, strict=True))
-    bars = len(jobs.arranged(asked).tune.bars)
+    bars = len(memory.arrangement_of(asked).tune.bars)
     print(  # noqa: T201 - the figure itself
         f"\n{name}, {bars} bars, level {level}: {mine * 1000:.0f} ms, verovio alone "
         f"{theirs * 1000:.0f} ms, ratio {mine / theirs:.2f}"

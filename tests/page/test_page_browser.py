@@ -232,28 +232,6 @@ def test_every_key_is_typed_as_the_pitch_that_it_sounds(modules: Page) -> None:
         assert music21.pitch.Pitch(whole.replace("b", "-")).midi == midi, name
 
 
-MOVES = (
-    pytest.param("G7", 2, "A7", id="a tone up"),
-    pytest.param("Am", -3, "Cm", id="a minor third up"),
-    pytest.param("C/E", 1, "G/B", id="bass moves too"),
-    pytest.param("F#m7", -6, "Cm7", id="sharps lost"),
-    pytest.param("V7", 2, "V7", id="numerals stay"),
-)
-
-
-@pytest.mark.parametrize(("chord", "fifths", "moved"), MOVES)
-def test_locked_chords_move_along_the_fifths(
-    modules: Page, chord: str, fifths: int, moved: str
-) -> None:
-    """Common practice: a tone is two fifths, a minor third three the other way."""
-    found = modules.evaluate(
-        """async ([chord, fifths]) =>
-          (await import("/files/tune_facts.js")).movedChord(chord, fifths)""",
-        [chord, fifths],
-    )
-    assert found == moved
-
-
 def test_seconds_follow_every_change_of_tempo(modules: Page) -> None:
     """Four crotchets at 60 last 4 seconds, four more at 120 last 2: arithmetic."""
     found = modules.evaluate(

@@ -15,10 +15,10 @@ from makers.visitor import (
 )
 
 from harmonise.arranging.job import arrange
+from harmonise.lessons.worksheet import SheetKind
 from harmonise.notation.formats import parse_tunes
 from harmonise.notation.musicxml.writer import format_musicxml
-from harmonise.page.downloads import KINDS
-from harmonise.page.lesson_files import WORKSHEETS
+from harmonise.page.offers import FILES
 from harmonise.theory.arrangement import Style
 
 
@@ -44,7 +44,7 @@ def test_a_file_that_was_taken_away_is_read_again_as_the_same_tune(
     assert reply.status_code == 200
     source = (TUNES / f"{name}.txt").read_bytes()
     assert read_again(reply.content) == read_again(source)
-    again = visitor.told("/read", dropped(reply.content, f"x{KINDS[kind].ending}"))
+    again = visitor.told("/read", dropped(reply.content, f"x{FILES[kind].ending}"))
     assert len(again["tunes"]) == 1
 
 
@@ -57,7 +57,7 @@ def test_the_musicxml_file_is_that_of_the_command_line(visitor: Visitor) -> None
 
 def test_every_offered_file_is_made_and_named_after_the_tune(visitor: Visitor) -> None:
     for offer in visitor.told("/offers", {})["files"]:
-        reply = visitor.ask("/file", {**typed(SHORT), "kind": offer["kind"]})
+        reply = visitor.ask("/file", {**typed(SHORT), "kind": offer["value"]})
         assert reply.status_code == 200, offer
         told = reply.headers["content-disposition"]
         assert re.fullmatch(r'attachment; filename="steps[a-z-]*\.[a-z]+"', told)
@@ -144,7 +144,7 @@ def test_a_drill_that_is_none_is_told(visitor: Visitor, names: list[str]) -> Non
     assert str(error["sentence"]).startswith(f'There is no drill "{names[0]}".')
 
 
-@pytest.mark.parametrize("worksheet", list(WORKSHEETS))
+@pytest.mark.parametrize("worksheet", [kind.value for kind in SheetKind])
 @pytest.mark.parametrize("copy", ["sheet", "answers"])
 def test_worksheets_are_made(visitor: Visitor, worksheet: str, copy: str) -> None:
     asked = {**tune("auld_lang_syne"), "worksheet": worksheet, "copy": copy, "seed": 2}

@@ -2,7 +2,6 @@
 
 import json
 import os
-from pathlib import Path
 from typing import Any
 
 import hypothesis
@@ -10,21 +9,18 @@ import pytest
 import schemathesis
 from hypothesis import given
 from hypothesis import strategies as st
+from makers.interface import WRITTEN, interface, written
 from makers.profiles import examples
 from makers.visitor import SHORT, TUNES, Visitor, dropped, typed
 from schemathesis import GenerationMode
 from schemathesis.checks import CHECKS, load_all_checks
 
-from harmonise.page import lesson_files as sheets
-from harmonise.page import offers
-from harmonise.page import requests as asked
-from harmonise.page.downloads import KINDS
+from harmonise.lessons.worksheet import SheetKind
+from harmonise.page.offers import FILES, offers
 from harmonise.page.server import ENDPOINTS
 from harmonise.page.site import Limits
 
-INTERFACE = json.loads(
-    Path(asked.__file__).with_name("interface.json").read_text("utf-8")
-)
+INTERFACE = interface()
 SCHEMAS = INTERFACE["components"]["schemas"]
 API = schemathesis.openapi.from_dict(INTERFACE)
 VISITOR = Visitor(Limits(seconds=120))
@@ -191,7 +187,7 @@ def test_any_settings_and_locks_are_arranged_or_told(
 @given(
     st.sampled_from([SHORT, *TYPED]),
     SETTINGS,
-    st.sampled_from(list(KINDS)),
+    st.sampled_from(list(FILES)),
     st.fixed_dictionaries(
         {},
         optional={
@@ -212,12 +208,23 @@ def test_any_file_is_made_or_told(
 
 def test_the_description_lists_what_the_server_has() -> None:
     assert set(INTERFACE["paths"]) == set(ENDPOINTS)
-    assert SCHEMAS["FileAsked"]["properties"]["kind"]["enum"] == list(KINDS)
-    named = SCHEMAS["WorksheetAsked"]["properties"]["worksheet"]["enum"]
-    assert named == list(sheets.WORKSHEETS)
-    described = SCHEMAS["Settings"]["properties"]
-    for name, control in offers.controls().items():
-        values = [choice.value for choice in control.choices]
-        assert described[name]["enum"] == values
+    assert SCHEMAS["FileRequest"]["properties"]["kind"]["enum"] == list(FILES)
+    assert set(words("WorksheetRequest", "worksheet")) == {k.value for k in SheetKind}
+    for name, choices in offers().lists.items():
+        if name in SCHEMAS["Settings"]["properties"]:
+            values = {choice.value for choice in choices}
+            assert set(words("Settings", name)) == values
     media = INTERFACE["paths"]["/file"]["post"]["responses"]["200"]["content"]
-    assert {kind.media.partition(";")[0] for kind in KINDS.values()} == set(media)
+    assert {kind.media.partition(";")[0] for kind in FILES.values()} == set(media)
+
+
+def words(schema: str, name: str) -> list[str]:
+    """Return the words that a field may be, its own or those of its type."""
+    row: dict[str, Any] = SCHEMAS[schema]["properties"][name]
+    found: list[str] = SCHEMAS.get(row.get("$ref", "").rpartition("/")[2], row)["enum"]
+    return found
+
+
+def test_the_description_is_the_one_that_was_read_last() -> None:
+    # A change to the interface is written anew: python tests/makers/interface.py
+    assert WRITTEN.read_text("utf-8") == written(INTERFACE)

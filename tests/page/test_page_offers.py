@@ -1,3 +1,4 @@
+import json
 import re
 from fractions import Fraction
 from pathlib import Path
@@ -6,11 +7,16 @@ from typing import Any
 import pytest
 from makers.visitor import DOOR, SHORT, Visitor, typed
 
+from harmonise.lessons.drill_copies import Version
 from harmonise.lessons.worksheet import SheetKind
-from harmonise.page.memory import arranged
-from harmonise.page.offers import controls
-from harmonise.page.requests import ArrangeRequest, parse_asked
+from harmonise.notation.paper.blocks import Paper
+from harmonise.page.memory import arrangement_of
+from harmonise.page.requests import ArrangeRequest, Source, parse_request
 from harmonise.theory.arrangement import HarmonicRhythm, Labels, Texture
+
+SETTINGS = (
+    "level", "harmonicRhythm", "texture", "labels", "leftHand", "player", "voices",
+)  # fmt: skip
 
 
 @pytest.fixture(scope="module")
@@ -22,22 +28,24 @@ def test_offers_are_what_the_engine_has(visitor: Visitor) -> None:
     offers = visitor.told("/offers", {})
 
     def values(name: str) -> list[str]:
-        return [choice["value"] for choice in offers[name]]
+        return [choice["value"] for choice in offers["lists"][name]]
 
-    assert values("levels") == ["auto", "1", "2", "3", "4"]
-    assert values("harmonicRhythms") == [own.value for own in HarmonicRhythm]
-    assert values("textures") == [own.value for own in Texture]
-    assert values("labels") == [own.value for own in Labels]
-    assert [own["name"] for own in offers["worksheets"]] == [k.value for k in SheetKind]
-    assert offers["limits"] == {"bytes": 2_000_000}
-    titles = [own["title"] for key in offers if key != "limits" for own in offers[key]]
-    assert all(titles)
+    assert values("level") == ["auto", "1", "2", "3", "4"]
+    assert values("harmonicRhythm") == [rhythm.value for rhythm in HarmonicRhythm]
+    assert values("texture") == [texture.value for texture in Texture]
+    assert values("labels") == [labels.value for labels in Labels]
+    assert values("worksheet-kind") == [kind.value for kind in SheetKind]
+    assert values("paper") == [paper.value for paper in Paper]
+    assert values("drill-version") == [version.value for version in Version]
+    assert offers["bytes"] == 2_000_000
+    lists = [*offers["lists"].values(), offers["drills"], offers["files"]]
+    assert all(choice["title"] for choices in lists for choice in choices)
 
 
 def test_every_offered_choice_is_taken(visitor: Visitor) -> None:
-    offers = visitor.told("/offers", {})
-    for name, control in controls().items():
-        for choice in offers[control.name]:
+    lists = visitor.told("/offers", {})["lists"]
+    for name in SETTINGS:
+        for choice in lists[name]:
             settings = {name: choice["value"]}
             reply = visitor.ask("/arrange", {**typed(SHORT), "settings": settings})
             unsuited = name == "leftHand" and "does not suit 4/4" in reply.text
@@ -75,9 +83,10 @@ def test_singers_move_the_tune_where_it_suits_them(visitor: Visitor) -> None:
     [
         ("/offers", [], "The request has to be a JSON object."),
         ("/offers", {"x": 1}, 'The request has a field "x", which is not known.'),
-        ("/read", {}, '"source" has to have either "text" or "base64".'),
+        ("/read", {},
+         '"source" in the request has to be an object with either "text" or "base64".'),
         ("/read", {"source": {"text": "C", "base64": ""}},
-         '"source" has to have either "text" or "base64".'),
+         '"source" in the request has to be an object with either "text" or "base64".'),
         ("/read", {"source": {"text": 1}}, '"text" in "source" has to be a text.'),
         ("/read", {"source": {"name": "a", "base64": "%"}},
          '"base64" in "source" has to be base64.'),
@@ -96,14 +105,14 @@ def test_singers_move_the_tune_where_it_suits_them(visitor: Visitor) -> None:
          "A lock has to end after it begins."),
         ("/arrange",
          {**typed(SHORT), "locks": [{"onset": "1/11", "end": "2", "chord": "C"}]},
-         '"onset" in a lock has to be a time in crotchets such as "7/2".'),
+         '"onset" in "locks" has to be a time in crotchets such as "7/2".'),
         ("/file", {**typed(SHORT), "kind": "exe"}, None),
         ("/file", {**typed(SHORT), "kind": "wav", "playing": {"bars": "x"}},
          '"bars" in "playing" has to be bars such as "5-8".'),
         ("/file", {**typed(SHORT), "kind": "wav", "playing": {"speed": 0}},
          '"speed" in "playing" has to be a number from 0.1 to 4.0.'),
         ("/drill", {"names": []},
-         '"names" in the request has to name at least one drill.'),
+         '"names" in the request has to be a list that names at least one drill.'),
         ("/worksheet", {**typed(SHORT), "worksheet": "W9"}, None),
     ],
 )  # fmt: skip
@@ -139,11 +148,12 @@ def test_the_fonts_of_the_music_and_the_piano_are_served(visitor: Visitor) -> No
 
 def test_locks_in_a_request_are_read_as_exact_times() -> None:
     lock = {"onset": "7/2", "end": "4", "chord": "G7"}
-    asked = parse_asked({**typed(SHORT), "locks": [lock]})
-    assert asked.locks[0][:2] == (Fraction(7, 2), Fraction(4))
-    assert arranged(ArrangeRequest(SHORT.encode())) is arranged(
-        ArrangeRequest(SHORT.encode())
-    )
+    body = json.dumps({**typed(SHORT), "locks": [lock]}).encode()
+    asked = parse_request(body, ArrangeRequest)
+    times = (asked.locks[0].onset, asked.locks[0].end)
+    assert times == (Fraction(7, 2), Fraction(4))
+    request = ArrangeRequest(Source(SHORT))
+    assert arrangement_of(request) is arrangement_of(ArrangeRequest(Source(SHORT)))
 
 
 def test_no_module_of_the_page_opens_a_file_by_a_name_from_outside() -> None:

@@ -15,7 +15,7 @@ from makers.visitor import (
     typed,
 )
 
-from harmonise.page import playback as heard
+from harmonise.page import playback
 from harmonise.theory.arrangement import Labels
 
 
@@ -37,10 +37,10 @@ def test_repeats_are_played_out_as_music21_plays_them(visitor: Visitor) -> None:
 def test_what_would_play_for_hours_is_played_straight_through_and_told(
     visitor: Visitor, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(heard, "MOST_BARS", 5)
+    monkeypatch.setattr(playback, "MOST_BARS", 5)
     answer = visitor.told("/arrange", typed(REPEATS))
     assert [own["index"] for own in answer["playedBars"]] == [0, 1, 2, 3]
-    assert answer["remarks"][-1]["sentence"] == str(heard.TOO_LONG)
+    assert answer["remarks"][-1]["sentence"] == str(playback.TOO_LONG)
 
 
 @pytest.mark.parametrize("name", [*names(), "repeats"])

@@ -21,8 +21,8 @@ from harmonise.notation.formats import parse_tunes
 from harmonise.notation.musicxml.writer import format_musicxml
 from harmonise.notation.paper.engraving import engrave
 from harmonise.notation.score.printed_labels import format_symbol
-from harmonise.page.memory import arranged
-from harmonise.page.requests import ArrangeRequest
+from harmonise.page.memory import arrangement_of
+from harmonise.page.requests import ArrangeRequest, Source
 from harmonise.theory.chord import parse_symbol
 
 
@@ -187,6 +187,34 @@ def test_a_chosen_chord_is_locked_and_the_rest_chosen_anew(visitor: Visitor) -> 
     assert visitor.told("/arrange", asked) == after
 
 
+KEYS = {2: "D", -3: "Eb", 1: "G", -6: "Gb"}
+"""Keys by the fifths that they lie above C (common practice)."""
+MOVES = (
+    pytest.param("G7", 2, "A7", id="a tone up"),
+    pytest.param("Am", -3, "Cm", id="a minor third up"),
+    pytest.param("C/E", 1, "G/B", id="bass moves too"),
+    pytest.param("F#m7", -6, "Cm7", id="sharps lost"),
+    pytest.param("V7", 2, "V7", id="numerals stay"),
+)
+
+
+@pytest.mark.parametrize(("chord", "fifths", "moved"), MOVES)
+def test_locked_chords_move_along_the_fifths(
+    visitor: Visitor, chord: str, fifths: int, moved: str
+) -> None:
+    """Common practice: a tone is two fifths, a minor third three the other way."""
+    lock = {"onset": "8", "end": "10", "chord": chord}
+    settings = {"transpose": KEYS[fifths]}
+    asked = {**typed(SHORT), "settings": settings, "locks": [lock]}
+    answer = visitor.told("/arrange", asked)
+    assert answer["moved"] == fifths
+    (slot,) = [own for own in answer["slots"] if own["locked"]]
+    assert moved in (slot["chord"], slot["numeral"])
+    # A chord that was chosen on the page as it stands now stays as it is.
+    asked["locks"] = [{**lock, "chord": moved, "moved": fifths}]
+    assert visitor.told("/arrange", asked)["slots"] == answer["slots"]
+
+
 def test_any_chord_may_be_locked_by_its_symbol_or_numeral(visitor: Visitor) -> None:
     for chord in ("Dm7", "ii7"):
         lock = {"onset": "8", "end": "10", "chord": chord}
@@ -235,7 +263,9 @@ def test_a_key_that_the_tune_cannot_be_moved_to_is_told(
 @pytest.mark.parametrize("name", ["greensleeves", "the_bucket", "water_of_tyne"])
 def test_lines_that_are_known_are_drawn_as_those_that_were_measured(name: str) -> None:
     score = format_musicxml(
-        arranged(ArrangeRequest((TUNES / f"{name}.txt").read_bytes()))
+        arrangement_of(
+            ArrangeRequest(Source((TUNES / f"{name}.txt").read_text("utf-8")))
+        )
     )
     measured = engrave(score)
     starts = tuple(line.bars[0] for line in measured)

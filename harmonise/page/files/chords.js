@@ -191,7 +191,7 @@ const endOf = ({ onset, length }) => add(parse(onset), parse(length));
 
 function lock(chord, said) {
   const slot = current();
-  const own = { onset: slot.onset, end: format(endOf(slot)), chord };
+  const own = { onset: slot.onset, end: format(endOf(slot)), chord, moved: music.moved };
   change({ locks: [...outside(slot), own] });
   announce(`${said}: ${chord}. The others are chosen anew around it.`);
 }

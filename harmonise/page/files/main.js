@@ -71,7 +71,7 @@ async function offer() {
   if (!found?.answer) return;
   showOffers(found.answer);
   showFiles(found.answer);
-  setLargest(found.answer.limits.bytes);
+  setLargest(found.answer.bytes);
 }
 
 function startHistory() {

@@ -2,7 +2,6 @@
 
 import { by, fill } from "./dom.js";
 import { change, watch, work } from "./state.js";
-import { keynoteOf, movedChord } from "./tune_facts.js";
 
 const MAJOR = ["C", "G", "D", "A", "E", "B", "F#", "Gb", "Db", "Ab", "Eb", "Bb", "F"];
 const MINOR = ["A", "E", "B", "F#", "C#", "G#", "Eb", "Bb", "F", "C", "G", "D"];
@@ -26,11 +25,8 @@ const selects = () => document.querySelectorAll("#manner select");
 export function startManner() {
   fill(by("key"), keys(), "");
   fillTargets("major");
-  by("transpose").addEventListener("change", move);
-  for (const select of selects()) {
-    if (select.id !== "transpose")
-      select.addEventListener("change", () => set(select.id, select.value));
-  }
+  for (const select of selects())
+    select.addEventListener("change", () => set(select.id, select.value));
   for (const id of ["numerals", "fingering"])
     by(id).addEventListener("change", () => set(id, by(id).checked));
   watch(showSettings);
@@ -61,12 +57,13 @@ function fillTargets(mode) {
   );
 }
 
-/** Show the controls that the program offers. */
-export function showOffers(offers) {
-  for (const select of document.querySelectorAll("#manner select[data-offer]")) {
-    const choices = offers[select.dataset.offer] ?? [];
+/** Fill every control that has the name of a list of what the program offers. */
+export function showOffers({ lists }) {
+  for (const [name, choices] of Object.entries(lists)) {
+    const select = by(name);
+    if (!select?.matches("select")) continue;
     select.parentElement.hidden = !choices.length;
-    if (choices.length) fill(select, choices, String(work().settings[select.id]));
+    fill(select, choices, work().settings[name] ?? select.value);
   }
 }
 
@@ -79,18 +76,6 @@ export function setHome(key) {
 
 function set(name, value) {
   change({ settings: { ...work().settings, [name]: value } });
-}
-
-/** Move to another key, and the locked chords with the tune. */
-function move() {
-  const { settings, locks } = work();
-  const here = settings.key || home || "C major";
-  const fifths =
-    keynoteOf(by("transpose").value || here) - keynoteOf(settings.transpose || here);
-  change({
-    settings: { ...settings, transpose: by("transpose").value },
-    locks: locks.map((lock) => ({ ...lock, chord: movedChord(lock.chord, fifths) })),
-  });
 }
 
 function showSettings({ settings }) {

@@ -26,7 +26,7 @@ export const nothing = () => ({
   file: null, // {id, name, base64}
   tune: 0,
   settings: { ...USUAL_SETTINGS },
-  locks: [], // {onset, end, chord}
+  locks: [], // {onset, end, chord, moved}
   tapped: null, // what entering.js keeps between taps
 });
 

@@ -2,7 +2,7 @@
 
 import { announce } from "./announce.js";
 import { sourceNow, question } from "./arranging.js";
-import { by, fill, make, show } from "./dom.js";
+import { by, make, show } from "./dom.js";
 import { playingNow } from "./listen.js";
 import { ask } from "./server.js";
 import { work } from "./state.js";
@@ -38,16 +38,14 @@ export function startTakingAway() {
 }
 
 /** Show what the program offers to take away. */
-export function showFiles({ files, drills, worksheets }) {
+export function showFiles({ files, drills, lists }) {
   by("files").replaceChildren(...files.map(fileButton));
-  const named = (choices) => choices.map(({ name, title }) => ({ value: name, title }));
-  fill(by("worksheet-kind"), named(worksheets));
-  show(by("worksheet"), worksheets.length > 0);
+  show(by("worksheet"), lists["worksheet-kind"].length > 0);
   by("drill-names").replaceChildren(...drills.map(drillTick));
   show(by("drill"), drills.length > 0);
 }
 
-function fileButton({ kind, title, ending }) {
+function fileButton({ value: kind, title, ending }) {
   const button = make(
     "button",
     { type: "button", "data-kind": kind },
@@ -59,7 +57,7 @@ function fileButton({ kind, title, ending }) {
   return button;
 }
 
-function drillTick({ name, title }, place) {
+function drillTick({ value: name, title }, place) {
   const tick = make("input", { type: "checkbox", value: name, checked: place === 0 });
   const told = title.startsWith(name) ? title : `${name}: ${title}`;
   return make("label", { class: "tick" }, tick, ` ${told}`);

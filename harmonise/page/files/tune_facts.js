@@ -117,21 +117,6 @@ export function degreeName(midi, { keynote, sharps, octave }) {
   return `${SIGNS[sign]}${steps + 1}${(octaves > 0 ? "'" : ",").repeat(Math.abs(octaves))}`;
 }
 
-/** The keynote of "Eb major" among the fifths. */
-export const keynoteOf = (key) => keyOf(key).keynote;
-
-const nameOf = (place) => `${letterOf(place)}${SIGNS[signOf(place)] ?? ""}`;
-
-/** A chord symbol moved along the fifths: G7 by two is A7; anything else stays. */
-export function movedChord(symbol, fifths) {
-  const found = /^([A-G])(#|b)?([^/]*)(?:\/([A-G])(#|b)?)?$/.exec(symbol.trim());
-  if (!found) return symbol;
-  const moved = (letter, sign) =>
-    nameOf(FIFTHS[letter] + ({ "#": 7, b: -7 }[sign] ?? 0) + fifths);
-  const bass = found[4] ? `/${moved(found[4], found[5])}` : "";
-  return `${moved(found[1], found[2])}${found[3]}${bass}`;
-}
-
 /** The name of a key of the piano, "F sharp 4", for those who hear the page. */
 export function keyName(midi) {
   const names = [
