@@ -8,9 +8,11 @@ their number, for each tune is worked out by itself and told in the book's order
 import os
 from collections import Counter
 from collections.abc import Callable, Iterator, Sequence
+from functools import partial
 from pathlib import Path
 from typing import NamedTuple
 
+from harmonise.arranging.request import Request, arranged
 from harmonise.errors import HarmoniseError, OutputError
 from harmonise.notation.abc.abc_tune import parse_abc_tune, split_abc
 from harmonise.notation.abc.fields import AbcText
@@ -23,7 +25,8 @@ from harmonise.notation.formats import (
     parse_tunes,
     read_bytes,
 )
-from harmonise.theory.tune import Tune
+from harmonise.notation.outputs import Output, write_output
+from harmonise.theory.tune import Tune, format_readback
 
 CONTENTS = "contents.txt"
 """Name of the list that tells what became of each tune."""
@@ -61,6 +64,26 @@ class Outcome(NamedTuple):
     files: tuple[str, ...] = ()
     remarks: tuple[str, ...] = ()
     failure: str = ""
+
+
+class BookOrder(NamedTuple):
+    """What is done with every tune of a book.
+
+    Attributes:
+        request: What is asked of each tune.
+        output: What is made of it.
+        folder: Where the files go.
+        ending: What their names end in.
+        part: Name of the part that has the tune.
+        force: Whether existing files are replaced.
+    """
+
+    request: Request
+    output: Output
+    folder: Path
+    ending: str
+    part: str
+    force: bool
 
 
 Work = Callable[[BookPiece], tuple[Outcome, ...]]
@@ -128,6 +151,41 @@ def tunes_in(piece: BookPiece, part: str = "") -> tuple[Tune, ...]:
     return (parse_abc_tune(piece.content),)
 
 
+def arrange_piece(order: BookOrder, piece: BookPiece) -> tuple[Outcome, ...]:
+    """Arrange the tunes of a piece; each fails by itself.
+
+    Raises:
+        HarmoniseError: If the piece cannot be read.
+    """
+    tunes = tunes_in(piece, order.part)
+    if len(tunes) == 1:
+        return (_arranged(order, piece, tunes[0]),)
+    names = [
+        piece._replace(
+            name=f"{piece.name}, tune {number}", stem=f"{piece.stem}-{number}"
+        )
+        for number in range(1, len(tunes) + 1)
+    ]
+    return tuple(map(partial(_arranged, order), names, tunes))
+
+
+def _arranged(order: BookOrder, piece: BookPiece, tune: Tune) -> Outcome:
+    target = order.folder / f"{piece.stem}{order.ending}"
+    try:
+        target.parent.mkdir(parents=True, exist_ok=True)
+        done = arranged(order.request, tune, explained=False)
+        written = write_output(done, target, order.output, force=order.force)
+    except HarmoniseError as error:
+        return Outcome(piece.name, failure=str(error))
+    title = f"{tune.title}: " if tune.title else ""
+    return Outcome(
+        piece.name,
+        f"{title}{format_readback(done[0].tune)}",
+        tuple(path.relative_to(order.folder).as_posix() for path in written),
+        tuple(map(str, done[0].remarks)),
+    )
+
+
 def run_book(
     pieces: Sequence[BookPiece], work: Work, workers: int = 0
 ) -> Iterator[tuple[Outcome, ...]]:
@@ -168,23 +226,23 @@ def _kept_going(work: Work, piece: BookPiece) -> tuple[Outcome, ...]:
 
 def format_contents(outcomes: Sequence[Outcome]) -> str:
     """Return the list of a book: each tune, its files and remarks; failures last."""
-    done = [own for own in outcomes if not own.failure]
     lines = []
-    for own in done:
-        lines.append(f"{own.name}: {own.told}")
-        lines += [f"    {name}" for name in own.files]
-        lines += [f"    {remark}" for remark in own.remarks]
+    for outcome in outcomes:
+        if not outcome.failure:
+            lines.append(f"{outcome.name}: {outcome.told}")
+            lines += [f"    {name}" for name in outcome.files]
+            lines += [f"    {remark}" for remark in outcome.remarks]
     lines += ["", format_result(outcomes)]
     return "\n".join(lines).lstrip("\n") + "\n"
 
 
 def format_result(outcomes: Sequence[Outcome]) -> str:
     """Return how many were arranged, and each that was not, with its reason."""
-    failed = [own for own in outcomes if own.failure]
+    failed = [outcome for outcome in outcomes if outcome.failure]
     number = len(outcomes)
     told = f"{number - len(failed)} of {number} tune{'' if number == 1 else 's'}"
     head = f"{told} arranged."
     if not failed:
         return head
-    rows = [f"  {own.name}: {own.failure}" for own in failed]
+    rows = [f"  {outcome.name}: {outcome.failure}" for outcome in failed]
     return "\n".join([f"{head} Not arranged:", *rows])

@@ -14,7 +14,7 @@ _HOMES = {
     "explain": "harmonise.cli.arrange",
     "listen": "harmonise.cli.listen",
     "mark": "harmonise.cli.mark",
-    "page": "harmonise.cli.page",
+    "page": __name__,
     "voices": "harmonise.cli.voices",
     "worksheet": "harmonise.cli.worksheet",
 }
@@ -32,11 +32,32 @@ class _Commands(click.Group):
         del ctx
         if cmd_name not in _HOMES:
             return None
-        found: click.Command = getattr(import_module(_HOMES[cmd_name]), cmd_name)
-        return found
+        command: click.Command = getattr(import_module(_HOMES[cmd_name]), cmd_name)
+        return command
 
 
 @click.group(cls=_Commands, context_settings={"help_option_names": ["-h", "--help"]})
 @click.version_option(package_name="harmonise", message="%(prog)s %(version)s")
 def main() -> None:
     """Arrange a tune for two hands at the piano and keep the tune on top."""
+
+
+@click.command()
+@click.option(
+    "--port",
+    type=click.IntRange(0, 65535),
+    default=0,
+    help="Port of this machine to serve on. Default: 8642, or a free one.",
+)
+@click.option("--no-browser", is_flag=True, help="Prints the address, no more.")
+def page(port: int, *, no_browser: bool) -> None:
+    """Open the page on which tunes are typed, tapped, seen, heard and changed.
+
+    It is served to this machine alone, needs no network, and stops with Ctrl-C.
+    """
+    # The server is a third of the house, and no other command needs it.
+    from harmonise.cli.options import told  # noqa: PLC0415
+    from harmonise.page.serving import serve  # noqa: PLC0415
+
+    with told("harmonise page"):
+        serve(port, browser=not no_browser)

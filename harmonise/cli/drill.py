@@ -1,273 +1,206 @@
-"""The command `harmonise drill`: which drills, in which keys, as which file.
-
-What is offered is spelled out here, so that the other commands need not load it.
-"""
+"""The command `harmonise drill`: which drills, in which keys, as which file."""
 
 from fractions import Fraction
 from pathlib import Path
-from typing import TYPE_CHECKING, NamedTuple
+from typing import Annotated, NamedTuple
 
 import click
 
-from harmonise.cli.choosing import told
 from harmonise.cli.options import (
-    LANDSCAPE,
-    LARGE_PRINT,
-    PAPER,
-    Command,
-    page_of,
+    Landscape,
+    LargePrint,
+    OnPaper,
+    Typed,
+    Words,
+    told,
     with_options,
 )
-from harmonise.theory.arrangement import LeftHand
+from harmonise.lessons import drills as making
+from harmonise.lessons.drill_copies import DrillCopy, DrillOutput, Version
+from harmonise.lessons.drill_files import check_place, write_drill
+from harmonise.lessons.drill_makers import STARTS, DrillWish, questions
+from harmonise.lessons.drill_score import DRILLED, Exercise
+from harmonise.lessons.practice import format_plan
+from harmonise.notation.paper.blocks import Page, Paper
+from harmonise.notation.sound.performance import Playing
+from harmonise.theory.arrangement import Hand, Labels, LeftHand, Position
+from harmonise.theory.key import Key, KeyOrder
 
-if TYPE_CHECKING:
-    from harmonise.lessons.drill_copies import DrillOutput
-    from harmonise.lessons.drill_score import Exercise
-    from harmonise.theory.arrangement import Position
-    from harmonise.theory.key import Key
-
-ORDERS = ("fifths", "fourths", "chromatic", "few-accidentals")
-_STARTS = ("root", "first", "second", "all")
-VERSIONS = ("exercise", "blank", "answer")
-LABELS = ("words", "figures", "letters", "none")
-PATTERNS = tuple(own.value for own in LeftHand if own.row.drilled)
-
-
-class _Job(NamedTuple):
-    """What one call asks for."""
-
-    drills: tuple[str, ...]
-    progression: str
-    target: Path
-    given: dict[str, object]
+START_WORDS = {
+    "root": (Position.ROOT,),
+    "first": (Position.FIRST,),
+    "second": (Position.SECOND,),
+}
+"""The shapes that an exercise may start from, as they are typed."""
+LABELS = (Labels.WORDS, Labels.FIGURES, Labels.LETTERS, Labels.NONE)
 
 
-_MUSIC = (
-    click.option(
-        "--key",
-        multiple=True,
-        metavar='"C, F# minor"',
-        help='Keys in your own order; "all" is twelve, "all minor" twelve more. '
-        "Default: one key, in D2 all.",
-    ),
-    click.option(
-        "--order",
-        type=click.Choice(ORDERS),
-        default="fifths",
-        show_default=True,
-        help='Order of "all" keys.',
-    ),
-    click.option("--minor", is_flag=True, help="Keys are minor if they do not say."),
-    click.option("--gb", is_flag=True, help="Gb major stands for F# major."),
-    click.option(
-        "--start",
-        type=click.Choice(_STARTS),
-        help="Shape of the right hand to start from. Default: all, in D9 root.",
-    ),
-    click.option(
-        "--progression",
-        default="",
-        metavar='"I vi IV V7 I"',
-        help="Your own Roman numerals instead of a drill.",
-    ),
-    click.option(
-        "--pattern",
-        type=click.Choice(PATTERNS),
-        help="What the left hand does. Default: held roots, in D9 every pattern.",
-    ),
-    click.option(
-        "--beats",
-        type=click.IntRange(1, 4),
-        default=2,
-        show_default=True,
-        help="Beats that a chord lasts; the last one lasts a bar.",
-    ),
-    click.option(
-        "--tempo",
-        type=click.IntRange(20, 200),
-        default=60,
-        show_default=True,
-        help="Crotchets (quarter notes) a minute to start from.",
-    ),
-)
-_PAGES = (
-    click.option(
-        "--version",
-        type=click.Choice(VERSIONS),
-        default="exercise",
-        show_default=True,
-        help="All notes; the first chord and numerals only; or notes, numerals, "
-        "positions and fingers.",
-    ),
-    click.option(
-        "--fingering", is_flag=True, help="Fingers on copies without answers."
-    ),
-    click.option(
-        "--labels",
-        type=click.Choice(LABELS),
-        default="words",
-        show_default=True,
-        help="Names the shape of the right hand in answers: first, 6/3 or b.",
-    ),
-    PAPER,
-    LANDSCAPE,
-    LARGE_PRINT,
-)
-_SOUND = (
-    click.option("--count-in", is_flag=True, help="A bar of clicks before MIDI."),
-    click.option(
-        "--hand",
-        type=click.Choice(["right", "left"]),
-        help="The only hand that MIDI plays.",
-    ),
-)
+class DrillOptions(NamedTuple):
+    """Options of `harmonise drill`."""
 
-
-def _with_options(command: Command) -> Command:
-    return with_options(command, *_MUSIC, *_PAGES, *_SOUND)
+    output: Annotated[
+        Path | None,
+        Typed(
+            "The file to write: .pdf for a booklet, .musicxml, .xml or .mxl for "
+            "notation editors, .mid to listen. Default: the drill's name with "
+            ".musicxml.",
+            names=("-o", "--output"),
+        ),
+    ] = None
+    key: Annotated[
+        tuple[str, ...],
+        Typed(
+            'Keys in your own order; "all" is twelve, "all minor" twelve more. '
+            "Default: one key, in D2 all.",
+            metavar='"C, F# minor"',
+        ),
+    ] = ()
+    order: Annotated[KeyOrder, Typed('Order of "all" keys.')] = KeyOrder.FIFTHS
+    minor: Annotated[bool, Typed("Keys are minor if they do not say.")] = False
+    gb: Annotated[bool, Typed("Gb major stands for F# major.")] = False
+    start: Annotated[
+        tuple[Position, ...] | None,
+        Typed(
+            "Shape of the right hand to start from. Default: all, in D9 root.",
+            Words({**START_WORDS, "all": STARTS}),
+        ),
+    ] = None
+    progression: Annotated[
+        str,
+        Typed("Your own Roman numerals instead of a drill.", metavar='"I vi IV V7 I"'),
+    ] = ""
+    pattern: Annotated[
+        LeftHand | None,
+        Typed(
+            "What the left hand does. Default: held roots, in D9 every pattern.",
+            Words({pattern.value: pattern for pattern in DRILLED}),
+        ),
+    ] = None
+    beats: Annotated[
+        int,
+        Typed(
+            "Beats that a chord lasts; the last one lasts a bar.", click.IntRange(1, 4)
+        ),
+    ] = 2
+    tempo: Annotated[
+        int,
+        Typed(
+            "Crotchets (quarter notes) a minute to start from.",
+            click.IntRange(20, 200),
+        ),
+    ] = 60
+    version: Annotated[
+        Version,
+        Typed(
+            "All notes; the first chord and numerals only; or notes, numerals, "
+            "positions and fingers."
+        ),
+    ] = Version.EXERCISE
+    fingering: Annotated[bool, Typed("Fingers on copies without answers.")] = False
+    labels: Annotated[
+        Labels,
+        Typed(
+            "Names the shape of the right hand in answers: first, 6/3 or b.",
+            Words({label.value: label for label in LABELS}),
+        ),
+    ] = Labels.WORDS
+    paper: OnPaper = Paper.A4
+    landscape: Landscape = False
+    large_print: LargePrint = False
+    count_in: Annotated[bool, Typed("A bar of clicks before MIDI.")] = False
+    hand: Annotated[Hand | None, Typed("The only hand that MIDI plays.")] = None
+    plan: Annotated[bool, Typed("Prints the practice plan too.")] = False
+    show_list: Annotated[
+        bool, Typed("Lists the drills, no more.", names=("--list",))
+    ] = False
+    force: Annotated[bool, Typed("Overwrites an existing file.")] = False
 
 
 @click.command()
 @click.argument("drills", nargs=-1, metavar="[DRILL]...")
-@click.option(
-    "-o",
-    "--output",
-    type=click.Path(path_type=Path, dir_okay=False),
-    help="The file to write: .pdf for a booklet, .musicxml, .xml or .mxl for notation "
-    "editors, .mid to listen. Default: the drill's name with .musicxml.",
-)
-@_with_options
-@click.option("--plan", is_flag=True, help="Prints the practice plan too.")
-@click.option("--list", "show_list", is_flag=True, help="Lists the drills, no more.")
-@click.option("--force", is_flag=True, help="Overwrites an existing file.")
-def drill(drills: tuple[str, ...], output: Path | None, **given: object) -> None:
+@with_options(DrillOptions)
+def drill(drills: tuple[str, ...], options: DrillOptions) -> None:
     """Write drills of the primary chords: D1 to D11, in any keys.
 
     DRILL is D1 to D11, one or several; without any it is D1. All exercises go into one
     file, one after the other.
     """
-    if given["show_list"]:
-        _show_list()
+    if options.show_list:
+        for row in making.DRILLS:
+            click.echo(f"{row.name:<4}{row.title}. {row.plays}")
         return
-    progression = str(given["progression"])
+    progression = options.progression
     if drills and progression:
         raise click.UsageError("Name drills or give --progression, not both.")
     names = tuple(name.upper() for name in drills) or ("D1",)
     stem = "drill-progression" if progression else f"drill-{'-'.join(names)}"
-    target = output or Path(f"{stem}.musicxml")
+    target = options.output or Path(f"{stem}.musicxml")
     with told("harmonise drill"):
-        _run(_Job(names, progression, target, given))
+        check_place(target, force=options.force)
+        exercises = _exercises(names, options)
+        title = progression or making.title_of(names)
+        output = _output(options, target)
+        write_drill(exercises, title, target, output, force=options.force)
+        click.echo(title)
+        _report(exercises, options)
+        click.echo(f"Written: {target}")
 
 
-def _show_list() -> None:
-    from harmonise.lessons.drills import DRILLS  # noqa: PLC0415
-
-    for one in DRILLS:
-        click.echo(f"{one.name:<4}{one.title}. {one.plays}")
-
-
-def _run(job: _Job) -> None:
-    from harmonise.lessons.drill_files import check_place, write_drill  # noqa: PLC0415
-
-    force = bool(job.given["force"])
-    check_place(job.target, force=force)
-    done = _exercises(job)
-    write_drill(done, _title(job), job.target, _output(job), force=force)
-    _report(job, done)
-
-
-def _exercises(job: _Job) -> tuple["Exercise", ...]:
+def _exercises(names: tuple[str, ...], options: DrillOptions) -> tuple[Exercise, ...]:
     """Return all exercises that were asked for, drill by drill and key by key."""
-    from harmonise.lessons import drills  # noqa: PLC0415
-    from harmonise.lessons.drill_makers import STARTS, DrillWish  # noqa: PLC0415
-
-    given = job.given
-    start, pattern = given["start"], given["pattern"]
-    starts: tuple[Position, ...] = STARTS
-    if start in _STARTS[:3]:
-        starts = (STARTS[_STARTS.index(str(start))],)
     wish = DrillWish(
-        starts if start else (),
-        LeftHand(pattern) if pattern else None,
-        int(str(given["beats"])),
-        Fraction(str(given["tempo"])),
+        options.start or (), options.pattern, options.beats, Fraction(options.tempo)
     )
-    if job.progression:
-        return drills.progression(job.progression, _keys(given), wish)
+    if options.progression:
+        return making.progression(options.progression, _keys(options), wish)
     return tuple(
-        own
-        for name in job.drills
-        for own in drills.exercises(name, _keys(given, name), wish)
+        exercise
+        for name in names
+        for exercise in making.exercises(name, _keys(options, name), wish)
     )
 
 
-def _keys(given: dict[str, object], name: str = "") -> tuple["Key", ...]:
+def _keys(options: DrillOptions, name: str = "") -> tuple[Key, ...]:
     """Return the keys that were asked for."""
-    from harmonise.lessons.drills import keys_for  # noqa: PLC0415
-    from harmonise.theory.key import KeyOrder  # noqa: PLC0415
-
-    texts = given["key"]
-    typed = [str(text) for text in texts] if isinstance(texts, tuple) else []
-    order, minor, flat = KeyOrder(given["order"]), bool(given["minor"]), given["gb"]
-    return keys_for(name, typed, order, minor=minor, flat=bool(flat))
-
-
-def _output(job: _Job) -> "DrillOutput":
-    from harmonise.lessons.drill_copies import (  # noqa: PLC0415
-        DrillCopy,
-        DrillOutput,
-        Version,
+    return making.keys_for(
+        name, options.key, options.order, minor=options.minor, flat=options.gb
     )
-    from harmonise.notation.midi.writing import Playing  # noqa: PLC0415
-    from harmonise.theory.arrangement import Hand, Labels  # noqa: PLC0415
 
-    given = job.given
-    hand = given["hand"]
+
+def _output(options: DrillOptions, target: Path) -> DrillOutput:
+    printed = target.suffix.lower() == ".pdf"
+    page = Page(options.paper, options.landscape, options.large_print)
     return DrillOutput(
-        DrillCopy(
-            Version(given["version"]), Labels(given["labels"]), bool(given["fingering"])
-        ),
-        int(str(given["tempo"])),
-        Playing(count_in=bool(given["count_in"]), hand=Hand(hand) if hand else None),
-        page_of(given) if job.target.suffix.lower() == ".pdf" else None,
+        DrillCopy(options.version, options.labels, options.fingering),
+        options.tempo,
+        Playing(count_in=options.count_in, hand=options.hand),
+        page if printed else None,
     )
 
 
-def _title(job: _Job) -> str:
-    from harmonise.lessons.drills import title_of  # noqa: PLC0415
-
-    return job.progression or title_of(job.drills)
-
-
-def _report(job: _Job, done: tuple["Exercise", ...]) -> None:
-    """Print what was written, the questions of a naming drill, and the plan."""
-    from harmonise.lessons.practice import format_plan  # noqa: PLC0415
-
-    keys = list(dict.fromkeys(own.key for own in done))
-    bars = sum(len(own.score.tune.bars) for own in done)
-    click.echo(_title(job))
+def _report(exercises: tuple[Exercise, ...], options: DrillOptions) -> None:
+    """Print what was made, the questions of a naming drill, and the plan."""
+    keys = list(dict.fromkeys(exercise.key for exercise in exercises))
+    bars = sum(len(exercise.score.tune.bars) for exercise in exercises)
     click.echo(
-        f"{_count(len(done), 'exercise')} in {_count(len(keys), 'key')}, "
+        f"{_count(len(exercises), 'exercise')} in {_count(len(keys), 'key')}, "
         f"{_count(bars, 'bar')}: {', '.join(map(str, keys))}"
     )
-    for key in dict.fromkeys(own.key for own in done if own.hidden):
-        _ask(key, answers=job.given["version"] == "answer")
-    if job.given["plan"]:
+    for key in dict.fromkeys(each.key for each in exercises if each.hidden):
+        _ask(key, answers=options.version is Version.ANSWER)
+    if options.plan:
         click.echo()
-        click.echo(format_plan(keys, int(str(job.given["tempo"]))))
+        click.echo(format_plan(keys, options.tempo))
     click.echo()
-    click.echo(f"Written: {job.target}")
 
 
 def _count(number: int, word: str) -> str:
     return f"{number} {word}" if number == 1 else f"{number} {word}s"
 
 
-def _ask(key: "Key", *, answers: bool) -> None:
+def _ask(key: Key, *, answers: bool) -> None:
     """Print the questions of the naming drill in a key, to be asked aloud."""
-    from harmonise.lessons.drill_makers import questions  # noqa: PLC0415
-
     click.echo()
     for number, question in enumerate(questions(key), 1):
-        told = f" — {question.answer}" if answers else ""
-        click.echo(f"{number}. {question.question}{told}")
+        answer = f" — {question.answer}" if answers else ""
+        click.echo(f"{number}. {question.question}{answer}")

@@ -3,116 +3,111 @@
 import re
 from fractions import Fraction
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import Annotated, NamedTuple
 
 import click
 
 from harmonise.arranging.request import arranged
-from harmonise.cli.choosing import Job, choosing, read_source, run, tell_tune
-from harmonise.cli.options import FORMING, Command, with_options
-from harmonise.errors import NotationError
-
-if TYPE_CHECKING:
-    from harmonise.notation.sound.performance import Playing
-
-_PLAYING = (
-    click.option(
-        "--tempo",
-        type=click.IntRange(20, 300),
-        help="Crotchets (quarter notes) a minute. Default: the tune's own, else 96.",
-    ),
-    click.option(
-        "--speed",
-        type=click.FloatRange(0.1, 4),
-        default=1.0,
-        show_default=True,
-        help="Factor on every tempo: 0.5 is half as fast.",
-    ),
-    click.option("--count-in", is_flag=True, help="A bar of clicks goes before."),
-    click.option(
-        "--hand", type=click.Choice(["right", "left"]), help="The only hand that plays."
-    ),
-    click.option(
-        "--bars", default="", metavar='"5-8"', help="Only these bars, as a loop."
-    ),
-    click.option(
-        "--times",
-        type=click.IntRange(1, 100),
-        default=1,
-        show_default=True,
-        help="How often the tune or the loop is played.",
-    ),
+from harmonise.cli.choosing import (
+    Choosing,
+    Forming,
+    read_source,
+    request_of,
+    tell_tune,
 )
+from harmonise.cli.options import Typed, told, with_options
+from harmonise.errors import NotationError
+from harmonise.notation.files import check_target
+from harmonise.notation.outputs import SOUND, Output, write_output
+from harmonise.notation.sound.performance import Playing
+from harmonise.theory.arrangement import Hand
 
 
-def _with_options(command: Command) -> Command:
-    return with_options(choosing(command), *FORMING, *_PLAYING)
+class ListenOptions(NamedTuple):
+    """Options of `harmonise listen`."""
+
+    output: Annotated[
+        Path | None,
+        Typed(
+            "The file to write: .wav or .mid. Default: the tune's name with .wav.",
+            names=("-o", "--output"),
+        ),
+    ] = None
+    forming: Forming = Forming()
+    tempo: Annotated[
+        int | None,
+        Typed(
+            "Crotchets (quarter notes) a minute. Default: the tune's own, else 96.",
+            click.IntRange(20, 300),
+        ),
+    ] = None
+    speed: Annotated[
+        float,
+        Typed("Factor on every tempo: 0.5 is half as fast.", click.FloatRange(0.1, 4)),
+    ] = 1.0
+    count_in: Annotated[bool, Typed("A bar of clicks goes before.")] = False
+    hand: Annotated[Hand | None, Typed("The only hand that plays.")] = None
+    bars: Annotated[str, Typed("Only these bars, as a loop.", metavar='"5-8"')] = ""
+    times: Annotated[
+        int,
+        Typed("How often the tune or the loop is played.", click.IntRange(1, 100)),
+    ] = 1
+    choosing: Choosing = Choosing()
+    force: Annotated[bool, Typed("Overwrites an existing file.")] = False
 
 
 @click.command()
 @click.argument("tune")
-@click.option(
-    "-o",
-    "--output",
-    type=click.Path(path_type=Path, dir_okay=False),
-    help="The file to write: .wav or .mid. Default: the tune's name with .wav.",
-)
-@_with_options
-@click.option("--force", is_flag=True, help="Overwrites an existing file.")
-def listen(tune: str, **given: object) -> None:
+@with_options(ListenOptions)
+def listen(tune: str, options: ListenOptions) -> None:
     """Arrange TUNE and play it into a sound file, repeats and endings in full.
 
     TUNE is a file of typed text, sol-fa, MusicXML, ABC or MIDI; "-" reads what you
     pipe in. The tune sounds louder than the rest.
     """
-    run(tune, given, _listen)
+    with told(tune):
+        _listen(tune, options)
 
 
-def _listen(job: Job) -> None:
-    from harmonise.notation.files import check_target  # noqa: PLC0415
-    from harmonise.notation.outputs import SOUND, Output, write_output  # noqa: PLC0415
-
-    stem = "tune" if job.source == "-" else Path(job.source).stem
-    target = job.target or Path(f"{stem}.wav")
+def _listen(source: str, options: ListenOptions) -> None:
+    request = request_of(options.choosing, options.forming)
+    stem = "tune" if source == "-" else Path(source).stem
+    target = options.output or Path(f"{stem}.wav")
     if target.suffix.lower() not in SOUND:
         raise NotationError(
             f'"{target.name}" does not end in .wav or .mid.',
             None,
             f"Call it {target.stem}.wav.",
         )
-    playing = _playing(job)
-    check_target(target, force=job.force)
-    tune = read_source(job.source, job.part)[0]
-    done = arranged(job.asked, tune, explained=False)
-    written = write_output(done, target, Output(playing=playing), force=job.force)
+    output = Output(playing=_playing(options))
+    check_target(target, force=options.force)
+    tune = read_source(source, options.choosing.part)[0]
+    done = arranged(request, tune, explained=False)
+    written = write_output(done, target, output, force=options.force)
     tell_tune(done[0])
     click.echo(f"Written: {', '.join(map(str, written))}")
     click.echo("Practise in short spells, and rest when a hand gets tired.")
 
 
-def _playing(job: Job) -> "Playing":
-    from harmonise.notation.sound.performance import Playing  # noqa: PLC0415
-    from harmonise.theory.arrangement import Hand  # noqa: PLC0415
-
-    given = job.given
-    tempo, hand = given["tempo"], given["hand"]
+def _playing(options: ListenOptions) -> Playing:
     return Playing(
-        Fraction(str(tempo)) if tempo else None,
-        Fraction(str(given["speed"])),
-        bool(given["count_in"]),
-        Hand(hand) if hand else None,
-        _bars(str(given["bars"])),
-        int(str(given["times"])),
+        Fraction(options.tempo) if options.tempo else None,
+        # A speed of 0.1 means a tenth, not the nearest binary fraction.
+        Fraction(str(options.speed)),
+        options.count_in,
+        options.hand,
+        _bars(options.bars),
+        options.times,
     )
 
 
 def _bars(typed: str) -> tuple[int, int] | None:
     if not typed:
         return None
-    found = re.fullmatch(r"\s*(\d+)\s*(?:[-–]\s*(\d+)\s*)?", typed)
-    if not found:
+    numbers = re.fullmatch(r"\s*(\d+)\s*(?:[-–]\s*(\d+)\s*)?", typed)
+    if not numbers:
         raise NotationError(
             f'"{typed}" are no bars.', None, "Write two numbers such as 5-8."
         )
-    first = int(found[1])
-    return first, int(found[2] or first)
+    first = int(numbers[1])
+    return first, int(numbers[2] or first)

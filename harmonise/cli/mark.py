@@ -1,247 +1,343 @@
-"""The command `harmonise mark`: pupils' work marked, one script or a class.
+"""The command `harmonise mark`: pupils' work marked, one script or a class."""
 
-What is offered is spelled out here, so that the other commands need not load it.
-"""
-
+import re
 import sys
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from functools import partial
 from pathlib import Path
-from typing import TYPE_CHECKING, NamedTuple
+from typing import Annotated, NamedTuple, TypeVar
 
 import click
 
-from harmonise.cli.choosing import HARMONIC_RHYTHM, LEVEL, PART, told
-from harmonise.cli.mark_task import TASK, sheet_asked, task_asked
-from harmonise.cli.options import LARGE_PRINT, PAPER, Command, page_of, with_options
-from harmonise.errors import HarmoniseError, OutputError
-
-if TYPE_CHECKING:
-    from harmonise.arranging.book import BookPiece
-    from harmonise.lessons.worksheet import Worksheet
-    from harmonise.marking.marked import MarkingManner
-    from harmonise.marking.whole_class import ClassOrder, Handed, PupilRow
-
-_MANNER = (
-    click.option(
-        "--style",
-        type=click.Choice(["keyboard", "strict"]),
-        default="keyboard",
-        show_default=True,
-        help="Strict deducts for parallels and doubled leading notes; keyboard style "
-        "comments on them.",
-    ),
-    click.option(
-        "--points",
-        type=click.Path(path_type=Path, dir_okay=False),
-        help="A table of points of your own.",
-    ),
-    click.option(
-        "--out-of",
-        type=click.IntRange(1, 1000),
-        help="Scales the whole to so many marks.",
-    ),
-    click.option(
-        "--hints",
-        is_flag=True,
-        help="Prints questions in place of corrections; answers follow at the end.",
-    ),
+from harmonise.cli.book import shown
+from harmonise.cli.drill import START_WORDS
+from harmonise.cli.options import (
+    LargePrint,
+    Level,
+    OnPaper,
+    Part,
+    Rhythm,
+    Typed,
+    Words,
+    told,
+    with_options,
 )
+from harmonise.cli.worksheet import BARS, FAULTS, LABEL_WORDS, SEED
+from harmonise.errors import HarmoniseError, OutputError
+from harmonise.lessons.drill_makers import DrillWish
+from harmonise.lessons.drill_score import Exercise
+from harmonise.lessons.drills import exercises, find_drill
+from harmonise.lessons.practice import all_keys, parse_keys
+from harmonise.lessons.versions import make_sheets
+from harmonise.lessons.worksheet import SheetKind, SheetOrder, Worksheet, usual_bars
+from harmonise.marking.fault_lists import format_found, mark_list, parse_list
+from harmonise.marking.mark import mark_file
+from harmonise.marking.marked import MarkingManner
+from harmonise.marking.paper_slip import format_pdf
+from harmonise.marking.points import MarkingStyle, own_points, read_points
+from harmonise.marking.slip import format_slip
+from harmonise.marking.task import Ask, Task
+from harmonise.marking.tasks import task_of_exercise, task_of_tune, tasks_of_sheet
+from harmonise.marking.whole_class import (
+    ClassOrder,
+    PupilRow,
+    as_handed,
+    class_files,
+    mark_piece,
+    open_class,
+    scripts_of,
+    summary,
+)
+from harmonise.notation.files import check_target, write_whole
+from harmonise.notation.formats import decode, read_bytes, read_tune
+from harmonise.notation.paper.blocks import Page, Paper
+from harmonise.theory.arrangement import HarmonicRhythm, Labels, Position, Style
+from harmonise.theory.key import Mode, named_keys
+from harmonise.theory.tune import Tune
+
+_Thing = TypeVar("_Thing")
+_DRILL = re.compile(r"D\d{1,2}$", re.IGNORECASE)
 
 
-class _Job(NamedTuple):
-    """What one call asks for."""
+class TaskOptions(NamedTuple):
+    """Options that say what pupils were asked for."""
 
-    works: tuple[Path, ...]
-    given: dict[str, object]
+    against: Annotated[
+        str | None,
+        Typed(
+            "What was asked: a tune's file, or a drill such as D1.",
+            metavar="TUNE|DRILL",
+        ),
+    ] = None
+    sheet: Annotated[
+        SheetKind | None,
+        Typed(
+            "Kind of the worksheet that was made of the tune; give the options that it "
+            "was made with."
+        ),
+    ] = None
+    sheet_version: Annotated[
+        int,
+        Typed(
+            "Version of the worksheet, as its foot says.",
+            Words({letter: number for number, letter in enumerate("ABCDE", 1)}),
+        ),
+    ] = 1
+    labels: Annotated[
+        Labels, Typed("How shapes are named on the worksheet.", LABEL_WORDS)
+    ] = Labels.WORDS
+    key: Annotated[
+        str,
+        Typed(
+            "Key of the drill, or of the version or phrase of the worksheet.",
+            metavar='"G"',
+        ),
+    ] = ""
+    start: Annotated[
+        tuple[Position, ...],
+        Typed("Shape that the drill starts from.", Words(START_WORDS)),
+    ] = (Position.ROOT,)
+    exercise: Annotated[
+        int,
+        Typed(
+            "Number of the exercise, where a drill has several from one shape.",
+            click.IntRange(1, 99),
+        ),
+    ] = 1
+    bars: Annotated[int | None, Typed("Bars of the worksheet.", BARS)] = None
+    seed: Annotated[int, Typed("Number of the worksheet.", SEED)] = 1
+    faults: Annotated[int, Typed("Planted faults of the worksheet.", FAULTS)] = 4
+    ask: Annotated[
+        tuple[Ask, ...],
+        Typed(
+            "What pupils write beside the notes of a tune.",
+            Words({"symbols": (Ask.SYMBOL,), "numerals": (Ask.NUMERAL,), "none": ()}),
+        ),
+    ] = (Ask.SYMBOL,)
 
 
-def _with_options(command: Command) -> Command:
-    return with_options(
-        command, *TASK, *_MANNER, LEVEL, HARMONIC_RHYTHM, PART, PAPER, LARGE_PRINT
-    )
+class MarkOptions(NamedTuple):
+    """Options of `harmonise mark`."""
+
+    output: Annotated[
+        Path | None,
+        Typed(
+            "Slip of one work: a name ending in .pdf or .txt. Of several, a folder: "
+            "each gets a slip as text and as PDF, and the class a table as CSV and as "
+            "PDF.",
+            click.Path(path_type=Path),
+            names=("-o", "--output"),
+        ),
+    ] = None
+    task: TaskOptions = TaskOptions()
+    style: Annotated[
+        MarkingStyle,
+        Typed(
+            "Strict deducts for parallels and doubled leading notes; keyboard style "
+            "comments on them."
+        ),
+    ] = MarkingStyle.KEYBOARD
+    points: Annotated[Path | None, Typed("A table of points of your own.")] = None
+    out_of: Annotated[
+        int | None,
+        Typed("Scales the whole to so many marks.", click.IntRange(1, 1000)),
+    ] = None
+    hints: Annotated[
+        bool,
+        Typed("Prints questions in place of corrections; answers follow at the end."),
+    ] = False
+    level: Level = 1
+    harmonic_rhythm: Rhythm = HarmonicRhythm.AUTO
+    part: Part = ""
+    paper: OnPaper = Paper.A4
+    large_print: LargePrint = False
+    workers: Annotated[
+        int | None,
+        Typed("Works marked at a time. Default: one a core.", click.IntRange(0, 64)),
+    ] = None
+    write_points: Annotated[
+        Path | None,
+        Typed("Writes the table of points that comes along, for you to edit."),
+    ] = None
+    force: Annotated[bool, Typed("Overwrites existing files.")] = False
+
+    @property
+    def page(self) -> Page:
+        """The page of the slips."""
+        return Page(self.paper, large_print=self.large_print)
+
+    @property
+    def manner(self) -> MarkingManner:
+        """How works are weighed."""
+        return MarkingManner(read_points(self.points), self.style)
 
 
 @click.command()
 @click.argument("works", nargs=-1, type=click.Path(path_type=Path))
-@click.option(
-    "-o",
-    "--output",
-    type=click.Path(path_type=Path),
-    help="Slip of one work: a name ending in .pdf or .txt. Of several, a folder: each "
-    "gets a slip as text and as PDF, and the class a table as CSV and as PDF.",
-)
-@_with_options
-@click.option(
-    "--workers",
-    type=click.IntRange(0, 64),
-    default=0,
-    help="Works marked at a time. Default: one a core.",
-)
-@click.option(
-    "--write-points",
-    type=click.Path(path_type=Path, dir_okay=False),
-    help="Writes the table of points that comes along, for you to edit.",
-)
-@click.option("--force", is_flag=True, help="Overwrites existing files.")
-def mark(works: tuple[Path, ...], **given: object) -> None:
+@with_options(MarkOptions)
+def mark(works: tuple[Path, ...], options: MarkOptions) -> None:
     """Mark WORKS: what pupils wrote for a tune, a drill or a worksheet.
 
     A work is MusicXML of any notation program, MIDI, or typed text; a folder is a
     class. Every deduction has its place, its reason and what is right.
     """
     with told(str(works[0]) if works else "harmonise mark"):
-        _run(_Job(works, given))
+        _mark(works, options)
 
 
-def _run(job: _Job) -> None:
-    table = job.given["write_points"]
-    if isinstance(table, Path):
-        _write_points(table, force=bool(job.given["force"]))
+def _mark(works: tuple[Path, ...], options: MarkOptions) -> None:
+    if options.write_points:
+        write_whole(options.write_points, own_points().encode(), force=options.force)
+        click.echo(f"Written: {options.write_points}")
         return
-    if not job.works:
+    if not works:
         raise OutputError("No work is named.", None, "Name a file or a folder.")
-    if not job.given["against"]:
+    if not options.task.against:
         raise OutputError(
             "It is not said what was asked.", None, "Add --against TUNE or a drill."
         )
-    sheet = sheet_asked(job.given) if job.given["sheet"] else None
-    if sheet and job.given["sheet"] == "faults":
-        _lists(job, sheet)
-        return
-    if len(job.works) == 1 and not job.works[0].is_dir():
-        _one(job, sheet)
+    kind = options.task.sheet
+    sheet = _sheet(options, kind) if kind else None
+    if sheet and kind is SheetKind.FAULTS:
+        _lists(works, sheet)
+    elif len(works) == 1 and not works[0].is_dir():
+        _one(works[0], sheet, options)
     else:
-        _class(job, sheet)
+        _class(works, sheet, options)
 
 
-def _write_points(target: Path, *, force: bool) -> None:
-    from harmonise.marking.points import own_points  # noqa: PLC0415
-    from harmonise.notation.files import write_whole  # noqa: PLC0415
+def _task(options: MarkOptions, sheet: Worksheet | None, manner: MarkingManner) -> Task:
+    """Return what pupils were asked for.
 
-    write_whole(target, own_points().encode(), force=force)
-    click.echo(f"Written: {target}")
+    Raises:
+        HarmoniseError: If there is no such tune, drill or exercise.
+    """
+    asked, points = options.task, manner.points
+    if sheet:
+        tasks = tasks_of_sheet(sheet)
+        what = f"The worksheet has {len(tasks)} pieces."
+        return _numbered(tasks, asked.exercise, what)
+    against = str(asked.against)
+    if _DRILL.match(against) and not Path(against).exists():
+        return task_of_exercise(_exercise(against, asked), points)
+    style = Style(options.level, options.harmonic_rhythm)
+    return task_of_tune(_tune(options), style, asked.ask, points)
 
 
-def _manner(job: _Job) -> "MarkingManner":
-    from harmonise.marking.marked import MarkingManner  # noqa: PLC0415
-    from harmonise.marking.points import MarkingStyle, read_points  # noqa: PLC0415
+def _exercise(name: str, asked: TaskOptions) -> Exercise:
+    minor = find_drill(name).modes == (Mode.MINOR,)
+    keys = parse_keys([asked.key], minor=minor) if asked.key else ()
+    keys = keys or all_keys(minor=minor)[:1]
+    made = exercises(name, keys, DrillWish(asked.start))
+    what = f"Drill {name} has {len(made)} exercises there."
+    return _numbered(made, asked.exercise, what)
 
-    own = job.given["points"]
-    points = read_points(own if isinstance(own, Path) else None)
-    return MarkingManner(points, MarkingStyle(job.given["style"]))
+
+def _numbered(found: Sequence[_Thing], number: int, what: str) -> _Thing:
+    """Return the thing of a number, from 1.
+
+    Raises:
+        OutputError: If there are fewer; `what` says how many there are.
+    """
+    if number > len(found):
+        raise OutputError(what, None, "Name another with --exercise.")
+    return found[number - 1]
 
 
-def _lists(job: _Job, sheet: "Worksheet") -> None:
+def _tune(options: MarkOptions) -> Tune:
+    return read_tune(Path(str(options.task.against)), part=options.part)
+
+
+def _sheet(options: MarkOptions, kind: SheetKind) -> Worksheet:
+    """Return the worksheet that pupils were given, made again.
+
+    Raises:
+        HarmoniseError: If it cannot be made of this tune.
+    """
+    tune, asked = _tune(options), options.task
+    typed = [asked.key] if asked.key else []
+    order = SheetOrder(
+        kind,
+        Style(options.level, options.harmonic_rhythm),
+        asked.labels,
+        asked.bars or usual_bars(kind),
+        asked.faults,
+        asked.seed,
+        named_keys(typed, mode=tune.key.mode),
+    )
+    return make_sheets(tune, order, asked.sheet_version)[-1]
+
+
+def _lists(works: tuple[Path, ...], sheet: Worksheet) -> None:
     """Mark lists of faults; one that cannot be read is named at the end."""
-    from harmonise.marking.whole_class import scripts_of  # noqa: PLC0415
-
     failed = []
-    for piece in scripts_of(job.works):
+    for piece in scripts_of(works):
+        work = Path(str(piece.content))
         try:
-            click.echo(_list(Path(str(piece.content)), sheet))
+            named = parse_list(decode(read_bytes(work)))
         except HarmoniseError as error:
             failed.append(f"{piece.name}: {error}")
+            continue
+        click.echo(f"{work.stem}: {sheet.footer}")
+        click.echo(format_found(mark_list(named, sheet), sheet))
     for line in failed:
         click.echo(line, err=True)
     if failed:
         sys.exit(1)
 
 
-def _list(work: Path, sheet: "Worksheet") -> str:
-    from harmonise.marking.fault_lists import (  # noqa: PLC0415
-        format_found,
-        mark_list,
-        parse_list,
-    )
-    from harmonise.notation.formats import decode, read_bytes  # noqa: PLC0415
-
-    named = parse_list(decode(read_bytes(work)))
-    return (
-        f"{work.stem}: {sheet.footer}\n{format_found(mark_list(named, sheet), sheet)}"
-    )
-
-
-def _one(job: _Job, sheet: "Worksheet | None") -> None:
-    from harmonise.marking.mark import mark_file  # noqa: PLC0415
-    from harmonise.marking.slip import format_slip  # noqa: PLC0415
-    from harmonise.notation.files import check_target, write_whole  # noqa: PLC0415
-
-    target, force = job.given["output"], bool(job.given["force"])
-    if isinstance(target, Path):
+def _one(work: Path, sheet: Worksheet | None, options: MarkOptions) -> None:
+    target = options.output
+    if target:
         if target.suffix.lower() not in (".pdf", ".txt"):
             raise OutputError(
                 f'"{target.name}" does not end in .pdf or .txt.',
                 None,
                 f"Call it {target.stem}.pdf.",
             )
-        check_target(target, force=force)
-    manner = _manner(job)
-    done = mark_file(job.works[0], task_asked(job.given, sheet, manner), manner)
-    out_of, hints = int(str(job.given["out_of"] or 0)), bool(job.given["hints"])
+        check_target(target, force=options.force)
+    manner = options.manner
+    done = mark_file(work, _task(options, sheet, manner), manner)
+    hints, out_of = options.hints, options.out_of or 0
     text = format_slip(done, hints=hints, out_of=out_of)
     click.echo(text, nl=False)
-    if not isinstance(target, Path):
+    if not target:
         return
     content = text.encode()
     if target.suffix.lower() == ".pdf":
-        from harmonise.marking.paper_slip import format_pdf  # noqa: PLC0415
-
-        content = format_pdf(done, page_of(job.given), hints=hints, out_of=out_of)
-    write_whole(target, content, force=force)
+        content = format_pdf(done, options.page, hints=hints, out_of=out_of)
+    write_whole(target, content, force=options.force)
     click.echo(f"\nWritten: {target}")
 
 
-def _class(job: _Job, sheet: "Worksheet | None") -> None:
-    from harmonise.marking.whole_class import (  # noqa: PLC0415
-        ClassOrder,
-        class_files,
-        open_folder,
-        scripts_of,
-    )
-
-    manner = _manner(job)
-    target = job.given["output"]
-    folder = target if isinstance(target, Path) else Path("marked")
+def _class(
+    works: tuple[Path, ...], sheet: Worksheet | None, options: MarkOptions
+) -> None:
+    manner = options.manner
     order = ClassOrder(
-        task_asked(job.given, sheet, manner),
+        _task(options, sheet, manner),
         manner,
-        folder,
-        page_of(job.given),
-        bool(job.given["hints"]),
-        int(str(job.given["out_of"] or 0)),
-        bool(job.given["force"]),
+        options.output or Path("marked"),
+        options.page,
+        options.hints,
+        options.out_of or 0,
+        options.force,
     )
-    pieces = scripts_of(job.works)
-    open_folder(folder, force=order.force)
-    done = list(_shown(order, pieces, int(str(job.given["workers"]))))
-    rows = [own.row for own in done if own.row]
-    failed = [f"{own.name}: {own.failure}" for own in done if own.failure]
+    pieces = scripts_of(works)
+    open_class(order.folder, force=order.force)
+    work = partial(mark_piece, order)
+    outcomes = shown("Marking", pieces, work, options.workers or 0)
+    done = [as_handed(outcome) for outcome in outcomes]
+    rows = [script.row for script in done if script.row]
+    failed = [f"{script.name}: {script.failure}" for script in done if script.failure]
     for name in class_files(order, rows, failed):
-        click.echo(f"Written: {folder / name}")
+        click.echo(f"Written: {order.folder / name}")
     _tell(rows, failed, len(done))
     if failed:
         sys.exit(1)
 
 
-def _shown(
-    order: "ClassOrder", pieces: "Sequence[BookPiece]", workers: int
-) -> "Iterator[Handed]":
-    """Yield what became of each work, and show on the terminal how far it is."""
-    from harmonise.arranging.book import run_book  # noqa: PLC0415
-    from harmonise.marking.whole_class import as_handed, mark_piece  # noqa: PLC0415
-
-    with click.progressbar(
-        length=len(pieces), label="Marking", file=sys.stderr, show_pos=True
-    ) as bar:
-        for found in run_book(pieces, partial(mark_piece, order), workers):
-            bar.update(1)
-            yield from map(as_handed, found)
-
-
-def _tell(rows: "Sequence[PupilRow]", failed: Sequence[str], count: int) -> None:
-    from harmonise.marking.whole_class import summary  # noqa: PLC0415
-
+def _tell(rows: Sequence[PupilRow], failed: Sequence[str], count: int) -> None:
     for line in summary(rows):
         click.echo(line)
     works = "work" if count == 1 else "works"

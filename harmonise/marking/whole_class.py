@@ -20,7 +20,7 @@ from harmonise.marking.paper_slip import format_pdf
 from harmonise.marking.scripts import ENDINGS
 from harmonise.marking.slip import format_slip, suggestion
 from harmonise.marking.task import BY_KEY, KINDS, Task
-from harmonise.notation.files import check_target, write_whole
+from harmonise.notation.files import check_target, open_folder, write_whole
 from harmonise.notation.paper.blocks import (
     A4_PAGE,
     Block,
@@ -257,20 +257,13 @@ def as_handed(outcome: Outcome) -> Handed:
     return outcome if isinstance(outcome, Handed) else Handed(*outcome)
 
 
-def open_folder(folder: Path, *, force: bool) -> None:
-    """Make the folder of the slips.
+def open_class(folder: Path, *, force: bool) -> None:
+    """Make the folder of the slips, which may hold slips of other works already.
 
     Raises:
         OutputError: If it cannot be made, or has a table of a class already.
     """
-    try:
-        folder.mkdir(parents=True, exist_ok=True)
-    except OSError as error:
-        raise OutputError(
-            f'The folder "{folder}" cannot be made: {error.strerror}.',
-            None,
-            "Name another with -o.",
-        ) from error
+    open_folder(folder, force=True)
     for ending in (".csv", ".pdf"):
         check_target(folder / f"{TABLE}{ending}", force=force)
 

@@ -156,6 +156,29 @@ def _refused(path: Path, error: OSError) -> OutputError:
     return OutputError(what, remedy="Choose another folder or make room.")
 
 
+def open_folder(folder: Path, *, force: bool) -> None:
+    """Make a folder that files are to be written into.
+
+    Raises:
+        OutputError: If it cannot be made, or holds something already (without force).
+    """
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+        empty = not any(folder.iterdir())
+    except OSError as error:
+        raise OutputError(
+            f'The folder "{folder}" cannot be made: {error.strerror}.',
+            None,
+            "Name another with -o.",
+        ) from error
+    if not empty and not force:
+        raise OutputError(
+            f'The folder "{folder}" is not empty.',
+            None,
+            "Name another with -o, or overwrite files of the same name with --force.",
+        )
+
+
 def write_whole(path: Path, content: bytes, *, force: bool) -> None:
     """Write a file in one step: all of it or nothing.
 

@@ -172,6 +172,15 @@ OPTIONS = [
     pytest.param(["--chords", "C | G7 | Am"], "1  C  | G7 | Am", id="chords"),
     pytest.param(["--level", "auto"], "Level 1 is the lowest that keeps", id="level"),
     pytest.param(["--key", "A minor"], "A minor", id="key"),
+    pytest.param(
+        ["--player", "beginner", "--level", "4"],
+        "where a beginner is promised level 1",
+        id="level against player",
+    ),
+    pytest.param(["--player", "advanced", "--level", "1"], "Level 1,", id="typed 1"),
+    pytest.param(
+        ["--transpose", "Eb", "--voices", "alto"], "you asked for: Eb", id="voices"
+    ),
 ]
 
 
