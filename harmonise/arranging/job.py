@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from harmonise.arranging.remarks import REFUSED, STRONG, broken_rules
 from harmonise.choice.choose import Choice, choose
-from harmonise.choice.rhythm import pace_of, settle_rhythm
+from harmonise.choice.grid import pace_of, settle_rhythm
 from harmonise.choice.sounding import sounding_notes
 from harmonise.errors import MelodyError, NoHarmonyError, Remark
 from harmonise.left_hand.patterns import settle_left_hand

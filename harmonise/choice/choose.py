@@ -14,12 +14,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from harmonise.choice.costs import ChordCosts, chord_costs
-from harmonise.choice.grid import Grid, Ints, cut
+from harmonise.choice.grid import Grid, Ints, chord_slots, cut, ticks_per_crotchet
 from harmonise.choice.moves import leading_costs, shape_costs
 from harmonise.choice.nonchord import name_parts, trace
 from harmonise.choice.palette import Board, chosen_board, lay_out, member_of_parts
 from harmonise.choice.path import Paths, best_paths, cheapest_path
-from harmonise.choice.rhythm import chord_slots, ticks_per_crotchet
 from harmonise.choice.shapes import FULL_FROM, KINDS, HandNotes, RightHandManner, play
 from harmonise.choice.weights import PLAIN_WEIGHTS, Weights
 from harmonise.left_hand.strokes import LeftSlot

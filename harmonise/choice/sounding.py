@@ -12,8 +12,7 @@ from operator import itemgetter
 from typing import NamedTuple
 
 from harmonise.choice.choose import Choice
-from harmonise.choice.grid import Grid
-from harmonise.choice.rhythm import in_ticks
+from harmonise.choice.grid import Grid, in_ticks
 from harmonise.choice.shapes import ABSENT
 from harmonise.left_hand.strokes import LeftNote, LeftSlot
 from harmonise.theory.arrangement import Hand, SoundingNote, Voice

@@ -30,7 +30,6 @@ from harmonise.choice.fitted.costing import (
     pairs_of,
     unary_of,
 )
-from harmonise.choice.fitted.degrees import Sight, look
 from harmonise.choice.fitted.table import FOLK, HYMN, CostTable, parse_table, read_table
 from harmonise.choice.fitted.tune_facts import (
     PLAIN,
@@ -39,7 +38,7 @@ from harmonise.choice.fitted.tune_facts import (
     pair_codes,
     tune_facts,
 )
-from harmonise.choice.fitted.words import MEMBERS, SIZE, Ints, Notes
+from harmonise.choice.fitted.words import MEMBERS, SIZE, Ints, Notes, Sight, look
 
 TABLES = pytest.mark.parametrize("path", [FOLK, HYMN], ids=["folk", "hymn"])
 

@@ -7,9 +7,8 @@ from hypothesis import strategies as st
 from makers.profiles import examples
 from makers.tunes import tune_of, tunes
 
-from harmonise.choice.grid import cut
+from harmonise.choice.grid import chord_slots, cut, ticks_per_crotchet
 from harmonise.choice.palette import lay_out
-from harmonise.choice.rhythm import chord_slots, ticks_per_crotchet
 from harmonise.choice.shapes import ABSENT, HandNotes, RightHandManner, play
 from harmonise.theory.arrangement import HarmonicRhythm
 from harmonise.theory.key import parse_key

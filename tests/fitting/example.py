@@ -4,14 +4,15 @@ import numpy as np
 
 from fitting.fit_chain import Batch, pack
 from fitting.fit_tunes import Example
-from harmonise.choice.fitted.degrees import Sight, look
 from harmonise.choice.fitted.words import (
     BAR_START,
     CHORD_NAMES,
     HALF_BAR,
     SIMPLE,
     Notes,
+    Sight,
     Slots,
+    look,
 )
 
 TONIC, SUBDOMINANT, DOMINANT = (CHORD_NAMES.index(name) for name in ("I", "IV", "V"))

@@ -12,9 +12,8 @@ from harmonise.choice.fitted.chord_facts import (
     note_weights,
     sum_by_slot,
 )
-from harmonise.choice.fitted.degrees import Sight, twins
 from harmonise.choice.fitted.tune_facts import pair_codes, spread_pairs, tune_facts
-from harmonise.choice.fitted.words import MEMBERS, Floats, Ints
+from harmonise.choice.fitted.words import MEMBERS, Floats, Ints, Sight, twins
 
 
 class Facts(NamedTuple):

@@ -14,9 +14,8 @@ from fitting.fit_tunes import Example
 from fitting.layout import layout
 from fitting.palettes import choose_palette, permitted
 from harmonise.choice.fitted.chord_facts import EDGE_NAMES, FIT_NAMES
-from harmonise.choice.fitted.degrees import Sight, look
 from harmonise.choice.fitted.table import TWINS, CostTable
-from harmonise.choice.fitted.words import SIZE, Flags, Floats, Ints
+from harmonise.choice.fitted.words import SIZE, Flags, Floats, Ints, Sight, look
 
 ALL = np.arange(SIZE)
 # The palettes among which the human's chords are to win: every chord (0), and those of

@@ -2,8 +2,7 @@
 
 import numpy as np
 
-from harmonise.choice.fitted.degrees import Sight
-from harmonise.choice.fitted.words import CHORD_NAMES, MEMBERS, Flags
+from harmonise.choice.fitted.words import CHORD_NAMES, MEMBERS, Flags, Sight
 
 TONICS = np.isin(CHORD_NAMES, ("I", "i"))
 

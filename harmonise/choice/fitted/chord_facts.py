@@ -7,7 +7,6 @@ from typing import NamedTuple
 
 import numpy as np
 
-from harmonise.choice.fitted.degrees import Sight
 from harmonise.choice.fitted.words import (
     BAR_START,
     BARS_LEFT,
@@ -18,6 +17,7 @@ from harmonise.choice.fitted.words import (
     Floats,
     Ints,
     Pieces,
+    Sight,
     grain,
     one_hot,
     shift,

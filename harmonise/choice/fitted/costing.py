@@ -23,7 +23,6 @@ from harmonise.choice.fitted.chord_facts import (
     note_weights,
     sum_by_slot,
 )
-from harmonise.choice.fitted.degrees import Sight, share_with_twins, twins
 from harmonise.choice.fitted.table import TWINS, CostTable
 from harmonise.choice.fitted.tune_facts import (
     PAIR_BLOCKS,
@@ -34,7 +33,17 @@ from harmonise.choice.fitted.tune_facts import (
     tune_facts,
 )
 from harmonise.choice.fitted.view import View
-from harmonise.choice.fitted.words import CHORDS, MEMBERS, SIZE, Flags, Floats, Ints
+from harmonise.choice.fitted.words import (
+    CHORDS,
+    MEMBERS,
+    SIZE,
+    Flags,
+    Floats,
+    Ints,
+    Sight,
+    share_with_twins,
+    twins,
+)
 
 Costs = NDArray[np.int64]
 

@@ -9,13 +9,6 @@ Facts of the tune that do not depend on the chord: degrees heard, and the place.
 
 import numpy as np
 
-from harmonise.choice.fitted.degrees import (
-    Sight,
-    closing_degrees,
-    count_degrees,
-    extreme_degrees,
-    opening_degrees,
-)
 from harmonise.choice.fitted.words import (
     BAR_START,
     BARS_LEFT,
@@ -27,10 +20,15 @@ from harmonise.choice.fitted.words import (
     Flags,
     Floats,
     Ints,
+    Sight,
     Slots,
     Standing,
+    closing_degrees,
+    count_degrees,
+    extreme_degrees,
     grain,
     one_hot,
+    opening_degrees,
     shift,
 )
 

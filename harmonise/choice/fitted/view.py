@@ -13,7 +13,6 @@ from typing import NamedTuple
 
 import numpy as np
 
-from harmonise.choice.fitted.degrees import Sight, look
 from harmonise.choice.fitted.words import (
     BAR_START,
     COMPOUND,
@@ -23,10 +22,11 @@ from harmonise.choice.fitted.words import (
     WEAK,
     Ints,
     Notes,
+    Sight,
     Slots,
+    look,
 )
-from harmonise.choice.grid import Grid
-from harmonise.choice.rhythm import in_ticks, slot_offsets
+from harmonise.choice.grid import Grid, in_ticks, slot_offsets
 from harmonise.theory.arrangement import HarmonicRhythm
 from harmonise.theory.key import Key
 from harmonise.theory.metre import TimeSignature

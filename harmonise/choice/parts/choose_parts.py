@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 
 from harmonise.choice.choose import INVALID, Choice, States, manner_of
 from harmonise.choice.costs import ChordCosts, chord_costs
-from harmonise.choice.grid import Grid, cut
+from harmonise.choice.grid import Grid, cut, ticks_per_crotchet
 from harmonise.choice.palette import Board, Offer, chosen_board, lay_out
 from harmonise.choice.parts.forms import ChordForm, forms_of
 from harmonise.choice.parts.leading import leading_costs, metric_costs
@@ -27,7 +27,6 @@ from harmonise.choice.parts.slots import (
 )
 from harmonise.choice.parts.voicings import PartSlot, Voicings, voicings
 from harmonise.choice.path import Paths, cheapest_path
-from harmonise.choice.rhythm import ticks_per_crotchet
 from harmonise.choice.shapes import play
 from harmonise.choice.weights import PART_WEIGHTS, PLAIN_WEIGHTS, PartWeights, Weights
 from harmonise.theory.arrangement import HarmonicRhythm, Style

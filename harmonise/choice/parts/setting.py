@@ -14,10 +14,10 @@ A hard rule gives way only where no voicing of any chord on offer keeps all of t
 from collections.abc import Iterator
 from fractions import Fraction
 
+from harmonise.choice.grid import in_ticks
 from harmonise.choice.parts.choose_parts import Parts
 from harmonise.choice.parts.leading import faults
 from harmonise.choice.parts.voicings import APART, LOOSE, STRICT, UPPER_GAP, outside
-from harmonise.choice.rhythm import in_ticks
 from harmonise.errors import Place, Remark
 from harmonise.theory.arrangement import Hand, SoundingNote, Voice
 from harmonise.theory.pitch import Pitch

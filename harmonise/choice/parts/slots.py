@@ -11,12 +11,11 @@ from numpy.typing import NDArray
 
 from harmonise.choice.choose import States, end_on_tonic
 from harmonise.choice.costs import ChordCosts
-from harmonise.choice.grid import Grid
+from harmonise.choice.grid import Grid, SlotStart, chord_slots, in_ticks
 from harmonise.choice.palette import Board, Offer
 from harmonise.choice.parts.forms import ChordForm
 from harmonise.choice.parts.leading import BAR_LINE, CLOSES, FALLS, LEVEL, RISES
 from harmonise.choice.parts.voicings import LOWEST_TUNE, PartSlot, Voicings
-from harmonise.choice.rhythm import SlotStart, chord_slots, in_ticks
 from harmonise.choice.weights import PartWeights, Weights
 from harmonise.errors import NoHarmonyError
 from harmonise.theory.arrangement import Style
