@@ -1,11 +1,9 @@
-"""Dressing the chosen chords: left-hand patterns, and the right hand that goes along.
+"""The left hand at work: patterns put on the chosen chords, and what gave way.
 
 The chords stand when this begins: patterns never change them. Under a pattern that
 doubles notes of the chord the right hand keeps two notes, or the tune alone. So that
 the same tune gets the same notes in every key, a pattern is made where the tune's
 lowest note is C4 and then moved with the tune; low tunes are taken where they are.
-
-The left hand at work: patterns put on the chosen chords, and what gave way.
 """
 
 from collections.abc import Iterator, Sequence
@@ -27,8 +25,7 @@ from harmonise.choice.shapes import (
     RightHandManner,
     play,
 )
-from harmonise.choice.slot_plans import SlotPlan, slot_plans, walk
-from harmonise.choice.sounding import sounding_notes
+from harmonise.choice.sounding import silent_parts, sounding_notes
 from harmonise.errors import Place, Remark
 from harmonise.left_hand.patterns import strokes
 from harmonise.left_hand.sections import BarStyle, bar_styles
@@ -36,11 +33,13 @@ from harmonise.left_hand.strokes import (
     LeftNote,
     LeftSlot,
     PatternRoom,
+    SlotPlan,
     Stroke,
     has_chord,
     placed,
     room_of,
 )
+from harmonise.left_hand.walking import walk
 from harmonise.rules.players import PLAYERS, left_leaps
 from harmonise.theory.arrangement import (
     Arrangement,
@@ -58,7 +57,7 @@ from harmonise.theory.tune import Tune
 _HIGHEST = 127
 
 
-class Right(NamedTuple):
+class RightSlot(NamedTuple):
     """What the right hand may play in one slot.
 
     Attributes:
@@ -74,7 +73,7 @@ class Right(NamedTuple):
     classes: frozenset[int]
 
 
-def dressed(
+def accompanied(
     tune: Tune, choice: Choice, style: Style, plain: frozenset[int] = frozenset()
 ) -> Choice:
     """Return a choice with its left-hand patterns and a right hand that fits them.
@@ -91,12 +90,54 @@ def dressed(
     if style.left_hand is LeftHand.HELD and not style.sections:
         return choice
     bars = bar_styles(tune, style)
+    # The chooser has already put a held bass under every chord.
     wanted = {(bar.left_hand, bar.texture) for bar in bars}
     if wanted == {(LeftHand.HELD, style.texture)}:
         return choice
     manner = _manner(tune, choice, style, bars)
-    dresser = _Dresser(choice, manner, fingered=style.fingering)
-    return dresser.dress(slot_plans(tune, choice, bars, plain))
+    accompanist = _Accompanist(choice, manner, fingered=style.fingering)
+    return accompanist.play_along(slot_plans(tune, choice, bars, plain))
+
+
+def slot_plans(
+    tune: Tune, choice: Choice, bars: Sequence[BarStyle], plain: frozenset[int]
+) -> tuple[SlotPlan, ...]:
+    """Return the plan of every slot.
+
+    The last chord is held, or struck as an octave, so that the close sounds ended.
+
+    Args:
+        tune: The tune.
+        choice: The chosen chords.
+        bars: How each bar is played.
+        plain: Slots in which the left hand holds the bass whatever was asked for.
+    """
+    grid = choice.grid
+    edges = grid.slot_start.tolist()
+    # Of several silences in one slot the first counts, so the later ones come first.
+    silences = sorted(silent_parts(tune, choice), reverse=True)
+    quiet = {int(grid.slot[part]): int(grid.start[part]) for part in silences}
+    final = _final_slots(choice)
+    found = []
+    for slot, bar in enumerate(grid.slot_bar.tolist()):
+        pattern = bars[bar].left_hand
+        closes = slot in final and pattern is not LeftHand.OCTAVE
+        if closes or slot in plain:
+            pattern = LeftHand.HELD
+        begin, end = edges[slot : slot + 2]
+        chord = choice.board.offer(slot, int(choice.columns[slot])).chord
+        key = choice.board.keys[int(choice.board.stretch[slot])]
+        time = tune.bars[bar].time
+        row = (slot, begin, end, quiet.get(slot, end), pattern, chord, key, time)
+        found.append(SlotPlan(*row))
+    return tuple(found)
+
+
+def _final_slots(choice: Choice) -> frozenset[int]:
+    """Return the slots of the last bar that follow the last change of chord."""
+    rows = np.stack((choice.board.stretch, choice.columns, choice.grid.slot_bar))
+    changes = np.flatnonzero((rows[:, 1:] != rows[:, :-1]).any(axis=0)) + 1
+    return frozenset(range(int(changes[-1]) if len(changes) else 0, rows.shape[1]))
 
 
 def _manner(
@@ -119,13 +160,16 @@ def _single(plan: SlotPlan) -> frozenset[int]:
     return frozenset(alone)
 
 
-class _Dresser:
+class _Accompanist:
+    """Fits both hands to a pattern, slot by slot, once the chords stand."""
+
     def __init__(
         self, choice: Choice, manner: RightHandManner, *, fingered: bool
     ) -> None:
         self._choice, self._fingered = choice, fingered
         self._ticks = choice.grid.ticks
         midi = choice.grid.note_midi
+        # How far the tune lies above the place in which patterns are made.
         self._shift = max(0, int(midi[midi >= 0].min()) - FULL_FROM)
         self._manner = manner
         self._board = chosen_board(choice.board, choice.columns)
@@ -139,7 +183,7 @@ class _Dresser:
         manner = self._manner._replace(two=True)
         return play(self._choice.grid, self._board, manner)
 
-    def dress(self, plans: Sequence[SlotPlan]) -> Choice:
+    def play_along(self, plans: Sequence[SlotPlan]) -> Choice:
         """Return the choice with what both hands play under the patterns."""
         fitted = [self._fit(plan) for plan in plans]
         lowest = [right.lowest for right, _ in fitted]
@@ -149,8 +193,12 @@ class _Dresser:
             hands=self._hands(fitted), left=walk(self._ticks, plans, lowest, left)
         )
 
-    def _fit(self, plan: SlotPlan) -> tuple[Right, tuple[Stroke, ...]]:
-        """Return the fullest right hand that a pattern leaves room for."""
+    def _fit(self, plan: SlotPlan) -> tuple[RightSlot, tuple[Stroke, ...]]:
+        """Return the fullest right hand that a pattern leaves room for.
+
+        A light pattern is the chord itself: where the inner notes squeeze it down to
+        a bass alone they give way, and the left hand has the chord.
+        """
         wanted = plan.pattern.row.right
         tried = []
         for right in self._rights(plan, wanted):
@@ -161,9 +209,10 @@ class _Dresser:
                 return tried[-1]
         return next((own for own in tried if own[1]), tried[0])
 
-    def _rights(self, plan: SlotPlan, wanted: RightHand) -> Iterator[Right]:
+    def _rights(self, plan: SlotPlan, wanted: RightHand) -> Iterator[RightSlot]:
         """Yield the right hands to try, the best first."""
         full = wanted is RightHand.FULL
+        # With one inner note the two kinds of shape are the same, so the first will do.
         hands = self._full if full else self._two
         kind = int(self._choice.kinds[plan.number]) if full else 0
         at = (plan.number, 0, kind)
@@ -183,15 +232,18 @@ class _Dresser:
         double = found[:, None] & (inner % 12 == leading.pitch_class)
         return np.where(double, ABSENT, inner).astype(np.int16)
 
-    def _right(self, slot: int, inner: Notes, struck: Flags) -> Right:
+    def _right(self, slot: int, inner: Notes, struck: Flags) -> RightSlot:
         every = np.concatenate((inner.ravel(), self._choice.hands.tune[slot]))
         notes = every[every != ABSENT].tolist()
         classes = frozenset(note % 12 for note in notes)
         lowest = min(notes, default=_HIGHEST)
-        return Right(inner.tolist(), struck.tolist(), lowest, classes)
+        return RightSlot(inner.tolist(), struck.tolist(), lowest, classes)
 
-    def _room(self, plan: SlotPlan, right: Right) -> PatternRoom:
-        """Return what the pattern stands on where the tune's lowest note is C4."""
+    def _room(self, plan: SlotPlan, right: RightSlot) -> PatternRoom:
+        """Return what the pattern stands on where the tune's lowest note is C4.
+
+        What one voice has alone the left hand leaves to the right where it is there.
+        """
         length = Fraction(plan.end - plan.onset, self._ticks)
         spare = _single(plan) & right.classes
         room = room_of(plan.chord, length, plan.time, right.lowest, spare)
@@ -206,11 +258,13 @@ class _Dresser:
 
     def _left(self, plan: SlotPlan, played: tuple[Stroke, ...]) -> LeftSlot:
         moved = placed(played, self._shift_of(plan))
+        # Notes that last as long as the chord go on sounding while it stays.
         if plan.pattern.row.sustained:
             return LeftSlot(tuple(stroke.midi for stroke in moved))
         names = {name.pitch_class: name for name in plan.chord.members}
         found = []
         for stroke in moved:
+            # A stroke is cut where both hands let go, and left out after that.
             onset = plan.onset + int(stroke.at * self._ticks)
             end = min(onset + int(stroke.length * self._ticks), plan.quiet)
             pitch = names[PitchClass(stroke.midi % 12)].at(stroke.midi)
@@ -219,9 +273,12 @@ class _Dresser:
                 found.append(LeftNote(onset, end, pitch, finger))
         return LeftSlot((), tuple(found))
 
-    def _hands(self, fitted: Sequence[tuple[Right, tuple[Stroke, ...]]]) -> HandNotes:
+    def _hands(
+        self, fitted: Sequence[tuple[RightSlot, tuple[Stroke, ...]]]
+    ) -> HandNotes:
         """Return the hands with what was fitted in the chosen places."""
         choice, old = self._choice, self._choice.hands
+        # Slot by slot the one column of chords, and the kind that was chosen.
         chosen = (np.arange(len(fitted)), 0, choice.kinds)
         inner, struck, bass = old.inner.copy(), old.struck.copy(), old.bass.copy()
         inner[chosen] = [right.inner for right, _ in fitted]
@@ -233,7 +290,7 @@ class _Dresser:
 def played(
     tune: Tune, chosen: Choice, style: Style
 ) -> tuple[Choice, tuple[SoundingNote, ...]]:
-    """Return the chosen chords dressed, and every note that is played.
+    """Return the chosen chords with their patterns, and every note that is played.
 
     For a player, patterns that leap further than promised give way to a held bass.
 
@@ -243,8 +300,9 @@ def played(
         style: What is asked for, settled.
     """
     plain: frozenset[int] = frozenset()
+    # Each round holds the bass in more slots, so there is an end.
     while True:
-        choice = dressed(tune, chosen, style, plain)
+        choice = accompanied(tune, chosen, style, plain)
         notes = sounding_notes(tune, choice)
         more = _too_far(notes, choice, style, plain)
         if not more:
@@ -267,6 +325,7 @@ def _too_far(
     for (before, _), (onset, leap) in pairwise(((Fraction(0), 0), *left_leaps(notes))):
         if leap <= most:
             continue
+        # The earlier of the two slots holds its bass; if it does already, the later.
         ticks = [int(at * choice.grid.ticks) for at in (before, onset)]
         slots = [int(starts.searchsorted(at, "right")) - 1 for at in ticks]
         found.update([slot for slot in slots if slot not in plain][:1])

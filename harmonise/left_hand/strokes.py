@@ -3,7 +3,8 @@
 Heights are MIDI numbers and times are crotchets, so that one table of patterns serves
 drills and tunes in every key.
 
-What the left hand plays in one slot, as the notes are made from it.
+Once a pattern is put into a tune the times are ticks of the tune's grid: what is asked
+of a slot (`SlotPlan`) and what is played there (`LeftSlot`).
 """
 
 from collections.abc import Sequence
@@ -11,7 +12,9 @@ from fractions import Fraction
 from itertools import pairwise
 from typing import NamedTuple
 
+from harmonise.theory.arrangement import LeftHand
 from harmonise.theory.chord import QUALITIES, Chord, Inversion, Member
+from harmonise.theory.key import Key
 from harmonise.theory.limits import (
     LEFT_HAND_GAP,
     LEFT_HAND_LOWEST,
@@ -164,3 +167,27 @@ class LeftSlot(NamedTuple):
 
     held: tuple[int, ...] = ()
     struck: tuple[LeftNote, ...] = ()
+
+
+class SlotPlan(NamedTuple):
+    """One slot before its pattern is made.
+
+    Attributes:
+        number: Its number.
+        onset: Where it begins.
+        end: Where it ends.
+        quiet: Where both hands let go; the end if they do not.
+        pattern: What the left hand does.
+        chord: The chord.
+        key: Key in force.
+        time: Metre in force.
+    """
+
+    number: int
+    onset: int
+    end: int
+    quiet: int
+    pattern: LeftHand
+    chord: Chord
+    key: Key
+    time: TimeSignature

@@ -10,14 +10,13 @@ from oracles.part_faults import heights, lower
 from harmonise.arranging.job import settle
 from harmonise.choice.palette import palette
 from harmonise.choice.parts.choose_parts import Parts, choose_parts
-from harmonise.choice.parts.forms import ChordForm, forms_of
+from harmonise.choice.parts.forms import ChordForm, PartSlot, forms_of
 from harmonise.choice.parts.setting import part_remarks, sounding_parts
 from harmonise.choice.parts.voicings import (
     ALTO,
     BASS,
     STRICT,
     TENOR,
-    PartSlot,
     outside,
     voicings,
 )

@@ -11,21 +11,28 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from harmonise.choice.choose import INVALID, Choice, States, manner_of
+from harmonise.choice.choose import INVALID, Choice, States, end_on_tonic, manner_of
 from harmonise.choice.costs import ChordCosts, chord_costs
-from harmonise.choice.grid import Grid, cut, ticks_per_crotchet
+from harmonise.choice.grid import Grid, cut, in_ticks, ticks_per_crotchet
 from harmonise.choice.palette import Board, Offer, chosen_board, lay_out
-from harmonise.choice.parts.forms import ChordForm, forms_of
-from harmonise.choice.parts.leading import leading_costs, metric_costs
-from harmonise.choice.parts.slots import (
-    Layers,
-    ask_of_ends,
+from harmonise.choice.parts.forms import (
+    ChordForm,
+    PartSlot,
     assert_room,
-    metric_steps,
+    forms_of,
     part_slots,
     spots_of,
 )
-from harmonise.choice.parts.voicings import PartSlot, Voicings, voicings
+from harmonise.choice.parts.leading import (
+    BAR_LINE,
+    CLOSES,
+    FALLS,
+    LEVEL,
+    RISES,
+    leading_costs,
+    metric_costs,
+)
+from harmonise.choice.parts.voicings import Voicings, voicings
 from harmonise.choice.path import Paths, cheapest_path
 from harmonise.choice.shapes import play
 from harmonise.choice.weights import PART_WEIGHTS, PLAIN_WEIGHTS, PartWeights, Weights
@@ -225,3 +232,86 @@ class PartMoves:
             self._known[key] = found
             self._bytes += found.nbytes
         return found
+
+
+class Layers(NamedTuple):
+    """The states of all slots with their costs.
+
+    Attributes:
+        grid: Parts and slots.
+        board: The chords on offer.
+        found: The states of each slot.
+        here: Shape (slots, most states): their costs.
+    """
+
+    grid: Grid
+    board: Board
+    found: tuple[Voicings, ...]
+    here: NDArray[np.int64]
+
+
+def ask_of_ends(
+    tune: Tune, layers: Layers, weights: Weights, tastes: PartWeights
+) -> None:
+    """Ask for root positions where the tune begins and where its lines close."""
+    prices = {0: tastes.start}
+    last = layers.grid.slots - 1
+    for slot in _line_ends(tune, layers.grid):
+        prices[slot] = tastes.open_end
+        prices.setdefault(slot - 1, tastes.open_close)
+    prices |= {last: tastes.close, last - 1: tastes.last_but_one}
+    for slot, price in prices.items():
+        if slot < 0:
+            continue
+        own = layers.found[slot]
+        turned = own.facts.inversion[own.form] > 0
+        layers.here[slot, : len(turned)] += np.where(turned, price, 0)
+    _ask_of_start(tune, layers, tastes)
+    own = layers.found[last]
+    zeros = np.zeros(len(own.form), np.int64)
+    states = States(own.column, zeros, zeros)
+    end_on_tonic(tune, layers.board, states, layers.here[:, : len(zeros)], weights)
+
+
+def _ask_of_start(tune: Tune, layers: Layers, tastes: PartWeights) -> None:
+    """Ask for I or V in the pickup, and for I in root position in the first bar."""
+    for slot, bar in enumerate(layers.grid.slot_bar.tolist()):
+        own = layers.found[slot]
+        facts, form = own.facts, own.form
+        home = facts.tonic[form] & (facts.inversion[form] == 0)
+        pickup = tune.bars[bar].number == 0
+        if pickup:
+            home = facts.tonic[form] | facts.dominant[form]
+        price = tastes.pickup if pickup else tastes.begin
+        layers.here[slot, : len(form)] += np.where(home, 0, price)
+        if not pickup:
+            return
+
+
+def _line_ends(tune: Tune, grid: Grid) -> list[int]:
+    """Return the last slot of every line, the last line too."""
+    ends = [in_ticks(end, grid.ticks) for end in tune.phrases] or [int(grid.start[-1])]
+    slots = np.searchsorted(grid.slot_start, ends, side="left") - 1
+    return sorted({max(0, slot) for slot in slots.tolist()})
+
+
+def metric_steps(tune: Tune, grid: Grid) -> list[int]:
+    """Return how metric weight goes on into each slot.
+
+    Where a line begins, and after the first pickup, a chord may be said again.
+    """
+    lines = {in_ticks(end, grid.ticks) for end in tune.phrases}
+    ends = _line_ends(tune, grid)
+    closes = {slot - back for slot in ends for back in (0, 1)}
+    weight, bar = grid.slot_weight.tolist(), grid.slot_bar.tolist()
+    found = [LEVEL]
+    for slot in range(1, grid.slots):
+        if weight[slot] < weight[slot - 1]:
+            found.append(CLOSES if slot in closes else FALLS)
+        elif int(grid.slot_start[slot]) in lines or tune.bars[bar[slot - 1]].number < 1:
+            found.append(LEVEL)
+        elif bar[slot] != bar[slot - 1]:
+            found.append(BAR_LINE)
+        else:
+            found.append(RISES if weight[slot] > weight[slot - 1] else LEVEL)
+    return found

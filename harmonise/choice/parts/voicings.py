@@ -19,7 +19,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from harmonise.choice.parts.forms import NONE, ChordForm, FormTable, table_of
+from harmonise.choice.parts.forms import NONE, ChordForm, FormTable, PartSlot, table_of
 from harmonise.choice.weights import PartWeights
 
 
@@ -46,9 +46,6 @@ LEFT_REACH = 16
 EASY_LEFT_REACH = 12
 """What the left hand reaches with ease."""
 
-LOWEST_TUNE = 48
-"""C3: under a lower tune there is no room for three voices."""
-
 
 def outside(soprano: int) -> int:
     """Return how far a tune note lies outside the soprano's range; below is negative.
@@ -74,30 +71,6 @@ STRICT, APART, LOOSE, OPEN = range(4)
 leaps to inside a slot; members may be doubled or left out; ranges and spacing too."""
 
 _CLOSE = 5
-
-
-class PartSlot(NamedTuple):
-    """What the tune does in a slot, and what may stand under it.
-
-    Attributes:
-        entry: Its first note.
-        leave: Its last note.
-        low: Its lowest note.
-        high: Its highest note.
-        span: Widest reach of the right hand in semitones.
-        entry_step: Staff place of the first note.
-        leave_step: Staff place of the last note.
-        forms: The forms that may stand there.
-    """
-
-    entry: int
-    leave: int
-    low: int
-    high: int
-    span: int
-    entry_step: int
-    leave_step: int
-    forms: tuple[ChordForm, ...]
 
 
 class Voicings(NamedTuple):
