@@ -32,7 +32,7 @@ import click
 from harmonise.cli import main
 from harmonise.left_hand.sections import parse_sections
 from harmonise.lessons.drill_score import DRILLED
-from harmonise.page.offers import controls
+from harmonise.page.offers import words_of
 options = {
     f"{name} {param.opts[0]}": list(getattr(param.type, "choices", ()))
     for name in ("arrange", "drill")
@@ -41,7 +41,7 @@ options = {
 print(json.dumps({
     "arrange": [str(getattr(c, "value", c)) for c in options["arrange --left-hand"]],
     "drill": [str(getattr(c, "value", c)) for c in options["drill --pattern"]],
-    "page": [choice.value for choice in controls()["leftHand"].choices],
+    "page": words_of("leftHand"),
     "exercises": [pattern.value for pattern in DRILLED],
     "sections": [own.left_hand.value for own in parse_sections("1-2 habanera")],
 }))
