@@ -1,17 +1,15 @@
-"""`Chords:` lines into locked chords: E19 and E20.
+"""Chords typed under a tune or for the whole of it, into locks: E19 and E20.
 
 In each bar one chord holds for the whole bar, two for half each, otherwise there is one
-for each beat. `?` leaves the choice to us, `-` goes on with what was before. A part of
-a bar at the front of a line (a pickup) may be left out.
-
-Chords typed for a whole tune, bar by bar, into locks.
-
-The signs are those of a `Chords:` line: one chord holds for its bar, two for half each,
-otherwise one a beat; `?` leaves the choice, `-` goes on with the chord before.
+for each beat. `?` leaves the choice to us, `-` goes on with what was before. In a
+`Chords:` line a part of a bar at the front (a pickup) may be left out; `--chords` takes
+the same signs, a group of them for each bar.
 """
 
 import re
+from collections.abc import Callable, Iterable
 from fractions import Fraction
+from functools import partial
 from typing import NamedTuple
 
 from harmonise.errors import NotationError, Place
@@ -25,6 +23,7 @@ from harmonise.theory.tune import Bar, ChordAt, Tune
 
 _BAR_LINE = r"\|\||\|:|:\||\|"
 _ENDING = r"\[[1-9][,\d]*"
+_HOLD_REMEDY = 'Type a chord, or "?" for a free choice.'
 
 
 class _ChordStretch(NamedTuple):
@@ -43,6 +42,10 @@ class _ChordStretch(NamedTuple):
     def runs_on(self) -> bool:
         """Whether its bar goes on in the next line."""
         return self.first + self.beats < self.bar.beats
+
+
+_SignAt = tuple[Fraction, Fraction, str]
+"""A sign with where it begins and ends."""
 
 
 class _Event(NamedTuple):
@@ -74,10 +77,24 @@ def parse_locks(
         for line in passage.chords:
             pairs = _by_bars(line, stretches[index])
             for stretch, signs in pairs:
-                _take(events, line, stretch, signs, keys[index])
-    return tuple(
-        ChordAt(event.onset, event.end, event.chord) for event in events if event.chord
-    )
+                spread = _spread_on(stretch, signs, line)
+                refuse = partial(_fault, line, stretch.bar)
+                _lock(events, spread, keys[index], refuse)
+    return _locks(events)
+
+
+def _fault(line: TypedLine, bar: TypedBar, what: str, remedy: str) -> NotationError:
+    return fault(what, line.number, place=Place(bar.number), remedy=remedy)
+
+
+def _spread_on(
+    stretch: _ChordStretch, signs: list[str], line: TypedLine
+) -> list[_SignAt]:
+    """Return where each sign over a stretch begins and ends."""
+    bar = stretch.bar
+    starts = [bar.start + bar.time.unit * at for at in _starts(stretch, signs, line)]
+    ends = [*starts[1:], bar.start + bar.time.unit * bar.beats]
+    return list(zip(starts, ends, signs, strict=False))
 
 
 def _stretches(
@@ -98,6 +115,7 @@ def _by_bars(
     line: TypedLine, stretches: list[_ChordStretch]
 ) -> list[tuple[_ChordStretch, list[str]]]:
     """Pair the bars of a chord line with those of its tune line."""
+    # People copy repeat signs and brackets of endings from the tune; they say nothing.
     plain = re.sub(_ENDING, " ", line.text)
     groups = [group.split() for group in re.split(_BAR_LINE, plain)]
     if len(groups) > 1 and not groups[-1]:
@@ -122,29 +140,50 @@ def _by_bars(
     ]
 
 
-def _take(
+def _lock(
     events: list[_Event],
-    line: TypedLine,
-    stretch: _ChordStretch,
-    signs: list[str],
+    signs: Iterable[_SignAt],
     key: Key,
+    refuse: Callable[[str, str], NotationError],
+    hold_remedy: str = "",
 ) -> None:
-    bar = stretch.bar
-    starts = [bar.start + bar.time.unit * at for at in _starts(stretch, signs, line)]
-    ends = [*starts[1:], bar.start + bar.time.unit * bar.beats]
-    for sign, onset, end in zip(signs, starts, ends, strict=False):
+    """Add signs to those before them; a hold makes the one before it longer.
+
+    Args:
+        events: What stands before; grows.
+        signs: Signs with their places.
+        key: The key in force; Roman numerals are read in it.
+        refuse: Makes the error of what is wrong and what to do.
+        hold_remedy: What to do where a hold has nothing before it.
+    """
+    for onset, end, sign in signs:
         if events and events[-1].end > onset:
             events[-1] = events[-1]._replace(end=onset)
         if sign != "-":
-            events.append(_Event(onset, end, _chord(sign, key, bar, line)))
+            events.append(_Event(onset, end, _chord(sign, key, refuse)))
         elif events and events[-1].end == onset:
             events[-1] = events[-1]._replace(end=end)
         else:
-            raise fault(
-                "a hold (-) needs a chord before it.",
-                line.number,
-                place=Place(bar.number),
-            )
+            raise refuse("a hold (-) needs a chord before it.", hold_remedy)
+
+
+def _chord(
+    sign: str, key: Key, refuse: Callable[[str, str], NotationError]
+) -> Chord | None:
+    if sign == "?":
+        return None
+    sign = shorten(sign)  # No chord is as long as what this cuts.
+    try:
+        return parse_symbol(sign) if sign[0] in "ABCDEFG" else parse_numeral(sign, key)
+    except NotationError as error:
+        raise refuse(error.what, error.remedy) from None
+
+
+def _locks(events: list[_Event]) -> tuple[ChordAt, ...]:
+    """Return the chords of signs; a free choice locks nothing."""
+    return tuple(
+        ChordAt(event.onset, event.end, event.chord) for event in events if event.chord
+    )
 
 
 def _starts(stretch: _ChordStretch, signs: list[str], line: TypedLine) -> list[int]:
@@ -153,6 +192,7 @@ def _starts(stretch: _ChordStretch, signs: list[str], line: TypedLine) -> list[i
     if not count:
         return []
     found = division(stretch.beats, count, bar.time)
+    # Where a bar runs over the line end its chords may be typed as for the whole bar.
     if found is None and stretch.runs_on and not stretch.first:
         whole = division(bar.beats, count, bar.time)
         found = whole if whole and whole[-1] < stretch.beats else None
@@ -189,24 +229,6 @@ def division(beats: int, count: int, time: TimeSignature) -> list[int] | None:
     return list(range(0, beats, 3)) if time.is_compound and 3 * count == beats else None
 
 
-def _chord(sign: str, key: Key, bar: TypedBar, line: TypedLine) -> Chord | None:
-    if sign == "?":
-        return None
-    sign = shorten(sign)  # No chord is as long as what this cuts.
-    try:
-        return parse_symbol(sign) if sign[0] in "ABCDEFG" else parse_numeral(sign, key)
-    except NotationError as error:
-        raise fault(
-            error.what,
-            line.number,
-            place=Place(bar.number),
-            remedy=error.remedy,
-        ) from None
-
-
-_SignAt = tuple[Fraction, Fraction, str]
-
-
 def parse_chords(text: str, tune: Tune) -> tuple[ChordAt, ...]:
     """Return the locks that a line of chords asks for.
 
@@ -220,11 +242,16 @@ def parse_chords(text: str, tune: Tune) -> tuple[ChordAt, ...]:
     """
     groups = [group.split() for group in text.strip().strip("|").split("|")]
     bars = _bars(tune, len(groups))
-    found: list[ChordAt] = []
+    events: list[_Event] = []
     for bar, signs in zip(bars, groups, strict=False):
-        for onset, end, sign in _spread(bar, signs):
-            _lock_sign(found, (onset, end, sign), tune.key_at(onset), bar)
-    return tuple(found)
+        refuse = partial(_refusal, bar)
+        for sign in _spread(bar, signs):
+            _lock(events, [sign], tune.key_at(sign[0]), refuse, _HOLD_REMEDY)
+    return _locks(events)
+
+
+def _refusal(bar: Bar, what: str, remedy: str) -> NotationError:
+    return NotationError(what, Place(bar.number), remedy)
 
 
 def _bars(tune: Tune, count: int) -> list[Bar]:
@@ -259,26 +286,3 @@ def _spread(bar: Bar, signs: list[str]) -> list[_SignAt]:
         )
     onsets = [bar.start + bar.time.unit * start for start in starts]
     return list(zip(onsets, [*onsets[1:], bar.end], signs, strict=True))
-
-
-def _lock_sign(found: list[ChordAt], at: _SignAt, key: Key, bar: Bar) -> None:
-    onset, end, sign = at
-    if sign == "?":
-        return
-    if sign != "-":
-        found.append(ChordAt(onset, end, _given_chord(sign, key, bar)))
-    elif found and found[-1].end == onset:
-        found[-1] = found[-1]._replace(end=end)
-    else:
-        raise NotationError(
-            "a hold (-) needs a chord before it.",
-            Place(bar.number),
-            'Type a chord, or "?" for a free choice.',
-        )
-
-
-def _given_chord(sign: str, key: Key, bar: Bar) -> Chord:
-    try:
-        return parse_symbol(sign) if sign[0] in "ABCDEFG" else parse_numeral(sign, key)
-    except NotationError as error:
-        raise NotationError(error.what, Place(bar.number), error.remedy) from None
