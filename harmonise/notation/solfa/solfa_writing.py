@@ -28,17 +28,14 @@ from harmonise.notation.solfa.solfa_names import (
     with_filling,
 )
 from harmonise.notation.tune_text.bar_sums import assert_lengths, typed_bars
-from harmonise.notation.tune_text.lyrics import TypedVerses, chord_line
+from harmonise.notation.tune_text.lyrics import TypedPage
 from harmonise.notation.tune_text.typed_lines import (
-    SOLFA,
+    IN_SOLFA,
     Beat,
-    end_of,
-    new_keys,
+    assert_plain,
     opening,
     passages_of,
     struck_in,
-    tempo_lines,
-    time_lines,
     unsayable,
 )
 from harmonise.theory.play_order import played_bars
@@ -209,19 +206,10 @@ def format_solfa(tune: Tune) -> str:
         for number, bar in enumerate(tune.bars)
         for beat in _beats(tune, number, bar)
     ]
-    passages = passages_of(tune, beats, SOLFA)
-    lines = opening(tune)
-    verses = TypedVerses(tune)
-    music = _aligned([_columns(tune, passage) for passage in passages])
-    for passage, row in zip(passages, music, strict=True):
-        onset = passage[0].onset
-        lines += map(format_solfa_key, new_keys(tune, onset))
-        lines += [*time_lines(tune, onset), *tempo_lines(tune, onset)]
-        lines.append(row)
-        lines += verses.lines(onset, end_of(tune, passage))
-        if tune.locks:
-            lines.append(chord_line(tune, passage, SOLFA))
-    return "\n".join(lines) + "\n"
+    passages = passages_of(tune, beats, IN_SOLFA)
+    rows = _aligned([_columns(tune, passage) for passage in passages])
+    page = TypedPage(tune, IN_SOLFA, format_solfa_key)
+    return "\n".join([*opening(tune), *page.lines(passages, rows)]) + "\n"
 
 
 def _needs_playing_out(tune: Tune) -> bool:
@@ -235,38 +223,12 @@ def _needs_playing_out(tune: Tune) -> bool:
 
 
 def _assert_sayable(tune: Tune) -> None:
-    signs = [
-        (tune.place(note.onset), what, found)
-        for note in tune.notes
-        for what, found in _marks(note).items()
-    ]
-    signs += [
-        (Place(bar.number), what, found)
-        for bar in tune.bars
-        for what, found in _signs(bar).items()
-    ]
-    for place, what, found in signs:
-        if found:
-            raise unsayable(place, what, SOLFA)
+    assert_plain(tune, IN_SOLFA, lambda _: {}, _signs_of_bar)
     _assert_bars(tune)
 
 
-def _marks(note: TuneNote) -> dict[str, object]:
-    """Return what a note may bear and sol-fa has no sign for."""
-    return {
-        "a grace note": note.graces,
-        "a slur": note.slur_starts or note.slur_ends,
-        "a fermata": note.fermata,
-    }
-
-
-def _signs(bar: Bar) -> dict[str, object]:
-    """Return what a bar may hold and sol-fa has no sign for."""
-    return {
-        "a section name": bar.section,
-        f"a bar of {bar.time}": not pattern_of(bar.time),
-        "a bar with a part of a beat": (bar.length / bar.time.unit).denominator != 1,
-    }
+def _signs_of_bar(bar: Bar, _after: Bar | None) -> dict[str, object]:
+    return {f"a bar of {bar.time}": not pattern_of(bar.time)}
 
 
 def _assert_bars(tune: Tune) -> None:
@@ -274,8 +236,10 @@ def _assert_bars(tune: Tune) -> None:
     typed = typed_bars(tune)
     for own, bar in zip(typed, tune.bars, strict=True):
         if (own.number, own.offset * bar.time.unit) != (bar.number, bar.offset):
-            raise unsayable(Place(bar.number), "a bar of this length or number", SOLFA)
-    assert_lengths(tune, typed, SOLFA)
+            raise unsayable(
+                Place(bar.number), "a bar of this length or number", IN_SOLFA
+            )
+    assert_lengths(tune, typed, IN_SOLFA)
 
 
 def _beats(tune: Tune, number: int, bar: Bar) -> Iterator[Beat]:
@@ -289,7 +253,7 @@ def _beats(tune: Tune, number: int, bar: Bar) -> Iterator[Beat]:
         names = {(note.onset - start) / unit: _name(tune, note) for note in inside}
         text = format_pulse(Sounds(names, silent))
         if text is None:
-            raise unsayable(tune.place(start), _what(names), SOLFA)
+            raise unsayable(tune.place(start), _what(names), IN_SOLFA)
         yield Beat(number, start, text)
         silent = not inside[-1].pitch if inside else silent
 
@@ -314,7 +278,7 @@ def _name(tune: Tune, note: TuneNote) -> str:
     name = solfa_name(note.pitch, tune.key_at(note.onset))
     if not name:
         what = f"{note.pitch} in {tune.key_at(note.onset)}"
-        raise unsayable(tune.place(note.onset), what, SOLFA)
+        raise unsayable(tune.place(note.onset), what, IN_SOLFA)
     return name
 
 
@@ -348,7 +312,7 @@ def _jump(tune: Tune, bar: Bar, pulse: str) -> str:
     words = [text for onset, text in tune.end_text if onset == bar.end]
     text = " ".join(words)
     if len(words) > 1 or (text and pulse == "| "):
-        raise unsayable(Place(bar.number), f'"{text}" in this bar', SOLFA)
+        raise unsayable(Place(bar.number), f'"{text}" in this bar', IN_SOLFA)
     return f" {text}" if text else ""
 
 

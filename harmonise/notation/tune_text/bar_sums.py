@@ -9,7 +9,11 @@ from itertools import pairwise
 from harmonise.errors import NotationError, Place, Remark, format_beat
 from harmonise.notation.tune_text.typed_bars import TypedBar, TypedWord, number_bars
 from harmonise.notation.tune_text.typed_headers import fault, shorten
-from harmonise.notation.tune_text.typed_lines import TUNE_TEXT, TypedPassage, unsayable
+from harmonise.notation.tune_text.typed_lines import (
+    IN_TUNE_TEXT,
+    TypedPassage,
+    unsayable,
+)
 from harmonise.theory.tune import Bar, Tune
 
 _SHOWN = 16
@@ -166,7 +170,7 @@ def _typed(bar: Bar) -> TypedBar:
     return own
 
 
-def assert_repeats(tune: Tune, notation: str = TUNE_TEXT) -> None:
+def assert_repeats(tune: Tune, notation: str = IN_TUNE_TEXT) -> None:
     """Guard that every repeat that begins also ends, before another begins.
 
     Raises:
@@ -183,7 +187,7 @@ def assert_repeats(tune: Tune, notation: str = TUNE_TEXT) -> None:
 
 
 def assert_lengths(
-    tune: Tune, typed: list[TypedBar], notation: str = TUNE_TEXT
+    tune: Tune, typed: list[TypedBar], notation: str = IN_TUNE_TEXT
 ) -> None:
     """Guard that every bar is full, or short where a bar may be short.
 

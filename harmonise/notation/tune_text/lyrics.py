@@ -10,6 +10,7 @@ What stands under a line of a typed tune: words, and locked chords.
 
 import re
 from bisect import bisect_left
+from collections.abc import Callable, Iterator
 from fractions import Fraction
 from typing import NamedTuple
 
@@ -17,13 +18,18 @@ from harmonise.errors import NotationError, Place, Remark
 from harmonise.notation.tune_text.typed_bars import BAR_LINES, TypedBar
 from harmonise.notation.tune_text.typed_headers import TypedLine, fault, shorten
 from harmonise.notation.tune_text.typed_lines import (
-    TUNE_TEXT,
+    IN_TUNE_TEXT,
     Beat,
     TypedPassage,
+    end_of,
+    new_keys,
     struck_in,
+    tempo_lines,
+    time_lines,
     unsayable,
 )
 from harmonise.notation.tune_text.typed_notes import Typed
+from harmonise.theory.key import Key
 from harmonise.theory.tune import Syllable, Tune, TuneNote
 
 _PIECE = re.compile(r"\\(.?)|([-_*|\s])|([^-_*|\s\\]+)")
@@ -231,7 +237,38 @@ class TypedVerses:
         return syllable.text.translate(_SIGNS) + ("-" if syllable.joins else "")
 
 
-def chord_line(tune: Tune, passage: list[Beat], notation: str = TUNE_TEXT) -> str:
+class TypedPage(NamedTuple):
+    """A tune on its way to lines of typed text.
+
+    Attributes:
+        tune: The tune.
+        notation: How sentences name the notation.
+        key_line: Gives the header of a key.
+    """
+
+    tune: Tune
+    notation: str
+    key_line: Callable[[Key], str]
+
+    def lines(self, passages: list[list[Beat]], rows: list[str]) -> Iterator[str]:
+        """Yield the lines of music with the headers over and the words under them.
+
+        Args:
+            passages: The beats line by line.
+            rows: The same lines as text.
+        """
+        verses = TypedVerses(self.tune)
+        for passage, row in zip(passages, rows, strict=True):
+            onset = passage[0].onset
+            yield from map(self.key_line, new_keys(self.tune, onset))
+            yield from (*time_lines(self.tune, onset), *tempo_lines(self.tune, onset))
+            yield row
+            yield from verses.lines(onset, end_of(self.tune, passage))
+            if self.tune.locks:
+                yield chord_line(self.tune, passage, self.notation)
+
+
+def chord_line(tune: Tune, passage: list[Beat], notation: str = IN_TUNE_TEXT) -> str:
     """Return the `Chords:` line under a line of the tune.
 
     Raises:

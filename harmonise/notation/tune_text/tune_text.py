@@ -44,25 +44,22 @@ from harmonise.notation.tune_text.bar_sums import (
 )
 from harmonise.notation.tune_text.lyrics import (
     AlignedWords,
-    TypedVerses,
+    TypedPage,
     align_words,
-    chord_line,
 )
 from harmonise.notation.tune_text.typed_bars import TypedBar, lay_bars
 from harmonise.notation.tune_text.typed_chords import parse_locks
 from harmonise.notation.tune_text.typed_lines import (
+    IN_TUNE_TEXT,
     Beat,
     TypedPassage,
     TypedSheet,
-    end_of,
-    new_keys,
+    assert_plain,
     no_tune,
     opening,
     parse_sheets,
     passages_of,
     struck_in,
-    tempo_lines,
-    time_lines,
     unsayable,
 )
 from harmonise.notation.tune_text.typed_notes import Typed, parse_notes
@@ -284,45 +281,30 @@ def format_tune_text(tune: Tune, *, numbers: bool = False) -> str:
         for number, bar in enumerate(tune.bars)
         for beat in _beats(tune, number, bar, spell)
     ]
-    verses = TypedVerses(tune)
-    for passage in passages_of(tune, beats):
-        onset = passage[0].onset
-        lines += [f"Key: {key}" for key in new_keys(tune, onset)]
-        lines += [*time_lines(tune, onset), *tempo_lines(tune, onset)]
-        lines.append(_music(tune, passage))
-        lines += verses.lines(onset, end_of(tune, passage))
-        if tune.locks:
-            lines.append(chord_line(tune, passage))
-    return "\n".join(lines) + "\n"
+    passages = passages_of(tune, beats)
+    rows = [_music(tune, passage) for passage in passages]
+    page = TypedPage(tune, IN_TUNE_TEXT, "Key: {}".format)
+    return "\n".join([*lines, *page.lines(passages, rows)]) + "\n"
 
 
 def _assert_sayable(tune: Tune) -> None:
-    _assert_plain_notes(tune)
-    for bar, after in zip(tune.bars, [*tune.bars[1:], None], strict=True):
-        if bar.section:
-            raise unsayable(Place(bar.number), "a section name")
-        if (bar.length / bar.time.unit).denominator != 1:
-            raise unsayable(Place(bar.number), "a bar with a part of a beat")
-        closed = bar.double or bar.repeat_end > 1 or not after or after.repeat_start
-        if bar.ending and after and after.ending != bar.ending and not closed:
-            raise unsayable(Place(bar.number), "an ending before a plain bar line")
+    assert_plain(tune, IN_TUNE_TEXT, _signs_of_note, _signs_of_bar)
     for onset, words in tune.end_text:
         raise unsayable(Place(tune.bar_at(onset - Fraction(1, 64)).number), words)
     assert_repeats(tune)
     assert_lengths(tune, typed_bars(tune))
 
 
-def _assert_plain_notes(tune: Tune) -> None:
-    for note in tune.notes:
-        marks = {
-            "a grace note": note.graces,
-            "a slur": note.slur_starts or note.slur_ends,
-            "a fermata": note.fermata,
-            "a note in octave 0 or 9": note.pitch and not 1 <= note.pitch.octave <= 8,
-        }
-        for what, found in marks.items():
-            if found:
-                raise unsayable(tune.place(note.onset), what)
+def _signs_of_note(note: TuneNote) -> dict[str, object]:
+    # An octave is one figure from 1 to 8, and 0 is a rest.
+    far = note.pitch and not 1 <= note.pitch.octave <= 8
+    return {"a note in octave 0 or 9": far}
+
+
+def _signs_of_bar(bar: Bar, after: Bar | None) -> dict[str, object]:
+    closed = bar.double or bar.repeat_end > 1 or not after or after.repeat_start
+    stops = bar.ending and after and after.ending != bar.ending
+    return {"an ending before a plain bar line": stops and not closed}
 
 
 def _beats(tune: Tune, number: int, bar: Bar, spell: _Spell) -> Iterator[Beat]:

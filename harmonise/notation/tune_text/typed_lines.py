@@ -30,7 +30,7 @@ from harmonise.notation.tune_text.typed_headers import (
 )
 from harmonise.theory.key import Key
 from harmonise.theory.metre import TimeSignature
-from harmonise.theory.tune import Tune, TuneNote
+from harmonise.theory.tune import Bar, Tune, TuneNote
 
 MOST_BYTES = 2_000_000
 MOST_TUNES = 1_000
@@ -308,8 +308,8 @@ def _put_above(
 _TUNE_TEXT = TextKind(_line, str.split, key_value, TimeSignature(4, 4), _EXAMPLE)
 
 
-TUNE_TEXT, SOLFA = "typed in tune text", "written in sol-fa"
-"""How sentences name the two notations."""
+IN_TUNE_TEXT, IN_SOLFA = "typed in tune text", "written in sol-fa"
+"""How sentences name the two notations that are typed."""
 
 
 class Beat(NamedTuple):
@@ -326,10 +326,50 @@ class Beat(NamedTuple):
     text: str
 
 
-def unsayable(place: Place, what: str, notation: str = TUNE_TEXT) -> OutputError:
+def unsayable(place: Place, what: str, notation: str = IN_TUNE_TEXT) -> OutputError:
     """Return the error of something that a notation has no sign for."""
     remedy = "Write MusicXML instead."
     return OutputError(f"{what} cannot be {notation}.", place, remedy)
+
+
+def assert_plain(
+    tune: Tune,
+    notation: str,
+    of_note: Callable[[TuneNote], dict[str, object]],
+    of_bar: Callable[[Bar, Bar | None], dict[str, object]],
+) -> None:
+    """Guard that notes and bars bear nothing that has no sign in a notation.
+
+    Args:
+        tune: The tune.
+        notation: How sentences name it.
+        of_note: What it has no sign for besides, and whether a note bears it.
+        of_bar: The same of a bar and the one after it.
+
+    Raises:
+        OutputError: If one does; the first place is named, notes before bars.
+    """
+    for note in tune.notes:
+        signs = {
+            "a grace note": note.graces,
+            "a slur": note.slur_starts or note.slur_ends,
+            "a fermata": note.fermata,
+            **of_note(note),
+        }
+        _refuse(signs, tune.place(note.onset), notation)
+    for bar, after in zip(tune.bars, [*tune.bars[1:], None], strict=True):
+        signs = {
+            "a section name": bar.section,
+            "a bar with a part of a beat": (bar.length / bar.time.unit).denominator > 1,
+            **of_bar(bar, after),
+        }
+        _refuse(signs, Place(bar.number), notation)
+
+
+def _refuse(signs: dict[str, object], place: Place, notation: str) -> None:
+    for what, found in signs.items():
+        if found:
+            raise unsayable(place, what, notation)
 
 
 def opening(tune: Tune) -> list[str]:
@@ -362,7 +402,7 @@ def new_keys(tune: Tune, onset: Fraction) -> list[Key]:
 
 
 def passages_of(
-    tune: Tune, beats: list[Beat], notation: str = TUNE_TEXT
+    tune: Tune, beats: list[Beat], notation: str = IN_TUNE_TEXT
 ) -> list[list[Beat]]:
     """Return the beats line by line.
 
