@@ -98,7 +98,7 @@ class Walk:
     def _note(self, word: str) -> None:
         head, length = parse_head(word)
         pitch = self._pitch(head)
-        self._ornaments.strike(pitch, self._length(length)).head = head
+        self._ornaments.strike(pitch, self._length(length))
 
     def _pitch(self, head: AbcHead) -> Pitch:
         drafts = self._score.drafts
@@ -179,14 +179,15 @@ class Walk:
     def _chord(self, word: str) -> None:
         """Take the top note of a chord; it lasts as long as the chord's first note."""
         inside, _, outer = word[1:].rpartition("]")
-        heads: list[tuple[AbcHead, str]] = []
+        lengths: list[str] = []
         pitches: list[Pitch] = []
         ties: set[int] = set()
         for found in inner_tokens().finditer(inside):
             kind, sign = found.lastgroup or "other", found[0]
             if kind == "note":
-                heads.append(parse_head(sign))
-                pitches.append(self._pitch(heads[-1][0]))
+                head, length = parse_head(sign)
+                lengths.append(length)
+                pitches.append(self._pitch(head))
             elif kind == "tie":
                 ties.add(len(pitches) - 1)
             elif kind == "space":
@@ -199,9 +200,9 @@ class Walk:
             raise UnreadableError(f'"{word}" is a chord without notes.')
         top = max(range(len(pitches)), key=lambda index: pitches[index].midi)
         draft = self._ornaments.strike(
-            pitches[top], self._length(multiply(heads[0][1], outer))
+            pitches[top], self._length(multiply(lengths[0], outer))
         )
-        draft.head, draft.tied = heads[top][0], top in ties
+        draft.tied = top in ties
         if len({pitch.midi for pitch in pitches}) > 1:
             self._score.remarks.add(
                 AbcCode.CHORD_NOTES,

@@ -18,7 +18,6 @@ from fractions import Fraction
 from functools import cache, lru_cache
 
 from harmonise.notation.abc.abc_faults import AbcCode, AbcRemarks
-from harmonise.notation.abc.pitches import AbcHead
 from harmonise.theory.chord import QUALITIES, Chord, Inversion, Quality
 from harmonise.theory.pitch import Pitch, PitchName, parse_name
 from harmonise.theory.tune import ChordAt, Grace, Syllable, TuneNote
@@ -33,7 +32,6 @@ class Draft:
         pitch: None for a rest.
         line: Number of its line.
         bar: Number of the mark before it, counted from 0.
-        head: The note as written; None for a rest and in a chord.
         graces: Grace notes before it.
         fermata: Whether a fermata stands over it.
         slur_starts: Number of slurs that begin here.
@@ -42,23 +40,6 @@ class Draft:
         symbols: Texts of the chord symbols over it.
         words: What is sung on it, by verse.
     """
-
-    head: AbcHead | None
-    __slots__ = (
-        "bar",
-        "fermata",
-        "graces",
-        "head",
-        "length",
-        "line",
-        "onset",
-        "pitch",
-        "slur_ends",
-        "slur_starts",
-        "symbols",
-        "tied",
-        "words",
-    )
 
     def __init__(
         self, onset: Fraction, length: Fraction, pitch: Pitch | None, line: int
@@ -69,7 +50,6 @@ class Draft:
         self.pitch = pitch
         self.line = line
         self.bar = 0
-        self.head = None
         self.graces: tuple[Grace, ...] = ()
         self.fermata = False
         self.slur_starts = 0

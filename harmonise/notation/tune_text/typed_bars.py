@@ -44,18 +44,6 @@ class TypedBar:
         start: Crotchets from the start of the tune.
     """
 
-    __slots__ = (
-        "close",
-        "ending",
-        "number",
-        "offset",
-        "repeat_end",
-        "repeat_start",
-        "start",
-        "time",
-        "words",
-    )
-
     def __init__(self, time: TimeSignature) -> None:
         """Begin an empty bar."""
         self.time = time

@@ -55,8 +55,6 @@ class Typed:
         bare: Whether it is a letter without a sign.
     """
 
-    __slots__ = ("bar", "bare", "length", "onset", "passage", "pitch")
-
     def __init__(self, onset: Fraction, length: Fraction, pitch: Pitch | None) -> None:
         """Strike a note."""
         self.onset = onset
