@@ -5,7 +5,6 @@ import subprocess
 import sys
 from fractions import Fraction
 from pathlib import Path
-from typing import Any
 from xml.etree import ElementTree as ET
 
 import music21  # noqa: TID251 (the oracle of the tests)
@@ -33,8 +32,7 @@ from music21.musicxml.xmlToM21 import MusicXMLImporter  # noqa: TID251 (the orac
 from oracles.musicxml_plain import load, strikes
 from oracles.tune_shape import assert_whole
 
-from harmonise.errors import HarmoniseError, NotationError
-from harmonise.notation.musicxml import second
+from harmonise.errors import HarmoniseError
 from harmonise.notation.musicxml.reader import parse_musicxml
 from harmonise.theory.pitch import LETTERS
 from harmonise.theory.tune import Tune
@@ -176,40 +174,6 @@ def test_any_bytes_are_read_or_refused(data: bytes) -> None:
 
 def test_the_same_file_gives_the_same_tune() -> None:
     assert parse_musicxml(SMALL) == parse_musicxml(SMALL)
-
-
-@pytest.mark.parametrize("change", [{"octave": 5}, {"onset": 1.01}, {"length": 1.9}])
-def test_two_readings_that_differ_are_refused(
-    change: dict[str, Any], monkeypatch: pytest.MonkeyPatch
-) -> None:
-    real = second._their_sound  # noqa: SLF001 (music21 is made to misread)
-
-    def misread(heard: object) -> object:
-        sound = real(heard)
-        return sound._replace(**change) if sound.step == "F" else sound
-
-    monkeypatch.setattr(second, "_their_sound", misread)
-    with pytest.raises(NotationError) as caught:
-        parse_musicxml(SMALL)
-    assert str(caught.value) == (
-        "Bar 1, beat 2: two readings of the file differ at the note F4. Export the "
-        "file again, or write the place in another way."
-    )
-
-
-def test_whatever_music21_raises_is_one_error_of_ours(
-    monkeypatch: pytest.MonkeyPatch,
-) -> None:
-    def fail(*_: object) -> None:
-        raise RecursionError("maximum recursion depth exceeded")
-
-    monkeypatch.setattr(MusicXMLImporter, "xmlRootToScore", fail)
-    with pytest.raises(NotationError) as caught:
-        parse_musicxml(SMALL)
-    assert str(caught.value) == (
-        "music21 could not read the notes for comparison (maximum recursion depth "
-        "exceeded). Export the file again, or write the place in another way."
-    )
 
 
 def test_reading_the_package_does_not_import_music21() -> None:
