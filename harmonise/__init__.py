@@ -17,6 +17,7 @@ if TYPE_CHECKING:
     from harmonise.errors import HarmoniseError
     from harmonise.notation.files import write_score
     from harmonise.notation.formats import read_tune, read_tunes
+    from harmonise.notation.musicxml.streams import to_music21
     from harmonise.theory.arrangement import Arrangement, Style
     from harmonise.theory.tune import Tune
 
@@ -29,6 +30,7 @@ __all__ = [
     "arrange_file",
     "read_tune",
     "read_tunes",
+    "to_music21",
     "write_score",
 ]
 
@@ -41,6 +43,7 @@ _HOMES = {
     "arrange_file": "harmonise.arranging.job",
     "read_tune": "harmonise.notation.formats",
     "read_tunes": "harmonise.notation.formats",
+    "to_music21": "harmonise.notation.musicxml.streams",
     "write_score": "harmonise.notation.files",
 }
 

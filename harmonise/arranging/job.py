@@ -33,13 +33,16 @@ from harmonise.theory.voicing import position_of
 
 if TYPE_CHECKING:
     from harmonise.arranging.explain import Explainer
+    from harmonise.notation.musicxml.streams import Streamed
 
 
-def arrange(tune: Tune, style: Style = PLAIN, *, explained: bool = True) -> Arrangement:
+def arrange(
+    tune: "Tune | Streamed", style: Style = PLAIN, *, explained: bool = True
+) -> Arrangement:
     """Return a tune with its chords, their reasons and every note both hands play.
 
     Args:
-        tune: The tune; it is never changed.
+        tune: The tune, or a Score, Part or Stream of music21; it is never changed.
         style: What is asked for.
         explained: Whether each slot gets its reason and the other good chords.
 
@@ -47,6 +50,11 @@ def arrange(tune: Tune, style: Style = PLAIN, *, explained: bool = True) -> Arra
         MelodyError: If the tune has no note.
         NoHarmonyError: With `style.strict`, if no chord meets a rule somewhere.
     """
+    if not isinstance(tune, Tune):
+        # Only those who have music21 come here, and it is slow to load.
+        from harmonise.notation.musicxml.streams import read_stream  # noqa: PLC0415
+
+        tune = read_stream(tune)
     if not tune.sounding:
         raise MelodyError("There is no note in this tune.")
     if style.level == AUTO_LEVEL:

@@ -76,7 +76,7 @@ def test_musicxml_tune_cold(benchmark: BenchmarkFixture, tmp_path: Path) -> None
     ours = command("-m", "harmonise", "arrange", str(score), "-o", target, "--force")
     parse = f"import music21; music21.converter.parse({str(score)!r}, forceSource=True)"
     ratio = seconds(ours, 5) / seconds(command("-c", parse), 5)
-    FIGURES.append(("MusicXML tune over music21 parsing it", ratio, "at most 1.3"))
+    FIGURES.append(("MusicXML tune over music21 parsing it", ratio, "at most 0.6"))
     benchmark(ours)
 
 
