@@ -17,15 +17,7 @@ from harmonise.cli.choosing import (
     tell_remarks,
     tell_tune,
 )
-from harmonise.cli.options import (
-    Landscape,
-    LargePrint,
-    OnPaper,
-    Typed,
-    Words,
-    told,
-    with_options,
-)
+from harmonise.cli.options import Words, told, with_options
 from harmonise.errors import OutputError
 from harmonise.form.plan import order_line
 from harmonise.notation.chart.plain_charts import format_account, format_chart
@@ -49,81 +41,48 @@ _ENDINGS = ("musicxml", "mxl", "pdf", "png", "svg", "mid", "wav", "txt")
 
 
 class ArrangeOptions(NamedTuple):
-    """Options of `harmonise arrange`."""
+    """Options of `harmonise arrange`.
 
-    output: Annotated[
-        Path | None,
-        Typed(
-            "The file to write: .musicxml, .xml or .mxl for notation editors; .pdf, "
-            ".png or .svg to print; .mid or .wav to listen; .txt or .abc for texts. "
-            "For a folder of tunes, a folder. Default: the tune's name with .musicxml, "
-            "where you stand.",
-            click.Path(path_type=Path),
-            names=("-o", "--output"),
-        ),
-    ] = None
+    Attributes:
+        output: The file to write: .musicxml, .xml or .mxl for notation editors; .pdf,
+            .png or .svg to print; .mid or .wav to listen; .txt or .abc for texts. For a
+            folder of tunes, a folder. Default: the tune's name with .musicxml, where
+            you stand.
+        keys: Arranges in several keys: one PDF with all of them, or a file for each.
+        order: Order of "all" keys.
+        ending: What each file of a folder of tunes ends in. Default: the sheet's first.
+        workers: Tunes of a book that are worked on at once. Default: one a core.
+        sheet: What is made: the two-staff score; a lead sheet; a chord chart with
+            words; the guitarist's sheet with capo; the score in words for screen
+            readers; a walk from chord to chord; or the tune alone in letters, numbers,
+            sol-fa or ABC. Default: by the file's ending, else the score.
+        capo: Fret of the guitarist's capo. Default: the one with the easiest shapes.
+        numerals: Roman numerals under the bass staff.
+        fingering: Finger numbers for both hands.
+        promises: Prints what is promised to the player, and what the page asks for.
+        labels: Names the shape of the right hand: first, 6/3 or b.
+        keyboards: Keyboard diagrams of the chords after a printed score.
+        force: Overwrites an existing score.
+    """
+
+    output: Annotated[Path | None, click.Path(path_type=Path)] = None
     forming: Forming = Forming()
-    keys: Annotated[
-        str,
-        Typed(
-            "Arranges in several keys: one PDF with all of them, or a file for each.",
-            metavar='"all" or "C, Bb"',
-        ),
-    ] = ""
-    order: Annotated[KeyOrder, Typed('Order of "all" keys.')] = KeyOrder.FIFTHS
-    ending: Annotated[
-        str | None,
-        Typed(
-            "What each file of a folder of tunes ends in. Default: the sheet's first.",
-            Words({ending: ending for ending in _ENDINGS}),
-        ),
-    ] = None
-    workers: Annotated[
-        int | None,
-        Typed(
-            "Tunes of a book that are worked on at once. Default: one a core.",
-            click.IntRange(1, 64),
-        ),
-    ] = None
-    sheet: Annotated[
-        Sheet | None,
-        Typed(
-            "What is made: the two-staff score; a lead sheet; a chord chart with "
-            "words; the guitarist's sheet with capo; the score in words for screen "
-            "readers; a walk from chord to chord; or the tune alone in letters, "
-            "numbers, sol-fa or ABC. Default: by the file's ending, else the score."
-        ),
-    ] = None
-    capo: Annotated[
-        int | None,
-        Typed(
-            "Fret of the guitarist's capo. Default: the one with the easiest shapes.",
-            click.IntRange(0, 5),
-        ),
-    ] = None
-    numerals: Annotated[
-        bool,
-        Typed(
-            "Roman numerals under the bass staff.",
-            names=("--numerals/--no-numerals",),
-        ),
-    ] = True
-    fingering: Annotated[bool, Typed("Finger numbers for both hands.")] = False
-    promises: Annotated[
-        bool,
-        Typed("Prints what is promised to the player, and what the page asks for."),
-    ] = False
-    labels: Annotated[
-        Labels, Typed("Names the shape of the right hand: first, 6/3 or b.")
-    ] = Labels.NONE
-    keyboards: Annotated[
-        bool, Typed("Keyboard diagrams of the chords after a printed score.")
-    ] = False
-    paper: OnPaper = Paper.A4
-    landscape: Landscape = False
-    large_print: LargePrint = False
+    keys: Annotated[str, '"all" or "C, Bb"'] = ""
+    order: KeyOrder = KeyOrder.FIFTHS
+    ending: Annotated[str | None, Words({ending: ending for ending in _ENDINGS})] = None
+    workers: Annotated[int | None, click.IntRange(1, 64)] = None
+    sheet: Sheet | None = None
+    capo: Annotated[int | None, click.IntRange(0, 5)] = None
+    numerals: bool = True
+    fingering: bool = False
+    promises: bool = False
+    labels: Labels = Labels.NONE
+    keyboards: bool = False
+    paper: Paper = Paper.A4
+    landscape: bool = False
+    large_print: bool = False
     choosing: Choosing = Choosing()
-    force: Annotated[bool, Typed("Overwrites an existing score.")] = False
+    force: bool = False
 
 
 @click.command()

@@ -8,7 +8,7 @@ import click
 from click.core import ParameterSource
 
 from harmonise.arranging.request import Request, ranking
-from harmonise.cli.options import Level, Part, Rhythm, Typed
+from harmonise.cli.options import Level
 from harmonise.errors import HarmoniseError, NotationError
 from harmonise.form.plan import Gap, Introduction, LastVerse, SongForm
 from harmonise.left_hand.sections import parse_sections
@@ -50,105 +50,64 @@ class _KeyType(click.ParamType[Key]):
 
 
 class Choosing(NamedTuple):
-    """Options of every command that chooses chords."""
+    """Options of every command that chooses chords.
 
-    key: Annotated[
-        Key | None, Typed('Overrides the key: "G", "E minor" …', _KeyType())
-    ] = None
+    Attributes:
+        key: Overrides the key: "G", "E minor" …
+        texture: A chord under every tune note of a beat, or held under the moving tune.
+        left_hand: What the left hand does with the chords; auto: by metre, tempo and
+            level, at levels 1 and 2 held roots.
+        sections: Parts of the tune, bars or named sections, with a left hand or a
+            texture of their own, with commas between.
+        player: Whom the page is for: sets level, reach, left hand and fingering, and
+            tells where that cannot be kept.
+        chords: Locks chords bar by bar: one a bar, two for the halves, or one a beat; ?
+            leaves the choice, - goes on.
+        keep_chords: Locks the chord symbols that the file carries.
+        strict: Refuses a tune that no chord fits.
+        transpose: Moves the tune to a key, or by semitones up (+) or down (-).
+        voices: Moves the tune to the key that suits singers best, such as congregation;
+            harmonise voices lists them.
+    """
+
+    key: Annotated[Key | None, _KeyType()] = None
     level: Level = 1
-    harmonic_rhythm: Rhythm = HarmonicRhythm.AUTO
-    texture: Annotated[
-        Texture,
-        Typed(
-            "A chord under every tune note of a beat, or held under the moving tune."
-        ),
-    ] = Texture.AUTO
-    left_hand: Annotated[
-        LeftHand,
-        Typed(
-            "What the left hand does with the chords; auto: by metre, tempo and level, "
-            "at levels 1 and 2 held roots."
-        ),
-    ] = LeftHand.AUTO
-    sections: Annotated[
-        str,
-        Typed(
-            "Parts of the tune, bars or named sections, with a left hand or a texture "
-            "of their own, with commas between.",
-            metavar='"9-16 broken"',
-        ),
-    ] = ""
-    player: Annotated[
-        Player | None,
-        Typed(
-            "Whom the page is for: sets level, reach, left hand and fingering, and "
-            "tells where that cannot be kept."
-        ),
-    ] = None
-    chords: Annotated[
-        str,
-        Typed(
-            "Locks chords bar by bar: one a bar, two for the halves, or one a beat; "
-            "? leaves the choice, - goes on.",
-            metavar='"C | G7 | ? | C"',
-        ),
-    ] = ""
-    keep_chords: Annotated[
-        bool, Typed("Locks the chord symbols that the file carries.")
-    ] = False
-    part: Part = ""
-    strict: Annotated[bool, Typed("Refuses a tune that no chord fits.")] = False
-    transpose: Annotated[
-        str,
-        Typed(
-            "Moves the tune to a key, or by semitones up (+) or down (-).",
-            metavar='"Eb" or "+2"',
-        ),
-    ] = ""
-    voices: Annotated[
-        str,
-        Typed(
-            "Moves the tune to the key that suits singers best, such as "
-            "congregation; harmonise voices lists them.",
-            metavar="GROUP",
-        ),
-    ] = ""
-    voices_table: Annotated[Path | None, Typed("A table of singers of your own.")] = (
-        None
-    )
-    gb: Annotated[bool, Typed("Gb major stands for F# major.")] = False
+    harmonic_rhythm: HarmonicRhythm = HarmonicRhythm.AUTO
+    texture: Texture = Texture.AUTO
+    left_hand: LeftHand = LeftHand.AUTO
+    sections: Annotated[str, '"9-16 broken"'] = ""
+    player: Player | None = None
+    chords: Annotated[str, '"C | G7 | ? | C"'] = ""
+    keep_chords: bool = False
+    part: str = ""
+    strict: bool = False
+    transpose: Annotated[str, '"Eb" or "+2"'] = ""
+    voices: Annotated[str, "GROUP"] = ""
+    voices_table: Path | None = None
+    gb: bool = False
 
 
 class Forming(NamedTuple):
-    """Options of every command that plays a tune from beginning to end."""
+    """Options of every command that plays a tune from beginning to end.
 
-    introduction: Annotated[
-        Introduction,
-        Typed(
-            "What is played before the first verse: the last line of the tune, its "
-            "last two bars, or two bars of the left hand."
-        ),
-    ] = Introduction.NONE
-    verses: Annotated[
-        int | None,
-        Typed(
-            "How many verses are sung. Default: those of the words.",
-            click.IntRange(1, 20),
-        ),
-    ] = None
-    gap: Annotated[Gap, Typed("A bar of the keynote's chord between verses.")] = (
-        Gap.NONE
-    )
-    last_verse: Annotated[
-        str,
-        Typed(
-            f"Varies the last verse: {', '.join(way.value for way in LastVerse)}.",
-            metavar='"left-octaves, up-a-tone"',
-        ),
-    ] = ""
-    slow_ending: Annotated[bool, Typed("Slows the last bar and holds.")] = False
-    amen: Annotated[bool, Typed("A plagal Amen at the end.")] = False
-    major_amen: Annotated[bool, Typed("The same, ending major in a minor key.")] = False
+    Attributes:
+        introduction: What is played before the first verse: the last line of the tune,
+            its last two bars, or two bars of the left hand.
+        verses: How many verses are sung. Default: those of the words.
+        gap: A bar of the keynote's chord between verses.
+        last_verse: Varies the last verse: {}.
+        slow_ending: Slows the last bar and holds.
+        amen: A plagal Amen at the end.
+        major_amen: The same, ending major in a minor key.
+    """
+
+    introduction: Introduction = Introduction.NONE
+    verses: Annotated[int | None, click.IntRange(1, 20)] = None
+    gap: Gap = Gap.NONE
+    last_verse: Annotated[str, '"left-octaves, up-a-tone"', LastVerse] = ""
+    slow_ending: bool = False
+    amen: bool = False
+    major_amen: bool = False
 
 
 def form_of(typed: Forming) -> SongForm | None:

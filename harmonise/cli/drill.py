@@ -6,15 +6,7 @@ from typing import Annotated, NamedTuple
 
 import click
 
-from harmonise.cli.options import (
-    Landscape,
-    LargePrint,
-    OnPaper,
-    Typed,
-    Words,
-    told,
-    with_options,
-)
+from harmonise.cli.options import Words, told, with_options, words_of
 from harmonise.lessons import drills as making
 from harmonise.lessons.drill_copies import DrillCopy, DrillOutput, Version
 from harmonise.lessons.drill_files import check_place, write_drill
@@ -32,88 +24,56 @@ START_WORDS = {
     "second": (Position.SECOND,),
 }
 """The shapes that an exercise may start from, as they are typed."""
-LABELS = (Labels.WORDS, Labels.FIGURES, Labels.LETTERS, Labels.NONE)
+_STARTS = Words({**START_WORDS, "all": STARTS})
+_LABELS = (Labels.WORDS, Labels.FIGURES, Labels.LETTERS, Labels.NONE)
 
 
 class DrillOptions(NamedTuple):
-    """Options of `harmonise drill`."""
+    """Options of `harmonise drill`.
 
-    output: Annotated[
-        Path | None,
-        Typed(
-            "The file to write: .pdf for a booklet, .musicxml, .xml or .mxl for "
-            "notation editors, .mid to listen. Default: the drill's name with "
-            ".musicxml.",
-            names=("-o", "--output"),
-        ),
-    ] = None
-    key: Annotated[
-        tuple[str, ...],
-        Typed(
-            'Keys in your own order; "all" is twelve, "all minor" twelve more. '
-            "Default: one key, in D2 all.",
-            metavar='"C, F# minor"',
-        ),
-    ] = ()
-    order: Annotated[KeyOrder, Typed('Order of "all" keys.')] = KeyOrder.FIFTHS
-    minor: Annotated[bool, Typed("Keys are minor if they do not say.")] = False
-    gb: Annotated[bool, Typed("Gb major stands for F# major.")] = False
-    start: Annotated[
-        tuple[Position, ...] | None,
-        Typed(
-            "Shape of the right hand to start from. Default: all, in D9 root.",
-            Words({**START_WORDS, "all": STARTS}),
-        ),
-    ] = None
-    progression: Annotated[
-        str,
-        Typed("Your own Roman numerals instead of a drill.", metavar='"I vi IV V7 I"'),
-    ] = ""
-    pattern: Annotated[
-        LeftHand | None,
-        Typed(
-            "What the left hand does. Default: held roots, in D9 every pattern.",
-            Words({pattern.value: pattern for pattern in DRILLED}),
-        ),
-    ] = None
-    beats: Annotated[
-        int,
-        Typed(
-            "Beats that a chord lasts; the last one lasts a bar.", click.IntRange(1, 4)
-        ),
-    ] = 2
-    tempo: Annotated[
-        int,
-        Typed(
-            "Crotchets (quarter notes) a minute to start from.",
-            click.IntRange(20, 200),
-        ),
-    ] = 60
-    version: Annotated[
-        Version,
-        Typed(
-            "All notes; the first chord and numerals only; or notes, numerals, "
-            "positions and fingers."
-        ),
-    ] = Version.EXERCISE
-    fingering: Annotated[bool, Typed("Fingers on copies without answers.")] = False
-    labels: Annotated[
-        Labels,
-        Typed(
-            "Names the shape of the right hand in answers: first, 6/3 or b.",
-            Words({label.value: label for label in LABELS}),
-        ),
-    ] = Labels.WORDS
-    paper: OnPaper = Paper.A4
-    landscape: Landscape = False
-    large_print: LargePrint = False
-    count_in: Annotated[bool, Typed("A bar of clicks before MIDI.")] = False
-    hand: Annotated[Hand | None, Typed("The only hand that MIDI plays.")] = None
-    plan: Annotated[bool, Typed("Prints the practice plan too.")] = False
-    show_list: Annotated[
-        bool, Typed("Lists the drills, no more.", names=("--list",))
-    ] = False
-    force: Annotated[bool, Typed("Overwrites an existing file.")] = False
+    Attributes:
+        output: The file to write: .pdf for a booklet, .musicxml, .xml or .mxl for
+            notation editors, .mid to listen. Default: the drill's name with .musicxml.
+        key: Keys in your own order; "all" is twelve, "all minor" twelve more. Default:
+            one key, in D2 all.
+        order: Order of "all" keys.
+        minor: Keys are minor if they do not say.
+        start: Shape of the right hand to start from. Default: all, in D9 root.
+        progression: Your own Roman numerals instead of a drill.
+        pattern: What the left hand does. Default: held roots, in D9 every pattern.
+        beats: Beats that a chord lasts; the last one lasts a bar.
+        tempo: Crotchets (quarter notes) a minute to start from.
+        version: All notes; the first chord and numerals only; or notes, numerals,
+            positions and fingers.
+        fingering: Fingers on copies without answers.
+        labels: Names the shape of the right hand in answers: first, 6/3 or b.
+        count_in: A bar of clicks before MIDI.
+        hand: The only hand that MIDI plays.
+        plan: Prints the practice plan too.
+        show_list: Lists the drills, no more.
+    """
+
+    output: Path | None = None
+    key: Annotated[tuple[str, ...], '"C, F# minor"'] = ()
+    order: KeyOrder = KeyOrder.FIFTHS
+    minor: bool = False
+    gb: bool = False
+    start: Annotated[tuple[Position, ...] | None, _STARTS] = None
+    progression: Annotated[str, '"I vi IV V7 I"'] = ""
+    pattern: Annotated[LeftHand | None, words_of(DRILLED)] = None
+    beats: Annotated[int, click.IntRange(1, 4)] = 2
+    tempo: Annotated[int, click.IntRange(20, 200)] = 60
+    version: Version = Version.EXERCISE
+    fingering: bool = False
+    labels: Annotated[Labels, words_of(_LABELS)] = Labels.WORDS
+    paper: Paper = Paper.A4
+    landscape: bool = False
+    large_print: bool = False
+    count_in: bool = False
+    hand: Hand | None = None
+    plan: bool = False
+    show_list: Annotated[bool, "--list"] = False
+    force: bool = False
 
 
 @click.command()

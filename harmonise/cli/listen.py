@@ -8,14 +8,8 @@ from typing import Annotated, NamedTuple
 import click
 
 from harmonise.arranging.request import arranged
-from harmonise.cli.choosing import (
-    Choosing,
-    Forming,
-    read_source,
-    request_of,
-    tell_tune,
-)
-from harmonise.cli.options import Typed, told, with_options
+from harmonise.cli.choosing import Choosing, Forming, read_source, request_of, tell_tune
+from harmonise.cli.options import told, with_options
 from harmonise.errors import NotationError
 from harmonise.notation.files import check_target
 from harmonise.notation.outputs import SOUND, Output, write_output
@@ -24,36 +18,28 @@ from harmonise.theory.arrangement import Hand
 
 
 class ListenOptions(NamedTuple):
-    """Options of `harmonise listen`."""
+    """Options of `harmonise listen`.
 
-    output: Annotated[
-        Path | None,
-        Typed(
-            "The file to write: .wav or .mid. Default: the tune's name with .wav.",
-            names=("-o", "--output"),
-        ),
-    ] = None
+    Attributes:
+        output: The file to write: .wav or .mid. Default: the tune's name with .wav.
+        tempo: Crotchets (quarter notes) a minute. Default: the tune's own, else 96.
+        speed: Factor on every tempo: 0.5 is half as fast.
+        count_in: A bar of clicks goes before.
+        hand: The only hand that plays.
+        bars: Only these bars, as a loop.
+        times: How often the tune or the loop is played.
+    """
+
+    output: Path | None = None
     forming: Forming = Forming()
-    tempo: Annotated[
-        int | None,
-        Typed(
-            "Crotchets (quarter notes) a minute. Default: the tune's own, else 96.",
-            click.IntRange(20, 300),
-        ),
-    ] = None
-    speed: Annotated[
-        float,
-        Typed("Factor on every tempo: 0.5 is half as fast.", click.FloatRange(0.1, 4)),
-    ] = 1.0
-    count_in: Annotated[bool, Typed("A bar of clicks goes before.")] = False
-    hand: Annotated[Hand | None, Typed("The only hand that plays.")] = None
-    bars: Annotated[str, Typed("Only these bars, as a loop.", metavar='"5-8"')] = ""
-    times: Annotated[
-        int,
-        Typed("How often the tune or the loop is played.", click.IntRange(1, 100)),
-    ] = 1
+    tempo: Annotated[int | None, click.IntRange(20, 300)] = None
+    speed: Annotated[float, click.FloatRange(0.1, 4)] = 1.0
+    count_in: bool = False
+    hand: Hand | None = None
+    bars: Annotated[str, '"5-8"'] = ""
+    times: Annotated[int, click.IntRange(1, 100)] = 1
     choosing: Choosing = Choosing()
-    force: Annotated[bool, Typed("Overwrites an existing file.")] = False
+    force: bool = False
 
 
 @click.command()

@@ -11,17 +11,7 @@ import click
 
 from harmonise.cli.book import shown
 from harmonise.cli.drill import START_WORDS
-from harmonise.cli.options import (
-    LargePrint,
-    Level,
-    OnPaper,
-    Part,
-    Rhythm,
-    Typed,
-    Words,
-    told,
-    with_options,
-)
+from harmonise.cli.options import Level, Words, told, with_options
 from harmonise.cli.worksheet import BARS, FAULTS, LABEL_WORDS, SEED
 from harmonise.errors import HarmoniseError, OutputError
 from harmonise.lessons.drill_makers import DrillWish
@@ -56,110 +46,76 @@ from harmonise.theory.key import Mode, named_keys
 from harmonise.theory.tune import Tune
 
 _Thing = TypeVar("_Thing")
+_VERSIONS = Words({letter: number for number, letter in enumerate("ABCDE", 1)})
+_ASKED = Words({"symbols": (Ask.SYMBOL,), "numerals": (Ask.NUMERAL,), "none": ()})
 _DRILL = re.compile(r"D\d{1,2}$", re.IGNORECASE)
 
 
 class TaskOptions(NamedTuple):
-    """Options that say what pupils were asked for."""
+    """Options that say what pupils were asked for.
 
-    against: Annotated[
-        str | None,
-        Typed(
-            "What was asked: a tune's file, or a drill such as D1.",
-            metavar="TUNE|DRILL",
-        ),
-    ] = None
-    sheet: Annotated[
-        SheetKind | None,
-        Typed(
-            "Kind of the worksheet that was made of the tune; give the options that it "
-            "was made with."
-        ),
-    ] = None
-    sheet_version: Annotated[
-        int,
-        Typed(
-            "Version of the worksheet, as its foot says.",
-            Words({letter: number for number, letter in enumerate("ABCDE", 1)}),
-        ),
-    ] = 1
-    labels: Annotated[
-        Labels, Typed("How shapes are named on the worksheet.", LABEL_WORDS)
-    ] = Labels.WORDS
-    key: Annotated[
-        str,
-        Typed(
-            "Key of the drill, or of the version or phrase of the worksheet.",
-            metavar='"G"',
-        ),
-    ] = ""
-    start: Annotated[
-        tuple[Position, ...],
-        Typed("Shape that the drill starts from.", Words(START_WORDS)),
-    ] = (Position.ROOT,)
-    exercise: Annotated[
-        int,
-        Typed(
-            "Number of the exercise, where a drill has several from one shape.",
-            click.IntRange(1, 99),
-        ),
-    ] = 1
-    bars: Annotated[int | None, Typed("Bars of the worksheet.", BARS)] = None
-    seed: Annotated[int, Typed("Number of the worksheet.", SEED)] = 1
-    faults: Annotated[int, Typed("Planted faults of the worksheet.", FAULTS)] = 4
+    Attributes:
+        against: What was asked: a tune's file, or a drill such as D1.
+        sheet: Kind of the worksheet that was made of the tune; give the options that it
+            was made with.
+        sheet_version: Version of the worksheet, as its foot says.
+        labels: How shapes are named on the worksheet.
+        key: Key of the drill, or of the version or phrase of the worksheet.
+        start: Shape that the drill starts from.
+        exercise: Number of the exercise, where a drill has several from one shape.
+        bars: Bars of the worksheet.
+        seed: Number of the worksheet.
+        faults: Planted faults of the worksheet.
+        ask: What pupils write beside the notes of a tune.
+    """
+
+    against: Annotated[str | None, "TUNE|DRILL"] = None
+    sheet: SheetKind | None = None
+    sheet_version: Annotated[int, _VERSIONS] = 1
+    labels: Annotated[Labels, LABEL_WORDS] = Labels.WORDS
+    key: Annotated[str, '"G"'] = ""
+    start: Annotated[tuple[Position, ...], Words(START_WORDS)] = (Position.ROOT,)
+    exercise: Annotated[int, click.IntRange(1, 99)] = 1
+    bars: Annotated[int | None, BARS] = None
+    seed: Annotated[int, SEED] = 1
+    faults: Annotated[int, FAULTS] = 4
     ask: Annotated[
         tuple[Ask, ...],
-        Typed(
-            "What pupils write beside the notes of a tune.",
-            Words({"symbols": (Ask.SYMBOL,), "numerals": (Ask.NUMERAL,), "none": ()}),
-        ),
+        _ASKED,
     ] = (Ask.SYMBOL,)
 
 
 class MarkOptions(NamedTuple):
-    """Options of `harmonise mark`."""
+    """Options of `harmonise mark`.
 
-    output: Annotated[
-        Path | None,
-        Typed(
-            "Slip of one work: a name ending in .pdf or .txt. Of several, a folder: "
-            "each gets a slip as text and as PDF, and the class a table as CSV and as "
-            "PDF.",
-            click.Path(path_type=Path),
-            names=("-o", "--output"),
-        ),
-    ] = None
+    Attributes:
+        output: Slip of one work: a name ending in .pdf or .txt. Of several, a folder:
+            each gets a slip as text and as PDF, and the class a table as CSV and as
+            PDF.
+        style: Strict deducts for parallels and doubled leading notes; keyboard style
+            comments on them.
+        points: A table of points of your own.
+        out_of: Scales the whole to so many marks.
+        hints: Prints questions in place of corrections; answers follow at the end.
+        workers: Works marked at a time. Default: one a core.
+        write_points: Writes the table of points that comes along, for you to edit.
+        force: Overwrites existing files.
+    """
+
+    output: Annotated[Path | None, click.Path(path_type=Path)] = None
     task: TaskOptions = TaskOptions()
-    style: Annotated[
-        MarkingStyle,
-        Typed(
-            "Strict deducts for parallels and doubled leading notes; keyboard style "
-            "comments on them."
-        ),
-    ] = MarkingStyle.KEYBOARD
-    points: Annotated[Path | None, Typed("A table of points of your own.")] = None
-    out_of: Annotated[
-        int | None,
-        Typed("Scales the whole to so many marks.", click.IntRange(1, 1000)),
-    ] = None
-    hints: Annotated[
-        bool,
-        Typed("Prints questions in place of corrections; answers follow at the end."),
-    ] = False
+    style: MarkingStyle = MarkingStyle.KEYBOARD
+    points: Path | None = None
+    out_of: Annotated[int | None, click.IntRange(1, 1000)] = None
+    hints: bool = False
     level: Level = 1
-    harmonic_rhythm: Rhythm = HarmonicRhythm.AUTO
-    part: Part = ""
-    paper: OnPaper = Paper.A4
-    large_print: LargePrint = False
-    workers: Annotated[
-        int | None,
-        Typed("Works marked at a time. Default: one a core.", click.IntRange(0, 64)),
-    ] = None
-    write_points: Annotated[
-        Path | None,
-        Typed("Writes the table of points that comes along, for you to edit."),
-    ] = None
-    force: Annotated[bool, Typed("Overwrites existing files.")] = False
+    harmonic_rhythm: HarmonicRhythm = HarmonicRhythm.AUTO
+    part: str = ""
+    paper: Paper = Paper.A4
+    large_print: bool = False
+    workers: Annotated[int | None, click.IntRange(0, 64)] = None
+    write_points: Path | None = None
+    force: bool = False
 
     @property
     def page(self) -> Page:

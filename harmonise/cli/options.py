@@ -1,16 +1,28 @@
 """Options as values: a class for each group, filled from what was typed.
 
-A group is a NamedTuple whose fields say in `Annotated` how they are typed. Name and
-kind of an option follow from the field, so that nothing is written twice:
+A group is a NamedTuple. Its fields are the options: the name, the kind and the usual
+value of an option are the field's, and its help is what the docstring says of the field
+under `Attributes`, so that nothing is written twice:
 
     class Printing(NamedTuple):
-        paper: Annotated[Paper, Typed("Paper of printed pages.")] = Paper.A4
+        '''How pages are printed.
 
-A field without `Annotated` is a group inside the group.
+Attributes:
+            paper: Paper of printed pages.
+            number: Number of the sheet.
+        '''
+
+        paper: Paper = Paper.A4
+        number: Annotated[int, click.IntRange(1, 99)] = 1
+
+`Annotated` adds what the type does not say: what may be typed, the words that stand for
+a value in the help, another name (a text with hyphens), or an enum whose words the help
+lists at its `{}`. A field that holds a group is a group inside the group.
 """
 
+import re
 import sys
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from contextlib import contextmanager
 from enum import Enum
 from functools import wraps
@@ -26,22 +38,9 @@ from harmonise.theory.arrangement import AUTO_LEVEL, HarmonicRhythm
 Command = Callable[..., None]
 _Group = TypeVar("_Group", bound=tuple[object, ...])
 _Value = TypeVar("_Value")
-
-
-class Typed(NamedTuple):
-    """How an option is typed.
-
-    Attributes:
-        help: What it does, in a sentence.
-        kind: What may be typed; None where the type of the field says it.
-        metavar: What stands for the value in the help; None for the usual word.
-        names: What it is called; () for the field's name after two hyphens.
-    """
-
-    help: str
-    kind: click.ParamType[object] | None = None
-    metavar: str | None = None
-    names: tuple[str, ...] = ()
+_Member = TypeVar("_Member", bound=Enum)
+_ENTRY = re.compile(r"^ {8}(\w+): (.*(?:\n {12}.*)*)", re.MULTILINE)
+"""A field and what is said of it, in a docstring as it stands in the source."""
 
 
 class Words(click.Choice[_Value]):
@@ -58,21 +57,43 @@ class Words(click.Choice[_Value]):
         return self._words.get(choice, str(choice))
 
 
-FILE = click.Path(path_type=Path, dir_okay=False)
 LEVELS = Words({"auto": AUTO_LEVEL, **{str(level): level for level in (1, 2, 3, 4)}})
-Level = Annotated[
-    int,
-    Typed(
-        "Chords: 1 I IV V, 2 adds V7, 3 adds ii and vi, 4 the rest; "
-        "auto: the lowest level that keeps every strong rule.",
-        LEVELS,
-    ),
-]
-Rhythm = Annotated[HarmonicRhythm, Typed("How often chords may change.")]
-Part = Annotated[str, Typed("Name of the part that has the tune.")]
-OnPaper = Annotated[Paper, Typed("Paper of printed pages.")]
-Landscape = Annotated[bool, Typed("Prints on the paper's long side.")]
-LargePrint = Annotated[bool, Typed("Prints larger staves and bold, upright text.")]
+
+
+def words_of(values: Iterable[_Member]) -> Words[_Member]:
+    """Return members of an enum as they are typed: by their values."""
+    return Words({member.value: member for member in values})
+
+
+FILE = click.Path(path_type=Path, dir_okay=False)
+Level = Annotated[int, LEVELS]
+
+
+class Shared(NamedTuple):
+    """What several groups have; they need not say again what it does.
+
+    Attributes:
+        level: Chords: 1 I IV V, 2 adds V7, 3 adds ii and vi, 4 the rest; auto: the
+            lowest level that keeps every strong rule.
+        harmonic_rhythm: How often chords may change.
+        part: Name of the part that has the tune.
+        gb: Gb major stands for F# major.
+        voices_table: A table of singers of your own.
+        paper: Paper of printed pages.
+        landscape: Prints on the paper's long side.
+        large_print: Prints larger staves and bold, upright text.
+        force: Overwrites an existing file.
+    """
+
+    level: Level = 1
+    harmonic_rhythm: HarmonicRhythm = HarmonicRhythm.AUTO
+    part: str = ""
+    gb: bool = False
+    voices_table: Path | None = None
+    paper: Paper = Paper.A4
+    landscape: bool = False
+    large_print: bool = False
+    force: bool = False
 
 
 def with_options(group: type[_Group]) -> Callable[[Command], Command]:
@@ -93,15 +114,11 @@ def with_options(group: type[_Group]) -> Callable[[Command], Command]:
     return give
 
 
-def _is_group(kind: object) -> bool:
-    return get_origin(kind) is not Annotated
-
-
 def _filled(group: type[_Group], given: dict[str, object]) -> _Group:
     """Return a group with its values taken out of what was given."""
     return group(
         **{
-            name: _filled(kind, given) if _is_group(kind) else given.pop(name)
+            name: _filled(kind, given) if hasattr(kind, "_fields") else given.pop(name)
             for name, kind in group.__annotations__.items()
         }
     )
@@ -109,40 +126,62 @@ def _filled(group: type[_Group], given: dict[str, object]) -> _Group:
 
 def _options(group: type[tuple[object, ...]]) -> Iterator[Callable[[Command], Command]]:
     """Yield the options of a group and of the groups inside it, in order."""
+    helps = _helps(Shared) | _helps(group)
     usual: dict[str, object] = getattr(group, "_field_defaults", {})
     for name, kind in group.__annotations__.items():
-        if _is_group(kind):
+        if hasattr(kind, "_fields"):
             yield from _options(kind)
         else:
-            yield _option(name, kind, usual.get(name))
+            yield _option(name, kind, usual[name], helps.get(name, ""))
 
 
-def _option(name: str, kind: object, usual: object) -> Callable[[Command], Command]:
+def _helps(group: type) -> dict[str, str]:
+    """Return what a docstring says of each field."""
+    entries = _ENTRY.findall(group.__doc__ or "")
+    return {name: " ".join(text.split()) for name, text in entries}
+
+
+def _option(
+    name: str, kind: object, usual: object, told: str
+) -> Callable[[Command], Command]:
     """Return the option of one field.
 
     Args:
         name: The field's name.
-        kind: What the field holds, `Annotated`.
+        kind: What the field holds, and how it is typed.
         usual: What it holds where nothing is typed.
+        told: What it does.
     """
-    value, typed = get_args(kind)
-    names = (*(typed.names or (f"--{name.replace('_', '-')}",)), name)
+    value, *how = get_args(kind) if get_origin(kind) is Annotated else (kind,)
+    flag = f"--{name.replace('_', '-')}"
+    names = ["-o", flag] if name == "output" else [flag]
+    words, metavar = _kind_of(value), None
+    for each in how:
+        if isinstance(each, click.ParamType):
+            words = each
+        elif isinstance(each, type) and issubclass(each, Enum):
+            told = told.format(", ".join(member.value for member in each))
+        elif str(each).startswith("--"):
+            names = [str(each)]
+        else:
+            metavar = str(each)
     if value is bool:
+        names = [f"{flag}/--no-{flag[2:]}"] if usual else names
         return click.option(
-            *names, is_flag=True, default=usual, show_default=bool(usual),
-            help=typed.help,
+            *names, name, is_flag=True, default=usual, show_default=bool(usual),
+            help=told,
         )  # fmt: skip
-    words = typed.kind or _kind_of(value)
     if isinstance(words, Words) and usual is not None:
         usual = words.normalize_choice(usual, None)
     return click.option(
         *names,
+        name,
         type=words,
         multiple=words is None and get_origin(value) is tuple,
         default=usual,
         show_default=usual not in (None, "", ()),
-        metavar=typed.metavar,
-        help=typed.help,
+        metavar=metavar,
+        help=told,
     )
 
 
@@ -153,7 +192,7 @@ def _kind_of(value: object) -> click.ParamType[object] | None:
         if one is Path:
             return FILE
         if isinstance(one, type) and issubclass(one, Enum):
-            return Words({member.value: member for member in one})
+            return words_of(one)
     return None
 
 

@@ -6,7 +6,7 @@ from typing import Annotated, NamedTuple
 import click
 
 from harmonise.cli.choosing import read_source
-from harmonise.cli.options import Part, Typed, told, with_options
+from harmonise.cli.options import told, with_options
 from harmonise.notation.files import write_whole
 from harmonise.theory.singing import (
     format_ranking,
@@ -18,25 +18,20 @@ from harmonise.theory.singing import (
 
 
 class VoicesOptions(NamedTuple):
-    """Options of `harmonise voices`."""
+    """Options of `harmonise voices`.
 
-    voices: Annotated[
-        tuple[str, ...],
-        Typed("The groups that keys are ranked for. Default: all.", metavar="GROUP"),
-    ] = ()
-    voices_table: Annotated[Path | None, Typed("A table of singers of your own.")] = (
-        None
-    )
-    gb: Annotated[bool, Typed("Gb major stands for F# major.")] = False
-    part: Part = ""
-    output: Annotated[
-        Path | None,
-        Typed(
-            "Writes the table that comes along, for you to edit.",
-            names=("-o", "--output"),
-        ),
-    ] = None
-    force: Annotated[bool, Typed("Overwrites an existing table.")] = False
+    Attributes:
+        voices: The groups that keys are ranked for. Default: all.
+        output: Writes the table that comes along, for you to edit.
+        force: Overwrites an existing table.
+    """
+
+    voices: Annotated[tuple[str, ...], "GROUP"] = ()
+    voices_table: Path | None = None
+    gb: bool = False
+    part: str = ""
+    output: Path | None = None
+    force: bool = False
 
 
 @click.command()

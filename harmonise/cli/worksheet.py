@@ -8,17 +8,7 @@ from typing import Annotated, NamedTuple
 import click
 
 from harmonise.cli.choosing import read_source
-from harmonise.cli.options import (
-    LargePrint,
-    Level,
-    OnPaper,
-    Part,
-    Rhythm,
-    Typed,
-    Words,
-    told,
-    with_options,
-)
+from harmonise.cli.options import Level, told, with_options, words_of
 from harmonise.errors import OutputError
 from harmonise.lessons.sheet_pages import copies_of, footed
 from harmonise.lessons.versions import make_sheets
@@ -30,9 +20,7 @@ from harmonise.theory.arrangement import HarmonicRhythm, Labels, Style
 from harmonise.theory.key import Key, named_keys
 from harmonise.theory.tune import Tune
 
-LABEL_WORDS = Words(
-    {label.value: label for label in (Labels.WORDS, Labels.FIGURES, Labels.LETTERS)}
-)
+LABEL_WORDS = words_of((Labels.WORDS, Labels.FIGURES, Labels.LETTERS))
 """How pupils name shapes: in every way but not at all."""
 FAULTS = click.IntRange(1, 12)
 SEED = click.IntRange(1, 9999)
@@ -48,72 +36,41 @@ class Copies(Enum):
 
 
 class WorksheetOptions(NamedTuple):
-    """Options of `harmonise worksheet`."""
+    """Options of `harmonise worksheet`.
 
-    output: Annotated[
-        Path | None,
-        Typed(
-            "A name ending in .pdf; version and -answers are added to it. Default: the "
-            "tune's name and the kind, where you stand.",
-            names=("-o", "--output"),
-        ),
-    ] = None
-    kind: Annotated[
-        SheetKind,
-        Typed(
-            "What pupils do: write the chords that numerals name; name given chords; "
-            "write chords under the tune; choose them too; find planted faults; shade "
-            "keyboards; write a phrase in other keys."
-        ),
-    ] = SheetKind.ACCOMPANY
-    versions: Annotated[
-        int,
-        Typed(
-            "Versions A, B, C … of equal difficulty, in other keys.",
-            click.IntRange(1, 5),
-        ),
-    ] = 1
-    keys: Annotated[
-        tuple[str, ...],
-        Typed(
-            "Keys of the versions, or those that a phrase is written in. "
-            "Default: chosen by the number of their sharps or flats.",
-            metavar='"G, F, D"',
-        ),
-    ] = ()
-    bars: Annotated[
-        int | None,
-        Typed(
-            "Bars of the tune at most; the sheet stops at the end of a line. "
-            "Default: 8, for a phrase to transpose 4.",
-            BARS,
-        ),
-    ] = None
-    faults: Annotated[
-        int, Typed("Planted faults to find, besides the example.", FAULTS)
-    ] = 4
-    seed: Annotated[
-        int,
-        Typed(
-            "Number of the sheet; another number plants faults in other places.", SEED
-        ),
-    ] = 1
-    labels: Annotated[
-        Labels,
-        Typed(
-            "How pupils name the shape of the right hand: first, 6/3 or b.",
-            LABEL_WORDS,
-        ),
-    ] = Labels.WORDS
+    Attributes:
+        output: A name ending in .pdf; version and -answers are added to it. Default:
+            the tune's name and the kind, where you stand.
+        kind: What pupils do: write the chords that numerals name; name given chords;
+            write chords under the tune; choose them too; find planted faults; shade
+            keyboards; write a phrase in other keys.
+        versions: Versions A, B, C … of equal difficulty, in other keys.
+        keys: Keys of the versions, or those that a phrase is written in. Default:
+            chosen by the number of their sharps or flats.
+        bars: Bars of the tune at most; the sheet stops at the end of a line. Default:
+            8, for a phrase to transpose 4.
+        faults: Planted faults to find, besides the example.
+        seed: Number of the sheet; another number plants faults in other places.
+        labels: How pupils name the shape of the right hand: first, 6/3 or b.
+        copies: Prints the pupils' sheet, the answer key, or both.
+        force: Overwrites existing sheets.
+    """
+
+    output: Path | None = None
+    kind: SheetKind = SheetKind.ACCOMPANY
+    versions: Annotated[int, click.IntRange(1, 5)] = 1
+    keys: Annotated[tuple[str, ...], '"G, F, D"'] = ()
+    bars: Annotated[int | None, BARS] = None
+    faults: Annotated[int, FAULTS] = 4
+    seed: Annotated[int, SEED] = 1
+    labels: Annotated[Labels, LABEL_WORDS] = Labels.WORDS
     level: Level = 1
-    harmonic_rhythm: Rhythm = HarmonicRhythm.AUTO
-    part: Part = ""
-    copies: Annotated[
-        Copies, Typed("Prints the pupils' sheet, the answer key, or both.")
-    ] = Copies.BOTH
-    paper: OnPaper = Paper.A4
-    large_print: LargePrint = False
-    force: Annotated[bool, Typed("Overwrites existing sheets.")] = False
+    harmonic_rhythm: HarmonicRhythm = HarmonicRhythm.AUTO
+    part: str = ""
+    copies: Copies = Copies.BOTH
+    paper: Paper = Paper.A4
+    large_print: bool = False
+    force: bool = False
 
 
 @click.command()

@@ -8,7 +8,8 @@ import click
 import pytest
 from click.testing import CliRunner
 
-from harmonise.cli.options import Typed, Words, with_options
+from harmonise.cli import main
+from harmonise.cli.options import Words, with_options
 
 
 class Colour(Enum):
@@ -19,19 +20,33 @@ class Colour(Enum):
 
 
 class Inner(NamedTuple):
-    """A group inside another."""
+    """A group inside another.
 
-    colour: Annotated[Colour, Typed("A colour.")] = Colour.BLUE
-    many: Annotated[tuple[str, ...], Typed("Some words.")] = ()
+    Attributes:
+        colour: A colour that is told on
+            two lines: with a colon.
+        many: Some words.
+    """
+
+    colour: Colour = Colour.BLUE
+    many: tuple[str, ...] = ()
 
 
 class Outer(NamedTuple):
-    """A group."""
+    """A group.
 
-    target: Annotated[Path | None, Typed("A file.", names=("-o", "--output"))] = None
+    Attributes:
+        output: A file.
+        number: One of {}.
+        light: Light.
+    """
+
+    output: Path | None = None
     inner: Inner = Inner()
-    number: Annotated[int, Typed("A number.", Words({"one": 1, "two": 2}))] = 1
-    light: Annotated[bool, Typed("Light.", names=("--light/--dark",))] = True
+    number: Annotated[int, Words({"one": 1, "two": 2}), Colour] = 1
+    light: bool = True
+    plain: Annotated[str, "WORD", "--word"] = ""
+    part: str = ""
 
 
 SEEN: list[Outer] = []
@@ -48,14 +63,21 @@ def command(options: Outer) -> None:
     ("typed", "options"),
     [
         ("", Outer()),
-        ("-o a.txt --dark", Outer(Path("a.txt"), light=False)),
+        ("-o a.txt --no-light", Outer(Path("a.txt"), light=False)),
+        ("--word a --part b", Outer(plain="a", part="b")),
         ("--colour deep-red", Outer(inner=Inner(Colour.RED))),
         (
             "--many a --many b --number two",
             Outer(inner=Inner(many=("a", "b")), number=2),
         ),
     ],
-    ids=["nothing", "file and flag", "word of an enum", "several and a number"],
+    ids=[
+        "nothing",
+        "file and flag",
+        "another name",
+        "word of an enum",
+        "several and a number",
+    ],
 )
 def test_each_option_fills_its_field(typed: str, options: Outer) -> None:
     SEEN.clear()
@@ -78,9 +100,30 @@ def test_the_help_shows_words_and_usual_values_in_the_order_of_the_fields() -> N
         "--colour [deep-red|blue]",
         "--many TEXT",
         "--number [one|two]",
-        "--light / --dark",
+        "--light / --no-light",
+        "--word WORD",
+        "--part TEXT",
         "--help",
     ]
-    assert "[default: blue]" in options[1]
-    assert "[default: one]" in options[3]
-    assert "[default: light]" in options[4]
+
+
+def test_the_help_is_what_the_docstring_says_of_the_field() -> None:
+    words = " ".join(CliRunner().invoke(command, ["--help"]).output.split())
+    assert "A colour that is told on two lines: with a colon. [default: blue]" in words
+    assert "One of deep-red, blue. [default: one]" in words
+    assert "Light. [default: light]" in words
+    assert "Name of the part that has the tune." in words
+
+
+def test_every_option_of_every_command_has_a_help() -> None:
+    context = click.Context(main)
+    commands = [main.get_command(context, name) for name in main.list_commands(context)]
+    options = [
+        option
+        for each in commands
+        if each is not None
+        for option in each.params
+        if isinstance(option, click.Option)
+    ]
+    assert len(options) > 100
+    assert [option.name for option in options if not option.help] == []
