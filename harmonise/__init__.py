@@ -15,9 +15,9 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from harmonise.arranging.job import arrange, arrange_file
     from harmonise.errors import HarmoniseError
-    from harmonise.notation.files import write_score
     from harmonise.notation.formats import read_tune, read_tunes
     from harmonise.notation.musicxml.streams import to_music21
+    from harmonise.notation.outputs import write_score
     from harmonise.theory.arrangement import Arrangement, Style
     from harmonise.theory.tune import Tune
 
@@ -44,7 +44,7 @@ _HOMES = {
     "read_tune": "harmonise.notation.formats",
     "read_tunes": "harmonise.notation.formats",
     "to_music21": "harmonise.notation.musicxml.streams",
-    "write_score": "harmonise.notation.files",
+    "write_score": "harmonise.notation.outputs",
 }
 
 

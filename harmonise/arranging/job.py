@@ -284,8 +284,8 @@ def arrange_file(
     Raises:
         HarmoniseError: With the place, the fault and the remedy.
     """
-    from harmonise.notation.files import write_score  # noqa: PLC0415
     from harmonise.notation.formats import read_tune  # noqa: PLC0415
+    from harmonise.notation.outputs import write_score  # noqa: PLC0415
 
     arrangement = arrange(read_tune(source), style)
     write_score(arrangement, target, force=force)

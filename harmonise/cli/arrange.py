@@ -24,7 +24,6 @@ from harmonise.notation.chart.plain_charts import format_account, format_chart
 from harmonise.notation.files import PRINTED, check_target
 from harmonise.notation.formats import LARGEST_BOOK, read_bytes
 from harmonise.notation.outputs import (
-    ENDINGS,
     Output,
     Sheet,
     check_output,
@@ -151,7 +150,7 @@ def _arrange(source: str, options: ArrangeOptions) -> None:
 def _request(options: ArrangeOptions, sheet: Sheet) -> Request:
     """Return what is asked of each tune."""
     # A sheet of the tune alone has no place for what is played before and after it.
-    forming = None if sheet.tune_alone else options.forming
+    forming = None if sheet.row.tune_alone else options.forming
     request = request_of(options.choosing, forming)
     style = request.style._replace(
         numerals=options.numerals,
@@ -193,7 +192,7 @@ def _targets(
     if target is None:
         name = Path(source).stem if source != "-" else _slug(tunes[0].title)
         kind = "" if sheet in (Sheet.SCORE, Sheet.ABC) else f"-{sheet.value}"
-        target = Path(f"{name}{kind}{ENDINGS[sheet][0]}")
+        target = Path(f"{name}{kind}{sheet.row.endings[0]}")
     check_output(target, sheet)
     if len(tunes) == 1:
         return [target]

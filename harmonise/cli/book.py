@@ -22,7 +22,7 @@ from harmonise.arranging.book import (
 )
 from harmonise.arranging.request import Request
 from harmonise.notation.files import open_folder, write_whole
-from harmonise.notation.outputs import ENDINGS, Output, check_output
+from harmonise.notation.outputs import Output, check_output
 
 if TYPE_CHECKING:
     from harmonise.cli.arrange import ArrangeOptions
@@ -53,7 +53,7 @@ def arrange_book(
             piece._replace(stem=f"{target.stem}-{number}")
             for number, piece in enumerate(pieces, 1)
         )
-    ending = ending or ENDINGS[output.sheet][0]
+    ending = ending or output.sheet.row.endings[0]
     check_output(Path(f"tune{ending}"), output.sheet)
     order = BookOrder(
         request, output, folder, ending, options.choosing.part, options.force

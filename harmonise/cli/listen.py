@@ -11,8 +11,8 @@ from harmonise.arranging.request import arranged
 from harmonise.cli.choosing import Choosing, Forming, read_source, request_of, tell_tune
 from harmonise.cli.options import told, with_options
 from harmonise.errors import NotationError
-from harmonise.notation.files import check_target
-from harmonise.notation.outputs import SOUND, Output, write_output
+from harmonise.notation.files import SOUND, check_target
+from harmonise.notation.outputs import Output, write_output
 from harmonise.notation.sound.performance import Playing
 from harmonise.theory.arrangement import Hand
 

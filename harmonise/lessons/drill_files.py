@@ -25,7 +25,13 @@ from harmonise.lessons.drill_copies import (
 from harmonise.lessons.drill_score import Exercise
 from harmonise.lessons.drills import find_drill
 from harmonise.lessons.practice import CAUTION, how_to_practise, plan_rows
-from harmonise.notation.files import check_target, format_mxl, write_whole
+from harmonise.notation.files import (
+    MIDI,
+    MUSICXML,
+    check_target,
+    format_mxl,
+    write_whole,
+)
 from harmonise.notation.midi.writing import format_midi
 from harmonise.notation.musicxml.writer import format_plan
 from harmonise.notation.paper.blocks import (
@@ -48,8 +54,6 @@ from harmonise.notation.paper.typesetting import typeset
 from harmonise.notation.score.printed_labels import shape_legend
 from harmonise.theory.key import printed
 
-MUSICXML = (".musicxml", ".xml", ".mxl")
-MIDI = (".mid", ".midi")
 ENDINGS = (*MUSICXML, *MIDI, ".pdf")
 """What the names of files may end in."""
 

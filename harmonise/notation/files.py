@@ -5,18 +5,13 @@ import stat
 import threading
 from io import BytesIO
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 from harmonise.errors import OutputError
-from harmonise.theory.arrangement import Arrangement
-
-if TYPE_CHECKING:
-    from harmonise.notation.paper.blocks import Page
 
 MUSICXML = (".musicxml", ".xml", ".mxl")
 PRINTED = (".pdf", ".svg", ".png")
-ENDINGS = (*MUSICXML, *PRINTED)
-"""What the names of scores may end in."""
+MIDI = (".mid", ".midi")
+SOUND = (*MIDI, ".wav")
 
 _FIRST_DATE = (1980, 1, 1, 0, 0, 0)
 """The earliest date that a zip can hold; a fixed one keeps its bytes the same."""
@@ -30,66 +25,6 @@ media-type="application/vnd.recordare.musicxml+xml"/>
   </rootfiles>
 </container>
 """
-
-
-def write_score(
-    arrangement: Arrangement,
-    path: Path,
-    *,
-    force: bool = False,
-    page: "Page | None" = None,
-) -> tuple[Path, ...]:
-    """Write an arrangement as MusicXML (.mxl: compressed) or as a printed sheet.
-
-    A .pdf has all pages, a .svg is one tall picture without pages. A .png holds the
-    first page; further ones go beside it with -2, -3 and so on after the name.
-
-    Args:
-        arrangement: The arrangement.
-        path: Where to; its ending says what is written.
-        force: Whether existing files are replaced.
-        page: The page of a printed sheet; A4 upright by default.
-
-    Returns:
-        The files that were written.
-
-    Raises:
-        OutputError: If the ending is another, a file exists (without force), its
-            folder is missing, it cannot be written, or a library is missing.
-    """
-    check_ending(path)
-    check_target(path, force=force)
-    contents = _contents(arrangement, path.suffix.lower(), page)
-    paths = [path]
-    paths += [path.with_stem(f"{path.stem}-{n}") for n in range(2, len(contents) + 1)]
-    for own in paths:
-        check_target(own, force=force)
-    for own, content in zip(paths, contents, strict=True):
-        write_whole(own, content, force=force)
-    return tuple(paths)
-
-
-def check_ending(path: Path) -> None:
-    """Refuse a name that does not say what to write.
-
-    Raises:
-        OutputError: If the ending is none of `ENDINGS`.
-    """
-    if path.suffix.lower() not in ENDINGS:
-        endings = f"{', '.join(ENDINGS[:-1])} or {ENDINGS[-1]}"
-        raise OutputError(
-            f'"{path.name}" does not end in {endings}.',
-            remedy=f"Call it {path.stem}.musicxml or {path.stem}.pdf.",
-        )
-
-
-def _contents(
-    arrangement: Arrangement, ending: str, page: "Page | None"
-) -> tuple[bytes, ...]:
-    """Return what the files of a score hold: one file, or one a page."""
-    from harmonise.notation.outputs import Output, format_output  # noqa: PLC0415
-
-    return format_output(arrangement, ending, Output(page=page))
 
 
 def format_mxl(musicxml: bytes) -> bytes:
@@ -120,7 +55,7 @@ def check_target(path: Path, *, force: bool) -> None:
     """Refuse a place that cannot take the file, before any work is done.
 
     Raises:
-        OutputError: As `write_score` says.
+        OutputError: If it exists (without force), or cannot be written.
     """
     try:
         faults = [(what, advice) for broken, what, advice in _tests(path) if broken]

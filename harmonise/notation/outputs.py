@@ -1,33 +1,73 @@
 """Every page, file and sound that is made of an arrangement, by sheet and by ending.
 
-One table says which endings each sheet has; all of them are made from the same
-arrangement, so that they agree whatever key it was moved to.
+One row for each sheet says which endings it has and how it is written: a new text needs
+a name, a row and the function that writes it, and every face offers it. All are made
+from the same arrangement, so that they agree whatever key it was moved to.
 """
 
 from collections.abc import Callable, Sequence
 from enum import Enum
+from importlib import import_module
 from pathlib import Path
+from types import ModuleType
 from typing import TYPE_CHECKING, NamedTuple
 
 from harmonise.errors import OutputError
 from harmonise.notation.files import (
+    MIDI,
     MUSICXML,
     PRINTED,
+    SOUND,
     check_target,
     format_mxl,
     write_whole,
 )
+from harmonise.notation.sound.performance import AS_WRITTEN, Playing
 from harmonise.theory.arrangement import Arrangement
+from harmonise.theory.capo import Capo, capo_choices, capo_on
 from harmonise.theory.tune import ChordAt
 
 if TYPE_CHECKING:
     from harmonise.notation.paper.blocks import Block, Page
-    from harmonise.notation.sound.performance import Playing
-    from harmonise.theory.capo import Capo
+
+
+def _room(name: str) -> ModuleType:
+    """Return a module of notation.
+
+    Each output needs few of them, and together they take as long to load as all the
+    rest of a command.
+    """
+    return import_module(f"harmonise.notation.{name}")
+
+
+def _chart(done: Arrangement, capo: Capo | None) -> object:
+    return _room("chart.plain_charts").format_words_chart(done, capo)
+
+
+_STAVES = (*MUSICXML, *PRINTED)
+_SHOWN = (".txt", ".pdf", ".png")
+
+
+class SheetRow(NamedTuple):
+    """How one kind of page is written, and what lists of files call it.
+
+    Attributes:
+        endings: What its file may end in; the first is the usual one.
+        text: Returns it as text; None if it has staves. A capo is a guitarist's.
+        tune_alone: Whether it has the tune and none of the hands' notes.
+        title: What lists of files call it, if it is nothing but text.
+        suffix: What the name of its file has after the tune's title in such lists.
+    """
+
+    endings: tuple[str, ...]
+    text: Callable[[Arrangement, Capo | None], object] | None = None
+    tune_alone: bool = False
+    title: str = ""
+    suffix: str = ""
 
 
 class Sheet(Enum):
-    """What kind of page is made of an arrangement."""
+    """What kind of page is made of an arrangement; its row follows in `SHEETS`."""
 
     SCORE = "score"
     LEAD = "lead-sheet"
@@ -41,27 +81,57 @@ class Sheet(Enum):
     ABC = "abc"
 
     @property
-    def tune_alone(self) -> bool:
-        """Whether it has the tune and none of the hands' notes."""
-        return self in (Sheet.LETTERS, Sheet.NUMBERS, Sheet.SOLFA, Sheet.ABC)
+    def row(self) -> SheetRow:
+        """How it is written."""
+        return SHEETS[self]
 
 
-MIDI = (".mid", ".midi")
-SOUND = (*MIDI, ".wav")
-_STAVES = (*MUSICXML, *PRINTED)
-ENDINGS = {
-    Sheet.SCORE: (*_STAVES, *SOUND),
-    Sheet.LEAD: _STAVES,
-    Sheet.CHART: (".txt", ".pdf", ".png"),
-    Sheet.GUITAR: (".txt", ".pdf", ".png"),
-    Sheet.SPOKEN: (".txt",),
-    Sheet.WALK: (".txt",),
-    Sheet.LETTERS: (".txt",),
-    Sheet.NUMBERS: (".txt",),
-    Sheet.SOLFA: (".txt",),
-    Sheet.ABC: (".abc", ".txt"),
+SHEETS = {
+    Sheet.SCORE: SheetRow((*_STAVES, *SOUND)),
+    Sheet.LEAD: SheetRow(_STAVES),
+    Sheet.CHART: SheetRow(_SHOWN, _chart),
+    Sheet.GUITAR: SheetRow(_SHOWN, _chart),
+    Sheet.SPOKEN: SheetRow(
+        (".txt",),
+        lambda done, _: _room("spoken.spoken_score").format_spoken(done),
+        title="Score in words",
+        suffix="-in-words",
+    ),
+    Sheet.WALK: SheetRow(
+        (".txt",),
+        lambda done, _: _room("spoken.spoken_score").format_walk(done),
+        title="From chord to chord in words",
+        suffix="-walk",
+    ),
+    Sheet.LETTERS: SheetRow(
+        (".txt",),
+        lambda done, _: _room("tune_text.tune_text").format_tune_text(done.tune),
+        tune_alone=True,
+        title="Tune as typed",
+    ),
+    Sheet.NUMBERS: SheetRow(
+        (".txt",),
+        lambda done, _: _room("tune_text.tune_text").format_tune_text(
+            done.tune, numbers=True
+        ),
+        tune_alone=True,
+        title="Tune in numbers",
+        suffix="-numbers",
+    ),
+    Sheet.SOLFA: SheetRow(
+        (".txt",),
+        lambda done, _: _room("solfa.solfa_writing").format_solfa(done.tune),
+        tune_alone=True,
+        title="Tune in sol-fa",
+        suffix="-sol-fa",
+    ),
+    Sheet.ABC: SheetRow(
+        (".abc", ".txt"),
+        lambda done, _: _room("abc.abc_page").format_abc(done.tune, chords_of(done)),
+        tune_alone=True,
+        title="Tune and chords as ABC",
+    ),
 }
-"""What the file of each sheet may end in; the first is the usual one."""
 
 
 class Output(NamedTuple):
@@ -70,7 +140,7 @@ class Output(NamedTuple):
     Attributes:
         sheet: The kind of page.
         page: The page of a printed sheet; None for A4 upright.
-        playing: How MIDI and WAV are played; None for as written.
+        playing: How MIDI and WAV are played.
         fret: Where the guitarist's capo sits; None for the easiest choice.
         order: In which order verses and the rest are sung, printed under the title of
             a score; "" for none.
@@ -78,9 +148,12 @@ class Output(NamedTuple):
 
     sheet: Sheet = Sheet.SCORE
     page: "Page | None" = None
-    playing: "Playing | None" = None
+    playing: Playing = AS_WRITTEN
     fret: int | None = None
     order: str = ""
+
+
+SCORE = Output()
 
 
 def sheet_of(path: Path | None) -> Sheet:
@@ -95,14 +168,14 @@ def check_output(path: Path, sheet: Sheet) -> None:
     Raises:
         OutputError: If it does not; the endings that it has are told.
     """
-    endings = ENDINGS[sheet]
+    endings = sheet.row.endings
     if path.suffix.lower() in endings:
         return
     told = endings[0]
     if len(endings) > 1:
         told = f"{', '.join(endings[:-1])} or {endings[-1]}"
     kind = "" if sheet is Sheet.SCORE else f", as {sheet.value} does"
-    names = [f"{path.stem}{own}" for own in endings[:1]]
+    names = [f"{path.stem}{ending}" for ending in endings[:1]]
     names += [f"{path.stem}.pdf"] if ".pdf" in endings[1:] else []
     raise OutputError(
         f'"{path.name}" does not end in {told}{kind}.',
@@ -123,14 +196,47 @@ def format_output(done: Arrangement, ending: str, output: Output) -> tuple[bytes
             missing.
     """
     if ending in SOUND:
-        return (_sound(done, ending, output),)
+        room = "midi.writing" if ending in MIDI else "sound.recording"
+        name = "format_midi" if ending in MIDI else "format_wav"
+        return (getattr(_room(room), name)(done, output.playing),)
     if ending in PRINTED:
         return _printed((done,), ending, output)
-    if ending in MUSICXML:
-        score = _STAVES_OF[output.sheet](done)
-        return (format_mxl(score) if ending == ".mxl" else score,)
-    text = _TEXTS[output.sheet](done, output).rstrip("\n")
-    return (f"{text}\n".encode(),)
+    write_text = output.sheet.row.text
+    if write_text:
+        text = str(write_text(done, _capo(done, output))).rstrip("\n")
+        return (f"{text}\n".encode(),)
+    writer = _room("musicxml.writer")
+    lead = output.sheet is Sheet.LEAD
+    score = writer.format_lead_sheet(done) if lead else writer.format_musicxml(done)
+    return (format_mxl(score) if ending == ".mxl" else score,)
+
+
+def write_score(
+    done: Arrangement,
+    path: Path,
+    *,
+    force: bool = False,
+    page: "Page | None" = None,
+) -> tuple[Path, ...]:
+    """Write an arrangement as MusicXML (.mxl: compressed), printed or to listen to.
+
+    A .pdf has all pages, a .svg is one tall picture without pages. A .png holds the
+    first page; further ones go beside it with -2, -3 and so on after the name.
+
+    Args:
+        done: The arrangement.
+        path: Where to; its ending says what is written.
+        force: Whether existing files are replaced.
+        page: The page of a printed sheet; A4 upright by default.
+
+    Returns:
+        The files that were written.
+
+    Raises:
+        OutputError: If the ending is another, a file exists (without force), its
+            folder is missing, it cannot be written, or a library is missing.
+    """
+    return write_output((done,), path, Output(page=page), force=force)
 
 
 def write_output(
@@ -151,15 +257,20 @@ def write_output(
             tune holds, or a library is missing.
     """
     check_output(path, output.sheet)
+    names = targets(path, [key_in_names(one) for one in done])
+    for name in names:
+        check_target(name, force=force)
     made: list[tuple[Path, bytes]] = []
-    for own, pages in _files(done, path, output):
-        names = [own.with_stem(f"{own.stem}-{n}") for n in range(2, len(pages) + 1)]
-        made += zip([own, *names], pages, strict=True)
-    for own, _ in made:
-        check_target(own, force=force)
-    for own, content in made:
-        write_whole(own, content, force=force)
-    return tuple(own for own, _ in made)
+    for name, pages in zip(names, _contents(done, path, output), strict=True):
+        more = [name.with_stem(f"{name.stem}-{n}") for n in range(2, len(pages) + 1)]
+        made += zip([name, *more], pages, strict=True)
+    # How many pages there are is known only now: all of them are free, or none is
+    # written.
+    for name, _ in made:
+        check_target(name, force=force)
+    for name, content in made:
+        write_whole(name, content, force=force)
+    return tuple(name for name, _ in made)
 
 
 def targets(path: Path, keys: Sequence[str]) -> tuple[Path, ...]:
@@ -177,147 +288,50 @@ def key_in_names(done: Arrangement) -> str:
     return f"{name[0]}{sign}" + ("" if mode == "major" else f"-{mode}")
 
 
-def _files(
+def _contents(
     done: Sequence[Arrangement], path: Path, output: Output
-) -> list[tuple[Path, tuple[bytes, ...]]]:
+) -> list[tuple[bytes, ...]]:
+    """Return what each file holds: one piece, or of pictures one a page."""
     ending = path.suffix.lower()
     if ending == ".pdf":
-        return [(path, _printed(done, ending, output))]
-    names = targets(path, [key_in_names(own) for own in done])
-    return [
-        (name, format_output(own, ending, output))
-        for name, own in zip(names, done, strict=True)
-    ]
-
-
-def _sound(done: Arrangement, ending: str, output: Output) -> bytes:
-    from harmonise.notation.sound.performance import AS_WRITTEN  # noqa: PLC0415
-
-    playing = output.playing or AS_WRITTEN
-    if ending in MIDI:
-        from harmonise.notation.midi.writing import format_midi  # noqa: PLC0415
-
-        return format_midi(done, playing)
-    from harmonise.notation.sound.recording import format_wav  # noqa: PLC0415
-
-    return format_wav(done, playing)
+        return [_printed(done, ending, output)]
+    return [format_output(one, ending, output) for one in done]
 
 
 def _printed(
     done: Sequence[Arrangement], ending: str, output: Output
 ) -> tuple[bytes, ...]:
-    # Slow to load, and only paper needs it.
-    from harmonise.notation.paper import (  # noqa: PLC0415
-        blocks,
-        typesetting,
-    )
-
+    blocks, typesetting = _room("paper.blocks"), _room("paper.typesetting")
     page = output.page or blocks.A4_PAGE
     found: list[Block] = []
-    for own in done:
+    for one in done:
         found += [blocks.NewPage()] if found else []
-        found += _blocks(own, page, output)
+        found += _blocks(one, page, output)
     if ending == ".pdf":
         return (typesetting.typeset(found, page),)
     if ending == ".svg":
         return (typesetting.tall_svg(found, page).encode(),)
-    return typesetting.typeset_pictures(found, page, typesetting.PPI)
+    return tuple(typesetting.typeset_pictures(found, page, typesetting.PPI))
 
 
-def _blocks(done: Arrangement, page: "Page", output: Output) -> "tuple[Block, ...]":
-    from harmonise.notation.paper import (  # noqa: PLC0415
-        chart_sheet,
-        lead_sheet,
-        score_sheet,
-    )
-
-    if output.sheet is Sheet.LEAD:
-        return lead_sheet.lead_sheet_blocks(done, page)
+def _blocks(done: Arrangement, page: "Page", output: Output) -> "Sequence[Block]":
+    found: Sequence[Block]
     if output.sheet is Sheet.SCORE:
-        return score_sheet.score_blocks(done, page, output.order)
-    return chart_sheet.chart_blocks(done, page, _capo(done, output))
+        found = _room("paper.score_sheet").score_blocks(done, page, output.order)
+    elif output.sheet is Sheet.LEAD:
+        found = _room("paper.score_sheet").lead_sheet_blocks(done, page)
+    else:
+        capo = _capo(done, output)
+        found = _room("paper.chart_sheet").chart_blocks(done, page, capo)
+    return found
 
 
-def _capo(done: Arrangement, output: Output) -> "Capo | None":
+def _capo(done: Arrangement, output: Output) -> Capo | None:
     if output.sheet is not Sheet.GUITAR:
         return None
-    from harmonise.theory.capo import capo_choices, capo_on  # noqa: PLC0415
-
     if output.fret is None:
         return capo_choices(done.tune.key)[0]
     return capo_on(done.tune.key, output.fret)
-
-
-def _score(done: Arrangement) -> bytes:
-    from harmonise.notation.musicxml.writer import format_musicxml  # noqa: PLC0415
-
-    return format_musicxml(done)
-
-
-def _lead_sheet(done: Arrangement) -> bytes:
-    from harmonise.notation.musicxml.writer import format_lead_sheet  # noqa: PLC0415
-
-    return format_lead_sheet(done)
-
-
-_STAVES_OF: dict[Sheet, Callable[[Arrangement], bytes]] = {
-    Sheet.SCORE: _score,
-    Sheet.LEAD: _lead_sheet,
-}
-
-
-def _chart(done: Arrangement, output: Output) -> str:
-    from harmonise.notation.chart.plain_charts import (  # noqa: PLC0415
-        format_words_chart,
-    )
-
-    return format_words_chart(done, _capo(done, output))
-
-
-def _spoken(done: Arrangement, output: Output) -> str:
-    del output
-    from harmonise.notation.spoken.spoken_score import format_spoken  # noqa: PLC0415
-
-    return format_spoken(done)
-
-
-def _walk(done: Arrangement, output: Output) -> str:
-    del output
-    from harmonise.notation.spoken.spoken_score import format_walk  # noqa: PLC0415
-
-    return format_walk(done)
-
-
-def _tune_text(done: Arrangement, output: Output) -> str:
-    from harmonise.notation.tune_text.tune_text import format_tune_text  # noqa: PLC0415
-
-    return format_tune_text(done.tune, numbers=output.sheet is Sheet.NUMBERS)
-
-
-def _solfa(done: Arrangement, output: Output) -> str:
-    del output
-    from harmonise.notation.solfa.solfa_writing import format_solfa  # noqa: PLC0415
-
-    return format_solfa(done.tune)
-
-
-def _abc(done: Arrangement, output: Output) -> str:
-    del output
-    from harmonise.notation.abc.abc_page import format_abc  # noqa: PLC0415
-
-    return format_abc(done.tune, chords_of(done))
-
-
-_TEXTS: dict[Sheet, Callable[[Arrangement, Output], str]] = {
-    Sheet.CHART: _chart,
-    Sheet.GUITAR: _chart,
-    Sheet.SPOKEN: _spoken,
-    Sheet.WALK: _walk,
-    Sheet.LETTERS: _tune_text,
-    Sheet.NUMBERS: _tune_text,
-    Sheet.SOLFA: _solfa,
-    Sheet.ABC: _abc,
-}
 
 
 def chords_of(done: Arrangement) -> tuple[ChordAt, ...]:

@@ -4,6 +4,7 @@ A list has the name of the control that shows it. What the engine can do is aske
 engine; only what the page calls it stands here. A list that is empty is not shown.
 """
 
+from collections.abc import Iterator
 from functools import cache
 from typing import NamedTuple
 
@@ -119,6 +120,18 @@ _MEDIA = {
     ".txt": "text/plain; charset=utf-8",
     ".abc": "text/vnd.abc; charset=utf-8",
 }
+
+
+def _texts(*, tune_alone: bool) -> Iterator[File]:
+    """Yield the files that are nothing but text, of the tune or of the whole."""
+    for sheet in Sheet:
+        if sheet.row.title and sheet.row.tune_alone == tune_alone:
+            name = "text" if sheet is Sheet.LETTERS else sheet.value
+            yield File(
+                name, sheet.row.title, sheet, sheet.row.endings[0], sheet.row.suffix
+            )
+
+
 FILES = {
     kind.name: kind
     for kind in (
@@ -127,10 +140,7 @@ FILES = {
         File("mxl", "Score to edit, compressed", Sheet.SCORE, ".mxl"),
         File("midi", "MIDI", Sheet.SCORE, ".mid"),
         File("wav", "Recording", Sheet.SCORE, ".wav"),
-        File("text", "Tune as typed", Sheet.LETTERS, ".txt"),
-        File("numbers", "Tune in numbers", Sheet.NUMBERS, ".txt", "-numbers"),
-        File("sol-fa", "Tune in sol-fa", Sheet.SOLFA, ".txt", "-sol-fa"),
-        File("abc", "Tune and chords as ABC", Sheet.ABC, ".abc"),
+        *_texts(tune_alone=True),
         File("lead-sheet", "Lead sheet to print", Sheet.LEAD, ".pdf", "-lead-sheet"),
         File(
             "lead-sheet-musicxml", "Lead sheet to edit", Sheet.LEAD, ".musicxml",
@@ -139,8 +149,7 @@ FILES = {
         File("chart", "Chords and words to print", Sheet.CHART, ".pdf", "-chords"),
         File("chart-text", "Chords and words as text", Sheet.CHART, ".txt", "-chords"),
         File("guitar", "Guitar sheet to print", Sheet.GUITAR, ".pdf", "-guitar"),
-        File("spoken", "Score in words", Sheet.SPOKEN, ".txt", "-in-words"),
-        File("walk", "From chord to chord in words", Sheet.WALK, ".txt", "-walk"),
+        *_texts(tune_alone=False),
         File("reasons", "Every chord with its reason", None, ".txt", "-reasons"),
     )
 }  # fmt: skip

@@ -14,7 +14,7 @@ from harmonise.cli import main
 from harmonise.errors import OutputError
 from harmonise.notation.files import PRINTED
 from harmonise.notation.formats import read_tune, read_tunes
-from harmonise.notation.outputs import ENDINGS, Output, Sheet, format_output
+from harmonise.notation.outputs import Output, Sheet, format_output
 from harmonise.notation.spoken.spoken_reading import parse_spoken
 from harmonise.theory.arrangement import Style
 from harmonise.theory.tune import Tune
@@ -39,8 +39,8 @@ def heard(tune: Tune) -> list[tuple[Fraction, Fraction, str]]:
 
 EVERY = [
     pytest.param(sheet, ending, id=f"{sheet.value} {ending}")
-    for sheet, endings in ENDINGS.items()
-    for ending in endings
+    for sheet in Sheet
+    for ending in sheet.row.endings
 ]
 
 
@@ -193,8 +193,8 @@ def test_what_a_text_cannot_say_is_refused_with_its_place() -> None:
 def test_pictures_of_a_long_tune_have_a_file_a_page() -> None:
     tune = read_tune(STEPS)
     done = arrange(tune, explained=False)
-    for sheet, endings in ENDINGS.items():
-        for ending in set(endings) & set(PRINTED):
+    for sheet in Sheet:
+        for ending in set(sheet.row.endings) & set(PRINTED):
             assert len(format_output(done, ending, Output(sheet))) == 1
 
 

@@ -8,8 +8,9 @@ from makers.scores import arrange, make_tune
 from oracles.score_reader import schema_faults
 
 from harmonise.errors import OutputError
-from harmonise.notation.files import format_mxl, write_score, write_whole
+from harmonise.notation.files import format_mxl, write_whole
 from harmonise.notation.musicxml.writer import format_musicxml
+from harmonise.notation.outputs import write_score
 
 SCORE = arrange(make_tune("C5:2 D5:2 E5:4", "C"), "C:2 G:2 C:4")
 
@@ -99,8 +100,8 @@ def test_places_that_cannot_take_a_score_are_refused_in_words(tmp_path: Path) ->
         '"FOLDER/b.xml" is a folder. Add a file name to it.'
     )
     assert refusal(tmp_path / "a.doc") == (
-        '"a.doc" does not end in .musicxml, .xml, .mxl, .pdf, .svg or .png. '
-        "Call it a.musicxml or a.pdf."
+        '"a.doc" does not end in .musicxml, .xml, .mxl, .pdf, .svg, .png, .mid, .midi '
+        "or .wav. Call it a.musicxml or a.pdf."
     )
     os.mkfifo(tmp_path / "pipe.xml")
     assert refusal(tmp_path / "pipe.xml", force=True) == (

@@ -15,7 +15,7 @@ from makers.browser import Browser, BrowserContext, Page, Seen, expect
 from makers.served import served
 
 import harmonise
-from harmonise.notation.files import write_score
+from harmonise.notation.outputs import write_score
 
 TUNES = Path(__file__).parents[2] / "tunes"
 FILES = Path(harmonise.__file__).parent / "page" / "files"

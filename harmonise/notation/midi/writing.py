@@ -15,7 +15,6 @@ error adds up; `rounded` tells how many notes that concerns.
 from collections.abc import Iterable, Iterator, Mapping
 from fractions import Fraction
 from io import BytesIO
-from pathlib import Path
 from typing import TYPE_CHECKING
 
 from harmonise.errors import OutputError
@@ -27,7 +26,6 @@ from harmonise.notation.sound.performance import (
     Speed,
     Struck,
     perform,
-    write_played,
 )
 from harmonise.theory.arrangement import Arrangement
 from harmonise.theory.key import Key, Mode, key_of_signature
@@ -36,7 +34,7 @@ from harmonise.theory.metre import TimeSignature
 if TYPE_CHECKING:
     from mido import MidiFile
 
-__all__ = ["AS_WRITTEN", "TICKS", "Playing", "format_midi", "rounded", "write_midi"]
+__all__ = ["AS_WRITTEN", "TICKS", "Playing", "format_midi", "rounded"]
 
 TICKS = 10_080
 """Ticks in a crotchet."""
@@ -63,30 +61,6 @@ def format_midi(arrangement: Arrangement, playing: Playing = AS_WRITTEN) -> byte
     packed = BytesIO()
     _midi_file(arrangement, playing).save(file=packed)
     return packed.getvalue()
-
-
-def write_midi(
-    arrangement: Arrangement,
-    path: Path,
-    playing: Playing = AS_WRITTEN,
-    *,
-    force: bool = False,
-) -> None:
-    """Write an arrangement as a Standard MIDI File.
-
-    Args:
-        arrangement: The arrangement.
-        path: Where to; .mid or .midi.
-        playing: Tempo, speed, count-in, hands, bars.
-        force: Whether an existing file is replaced.
-
-    Raises:
-        OutputError: If the ending is another, mido is not installed, there are no such
-            bars, tempo or speed, the file exists (without force) or cannot be written.
-    """
-    write_played(
-        path, (".mid", ".midi"), lambda: format_midi(arrangement, playing), force=force
-    )
 
 
 def rounded(arrangement: Arrangement) -> int:

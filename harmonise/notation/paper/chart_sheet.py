@@ -39,7 +39,6 @@ from harmonise.notation.paper.blocks import (
     Title,
     Words,
 )
-from harmonise.notation.paper.typesetting import PPI, typeset, typeset_pictures
 from harmonise.notation.score.printed_labels import format_symbol
 from harmonise.theory.arrangement import Arrangement
 from harmonise.theory.capo import Capo
@@ -172,25 +171,3 @@ def _bars(tune: Tune, chords: ChordNames, line: ChartStretch, page: Page) -> Bar
     return Bars(
         tuple(tuple((text, next(shares)) for text in row) for row in rows), across
     )
-
-
-def format_chart_pdf(
-    arrangement: Arrangement, page: Page = A4_PAGE, capo: Capo | None = None
-) -> bytes:
-    """Return the chord chart, or with a capo the guitar sheet, as a PDF.
-
-    Raises:
-        OutputError: If the capo is one for another key.
-    """
-    return typeset(chart_blocks(arrangement, page, capo), page)
-
-
-def format_chart_pngs(
-    arrangement: Arrangement, page: Page = A4_PAGE, capo: Capo | None = None
-) -> tuple[bytes, ...]:
-    """Return the chord chart, or with a capo the guitar sheet, as one PNG a page.
-
-    Raises:
-        OutputError: If the capo is one for another key.
-    """
-    return typeset_pictures(chart_blocks(arrangement, page, capo), page, PPI)

@@ -1,4 +1,8 @@
-"""The printed sheet of an arrangement: title, origin, lines of music, keyboards."""
+"""Printed sheets of an arrangement, for two hands or the tune alone.
+
+The score has title, origin, lines of music and keyboards. The lead sheet has the tune
+on one staff, words below, chord symbols above.
+"""
 
 from collections.abc import Iterator
 
@@ -6,6 +10,7 @@ from harmonise.notation.paper.blocks import (
     A4_PAGE,
     Block,
     Lettering,
+    Look,
     Music,
     Page,
     System,
@@ -21,11 +26,17 @@ from harmonise.notation.score.printed_labels import (
     format_symbol,
     shape_legend,
 )
-from harmonise.notation.score.score_plan import plan_score
+from harmonise.notation.score.score_plan import plan_lead_sheet, plan_score
 from harmonise.theory.arrangement import Arrangement, Hand, Position, Slot
 from harmonise.theory.chord import Chord
 from harmonise.theory.fingering import right_hand_fingers
 from harmonise.theory.pitch import Pitch
+
+_STAFF = 8
+"""Height of the staff in millimetres: it is read from a stand, at arm's length."""
+_TEXT = 1.15
+"""Size of symbols and words, as a multiple of what suits the staff."""
+_BOLD_SYMBOLS = "<style>.page-margin .harm{font-weight:bold}"
 
 
 def score_blocks(
@@ -125,3 +136,28 @@ def _presses(chord: Chord, pitches: list[Pitch]) -> tuple[Press, ...]:
         for pitch, finger in pairs
         if chord.member_of(pitch.pitch_class) is not None
     )
+
+
+def lead_sheet_blocks(
+    arrangement: Arrangement, page: Page = A4_PAGE
+) -> tuple[Block, ...]:
+    """Return the lead sheet of an arrangement as blocks.
+
+    Args:
+        arrangement: What was arranged.
+        page: The page that the blocks will be set on.
+    """
+    tune = arrangement.tune
+    systems = engrave_plan(plan_lead_sheet(arrangement), _look(page))
+    told = told_systems(arrangement, systems)
+    music = (Music(_with_bold_symbols(system), words) for system, words in told)
+    return (Title(tune.title or "Tune", tune.origin), *music)
+
+
+def _with_bold_symbols(system: System) -> System:
+    return system._replace(svg=system.svg.replace("<style>", _BOLD_SYMBOLS, 1))
+
+
+def _look(page: Page) -> Look:
+    look = music_look(page, staff=_STAFF)
+    return look if page.large_print else look._replace(text=_TEXT)

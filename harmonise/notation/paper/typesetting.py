@@ -1,10 +1,8 @@
-"""Blocks become pages: PDF, or one PNG a page.
+"""Blocks become pages: PDF, one PNG a page, or one tall SVG.
 
 typst sets them by the template `sheet.typ`; all text and all pictures reach it as data,
 so that nothing a user types is ever read as markup. It sees no fonts but those of the
 folder `fonts`, no network and no clock: the same blocks give the same bytes.
-
-The sheet of an arrangement as PDF, as pictures of its pages, or as one tall SVG.
 
 The SVG is for screens and drawing programs: it has no pages, and notes and bars have
 the ids of the MusicXML.
@@ -33,8 +31,6 @@ from harmonise.notation.paper.blocks import (
     text_width,
 )
 from harmonise.notation.paper.patches import MUSIC_FONT, TEXT_FONT
-from harmonise.notation.paper.score_sheet import score_blocks
-from harmonise.theory.arrangement import Arrangement
 
 _TEMPLATE = Path(__file__).with_name("sheet.typ")
 _FONTS = Path(__file__).with_name("fonts")
@@ -141,21 +137,6 @@ _SPACE = 5.0
 _POINT = 25.4 / 72
 _COMMON = str.maketrans({0x1D15F: "♩", 0x1D160: "♪"})
 """Signs that more computers have than those which our own font draws best."""
-
-
-def format_pdf(arrangement: Arrangement, page: Page = A4_PAGE) -> bytes:
-    """Return the sheet of an arrangement as a PDF."""
-    return typeset(score_blocks(arrangement, page), page)
-
-
-def format_pngs(arrangement: Arrangement, page: Page = A4_PAGE) -> tuple[bytes, ...]:
-    """Return the sheet of an arrangement as one PNG a page."""
-    return typeset_pictures(score_blocks(arrangement, page), page, PPI)
-
-
-def format_svg(arrangement: Arrangement, page: Page = A4_PAGE) -> bytes:
-    """Return the sheet of an arrangement as one SVG, as tall as it needs to be."""
-    return tall_svg(score_blocks(arrangement, page), page).encode()
 
 
 def tall_svg(blocks: Sequence[Block], page: Page = A4_PAGE) -> str:

@@ -7,10 +7,9 @@ back to that place must. All times are exact, in crotchets from the first sound.
 """
 
 from bisect import bisect_left
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from fractions import Fraction
 from itertools import accumulate
-from pathlib import Path
 from typing import NamedTuple
 
 from harmonise.errors import OutputError
@@ -140,33 +139,6 @@ def perform(arrangement: Arrangement, playing: Playing = AS_WRITTEN) -> Performa
         tuple(_clicks(first)) if playing.count_in else (),
         tuple(_speeds(tune, order, playing)),
     )
-
-
-def write_played(
-    path: Path, endings: tuple[str, ...], make: Callable[[], bytes], *, force: bool
-) -> None:
-    """Write a file that is listened to, and refuse a bad place before the work.
-
-    Args:
-        path: Where to.
-        endings: What its name may end in.
-        make: Makes its content.
-        force: Whether an existing file is replaced.
-
-    Raises:
-        OutputError: If its ending is another, or it exists (without force) or cannot
-            be written.
-    """
-    # The writers of scores are slow to load, and only a file needs them.
-    from harmonise.notation.files import check_target, write_whole  # noqa: PLC0415
-
-    if path.suffix.lower() not in endings:
-        raise OutputError(
-            f'"{path.name}" does not end in {" or ".join(endings)}.',
-            remedy=f"Call it {path.stem}{endings[0]}.",
-        )
-    check_target(path, force=force)
-    write_whole(path, make(), force=force)
 
 
 def _check(playing: Playing) -> None:

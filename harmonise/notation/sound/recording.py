@@ -20,7 +20,6 @@ from fractions import Fraction
 from functools import cache, lru_cache
 from io import BytesIO
 from itertools import pairwise
-from pathlib import Path
 from typing import NamedTuple
 
 import numpy as np
@@ -35,7 +34,6 @@ from harmonise.notation.sound.performance import (
     Speed,
     Struck,
     perform,
-    write_played,
 )
 from harmonise.notation.sound.samples import Sample, samples
 from harmonise.theory.arrangement import Arrangement
@@ -163,29 +161,6 @@ def format_wav(arrangement: Arrangement, playing: Playing = AS_WRITTEN) -> bytes
     if top > _TOP:
         content, _ = _recorded(strikes, end, _GAIN * _TOP / top)
     return content
-
-
-def write_wav(
-    arrangement: Arrangement,
-    path: Path,
-    playing: Playing = AS_WRITTEN,
-    *,
-    force: bool = False,
-) -> None:
-    """Write an arrangement as a WAV file.
-
-    Args:
-        arrangement: The arrangement.
-        path: Where to; .wav.
-        playing: Tempo, speed, count-in, hands, bars.
-        force: Whether an existing file is replaced.
-
-    Raises:
-        OutputError: If the ending is another, there are no such bars, tempo or speed,
-            the recording would be too long, or the file exists (without force) or
-            cannot be written.
-    """
-    write_played(path, (".wav",), lambda: format_wav(arrangement, playing), force=force)
 
 
 def _strikes(performance: Performance) -> tuple[list[_Strike], int]:

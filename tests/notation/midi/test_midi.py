@@ -20,9 +20,9 @@ from harmonise.notation.midi.writing import (
     Playing,
     format_midi,
     rounded,
-    write_midi,
 )
 from harmonise.notation.musicxml.writer import format_musicxml
+from harmonise.notation.outputs import Output, write_output, write_score
 from harmonise.notation.sound.performance import perform
 from harmonise.theory.arrangement import Arrangement, Hand, Voice
 from harmonise.theory.key import parse_key
@@ -466,20 +466,13 @@ def test_a_midi_file_is_written_and_never_over_another(
     steps: Arrangement, tmp_path: Path
 ) -> None:
     target = tmp_path / "steps.mid"
-    write_midi(steps, target)
+    write_score(steps, target)
     assert target.read_bytes() == format_midi(steps)
     with pytest.raises(OutputError, match="exists already"):
-        write_midi(steps, target)
-    write_midi(steps, target, Playing(count_in=True), force=True)
+        write_score(steps, target)
+    counted = Output(playing=Playing(count_in=True))
+    write_output((steps,), target, counted, force=True)
     assert target.read_bytes() != format_midi(steps)
-
-
-def test_another_ending_is_refused(steps: Arrangement, tmp_path: Path) -> None:
-    with pytest.raises(OutputError) as caught:
-        write_midi(steps, tmp_path / "steps.wav")
-    assert str(caught.value) == (
-        '"steps.wav" does not end in .mid or .midi. Call it steps.mid.'
-    )
 
 
 def test_without_mido_one_sentence_says_what_to_install(

@@ -13,6 +13,7 @@ from oracles.poppler import poppler
 
 from harmonise import arrange, read_tune
 from harmonise.errors import OutputError
+from harmonise.notation.outputs import Output, Sheet, format_output
 from harmonise.notation.paper.blocks import (
     MARGIN,
     Bars,
@@ -23,11 +24,7 @@ from harmonise.notation.paper.blocks import (
     Words,
     page_size,
 )
-from harmonise.notation.paper.chart_sheet import (
-    chart_blocks,
-    format_chart_pdf,
-    format_chart_pngs,
-)
+from harmonise.notation.paper.chart_sheet import chart_blocks
 from harmonise.theory.arrangement import Arrangement
 from harmonise.theory.capo import capo_choices, capo_on
 from harmonise.theory.key import parse_key
@@ -51,6 +48,14 @@ class Printed(NamedTuple):
     right: float
     bottom: float
     text: str
+
+
+def pdf_of(
+    done: Arrangement, page: Page | None = None, fret: int | None = None
+) -> bytes:
+    sheet = Sheet.CHART if fret is None else Sheet.GUITAR
+    (pdf,) = format_output(done, ".pdf", Output(sheet, page, fret=fret))
+    return pdf
 
 
 def printed(pdf: bytes, folder: Path) -> list[Printed]:
@@ -84,7 +89,7 @@ def test_every_chord_stands_over_its_syllable_on_paper(
 ) -> None:
     # Outside check: poppler measures where words lie on the page.
     made = arranged(name)
-    words = printed(format_chart_pdf(made, page), tmp_path)
+    words = printed(pdf_of(made, page), tmp_path)
     pairs = sung_pairs(made)
     assert len(pairs) > 5
     for chord, syllable in pairs:
@@ -106,7 +111,7 @@ def test_nothing_is_printed_over_the_margins_or_over_anything_else(
     path: Path, page: Page, tmp_path: Path
 ) -> None:
     made = arrange(read_tune(path))
-    words = printed(format_chart_pdf(made, page), tmp_path)
+    words = printed(pdf_of(made, page), tmp_path)
     width = page_size(page)[0] / 25.4 * 72
     margin = MARGIN / 25.4 * 72
     assert min(own.left for own in words) > margin - 1
@@ -129,7 +134,7 @@ def test_verses_of_many_short_and_long_words_stay_on_the_page(tmp_path: Path) ->
     tune = make_tune("C5:1 D5:1 " * 12, "C", words=verses)
     made = arrange_by_hand(tune, "F#m7:1 C:1 " * 12)
     for page in (Page(), Page(large_print=True)):
-        words = printed(format_chart_pdf(made, page), tmp_path)
+        words = printed(pdf_of(made, page), tmp_path)
         width = page_size(page)[0] / 25.4 * 72
         assert max(own.right for own in words) < width - MARGIN / 25.4 * 72 + 1
         assert [own.text for own in words].count("F♯m7") == 12
@@ -140,13 +145,13 @@ def test_a_hyphen_never_falls_into_the_row_below(tmp_path: Path) -> None:
     # "re-joice" over "us take": verse 1 is pulled apart by less than a hyphen.
     tune = make_tune("C5:2 D5:2", "C", words=("re- joice.", "us take."))
     made = arrange_by_hand(tune, "D:2 G:2")
-    words = printed(format_chart_pdf(made, Page(large_print=True)), tmp_path)
+    words = printed(pdf_of(made, Page(large_print=True)), tmp_path)
     tops = {own.text: own.top for own in words}
     assert tops["re-joice."] < tops["us"]
 
 
 def test_words_can_be_searched_whole(tmp_path: Path) -> None:
-    found = poppler(format_chart_pdf(arranged("auld_lang_syne")), tmp_path)
+    found = poppler(pdf_of(arranged("auld_lang_syne")), tmp_path)
     assert found.count("acquaintance") == 2
     assert "forgot" in found
 
@@ -154,14 +159,14 @@ def test_words_can_be_searched_whole(tmp_path: Path) -> None:
 def test_a_word_that_chords_pull_apart_gets_a_hyphen(tmp_path: Path) -> None:
     tune = make_tune("C5:2 D5:2", "C", words=("a- gain",))
     made = arrange_by_hand(tune, "F#m7:2 G:2")
-    words = printed(format_chart_pdf(made), tmp_path)
+    words = printed(pdf_of(made), tmp_path)
     lowest = max(own.top for own in words)
     assert [own.text for own in words if own.top == lowest] == ["a", "-", "gain"]
 
 
 def test_the_guitar_sheet_says_capo_shapes_and_other_choices(tmp_path: Path) -> None:
     made = typed(TWO_VERSES)
-    text = poppler(format_chart_pdf(made, capo=capo_on(made.tune.key, 3)), tmp_path)
+    text = poppler(pdf_of(made, fret=3), tmp_path)
     told = " ".join(text.split())
     assert "Capo 3, play C; the piano is in E flat." in told
     assert "Chords you play: C F Am Dm7 G7" in told
@@ -199,19 +204,19 @@ def test_bars_of_one_part_stand_together_and_signs_between_parts() -> None:
 def test_large_print_enlarges_the_words(tmp_path: Path) -> None:
     heights = []
     for page in (Page(), Page(large_print=True)):
-        words = printed(format_chart_pdf(arranged("auld_lang_syne"), page), tmp_path)
+        words = printed(pdf_of(arranged("auld_lang_syne"), page), tmp_path)
         word = next(own for own in words if own.text == "acquaintance")
         heights.append(word.bottom - word.top)
     assert heights[1] / heights[0] > 1.3
 
 
 def test_the_same_arrangement_gives_the_same_bytes() -> None:
-    first = format_chart_pdf(typed(TWO_VERSES))
-    assert format_chart_pdf(typed(TWO_VERSES)) == first
+    first = pdf_of(typed(TWO_VERSES))
+    assert pdf_of(typed(TWO_VERSES)) == first
 
 
 def test_pictures_have_one_page_each() -> None:
-    (picture,) = format_chart_pngs(arranged("boat_round"))
+    (picture,) = format_output(arranged("boat_round"), ".png", Output(Sheet.CHART))
     assert picture.startswith(b"\x89PNG")
 
 

@@ -19,13 +19,9 @@ from oracles.score_reader import read_notes, read_symbols, schema_faults
 
 from harmonise import arrange, read_tune
 from harmonise.notation.musicxml.writer import format_lead_sheet, format_musicxml
+from harmonise.notation.outputs import Output, Sheet, format_output
 from harmonise.notation.paper.blocks import Music, Page, Title
-from harmonise.notation.paper.lead_sheet import (
-    format_lead_sheet_pdf,
-    format_lead_sheet_pngs,
-    format_lead_sheet_svg,
-    lead_sheet_blocks,
-)
+from harmonise.notation.paper.score_sheet import lead_sheet_blocks
 from harmonise.theory.arrangement import Arrangement, Labels, Style, Voice
 
 
@@ -122,11 +118,17 @@ def test_notes_keep_the_ids_of_the_score_for_two_hands() -> None:
     assert {str(own.note.get("id")).partition("-")[0] for own in struck} == tune
 
 
+def printed(
+    done: Arrangement, ending: str, page: Page | None = None
+) -> tuple[bytes, ...]:
+    return format_output(done, ending, Output(Sheet.LEAD, page))
+
+
 def test_the_same_arrangement_gives_the_same_bytes() -> None:
     first = format_lead_sheet(typed(TWO_VERSES))
     assert format_lead_sheet(typed(TWO_VERSES)) == first
-    pdf = format_lead_sheet_pdf(typed(TWO_VERSES))
-    assert format_lead_sheet_pdf(typed(TWO_VERSES)) == pdf
+    pdf = printed(typed(TWO_VERSES), ".pdf")
+    assert printed(typed(TWO_VERSES), ".pdf") == pdf
 
 
 def symbol_points(page: Page, staff: float) -> float:
@@ -153,14 +155,14 @@ def test_symbols_are_bold() -> None:
 
 
 def test_the_page_holds_title_symbols_and_all_verses() -> None:
-    svg = format_lead_sheet_svg(typed(TWO_VERSES)).decode()
+    svg = printed(typed(TWO_VERSES), ".svg")[0].decode()
     ET.fromstring(svg)  # noqa: S314 - our own file
     shown = set(re.findall(r">([^<>]+)<", svg))
     assert {"The Long Road", "Fm7", "Cm", "come", "eve", "dear."} <= shown
 
 
 def test_pictures_have_one_page_each() -> None:
-    pages = format_lead_sheet_pngs(arranged("greensleeves"), Page(large_print=True))
+    pages = printed(arranged("greensleeves"), ".png", Page(large_print=True))
     assert len(pages) == 1
     assert pages[0].startswith(b"\x89PNG")
 

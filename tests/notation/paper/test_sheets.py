@@ -17,6 +17,7 @@ from harmonise import arrange, read_tune, write_score
 from harmonise.cli import main
 from harmonise.errors import OutputError
 from harmonise.notation.musicxml.writer import format_musicxml
+from harmonise.notation.outputs import Output, format_output
 from harmonise.notation.paper.blocks import (
     Blanks,
     Block,
@@ -37,9 +38,6 @@ from harmonise.notation.paper.blocks import (
 from harmonise.notation.paper.engraving import engrave
 from harmonise.notation.paper.patches import TEXT_FONT
 from harmonise.notation.paper.typesetting import (
-    format_pdf,
-    format_pngs,
-    format_svg,
     typeset,
     typeset_pictures,
 )
@@ -70,6 +68,11 @@ def poppler(tool: str, *words: str) -> str:
     return done.stdout
 
 
+def printed(done: Arrangement, ending: str = ".pdf", page: Page | None = None) -> bytes:
+    """Return the sheet of an arrangement, or the first picture of it."""
+    return format_output(done, ending, Output(page=page))[0]
+
+
 def read_text(pdf: bytes, folder: Path) -> str:
     """Return the text of a PDF, in reading order and with single blanks."""
     path = folder / "read.pdf"
@@ -90,7 +93,7 @@ def syne(**style: object) -> Arrangement:
 
 def test_the_page_says_all_that_the_arrangement_says(tmp_path: Path) -> None:
     done = syne(fingering=True, labels=Labels.WORDS, level=2)
-    text = read_text(format_pdf(done), tmp_path)
+    text = read_text(printed(done), tmp_path)
     assert text.startswith(
         "Auld Lang Syne (verse) Scots traditional, printed with these words in 1799"
     )
@@ -109,7 +112,7 @@ def test_every_tune_prints_its_title_origin_and_words(
     path: Path, tmp_path: Path
 ) -> None:
     tune = read_tune(path)
-    text = read_text(format_pdf(arrange(tune)), tmp_path)
+    text = read_text(printed(arrange(tune)), tmp_path)
     assert tune.title in text
     assert " ".join(tune.origin.split()) in text
     sung = {s.text for n in tune.notes for s in n.syllables if s}
@@ -120,7 +123,7 @@ def test_every_tune_prints_its_title_origin_and_words(
 def test_the_paper_is_as_asked(
     page: Page, points: tuple[int, int], tmp_path: Path
 ) -> None:
-    told = facts(format_pdf(syne(), page), tmp_path)
+    told = facts(printed(syne(), page=page), tmp_path)
     width, height = re.findall(r"[\d.]+", told["Page size"])[:2]
     assert (round(float(width)), round(float(height))) == points
     millimetres = [side / 72 * 25.4 for side in points]
@@ -128,7 +131,7 @@ def test_the_paper_is_as_asked(
 
 
 def test_the_file_is_tagged_titled_and_dateless(tmp_path: Path) -> None:
-    pdf = format_pdf(syne())
+    pdf = printed(syne())
     told = facts(pdf, tmp_path)
     assert told["Title"] == "Auld Lang Syne (verse)"
     assert told["Tagged"] == "yes"
@@ -137,7 +140,7 @@ def test_the_file_is_tagged_titled_and_dateless(tmp_path: Path) -> None:
 
 def test_all_fonts_are_ours_and_lie_within(tmp_path: Path) -> None:
     path = tmp_path / "page.pdf"
-    path.write_bytes(format_pdf(syne(fingering=True, keyboards=True)))
+    path.write_bytes(printed(syne(fingering=True, keyboards=True)))
     rows = poppler("pdffonts", str(path)).splitlines()[2:]
     assert len(rows) >= 3
     for row in rows:
@@ -168,14 +171,14 @@ def test_no_network_is_asked(monkeypatch: pytest.MonkeyPatch) -> None:
 
     monkeypatch.setattr(socket, "socket", refuse)
     monkeypatch.setattr(socket, "create_connection", refuse)
-    assert format_pdf(syne(fingering=True, keyboards=True)).startswith(b"%PDF")
+    assert printed(syne(fingering=True, keyboards=True)).startswith(b"%PDF")
     with pytest.raises(AssertionError, match="a socket was opened"):
         socket.create_connection(("127.0.0.1", 9))
 
 
 def test_pages_are_numbered_where_there_are_several(tmp_path: Path) -> None:
-    one = read_text(format_pdf(syne()), tmp_path)
-    many = read_text(format_pdf(syne(keyboards=True)), tmp_path)
+    one = read_text(printed(syne()), tmp_path)
+    many = read_text(printed(syne(keyboards=True)), tmp_path)
     assert "1 / " not in one
     assert "1 / 2" in many
     assert "2 / 2" in many
@@ -249,11 +252,11 @@ def png_size(picture: bytes) -> tuple[int, ...]:
 def test_pictures_of_pages_have_the_size_of_the_paper() -> None:
     pictures = typeset_pictures(document(), Page(Paper.LETTER), ppi=100)
     assert [png_size(picture) for picture in pictures] == [(850, 1100)] * 2
-    assert png_size(format_pngs(syne())[0]) == (1240, 1754)
+    assert png_size(printed(syne(), ".png")) == (1240, 1754)
 
 
 def test_a_tall_svg_stands_by_itself() -> None:
-    drawn = format_svg(syne(keyboards=True, labels=Labels.LETTERS)).decode()
+    drawn = printed(syne(keyboards=True, labels=Labels.LETTERS), ".svg").decode()
     root = ET.fromstring(drawn)  # noqa: S314 - our own text
     assert float(root.attrib["width"].removesuffix("mm")) == pytest.approx(
         text_width(Page()) + 10
@@ -272,7 +275,7 @@ def test_a_tall_svg_stands_by_itself() -> None:
 
 def test_a_tall_svg_keeps_the_ids_of_notes_once() -> None:
     done = syne()
-    found = re.findall(r'id="(n\d+)" class="note"', format_svg(done).decode())
+    found = re.findall(r'id="(n\d+)" class="note"', printed(done, ".svg").decode())
     assert sorted(found) == sorted(f"n{at}" for at in range(len(done.notes)))
 
 

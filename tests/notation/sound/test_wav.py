@@ -12,6 +12,7 @@ import pytest
 
 from harmonise import arrange, read_tune
 from harmonise.errors import OutputError
+from harmonise.notation.outputs import Output, write_output, write_score
 from harmonise.notation.sound.performance import VELOCITIES, Playing, perform
 from harmonise.notation.sound.recording import (
     RATE,
@@ -20,7 +21,6 @@ from harmonise.notation.sound.recording import (
     format_wav,
     loudness,
     note,
-    write_wav,
 )
 from harmonise.notation.sound.samples import FOLDER, samples
 from harmonise.theory.arrangement import Arrangement, Hand, SoundingNote, Voice
@@ -262,15 +262,13 @@ def test_a_recording_of_many_hours_is_refused(page: Arrangement) -> None:
 def test_a_wav_file_is_written_and_never_over_another(tmp_path: Path) -> None:
     done = arrange(read_tune("Key: C\nC D E F"))
     target = tmp_path / "tune.wav"
-    write_wav(done, target)
+    write_score(done, target)
     assert target.read_bytes() == format_wav(done)
     with pytest.raises(OutputError, match="exists already"):
-        write_wav(done, target)
-    write_wav(done, target, Playing(count_in=True), force=True)
+        write_score(done, target)
+    counted = Output(playing=Playing(count_in=True))
+    write_output((done,), target, counted, force=True)
     assert len(target.read_bytes()) > len(format_wav(done))
-    with pytest.raises(OutputError) as caught:
-        write_wav(done, tmp_path / "tune.mp3")
-    assert str(caught.value) == '"tune.mp3" does not end in .wav. Call it tune.wav.'
 
 
 def test_the_samples_are_small_and_near_every_note_that_hands_play() -> None:
