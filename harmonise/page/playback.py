@@ -1,26 +1,20 @@
 """What the page plays: notes, tempos, bars, in the order in which they sound.
 
-As in `harmonise.notation.sound.performance`: repeats and jumps are played out, a note
-held over the end of a passage stops there, and one held into its beginning is struck.
+It is what `harmonise.notation.sound.performance` finds for files that sound.
 """
 
-from bisect import bisect_left
 from collections.abc import Iterator
-from fractions import Fraction
-from itertools import accumulate
 from typing import Annotated
 
 from msgspec import Meta, Struct
 
 from harmonise.errors import Remark
-from harmonise.notation.sound.performance import USUAL_TEMPO
+from harmonise.notation.sound.performance import Performance, perform
 from harmonise.page.drawing import NotePlaces
 from harmonise.theory.arrangement import Arrangement, Hand, Voice
-from harmonise.theory.play_order import Passage, passages, played_bars
+from harmonise.theory.play_order import played_bars
 from harmonise.theory.tune import Tune
 
-_SHORTEST = 1e-6
-"""Crotchets; what is shorter has ended and is left over from rounding."""
 MOST_BARS = 6000
 """Most bars that are played out: three hours of them."""
 TOO_LONG = Remark(
@@ -92,60 +86,39 @@ def too_long(tune: Tune) -> bool:
 
 def playback(done: Arrangement, marks: NotePlaces) -> Playback:
     """Return notes, tempos, count-in and bars as they sound."""
-    tune = done.tune
-    order = played_bars(tune)
+    order = played_bars(done.tune)
     if len(order) > MOST_BARS:
-        order = tuple(range(len(tune.bars)))
-    way = passages(tune.bars[index] for index in order)
+        order = tuple(range(len(done.tune.bars)))
+    played = perform(done, order=order)
+    bars = zip(order, played.bars(), strict=True)
     return Playback(
-        events=tuple(_events(done, marks, way)),
-        tempos=tuple(_tempos(tune, way)),
-        count_in=_count_in(tune),
-        played_bars=tuple(_bars(tune, order)),
+        events=tuple(_events(done, marks, played)),
+        tempos=tuple(
+            PlayedTempo(float(speed.at), float(speed.per_minute))
+            for speed in played.speeds
+        ),
+        count_in=_count_in(done.tune),
+        played_bars=tuple(PlayedBar(float(at), index) for index, (at, _) in bars),
     )
 
 
 def _events(
-    done: Arrangement, marks: NotePlaces, way: tuple[Passage, ...]
+    done: Arrangement, marks: NotePlaces, played: Performance
 ) -> Iterator[Event]:
-    notes = done.notes
-    onsets = [float(note.onset) for note in notes]
-    ends = [float(note.onset + note.length) for note in notes]
-    places = [str(note.onset) for note in notes]
-    # When the longest-lived of all notes so far ends: never falls.
-    held = list(accumulate(ends, max))
-    for passage in way:
-        begin, end, at = float(passage.start), float(passage.end), float(passage.at)
-        found = []
-        for number in range(bisect_left(held, begin), bisect_left(onsets, end)):
-            start = max(onsets[number], begin)
-            length = min(ends[number], end) - start
-            if length > _SHORTEST:
-                found.append((start, number, length))
-        for start, number, length in sorted(found):
-            note = notes[number]
-            yield Event(
-                at + start - begin,
-                length,
-                note.pitch.midi,
-                note.hand,
-                note.voice,
-                marks.names[number],
-                places[number],
-            )
-
-
-def _tempos(tune: Tune, way: tuple[Passage, ...]) -> Iterator[PlayedTempo]:
-    """Yield the tempos, each passage's own at its start."""
-    marks = [(Fraction(0), USUAL_TEMPO)]
-    marks += [(mark.onset, mark.per_minute * mark.beat) for mark in tune.tempos]
-    for passage in way:
-        before = [speed for onset, speed in marks if onset <= passage.start]
-        yield PlayedTempo(float(passage.at), float(before[-1]))
-        for onset, speed in marks:
-            if passage.start < onset < passage.end:
-                at = passage.at + onset - passage.start
-                yield PlayedTempo(float(at), float(speed))
+    # A note is played many times, and its place is written out once.
+    places = [str(note.onset) for note in done.notes]
+    for struck in played.notes:
+        number = struck.number or 0
+        note = done.notes[number]
+        yield Event(
+            float(struck.at),
+            float(struck.length),
+            struck.midi,
+            note.hand,
+            note.voice,
+            marks.names[number],
+            places[number],
+        )
 
 
 def _count_in(tune: Tune) -> CountIn:
@@ -155,10 +128,3 @@ def _count_in(tune: Tune) -> CountIn:
         float(first.time.beat),
         float(first.offset % first.time.bar_length),
     )
-
-
-def _bars(tune: Tune, order: tuple[int, ...]) -> Iterator[PlayedBar]:
-    now = Fraction(0)
-    for index in order:
-        yield PlayedBar(float(now), index)
-        now += tune.bars[index].length

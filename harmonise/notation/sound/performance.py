@@ -7,7 +7,7 @@ back to that place must. All times are exact, in crotchets from the first sound.
 """
 
 from bisect import bisect_left
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from fractions import Fraction
 from itertools import accumulate
 from typing import NamedTuple
@@ -60,6 +60,7 @@ class Struck(NamedTuple):
         midi: Note number; of a click, `HIGH_CLICK` or `LOW_CLICK`.
         velocity: How loud, 1 to 127.
         voice: What it is for; None for a click.
+        number: Which note of the arrangement it is, from 0; None for a click.
     """
 
     at: Fraction
@@ -67,6 +68,7 @@ class Struck(NamedTuple):
     midi: int
     velocity: int
     voice: Voice | None
+    number: int | None = None
 
 
 class Speed(NamedTuple):
@@ -112,12 +114,17 @@ class Performance(NamedTuple):
                 yield own.at + bar.start - own.start, bar
 
 
-def perform(arrangement: Arrangement, playing: Playing = AS_WRITTEN) -> Performance:
+def perform(
+    arrangement: Arrangement,
+    playing: Playing = AS_WRITTEN,
+    order: Sequence[int] | None = None,
+) -> Performance:
     """Return what sounds when.
 
     Args:
         arrangement: The arrangement.
         playing: Tempo, speed, count-in, hands, bars.
+        order: Which bars are played, from 0, in place of what repeats and jumps say.
 
     Raises:
         OutputError: If there are no such bars, or no such tempo, speed or number of
@@ -125,19 +132,24 @@ def perform(arrangement: Arrangement, playing: Playing = AS_WRITTEN) -> Performa
     """
     _check(playing)
     tune = arrangement.tune
-    order = _order(tune, playing)
-    first = tune.bar_at(order[0].start)
+    if playing.bars:
+        bars = once_through(_loop(tune, *playing.bars))
+    else:
+        bars = tuple(tune.bars[at] for at in order or played_bars(tune))
+    first = bars[0]
     lead = first.time.bar_length if playing.count_in else Fraction(0)
-    order = tuple(own._replace(at=own.at + lead) for own in order)
-    notes = arrangement.notes
-    if playing.hand is not None:
-        notes = tuple(note for note in notes if note.hand is playing.hand)
+    once = passages(bars)
+    way = tuple(
+        passage._replace(at=passage.at + lead + count * once[-1].stop)
+        for count in range(playing.times)
+        for passage in once
+    )
     return Performance(
         tune,
-        order,
-        tuple(_notes(notes, order)),
+        way,
+        tuple(_notes(arrangement.notes, way, playing.hand)),
         tuple(_clicks(first)) if playing.count_in else (),
-        tuple(_speeds(tune, order, playing)),
+        tuple(_speeds(tune, way, playing)),
     )
 
 
@@ -152,19 +164,6 @@ def _check(playing: Playing) -> None:
             "The tempo and the speed are more than 0.",
             remedy="Choose a speed such as 1/2 or a tempo such as 96.",
         )
-
-
-def _order(tune: Tune, playing: Playing) -> tuple[Passage, ...]:
-    """Return the passages, as often as they are played."""
-    if playing.bars:
-        once = passages(once_through(_loop(tune, *playing.bars)))
-    else:
-        once = passages(tune.bars[index] for index in played_bars(tune))
-    found: list[Passage] = []
-    for count in range(playing.times):
-        begin = count * once[-1].stop
-        found += [own._replace(at=own.at + begin) for own in once]
-    return tuple(found)
 
 
 def _loop(tune: Tune, first: int, last: int) -> tuple[Bar, ...]:
@@ -187,21 +186,22 @@ def _loop(tune: Tune, first: int, last: int) -> tuple[Bar, ...]:
 
 
 def _notes(
-    notes: tuple[SoundingNote, ...], order: tuple[Passage, ...]
+    notes: Sequence[SoundingNote], way: Sequence[Passage], hand: Hand | None
 ) -> Iterator[Struck]:
     onsets = [note.onset for note in notes]
     # When the longest-lived of all notes so far ends: never falls.
     held = list(accumulate((note.onset + note.length for note in notes), max))
-    for own in order:
+    for passage in way:
         # Nothing before the first of these still sounds when the passage begins.
-        first = bisect_left(held, own.start)
-        for note in notes[first : bisect_left(onsets, own.end)]:
-            start = max(note.onset, own.start)
-            end = min(note.onset + note.length, own.end)
-            if start < end:
-                at = own.at + start - own.start
+        first = bisect_left(held, passage.start)
+        for number in range(first, bisect_left(onsets, passage.end)):
+            note = notes[number]
+            start = max(note.onset, passage.start)
+            end = min(note.onset + note.length, passage.end)
+            if start < end and hand in (None, note.hand):
+                at = passage.at + start - passage.start
                 loud = VELOCITIES[note.voice]
-                yield Struck(at, end - start, note.pitch.midi, loud, note.voice)
+                yield Struck(at, end - start, note.pitch.midi, loud, note.voice, number)
 
 
 def _speeds(
