@@ -8,7 +8,7 @@ from fractions import Fraction
 from typing import NamedTuple
 
 from harmonise.errors import MelodyError
-from harmonise.notation.abc.abc_faults import (
+from harmonise.notation.abc.abc_text import (
     AbcCode,
     AbcFault,
     AbcRemarks,

@@ -30,7 +30,7 @@ from fractions import Fraction
 from operator import attrgetter
 
 from harmonise.errors import MelodyError, NotationError, Place
-from harmonise.notation.abc.abc_faults import AbcCode, AbcRemarks, UnreadableError
+from harmonise.notation.abc.abc_text import AbcCode, AbcRemarks, UnreadableError
 from harmonise.notation.abc.abc_score import AbcScore
 from harmonise.notation.abc.abc_walk import Walk
 from harmonise.notation.abc.abc_words import WordPiece, parse_string, parse_words

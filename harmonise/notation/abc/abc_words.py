@@ -27,7 +27,7 @@ import re
 from collections.abc import Sequence
 from typing import NamedTuple
 
-from harmonise.notation.abc.abc_faults import AbcCode, AbcRemarks
+from harmonise.notation.abc.abc_text import AbcCode, AbcRemarks
 from harmonise.notation.abc.lengths import TiedPiece
 from harmonise.notation.abc.notes import DASH, HOLD, Draft
 from harmonise.theory.tune import Syllable

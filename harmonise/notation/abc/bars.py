@@ -20,7 +20,7 @@ from itertools import pairwise
 from typing import NamedTuple
 
 from harmonise.errors import format_beat
-from harmonise.notation.abc.abc_faults import AbcCode, AbcRemarks, UnreadableError
+from harmonise.notation.abc.abc_text import AbcCode, AbcRemarks, UnreadableError
 from harmonise.theory.metre import TimeSignature
 from harmonise.theory.tune import Bar
 

@@ -14,7 +14,7 @@ from collections.abc import Callable, Iterable
 from fractions import Fraction
 from typing import NamedTuple
 
-from harmonise.notation.abc.abc_faults import (
+from harmonise.notation.abc.abc_text import (
     AbcCode,
     AbcFault,
     AbcRemarks,

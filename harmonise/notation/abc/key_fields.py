@@ -10,7 +10,7 @@ import re
 from typing import NamedTuple
 
 from harmonise.errors import OutputError
-from harmonise.notation.abc.abc_faults import UnreadableError
+from harmonise.notation.abc.abc_text import UnreadableError
 from harmonise.notation.abc.pitches import ALTERS
 from harmonise.theory.key import Key, Mode, key_of_signature, major_fifths
 from harmonise.theory.pitch import LETTERS, PitchName, parse_name

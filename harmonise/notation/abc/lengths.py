@@ -17,7 +17,7 @@ from itertools import pairwise
 from math import lcm
 from typing import NamedTuple
 
-from harmonise.notation.abc.abc_faults import UnreadableError
+from harmonise.notation.abc.abc_text import UnreadableError
 from harmonise.notation.score.note_values import grid_of, spell_note, value_of
 from harmonise.notation.score.printed_voices import clock_of
 from harmonise.theory.metre import TimeSignature

@@ -17,7 +17,7 @@ from collections.abc import Iterator, Sequence
 from fractions import Fraction
 from functools import cache, lru_cache
 
-from harmonise.notation.abc.abc_faults import AbcCode, AbcRemarks
+from harmonise.notation.abc.abc_text import AbcCode, AbcRemarks
 from harmonise.theory.chord import QUALITIES, Chord, Inversion, Quality
 from harmonise.theory.pitch import Pitch, PitchName, parse_name
 from harmonise.theory.tune import ChordAt, Grace, Syllable, TuneNote

@@ -15,7 +15,7 @@ from collections.abc import Callable
 from fractions import Fraction
 from functools import cache
 
-from harmonise.notation.abc.abc_faults import AbcCode, UnreadableError
+from harmonise.notation.abc.abc_text import AbcCode, UnreadableError
 from harmonise.notation.abc.abc_score import AbcScore, Jump
 from harmonise.notation.abc.abc_words import parse_string
 from harmonise.notation.abc.fields import Header

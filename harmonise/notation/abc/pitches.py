@@ -10,7 +10,7 @@ import re
 from functools import lru_cache
 from typing import NamedTuple
 
-from harmonise.notation.abc.abc_faults import UnreadableError
+from harmonise.notation.abc.abc_text import UnreadableError
 from harmonise.theory.key import Key
 from harmonise.theory.pitch import LETTERS, Pitch
 

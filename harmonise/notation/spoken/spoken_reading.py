@@ -11,7 +11,7 @@ from fractions import Fraction
 from typing import NamedTuple
 
 from harmonise.errors import MelodyError, NotationError, Place
-from harmonise.notation.abc.abc_faults import seen_at
+from harmonise.notation.abc.abc_text import seen_at
 from harmonise.notation.spoken.spoken_words import (
     hear_beats,
     hear_number,
