@@ -14,8 +14,8 @@ from typing import NamedTuple
 
 from harmonise.arranging.request import Request, arranged
 from harmonise.errors import HarmoniseError, OutputError
+from harmonise.notation.abc.abc_text import AbcText
 from harmonise.notation.abc.abc_tune import parse_abc_tune, split_abc
-from harmonise.notation.abc.fields import AbcText
 from harmonise.notation.formats import (
     ENDINGS,
     FORMATS,

@@ -127,7 +127,7 @@ SHEETS = {
     ),
     Sheet.ABC: SheetRow(
         (".abc", ".txt"),
-        lambda done, _: _room("abc.abc_page").format_abc(done.tune, chords_of(done)),
+        lambda done, _: _room("abc.abc_writer").format_abc(done.tune, chords_of(done)),
         tune_alone=True,
         title="Tune and chords as ABC",
     ),

@@ -6,7 +6,7 @@ from pathlib import Path
 import pytest
 
 from harmonise.arranging.job import arrange
-from harmonise.notation.abc.abc_page import format_abc
+from harmonise.notation.abc.abc_writer import format_abc
 from harmonise.notation.formats import parse_tunes
 from harmonise.notation.solfa.solfa_writing import format_solfa, played_out
 from harmonise.notation.tune_text.tune_text import format_tune_text

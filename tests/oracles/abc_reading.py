@@ -22,8 +22,8 @@ import music21  # noqa: TID251 (the oracle of the tests)
 from music21.harmony import Harmony  # noqa: TID251
 
 from harmonise.errors import HarmoniseError
+from harmonise.notation.abc.abc_text import AbcText
 from harmonise.notation.abc.abc_tune import parse_abc_tune, split_abc
-from harmonise.notation.abc.fields import AbcText
 from harmonise.theory.pitch import Pitch, parse_pitch
 from harmonise.theory.tune import Tune
 

@@ -1,126 +1,219 @@
-r"""What stands over the notes of ABC: chord symbols, jumps, tempos, labels.
+"""The music of an ABC tune as it is written line by line, with words under it.
 
-Source: ABC 2.1, sections 3.1.8, 3.1.9, 4.14, 4.18, 4.19.
-
-The music of an ABC tune line by line, with words under it.
-
-A tune as ABC 2.1, so that reading it again gives the same tune.
-
-A line of music is a phrase. What comes back otherwise than it was: a rest is cut at bar
-lines and where chords change; bars are numbered anew; a guessed key is simply the key.
-All else that ABC cannot say is refused: the finished text is read again, and the first
-difference names its place.
-
-    strings    text fields           pieces     notes cut and tied, tuplets
-    pitches    accidentals, keys     bar_lines  repeats, endings, metres
-    marks      chords, jumps, tempos words      verses
-    page       lines of music        check      read again
-
-Source: the ABC music standard 2.1 (December 2011, corrected 2013).
+A note is cut where something begins inside it (a bar, a chord, a change, a line) and
+where no single note value shows its length; the pieces are tied. A rest is cut at the
+same places without a tie. A held syllable is drawn on with `_`, a divided word with
+`-`; `*` leaves a note without words. A line without words gets an empty `w:`, so that
+later words stay in their place. Source: ABC 2.1, sections 4 and 5.1.
 """
 
-from collections import Counter, defaultdict
-from collections.abc import Iterator, Sequence
+from bisect import bisect_left, bisect_right
+from collections.abc import Iterable, Iterator, Sequence
 from fractions import Fraction
+from itertools import pairwise
+from math import lcm
+from typing import NamedTuple
 
-from harmonise.errors import NotationError, OutputError
-from harmonise.notation.abc.abc_check import (
-    assert_endings_close,
-    assert_same,
-    closing,
-    format_metre,
-    has_sections,
-    metres,
-    opening,
-)
-from harmonise.notation.abc.abc_tune import parse_abc
+from harmonise.errors import OutputError
 from harmonise.notation.abc.abc_words import (
     INLINE,
-    QUOTED,
-    VerseLines,
-    format_field,
     format_string,
+    format_syllable,
 )
+from harmonise.notation.abc.bars import (
+    closing,
+    opening,
+)
+from harmonise.notation.abc.fields import format_metre, format_tempo, metres
 from harmonise.notation.abc.key_fields import format_key
-from harmonise.notation.abc.lengths import (
-    TiedPiece,
-    WrittenPiece,
-    cut_pieces,
-    write_lengths,
-)
-from harmonise.notation.abc.notes import read_symbol, sign_of
+from harmonise.notation.abc.lengths import format_multiplier
+from harmonise.notation.abc.notes import place_chords, place_jumps
 from harmonise.notation.abc.pitches import Accidentals
-from harmonise.theory.tune import Bar, ChordAt, Grace, Tempo, Tune
-
-_NO_CHORD = "N.C."
-_DECORATIONS = {
-    "Fine": "!fine!",
-    "D.C.": "!D.C.!",
-    "D.S.": "!D.S.!",
-    "To Coda": "!dacoda!",
-    "Segno": "!segno!",
-    "Coda": "!coda!",
-}
+from harmonise.notation.score.note_values import grid_of, spell_note, value_of
+from harmonise.notation.score.printed_voices import clock_of
+from harmonise.theory.metre import TimeSignature
+from harmonise.theory.tune import Bar, ChordAt, Grace, Syllable, Tune, TuneNote
 
 
-def place_chords(tune: Tune, chords: Sequence[ChordAt]) -> dict[Fraction, str]:
-    """Return the chord symbols in quotes by onset; "N.C." where none holds any more.
+class TiedPiece(NamedTuple):
+    """One written note or rest.
 
-    Raises:
-        OutputError: If two chords sound at once, or ABC does not know one.
+    Attributes:
+        onset: Crotchets from the start.
+        length: Crotchets.
+        note: The note or rest that it is a part of.
     """
-    found: dict[Fraction, str] = {}
-    end = Fraction(0)
-    for at in chords:
-        if at.onset < end:
-            raise OutputError(
-                f"{at.chord} begins under another chord.",
-                tune.place(at.onset),
-                "Write one chord at a time.",
-            )
-        if read_symbol(at.chord.symbol) != (at.chord, ""):
-            raise OutputError(
-                f"ABC has no chord symbol for {at.chord}.",
-                tune.place(at.onset),
-                "Write MusicXML instead.",
-            )
-        if found and end < at.onset:
-            found[end] = f'"{_NO_CHORD}"'
-        found[at.onset] = f'"{at.chord.symbol}"'
-        end = at.end
-    if found and end < tune.end:
-        found[end] = f'"{_NO_CHORD}"'
+
+    onset: Fraction
+    length: Fraction
+    note: TuneNote
+
+    @property
+    def is_first(self) -> bool:
+        """Whether the note is struck here."""
+        return self.onset == self.note.onset
+
+    @property
+    def is_last(self) -> bool:
+        """Whether the note ends with it."""
+        return self.onset + self.length == self.note.end
+
+
+class WrittenPiece(NamedTuple):
+    """A piece with its length as written.
+
+    Attributes:
+        piece: The piece.
+        length: Written length in crotchets; more than the real one in a tuplet.
+        tuplet: Sign of the tuplet that begins with it, such as "(3"; else "".
+        grouped: Whether it belongs to a tuplet.
+    """
+
+    piece: TiedPiece
+    length: Fraction
+    tuplet: str = ""
+    grouped: bool = False
+
+
+def cut_pieces(tune: Tune, cuts: Iterable[Fraction]) -> list[list[TiedPiece]]:
+    """Return the written notes of each bar.
+
+    Args:
+        tune: The tune.
+        cuts: Onsets besides bar lines at which a written note must begin.
+    """
+    edges = sorted({*(bar.start for bar in tune.bars), *cuts})
+    starts = [bar.start for bar in tune.bars]
+    found: list[list[TiedPiece]] = [[] for _ in tune.bars]
+    for note in tune.notes:
+        for start, end in _stretches(note, edges):
+            number = bisect_right(starts, start) - 1
+            piece = TiedPiece(start, end - start, note)
+            found[number] += _spelled(piece, tune.bars[number])
     return found
 
 
-def place_jumps(
-    tune: Tune,
-) -> tuple[dict[Fraction, list[str]], dict[Fraction, list[str]]]:
-    """Return signs over first notes of bars, and jumps over bar lines, by onset."""
-    starts = {bar.start for bar in tune.bars}
-    over_notes: dict[Fraction, list[str]] = defaultdict(list)
-    over_lines: dict[Fraction, list[str]] = defaultdict(list)
-    for onset, words in tune.end_text:
-        over_note = sign_of(words.lower()) and onset in starts
-        (over_notes if over_note else over_lines)[onset].append(_jump(words))
-    return over_notes, over_lines
+def _stretches(
+    note: TuneNote, edges: Sequence[Fraction]
+) -> Iterator[tuple[Fraction, Fraction]]:
+    inside = edges[bisect_right(edges, note.onset) : bisect_left(edges, note.end)]
+    yield from pairwise((note.onset, *inside, note.end))
 
 
-def _jump(words: str) -> str:
-    return _DECORATIONS.get(words) or f'"^{format_string(words, QUOTED)}"'
+def _spelled(piece: TiedPiece, bar: Bar) -> Iterator[TiedPiece]:
+    """Yield the tied notes of a length that no single note value shows."""
+    plain = piece.note.pitch is None or odd_part(piece.length) > 1
+    if plain or value_of(piece.length):
+        yield piece
+        return
+    first = piece.onset - bar.start + bar.offset
+    for start, end in _spell(first, first + piece.length, bar.time):
+        yield TiedPiece(piece.onset + start - first, end - start, piece.note)
 
 
-def format_tempo(tempo: Tempo) -> str:
-    """Return a tempo as a `Q:` field gives it.
+def _spell(
+    start: Fraction, end: Fraction, time: TimeSignature
+) -> Iterator[tuple[Fraction, Fraction]]:
+    exact = (start, end, time.unit, time.beat, time.bar_length)
+    divisions = lcm(*(value.denominator for value in exact))
+    ticks = clock_of(divisions)
+    for part in spell_note(ticks(start), ticks(end), grid_of(time, divisions)):
+        yield Fraction(part.start, divisions), Fraction(part.end, divisions)
 
-    >>> format_tempo(Tempo(Fraction(0), Fraction(96), Fraction(3, 2), "Slowly"))
-    '"Slowly" 3/8=96'
+
+def odd_part(length: Fraction) -> int:
+    """Return what of a length's denominator no halving reaches: 3 for a triplet.
+
+    >>> odd_part(Fraction(1, 6)), odd_part(Fraction(3, 8))
+    (3, 1)
     """
-    beat = tempo.beat / 4
-    number = f"{float(tempo.per_minute):.3f}".rstrip("0").rstrip(".")
-    words = format_string(tempo.words, QUOTED + INLINE)
-    shown = f'"{words}" ' if words else ""
-    return f"{shown}{beat.numerator}/{beat.denominator}={number}"
+    lower = length.denominator
+    while lower % 2 == 0:
+        lower //= 2
+    return lower
+
+
+def write_lengths(pieces: Sequence[TiedPiece]) -> Iterator[WrittenPiece]:
+    """Yield the pieces of a bar with their lengths as written, tuplets marked.
+
+    A tuplet lasts until it fills a length that halving reaches, or to the bar line.
+    """
+    group: list[TiedPiece] = []
+    for piece in pieces:
+        if not group and odd_part(piece.length) == 1:
+            yield WrittenPiece(piece, piece.length)
+            continue
+        group.append(piece)
+        if odd_part(sum((own.length for own in group), Fraction(0))) == 1:
+            yield from _tuplet(group)
+            group = []
+    if group:
+        yield from _tuplet(group)
+
+
+def _tuplet(group: list[TiedPiece]) -> Iterator[WrittenPiece]:
+    actual = lcm(*(odd_part(piece.length) for piece in group))
+    normal = 1 << (actual.bit_length() - 1)
+    count = len(group)
+    sign = "(3" if actual == count == 3 else f"({actual}:{normal}:{count}"
+    for piece in group:
+        length = piece.length * actual / normal
+        yield WrittenPiece(piece, length, sign, grouped=True)
+        sign = ""
+
+
+_BARE = "*"
+
+
+class VerseLines:
+    """The verses, written line by line; a held syllable may run into the next line."""
+
+    _last: list[Syllable | None]
+
+    def __init__(self, count: int) -> None:
+        """Begin a number of verses."""
+        self._last = [None] * count
+        self._promised = count
+
+    def lines(self, pieces: Sequence[TiedPiece]) -> list[str]:
+        """Return the `w:` lines under one line of music.
+
+        Args:
+            pieces: Its written notes and rests.
+        """
+        struck = [piece for piece in pieces if piece.note.pitch is not None]
+        if not struck or not self._last:
+            return []
+        found = [
+            f"w:{self._line(verse, struck)}".rstrip(_BARE + " ")
+            for verse in range(len(self._last))
+        ]
+        while len(found) > max(1, self._promised) and found[-1] == "w:":
+            found.pop()
+        self._promised = 0  # One full set of lines fixes the number of verses.
+        return found
+
+    def _line(self, verse: int, struck: list[TiedPiece]) -> str:
+        line = ""
+        for piece in struck:
+            word = self._word(verse, piece)
+            divided = line.endswith("-") and not line.endswith(r"\-")
+            joined = not line or divided or word in ("_", "-")
+            line += word if joined else f" {word}"
+        return line
+
+    def _word(self, verse: int, piece: TiedPiece) -> str:
+        own = piece.note.syllables[verse] if piece.note.syllables else None
+        last = self._last[verse]
+        if piece.is_first and own is not None:
+            self._last[verse] = own
+            return format_syllable(own.text) + ("-" if own.joins else "")
+        if last is not None and last.joins:
+            return "-"
+        if last is not None and (last.extends or own is not None):
+            return "_"
+        self._last[verse] = None
+        return _BARE
 
 
 _GRACE_UNIT = Fraction(1, 2)
@@ -246,7 +339,7 @@ class AbcPage:
         # A pause holds the end of a note, but the first of the rests that one became.
         paused = piece.is_first if note.pitch is None else piece.is_last
         yield "!fermata!" if note.fermata and paused else ""
-        yield self._head(piece) + _multiplier(written.length / self._unit)
+        yield self._head(piece) + format_multiplier(written.length / self._unit)
         yield "-" if note.pitch is not None and not piece.is_last else ""
         yield ")" * (note.slur_ends if piece.is_last else 0)
 
@@ -271,86 +364,9 @@ class AbcPage:
                 yield "{/" if grace.slashed else "{"
                 slashed = grace.slashed
             yield self._accidentals.write(grace.pitch, grace=True)
-            yield _multiplier(grace.value / _GRACE_UNIT)
+            yield format_multiplier(grace.value / _GRACE_UNIT)
         yield "}" if graces else ""
 
 
 def _on_beat(onset: Fraction, bar: Bar) -> bool:
     return (onset - bar.start + bar.offset) % bar.time.beat == 0
-
-
-def _multiplier(units: Fraction) -> str:
-    """Return a length in units: "" for one, "2", "/2", "3/2".
-
-    >>> [_multiplier(Fraction(n, 2)) for n in (1, 2, 3, 4)]
-    ['/2', '', '3/2', '2']
-    """
-    upper = "" if units.numerator == 1 else str(units.numerator)
-    return upper if units.denominator == 1 else f"{upper}/{units.denominator}"
-
-
-_UNITS = (Fraction(1, 2), Fraction(1), Fraction(1, 4))
-"""Lengths, in crotchets, that a bare letter may stand for; the first by default."""
-_LONGEST = 200
-
-
-def format_abc(tune: Tune, chords: Sequence[ChordAt] = ()) -> str:
-    r"""Return a tune as ABC 2.1; `parse_abc` reads it back.
-
-    Args:
-        tune: The tune.
-        chords: Chord symbols to print; where none are given, those that the tune
-            carries, locked ones first.
-
-    Raises:
-        OutputError: If the tune holds what ABC cannot say; the place is named.
-
-    >>> source = "X:1\nT:Rise\nM:3/4\nL:1/4\nK:D\n\"D\"DF2-|F2 A|]"
-    >>> print(format_abc(parse_abc(source)[0]))
-    %abc-2.1
-    X:1
-    T:Rise
-    M:3/4
-    L:1/4
-    K:D
-    "D"D F2- | F2 A |]
-    <BLANKLINE>
-    """
-    chords = chords or tune.locks or tune.symbols
-    assert_endings_close(tune)
-    unit = _unit(tune)
-    lines = ["%abc-2.1", *_header(tune, unit), *AbcPage(tune, chords, unit).lines()]
-    text = "\n".join(lines) + "\n"
-    try:
-        (read,) = parse_abc(text)
-    except NotationError as error:
-        remedy = "Write MusicXML instead."
-        raise OutputError(error.what, error.place, remedy) from None
-    assert_same(tune, chords, read)
-    return text
-
-
-def _unit(tune: Tune) -> Fraction:
-    """Return the commonest of the plain lengths."""
-    counted = Counter(note.length for note in tune.notes)
-    return max(_UNITS, key=lambda length: counted[length])
-
-
-def _header(tune: Tune, unit: Fraction) -> list[str]:
-    fields = ["X:1", format_field("T", format_string(tune.title))]
-    fields += [format_field("O", text) for text in _origins(format_string(tune.origin))]
-    fields.append(f"M:{format_metre(metres(tune)[0])}")
-    fields.append(f"L:1/{4 / unit}")
-    if len(tune.phrases) < 2 and has_sections(tune):
-        # Otherwise readers would take the sections of a single line for its lines.
-        fields.append("I:linebreak <EOL>")
-    if tune.tempos and tune.tempos[0].onset == 0:
-        fields.append(f"Q:{format_tempo(tune.tempos[0])}")
-    return [*fields, f"K:{format_key(tune.key)}"]
-
-
-def _origins(text: str) -> list[str]:
-    """Return an origin in one field or, if it is long, a field a part."""
-    if len(text) <= _LONGEST:
-        return [text] if text else []
-    return text.split("; ")

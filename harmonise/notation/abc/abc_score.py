@@ -18,7 +18,7 @@ from harmonise.notation.abc.abc_text import (
 from harmonise.notation.abc.abc_words import WordPiece, align_words
 from harmonise.notation.abc.bars import BarLine, Mark, Times
 from harmonise.notation.abc.key_fields import KeyField
-from harmonise.notation.abc.notes import Draft
+from harmonise.notation.abc.pitches import Draft
 from harmonise.theory.metre import TimeSignature
 from harmonise.theory.tune import Bar, Tempo
 

@@ -1,24 +1,18 @@
-"""The body of an ABC tune line by line: music, fields, words, voices.
-
-Of several voices the first is read; the lines of the others are passed over. Source:
-ABC 2.1, sections 3.2, 5, 6.1.1, 7.
-
-ABC 2.1, read strictly: a tune book in, its tunes out.
+"""ABC 2.1, read strictly: a tune book in, its tunes out.
 
 Read is the subset that tune books use, exactly: every note, rest, tie, tuplet, broken
 rhythm, grace note, slur, fermata, repeat, ending, key, metre, tempo, chord symbol and
 aligned word. What is not known is refused with line, bar and beat; what is left out
-(all but the top note of a chord, all but the first voice, ornaments) is told in a
-remark, ornaments and dynamics apart. Standard library only.
+(all but the top note of a chord, all but one voice, ornaments) is told in a remark,
+ornaments and dynamics apart. Standard library only.
 
-    text      a book into tunes and lines       strings  accents in titles
-    fields    the header, `M:`, `Q:`            keys     `K:`, modes, clefs
-    tokens    the signs of a line of music      walk     what each sign does
-    lengths   multipliers, tuplets, `>`         pitches  accidentals
-    body      music, fields, words in order     score    what is gathered
-    bar_lines repeats and endings               bars     bar numbers, pickups
-    notes     ties, slurs, syllables            words    `w:` lines
-    symbols   chord symbols, jumps              faults   errors and remarks
+    abc_text   a book into tunes and lines; faults    fields      header, `M:`, `Q:`
+    key_fields `K:`, modes, clefs                     abc_words   text strings, `w:`
+    abc_walk   what each sign does                    ornaments   what waits for a note
+    pitches    letters, accidentals                   lengths     multipliers, tuplets
+    bars       bar lines, numbers, pickups            notes       ties, slurs, chords
+    abc_score  what is gathered                       abc_page    the way back
+    abc_writer header, and our promise
 
 Source: the ABC music standard 2.1 (December 2011, corrected 2013).
 """
@@ -30,19 +24,25 @@ from fractions import Fraction
 from operator import attrgetter
 
 from harmonise.errors import MelodyError, NotationError, Place
-from harmonise.notation.abc.abc_text import AbcCode, AbcRemarks, UnreadableError
 from harmonise.notation.abc.abc_score import AbcScore
+from harmonise.notation.abc.abc_text import (
+    AbcCode,
+    AbcLine,
+    AbcRemarks,
+    AbcText,
+    UnreadableError,
+    split_abc,
+)
 from harmonise.notation.abc.abc_walk import Walk
 from harmonise.notation.abc.abc_words import WordPiece, parse_string, parse_words
 from harmonise.notation.abc.bars import lay_bars, tell_bars, tell_repeats
 from harmonise.notation.abc.fields import (
-    AbcLine,
-    AbcText,
+    INLINE_VOICE,
     Header,
+    find_voice,
     parse_header,
     parse_metre,
     parse_tempo,
-    split_abc,
     split_voice,
     take_instruction,
 )
@@ -54,13 +54,10 @@ from harmonise.notation.abc.key_fields import (
 )
 from harmonise.notation.abc.lengths import parse_unit
 from harmonise.notation.abc.notes import place_symbols, strike
-from harmonise.notation.part_names import find_part, refuse_names
 from harmonise.theory.key import Key
 from harmonise.theory.key_finding import guess_keys
 from harmonise.theory.tune import Bar, KeyChange, Tune, TuneNote
 
-_VOICE = r"\[V:([^\]]*)\]"
-_VOICE_NAME = r'\b(?:name|nm)="([^"]*)"'
 _KNOWN = "ABCDEFGHIKLMNOPQRSTUVWZmrsw"
 """Fields that the standard knows (section 3) or once knew (10.1)."""
 
@@ -146,7 +143,7 @@ class Body:
         if not self._continued:
             self._line_start = len(self.score.struck)
         if self._skipping:
-            found = re.search(_VOICE, text)
+            found = re.search(INLINE_VOICE, text)
             if found is None:
                 return
             text = text[found.start() :]
@@ -158,7 +155,7 @@ class Body:
     def _walk_parts(self, text: str, number: int) -> None:
         """Walk through a line that may change the voice in its middle."""
         start = 0
-        for found in re.finditer(_VOICE, text):
+        for found in re.finditer(INLINE_VOICE, text):
             if not self._skipping:
                 self._walk.music(text[start : found.start()], number)
             self.score.line = number
@@ -252,28 +249,6 @@ class Body:
 __all__ = ["parse_abc", "parse_abc_tune", "split_abc"]
 
 
-def find_voice(part: str, header: Header, lines: Sequence[AbcLine]) -> str | None:
-    """Return the voice that a user means by its id or by its name; None for none.
-
-    Raises:
-        NotationError: If no voice, or more than one, is called so.
-    """
-    wanted = part.strip()
-    if not wanted:
-        return None
-    voices = dict(header.voices)
-    for line in lines:
-        told = [line.value] if line.letter == "V" else re.findall(_VOICE, line.text)
-        for ident, said in map(split_voice, told):
-            voices.setdefault(ident, said)
-    if not voices:
-        refuse_names(wanted)
-    # Section 7.1: a voice is shown to readers by its name, which few books give.
-    shown = {ident: re.search(_VOICE_NAME, said) for ident, said in voices.items()}
-    names = [found[1] if found else ident for ident, found in shown.items()]
-    return tuple(voices)[find_part(wanted, tuple(voices), names)]
-
-
 def parse_abc(text: str, part: str = "") -> tuple[Tune, ...]:
     r"""Return the tunes of a book; those without notes are passed over.
 
@@ -335,13 +310,11 @@ def parse_abc_tune(source: AbcText, part: str = "") -> Tune:
     score.finish(source.lines[0].number)
     bars = lay_bars(score.marks, score.times, score.sections)
     if score.fault is not None:
-        raise score.fault.error(_place(score.fault.onset or Fraction(0), bars))
+        # There may be no note to make a bar of.
+        onset = score.fault.onset or Fraction(0)
+        counted = Tune("", (), bars, ()).place(onset) if bars else Place(1, Fraction(1))
+        raise score.fault.error(counted)
     return _tune(header, score, bars, source)
-
-
-def _place(onset: Fraction, bars: tuple[Bar, ...]) -> Place:
-    """Return bar and beat of a fault; there may be no note to make a bar of."""
-    return Tune("", (), bars, ()).place(onset) if bars else Place(1, Fraction(1))
 
 
 def _tune(

@@ -7,8 +7,8 @@ counted when the fault is told. Source: ABC 2.1, section 4; each method names it
 from collections.abc import Callable
 from fractions import Fraction
 
-from harmonise.notation.abc.abc_text import AbcCode, UnreadableError
 from harmonise.notation.abc.abc_score import MOST_BARS, AbcScore
+from harmonise.notation.abc.abc_text import AbcCode, UnreadableError
 from harmonise.notation.abc.bars import parse_bar_line, parse_ending
 from harmonise.notation.abc.fields import Header
 from harmonise.notation.abc.lengths import Lengths, multiply, parse_broken, parse_tuplet

@@ -1,26 +1,12 @@
-r"""Text strings of ABC: accents, entities and escaped signs into plain letters.
+r"""Text of ABC, both ways: titles, labels and chords, and the words of `w:` lines.
 
-Three ways to write é are known: `\'e`, `&eacute;` and `\u00e9`. Source: ABC 2.1,
-sections 8.2 and 14.1.
-
-Text strings for ABC: titles, words, labels, so that reading gives them back.
-
-Signs that ABC takes for its own are written as `\uXXXX`, `\%`, `\\` or `&amp;`.
-Source: ABC 2.1, sections 5.1 and 8.2.
-
-`w:` lines into syllables on the notes before them.
-
-A hyphen parts syllables (after a blank or another hyphen it takes a note of its own),
-`_` holds a syllable over one more note, `*` leaves a note without words, `~` is a blank
-inside a syllable, `\-` a hyphen inside one, `|` goes on to the next bar. Adjacent lines
-are verses. A book of ABC 2.1 goes on where the last words stopped; an older one means
-the line of music just before. Source: ABC 2.1, sections 5.1 to 5.3 and 10.6.
-
-`w:` lines: every verse under its line of music, one word for each written note.
-
-A held syllable is drawn on with `_`, a divided word with `-`; `*` leaves a note without
-words. A line without words gets an empty `w:`, so that later words stay in their place.
-Source: ABC 2.1, section 5.1.
+Three ways to write é are read: `\'e`, `&eacute;` and `\u00e9`; signs that ABC takes for
+its own are written as `\uXXXX`, `\%`, `\\` or `&amp;`. In `w:` lines a hyphen parts
+syllables (after a blank or another hyphen it takes a note of its own), `_` holds a
+syllable over one more note, `*` leaves a note without words, `~` is a blank inside a
+syllable, `\-` a hyphen inside one, `|` goes on to the next bar. Adjacent lines are
+verses. A book of ABC 2.1 goes on where the last words stopped; an older one means the
+line of music just before. Source: ABC 2.1, sections 5.1 to 5.3, 8.2, 10.6 and 14.1.
 """
 
 import re
@@ -28,8 +14,7 @@ from collections.abc import Sequence
 from typing import NamedTuple
 
 from harmonise.notation.abc.abc_text import AbcCode, AbcRemarks
-from harmonise.notation.abc.lengths import TiedPiece
-from harmonise.notation.abc.notes import DASH, HOLD, Draft
+from harmonise.notation.abc.pitches import DASH, HOLD, Draft
 from harmonise.theory.tune import Syllable
 
 _ACCENTS = {
@@ -252,57 +237,3 @@ def _tell_left(
             notes[-1].onset if notes else None,
             "Use - inside words; write | to go on with the next bar.",
         )
-
-
-_BARE = "*"
-
-
-class VerseLines:
-    """The verses, written line by line; a held syllable may run into the next line."""
-
-    _last: list[Syllable | None]
-
-    def __init__(self, count: int) -> None:
-        """Begin a number of verses."""
-        self._last = [None] * count
-        self._promised = count
-
-    def lines(self, pieces: Sequence[TiedPiece]) -> list[str]:
-        """Return the `w:` lines under one line of music.
-
-        Args:
-            pieces: Its written notes and rests.
-        """
-        struck = [piece for piece in pieces if piece.note.pitch is not None]
-        if not struck or not self._last:
-            return []
-        found = [
-            f"w:{self._line(verse, struck)}".rstrip(_BARE + " ")
-            for verse in range(len(self._last))
-        ]
-        while len(found) > max(1, self._promised) and found[-1] == "w:":
-            found.pop()
-        self._promised = 0  # One full set of lines fixes the number of verses.
-        return found
-
-    def _line(self, verse: int, struck: list[TiedPiece]) -> str:
-        line = ""
-        for piece in struck:
-            word = self._word(verse, piece)
-            divided = line.endswith("-") and not line.endswith(r"\-")
-            joined = not line or divided or word in ("_", "-")
-            line += word if joined else f" {word}"
-        return line
-
-    def _word(self, verse: int, piece: TiedPiece) -> str:
-        own = piece.note.syllables[verse] if piece.note.syllables else None
-        last = self._last[verse]
-        if piece.is_first and own is not None:
-            self._last[verse] = own
-            return format_syllable(own.text) + ("-" if own.joins else "")
-        if last is not None and last.joins:
-            return "-"
-        if last is not None and (last.extends or own is not None):
-            return "_"
-        self._last[verse] = None
-        return _BARE

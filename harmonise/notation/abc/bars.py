@@ -1,15 +1,12 @@
-"""Bar lines as ABC writes them, and what they say about repeats and endings.
+"""Bar lines and bars of ABC, both ways: repeats, endings, numbers, pickups.
 
 Books write bar lines in many shapes, so any row of `|`, `:`, `[` and `]` is read:
 colons in front end a repeat, colons behind begin one, a doubled or thick line ends a
-section. Source: ABC 2.1, sections 4.8 to 4.10.
-
-The bars of an ABC tune: numbers, pickups, split bars, repeats, endings.
-
-A pickup is bar 0. Bars that a repeat sign splits keep one number, and the second part
-is told how much of the bar lies before it. Other bars that hold too little or too much
-stay as they are written, with a remark. In free metre each bar gets the time signature
-that it holds. Source: ABC 2.1, sections 3.1.6, 4.8 to 4.10; common practice.
+section. A pickup is bar 0. Bars that a repeat sign splits keep one number, and the
+second part is told how much of the bar lies before it. Other bars that hold too little
+or too much stay as they are written, with a remark. In free metre each bar gets the
+time signature that it holds. Source: ABC 2.1, sections 3.1.6, 4.8 to 4.10; common
+practice.
 """
 
 import re
@@ -19,10 +16,10 @@ from functools import lru_cache
 from itertools import pairwise
 from typing import NamedTuple
 
-from harmonise.errors import format_beat
+from harmonise.errors import OutputError, Place, format_beat
 from harmonise.notation.abc.abc_text import AbcCode, AbcRemarks, UnreadableError
 from harmonise.theory.metre import TimeSignature
-from harmonise.theory.tune import Bar
+from harmonise.theory.tune import Bar, Tune
 
 _BAR = r"(\.?)([|:\[\]]+)(.*)"
 _THICK = ("||", "|]", "[|", "]")
@@ -386,3 +383,72 @@ def _tell_unended(mark: Mark, remarks: AbcRemarks) -> None:
         mark.onset,
         "Write :| where it ends.",
     )
+
+
+def is_section(bar: Bar, after: Bar | None) -> bool:
+    """Whether a section ends with a bar: at a repeat sign, a double bar or the end."""
+    starts = after is None or after.repeat_start
+    return bar.repeat_end > 1 or bar.double or starts
+
+
+def has_sections(tune: Tune) -> bool:
+    """Whether a section ends before the end of a tune."""
+    return any(is_section(bar, after) for bar, after in pairwise(tune.bars))
+
+
+def closing(bar: Bar, after: Bar | None, *, ends_line: bool) -> str:
+    """Return the bar line after a bar; "" where none is seen.
+
+    Args:
+        bar: The bar.
+        after: The next bar; None after the last.
+        ends_line: Whether a line of music ends with it.
+    """
+    if bar.repeat_end > 1:
+        return ":" * (bar.repeat_end - 1) + "|"
+    if after is None:
+        return "|]"
+    if after.repeat_start:
+        return "|" if ends_line else ""
+    if bar.double:
+        return "||"
+    if is_split(bar, after):
+        return "" if opens_ending(bar, after) else ".|"
+    return "|"
+
+
+def is_split(bar: Bar, after: Bar) -> bool:
+    """Whether the next bar is the rest of the same bar."""
+    return after.number == bar.number and after.offset == bar.offset + bar.length
+
+
+def opening(before: Bar | None, bar: Bar) -> list[str]:
+    """Return the signs at the beginning of a bar: a repeat, an ending."""
+    words = ["|:"] if bar.repeat_start else []
+    if opens_ending(before, bar):
+        words.append(f"[{','.join(map(str, bar.ending))}")
+    return words
+
+
+def opens_ending(before: Bar | None, bar: Bar) -> bool:
+    """Whether the bracket of an ending begins with a bar."""
+    if not bar.ending:
+        return False
+    goes_on = before is not None and before.ending == bar.ending
+    return before is None or not goes_on or is_section(before, bar)
+
+
+def assert_endings_close(tune: Tune) -> None:
+    """Do nothing if every ending stops where ABC lets it stop.
+
+    Raises:
+        OutputError: If one stops before a plain bar line.
+    """
+    for bar, after in pairwise(tune.bars):
+        goes_on = not bar.ending or after.ending or after.section
+        if not (goes_on or is_section(bar, after)):
+            raise OutputError(
+                "ABC cannot end an ending before a plain bar line.",
+                Place(bar.number),
+                "Put a double bar or a repeat sign there.",
+            )

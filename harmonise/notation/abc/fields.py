@@ -1,178 +1,38 @@
-"""A tune book into its tunes, a tune into its lines.
+"""The fields of an ABC tune, both ways: its header, metres, tempos, voices.
 
-Comments are cut off, continued fields (`+:`) are joined, `%%directive` lines become the
-`I:` fields that they stand for. A tune begins at its `X:` field and ends at an empty
-line; what stands after that is free text. Source: ABC 2.1, sections 2.1, 2.2, 3.3.
-
-The fields of an ABC tune: what its header says, and how `M:` and `Q:` are read.
-
-Source: ABC 2.1, sections 3.1, 4.16, 6.1.1, 10.1, 12.1.
+Source: ABC 2.1, sections 3.1, 4.16, 6.1.1, 7.1, 10.1, 12.1.
 """
 
 import re
-from collections.abc import Callable, Iterable
+from collections.abc import Iterable, Sequence
 from fractions import Fraction
-from typing import NamedTuple
 
 from harmonise.notation.abc.abc_text import (
     AbcCode,
     AbcFault,
+    AbcLine,
     AbcRemarks,
+    AbcText,
     UnreadableError,
 )
-from harmonise.notation.abc.abc_words import parse_string
+from harmonise.notation.abc.abc_words import INLINE, QUOTED, format_string, parse_string
+from harmonise.notation.abc.bars import free_time
 from harmonise.notation.abc.key_fields import KeyField, parse_key_field
 from harmonise.notation.abc.lengths import default_unit, parse_unit
+from harmonise.notation.part_names import find_part, refuse_names
 from harmonise.theory.metre import TimeSignature
-from harmonise.theory.tune import Tempo
+from harmonise.theory.tune import Tempo, Tune
 
-_COMMENT = r"(?<!\\)%.*"
-_VERSION = r"%abc-(\d+)\.(\d+)"
-_MUSIC = r"[^A-Za-z]*[A-Ga-g][^|]*\|"
 # Patterns are compiled where they are first used: importing must be quick.
-
-
-class AbcLine(NamedTuple):
-    """A line of a book that means something.
-
-    Attributes:
-        number: Its number in the book, from 1.
-        text: Its text without comment and without blanks at the end.
-        directive: Whether it was a `%%directive`, which no `+:` goes on with.
-    """
-
-    number: int
-    text: str
-    directive: bool = False
-
-    @property
-    def letter(self) -> str:
-        """The letter of its field; "" if it is no field.
-
-        Notes may be followed by a repeat sign, so `d:|` and `G::` are music.
-        """
-        text = self.text
-        is_field = text[1:2] == ":" and text[2:3] not in ("|", ":")
-        return text[0] if is_field and text[0].isascii() and text[0].isalpha() else ""
-
-    @property
-    def value(self) -> str:
-        """What a field says."""
-        return self.text[2:].strip()
-
-
-class AbcText(NamedTuple):
-    """One tune of a book, not read yet.
-
-    Attributes:
-        lines: Its lines; the first is its `X:` field.
-        defaults: Fields of the file header, which come before its own.
-        strict: Whether the book calls itself ABC 2.1 or later.
-        unread: Number of the first line of music that an empty line cuts off; else 0.
-    """
-
-    lines: tuple[AbcLine, ...]
-    defaults: tuple[AbcLine, ...] = ()
-    strict: bool = False
-    unread: int = 0
-
-    @property
-    def title(self) -> str:
-        """Its first title as typed, else its number; for lists of a book's tunes."""
-        for letter in "TX":
-            for line in self.lines:
-                if line.letter == letter and line.value:
-                    return line.value
-        return ""
-
-
-class _Splitter:
-    """What is known while the lines go by."""
-
-    def __init__(self) -> None:
-        self.defaults: list[AbcLine] = []
-        self.tunes: list[list[AbcLine]] = []
-        self.unread: list[int] = []
-        self.header_open = True
-        self.tune_open = False
-        self.has_key = False
-
-    def empty(self) -> None:
-        """Take an empty line; before its `K:` it does not end a tune."""
-        if self.tunes:
-            self.tune_open = self.tune_open and not self.has_key
-        elif self.defaults:
-            self.header_open = False
-
-    def take(self, line: AbcLine) -> None:
-        """Take a line that is neither empty nor only a comment."""
-        letter = line.letter
-        if letter == "X":
-            self.tunes.append([line])
-            self.unread.append(0)
-            self.tune_open, self.has_key = True, False
-        elif not self.tunes:
-            if self.header_open and (letter or line.text[:2] == "+:"):
-                _append(self.defaults, line)
-        elif self.tune_open:
-            self.has_key = self.has_key or letter == "K"
-            _append(self.tunes[-1], line)
-        elif not letter and not self.unread[-1] and re.match(_MUSIC, line.text):
-            self.unread[-1] = line.number
-
-
-def _append(lines: list[AbcLine], line: AbcLine) -> None:
-    """Add a line, or join it to the field that it goes on with."""
-    at = len(lines) - 1
-    while at >= 0 and lines[at].directive:
-        at -= 1
-    if line.text[:2] == "+:" and at >= 0 and lines[at].letter:
-        text = f"{lines[at].text} {line.text[2:].strip()}"
-        lines[at] = lines[at]._replace(text=text)
-    else:
-        lines.append(line)
-
-
-def split_abc(text: str) -> tuple[AbcText, ...]:
-    r"""Return the tunes of a book in order, not read yet; () if it has no `X:` field.
-
-    >>> [tune.title for tune in split_abc("X:1\nT:One\nK:C\nC|\n\nX:2\nK:C\nD|\n")]
-    ['One', '2']
-    """
-    splitter = _Splitter()
-    strict = _is_strict(text)
-    typeset = False
-    text = text.removeprefix("\ufeff").replace("\r\n", "\n").replace("\r", "\n")
-    for number, raw in enumerate(text.split("\n"), 1):
-        if typeset or raw.startswith("%%begintext"):
-            typeset = not raw.startswith("%%endtext")
-        elif raw.startswith("%%"):
-            splitter.take(AbcLine(number, f"I:{raw[2:].strip()}", directive=True))
-        elif not raw.strip():
-            splitter.empty()
-        else:
-            plain = re.sub(_COMMENT, "", raw).rstrip() if "%" in raw else raw.rstrip()
-            if plain:
-                splitter.take(AbcLine(number, plain))
-    defaults = tuple(splitter.defaults)
-    pairs = zip(splitter.tunes, splitter.unread, strict=True)
-    return tuple(
-        AbcText(tuple(lines), defaults, strict, unread) for lines, unread in pairs
-    )
-
-
-def _is_strict(text: str) -> bool:
-    """Whether the first line claims ABC 2.1 or later (sections 2.1 and 12.3)."""
-    found = re.match(_VERSION, text.removeprefix("\ufeff"))
-    return found is not None and (int(found[1]), int(found[2])) >= (2, 1)
-
-
 _METRE = r"\(?(\d{1,2}(?:\s*\+\s*\d{1,2})*)\)?\s*/\s*(\d{1,3})"
 _TEMPO = r"((?:\d{1,3}/\d{1,3}\s*)+)=\s*(\d{1,3}(?:\.\d{1,3})?)"
 _BARE_TEMPO = r"(?:[A-G](\d{0,2})\s*=\s*)?(\d{1,3})"
 _QUOTED = r'"([^"]*)"'
 _USER = r"([H-Wh-w~])\s*=\s*(.*)"
-_LARGEST_METRE = 64
+_VOICE_NAME = r'\b(?:name|nm)="([^"]*)"'
+INLINE_VOICE = r"\[V:([^\]]*)\]"
+_LARGEST = 64
+"""The largest number of a metre that is read and written; no book goes beyond."""
 _ORIGIN = "COSB"
 """Fields of which the origin is made: composer, place, source, book."""
 
@@ -238,19 +98,48 @@ def parse_metre(text: str) -> TimeSignature | None:
     >>> str(parse_metre("C|")), str(parse_metre("(2+3+2)/8")), parse_metre("none")
     ('2/2', '2+3+2/8', None)
     """
+    # C and C| are the half circles of common time and cut time (3.1.6).
     if text in ("C", "C|"):
         return TimeSignature(4, 4) if text == "C" else TimeSignature(2, 2)
     if text.lower() in ("none", ""):
         return None
     found = re.fullmatch(_METRE, text)
+    # (2+3+2)/8 says how the beats of a bar are grouped (3.1.6).
     groups = tuple(map(int, found.group(1).split("+"))) if found else ()
     lower = int(found.group(2)) if found else 0
-    is_power = 0 < lower <= _LARGEST_METRE and lower & (lower - 1) == 0
-    if not is_power or not 0 < sum(groups) <= _LARGEST_METRE or 0 in groups:
+    is_power = 0 < lower <= _LARGEST and lower & (lower - 1) == 0
+    if not is_power or not 0 < sum(groups) <= _LARGEST or 0 in groups:
         raise UnreadableError(
             f'M: "{text}" is no metre.', "Write one such as M:3/4, M:C or M:none."
         )
     return TimeSignature(sum(groups), lower, groups if len(groups) > 1 else ())
+
+
+def format_metre(time: TimeSignature | None) -> str:
+    """Return a metre as an `M:` field names it.
+
+    >>> format_metre(TimeSignature(5, 4, (3, 2))), format_metre(None)
+    ('(3+2)/4', 'none')
+    """
+    if time is None:
+        return "none"
+    if time.groups:
+        return f"({'+'.join(map(str, time.groups))})/{time.beat_type}"
+    return str(time)
+
+
+def metres(tune: Tune) -> list[TimeSignature | None]:
+    """Return the metre of each bar; None for free metre.
+
+    Bars that hold what no metre of ABC can name are in free metre, together with all
+    others that it reads the same.
+    """
+    times = {bar.time for bar in tune.bars}
+    free = any(max(time.beats, time.beat_type) > _LARGEST for time in times)
+    return [
+        None if free and bar.time == free_time(bar.length) else bar.time
+        for bar in tune.bars
+    ]
 
 
 def parse_tempo(text: str, onset: Fraction, unit: Fraction) -> Tempo | None:
@@ -264,20 +153,36 @@ def parse_tempo(text: str, onset: Fraction, unit: Fraction) -> Tempo | None:
     >>> str(parse_tempo("1/4 3/8=40", Fraction(0), Fraction(1, 2)).beat)
     '5/2'
     """
+    # Words may stand before and behind the number, and alone (3.1.8).
     words = parse_string(" ".join(re.findall(_QUOTED, text)))
     plain = re.sub(_QUOTED, " ", text).strip()
     beats, number = Fraction(0), "0"
     found = re.fullmatch(_TEMPO, plain)
     bare = re.fullmatch(_BARE_TEMPO, plain)
     if found:
+        # Up to four lengths together make the beat: "1/4 3/8=40" counts both.
         pairs = [pair.split("/") for pair in found.group(1).split()]
         if all(int(lower) for _, lower in pairs):
             beats = sum((Fraction(int(u), int(d)) * 4 for u, d in pairs), beats)
         number = found.group(2)
     elif bare:
+        # "120" and "C3=120" are of ABC 1.6; they count units of the L: field (10.1).
         beats, number = unit * int(bare.group(1) or 1), bare.group(2)
     per_minute = Fraction(number)
     return Tempo(onset, per_minute, beats, words) if beats and per_minute else None
+
+
+def format_tempo(tempo: Tempo) -> str:
+    """Return a tempo as a `Q:` field gives it.
+
+    >>> format_tempo(Tempo(Fraction(0), Fraction(96), Fraction(3, 2), "Slowly"))
+    '"Slowly" 3/8=96'
+    """
+    beat = tempo.beat / 4
+    number = f"{float(tempo.per_minute):.3f}".rstrip("0").rstrip(".")
+    words = format_string(tempo.words, QUOTED + INLINE)
+    shown = f'"{words}" ' if words else ""
+    return f"{shown}{beat.numerator}/{beat.denominator}={number}"
 
 
 def parse_header(
@@ -304,6 +209,7 @@ def parse_header(
         except UnreadableError as error:
             fault = AbcFault(error.what, error.remedy, line.number, line.text)
             raise fault.error(None) from None
+        # K: is the last field of a header (3.1.14); in a file header it is a default.
         if line.letter == "K" and count > len(source.defaults):
             header.unit = unit or default_unit(header.time)
             header.title = _text(texts.get("T", [])[:1])
@@ -328,49 +234,27 @@ def _take(
 ) -> None:
     """Take one line of a header."""
     letter = line.text[0] if line.text[1:2] == ":" else ""
-    if not letter:
+    if not letter and "H" not in texts:
         # What follows H: without a letter went on with it in old books (10.1).
-        if "H" not in texts:
-            raise UnreadableError(
-                f'"{line.text[:30]}" is no field, and the K: field has not come yet.',
-                "Music begins after the K: field.",
-            )
-    elif letter in _SETTERS:
-        _SETTERS[letter](header, line)
-    elif letter in "IUmWs":
-        take_instruction(header, letter, line.value, remarks)
-    else:
-        texts.setdefault(letter, []).append(line.value)
-
-
-def _set_metre(header: Header, line: AbcLine) -> None:
-    header.time = parse_metre(line.value)
-
-
-def _set_key(header: Header, line: AbcLine) -> None:
-    header.key = parse_key_field(line.value)
-
-
-def _set_tempo(header: Header, line: AbcLine) -> None:
-    header.tempos = [line]
-
-
-def _set_order(header: Header, line: AbcLine) -> None:
-    header.order = line.value
-
-
-def _set_voice(header: Header, line: AbcLine) -> None:
-    name, said = split_voice(line.value)
-    header.voices[name] = said
-
-
-_SETTERS: dict[str, Callable[[Header, AbcLine], None]] = {
-    "K": _set_key,
-    "M": _set_metre,
-    "P": _set_order,
-    "Q": _set_tempo,
-    "V": _set_voice,
-}
+        raise UnreadableError(
+            f'"{line.text[:30]}" is no field, and the K: field has not come yet.',
+            "Music begins after the K: field.",
+        )
+    match letter:
+        case "K":
+            header.key = parse_key_field(line.value)
+        case "M":
+            header.time = parse_metre(line.value)
+        case "P":
+            header.order = line.value
+        case "Q":
+            header.tempos = [line]
+        case "V":
+            name, header.voices[name] = split_voice(line.value)
+        case "I" | "U" | "m" | "W" | "s":
+            take_instruction(header, letter, line.value, remarks)
+        case _:
+            texts.setdefault(letter, []).append(line.value)
 
 
 def split_voice(text: str) -> tuple[str, str]:
@@ -408,6 +292,7 @@ def _define(header: Header, value: str) -> None:
     letter, said = found.groups()
     name = said.strip().strip("!+")
     header.symbols.pop(letter, None)
+    # U:T = !nil! takes a meaning away again; text in quotes has no use here (4.16).
     if name not in ("nil", "none"):
         header.symbols[letter] = "" if name.startswith('"') else name
 
@@ -416,10 +301,35 @@ def _instruct(header: Header, value: str) -> None:
     """Take an instruction; those of other programs mean nothing here (3.1.17)."""
     name, _, rest = value.partition(" ")
     if name == "linebreak":
+        # <none> leaves it to the printer, so it tells no lines (6.1.1).
         header.dollar, header.mark = "$" in rest, "!" in rest
         header.ends = "<EOL>" in rest
         header.lines_told = header.ends or header.dollar or header.mark
     elif name == "abc-version":
+        # From 2.1 on a book promises to keep the standard strictly (12.3).
         header.strict = re.match(r"\s*(2\.[1-9]|[3-9]|\d{2})", rest) is not None
     elif name == "propagate-accidentals" and rest in ("not", "octave", "pitch"):
         header.spread = rest
+
+
+def find_voice(part: str, header: Header, lines: Sequence[AbcLine]) -> str | None:
+    """Return the voice that a user means by its id or by its name; None for none.
+
+    Raises:
+        NotationError: If no voice, or more than one, is called so.
+    """
+    wanted = part.strip()
+    if not wanted:
+        return None
+    voices = dict(header.voices)
+    for line in lines:
+        is_field = line.letter == "V"
+        told = [line.value] if is_field else re.findall(INLINE_VOICE, line.text)
+        for ident, said in map(split_voice, told):
+            voices.setdefault(ident, said)
+    if not voices:
+        refuse_names(wanted)
+    # Section 7.1: a voice is shown to readers by its name, which few books give.
+    shown = {ident: re.search(_VOICE_NAME, said) for ident, said in voices.items()}
+    names = [found[1] if found else ident for ident, found in shown.items()]
+    return tuple(voices)[find_part(wanted, tuple(voices), names)]

@@ -1,66 +1,26 @@
-"""From notes as written to notes as struck: ties, slurs, grace notes.
+"""Notes of ABC as struck: ties, slurs, and the chord symbols over them, both ways.
 
 Two tied notes are one `TuneNote`. A tie that leads to another pitch, to a rest or back
 over a repeat is none, and a remark says so; the same holds where the second note has
-grace notes or words of its own, for then it is struck. Source: ABC 2.1, section 4.11.
-
-Chord symbols of ABC into chords of ours, and which quoted words are jumps.
-
-What is not one of our chords becomes the nearest that sounds nothing new (a ninth
-chord the seventh chord in it), or is left out, each time with a remark.
-Source: ABC 2.1, sections 4.14, 4.18, 4.19; common practice.
+grace notes or words of its own, for then it is struck. A chord symbol that is not one
+of our chords becomes the nearest that sounds nothing new (a ninth chord the seventh
+chord in it), or is left out, each time with a remark.
+Source: ABC 2.1, sections 3.1.8, 3.1.9, 4.11, 4.14, 4.18, 4.19; common practice.
 """
 
 import re
-from collections import deque
+from collections import defaultdict, deque
 from collections.abc import Iterator, Sequence
 from fractions import Fraction
 from functools import cache, lru_cache
 
+from harmonise.errors import OutputError
 from harmonise.notation.abc.abc_text import AbcCode, AbcRemarks
+from harmonise.notation.abc.abc_words import QUOTED, format_string
+from harmonise.notation.abc.pitches import DASH, Draft
 from harmonise.theory.chord import QUALITIES, Chord, Inversion, Quality
-from harmonise.theory.pitch import Pitch, PitchName, parse_name
-from harmonise.theory.tune import ChordAt, Grace, Syllable, TuneNote
-
-
-class Draft:
-    """One note or rest as written.
-
-    Attributes:
-        onset: Crotchets from the start.
-        length: Crotchets.
-        pitch: None for a rest.
-        line: Number of its line.
-        bar: Number of the mark before it, counted from 0.
-        graces: Grace notes before it.
-        fermata: Whether a fermata stands over it.
-        slur_starts: Number of slurs that begin here.
-        slur_ends: Number of slurs that end here.
-        tied: Whether a tie leads to the next note.
-        symbols: Texts of the chord symbols over it.
-        words: What is sung on it, by verse.
-    """
-
-    def __init__(
-        self, onset: Fraction, length: Fraction, pitch: Pitch | None, line: int
-    ) -> None:
-        """Begin with a bare note or rest."""
-        self.onset = onset
-        self.length = length
-        self.pitch = pitch
-        self.line = line
-        self.bar = 0
-        self.graces: tuple[Grace, ...] = ()
-        self.fermata = False
-        self.slur_starts = 0
-        self.slur_ends = 0
-        self.tied = False
-        self.symbols: tuple[str, ...] = ()
-        self.words: dict[int, Syllable | str] = {}
-
-
-HOLD, DASH = "_", "-"
-"""What stands under a note on which a syllable, or the hyphen after it, goes on."""
+from harmonise.theory.pitch import PitchName, parse_name
+from harmonise.theory.tune import ChordAt, Syllable, Tune, TuneNote
 
 
 def strike(
@@ -357,3 +317,63 @@ def _place(
             f"{len(found)} chord symbols stand over one note; they share its length.",
             note.onset,
         )
+
+
+_NO_CHORD = "N.C."
+
+
+_DECORATIONS = {
+    "Fine": "!fine!",
+    "D.C.": "!D.C.!",
+    "D.S.": "!D.S.!",
+    "To Coda": "!dacoda!",
+    "Segno": "!segno!",
+    "Coda": "!coda!",
+}
+
+
+def place_chords(tune: Tune, chords: Sequence[ChordAt]) -> dict[Fraction, str]:
+    """Return the chord symbols in quotes by onset; "N.C." where none holds any more.
+
+    Raises:
+        OutputError: If two chords sound at once, or ABC does not know one.
+    """
+    found: dict[Fraction, str] = {}
+    end = Fraction(0)
+    for at in chords:
+        if at.onset < end:
+            raise OutputError(
+                f"{at.chord} begins under another chord.",
+                tune.place(at.onset),
+                "Write one chord at a time.",
+            )
+        if read_symbol(at.chord.symbol) != (at.chord, ""):
+            raise OutputError(
+                f"ABC has no chord symbol for {at.chord}.",
+                tune.place(at.onset),
+                "Write MusicXML instead.",
+            )
+        if found and end < at.onset:
+            found[end] = f'"{_NO_CHORD}"'
+        found[at.onset] = f'"{at.chord.symbol}"'
+        end = at.end
+    if found and end < tune.end:
+        found[end] = f'"{_NO_CHORD}"'
+    return found
+
+
+def place_jumps(
+    tune: Tune,
+) -> tuple[dict[Fraction, list[str]], dict[Fraction, list[str]]]:
+    """Return signs over first notes of bars, and jumps over bar lines, by onset."""
+    starts = {bar.start for bar in tune.bars}
+    over_notes: dict[Fraction, list[str]] = defaultdict(list)
+    over_lines: dict[Fraction, list[str]] = defaultdict(list)
+    for onset, words in tune.end_text:
+        over_note = sign_of(words.lower()) and onset in starts
+        (over_notes if over_note else over_lines)[onset].append(_jump(words))
+    return over_notes, over_lines
+
+
+def _jump(words: str) -> str:
+    return _DECORATIONS.get(words) or f'"^{format_string(words, QUOTED)}"'

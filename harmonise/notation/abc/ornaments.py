@@ -1,13 +1,9 @@
-"""The signs of ABC music: one pattern that cuts a line into them.
+"""What joins ABC notes or stands over them, waiting for the note that it belongs to.
 
-Each sign is told apart by the name of its group; what it says is read elsewhere.
-Source: ABC 2.1, sections 4 and 8.1.
-
-What joins ABC notes or stands over them, waiting for the note that it belongs to.
-
+The signs of ABC music are cut by one pattern and told apart by the name of its group.
 Grace notes, slurs, ties, fermatas, chord symbols and jumps are kept; other ornaments,
-dynamics and annotations have no place in an arrangement and are passed over. Source:
-ABC 2.1, sections 4.11, 4.12, 4.14, 4.16, 4.18, 4.19.
+dynamics and annotations have no place in an arrangement and are passed over.
+Source: ABC 2.1, sections 4.11, 4.12, 4.14, 4.16, 4.18, 4.19, 8.1.
 """
 
 import re
@@ -15,13 +11,13 @@ from collections.abc import Callable
 from fractions import Fraction
 from functools import cache
 
-from harmonise.notation.abc.abc_text import AbcCode, UnreadableError
 from harmonise.notation.abc.abc_score import AbcScore, Jump
+from harmonise.notation.abc.abc_text import AbcCode, UnreadableError
 from harmonise.notation.abc.abc_words import parse_string
 from harmonise.notation.abc.fields import Header
 from harmonise.notation.abc.lengths import parse_broken, parse_multiplier
-from harmonise.notation.abc.notes import Draft, is_jump, jump_of, sign_of
-from harmonise.notation.abc.pitches import Signs, parse_head
+from harmonise.notation.abc.notes import is_jump, jump_of, sign_of
+from harmonise.notation.abc.pitches import Draft, Signs, parse_head
 from harmonise.theory.pitch import Pitch
 from harmonise.theory.tune import Grace
 

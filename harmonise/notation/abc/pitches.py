@@ -7,12 +7,14 @@ C is middle C, c the C above it. Source: ABC 2.1, sections 4.1, 4.2, 11.3.
 """
 
 import re
+from fractions import Fraction
 from functools import lru_cache
 from typing import NamedTuple
 
 from harmonise.notation.abc.abc_text import UnreadableError
 from harmonise.theory.key import Key
 from harmonise.theory.pitch import LETTERS, Pitch
+from harmonise.theory.tune import Grace, Syllable
 
 _NOTE = r"([\^_=]*)(\d*/\d*|)([A-Ga-g])([,']*)"
 ALTERS = {"__": -2, "_": -1, "=": 0, "^": 1, "^^": 2}
@@ -209,3 +211,46 @@ def format_head(pitch: Pitch) -> str:
     if pitch.octave > _MIDDLE:
         return letter.lower() + "'" * (pitch.octave - _MIDDLE - 1)
     return letter + "," * (_MIDDLE - pitch.octave)
+
+
+class Draft:
+    """One note or rest as written.
+
+    Attributes:
+        onset: Crotchets from the start.
+        length: Crotchets.
+        pitch: None for a rest.
+        line: Number of its line.
+        bar: Number of the mark before it, counted from 0.
+        graces: Grace notes before it.
+        fermata: Whether a fermata stands over it.
+        slur_starts: Number of slurs that begin here.
+        slur_ends: Number of slurs that end here.
+        tied: Whether a tie leads to the next note.
+        symbols: Texts of the chord symbols over it.
+        words: What is sung on it, by verse.
+    """
+
+    graces: tuple[Grace, ...]
+    words: dict[int, Syllable | str]
+
+    def __init__(
+        self, onset: Fraction, length: Fraction, pitch: Pitch | None, line: int
+    ) -> None:
+        """Begin with a bare note or rest."""
+        self.onset = onset
+        self.length = length
+        self.pitch = pitch
+        self.line = line
+        self.bar = 0
+        self.graces = ()
+        self.fermata = False
+        self.slur_starts = 0
+        self.slur_ends = 0
+        self.tied = False
+        self.symbols: tuple[str, ...] = ()
+        self.words = {}
+
+
+HOLD, DASH = "_", "-"
+"""What stands under a note on which a syllable, or the hyphen after it, goes on."""

@@ -19,8 +19,8 @@ from oracles.abc_reading import (
 )
 
 from harmonise.errors import OutputError
-from harmonise.notation.abc.abc_page import format_abc
 from harmonise.notation.abc.abc_tune import parse_abc
+from harmonise.notation.abc.abc_writer import format_abc
 from harmonise.notation.formats import read_tunes
 from harmonise.theory.chord import Chord, Quality, parse_symbol
 from harmonise.theory.key import Key, Mode, parse_key

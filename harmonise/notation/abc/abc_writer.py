@@ -1,22 +1,25 @@
-"""Bar lines, endings and metres as ABC writes them.
+r"""A tune as ABC 2.1, so that reading it again gives the same tune.
 
-Source: ABC 2.1, sections 3.1.6, 4.8 to 4.10.
-
-What we promise of ABC that we write: read again, it is the same tune.
-
-The tune is compared as ABC can say it: rests side by side are one, bars are numbered
-anew, double bars beside repeat signs and at the end say nothing.
+A line of music is a phrase. What comes back otherwise than it was: a rest is cut at bar
+lines and where chords change; bars are numbered anew; double bars beside repeat signs
+and at the end say nothing; a guessed key is simply the key. All else that ABC cannot
+say is refused: the finished text is read again, and the first difference names its
+place. Source: the ABC music standard 2.1 (December 2011, corrected 2013).
 """
 
+from collections import Counter
 from collections.abc import Sequence
 from fractions import Fraction
 from itertools import pairwise
 from typing import NamedTuple
 
-from harmonise.errors import OutputError, Place
-from harmonise.notation.abc.abc_words import plain_text
-from harmonise.notation.abc.bars import free_time
-from harmonise.theory.metre import TimeSignature
+from harmonise.errors import NotationError, OutputError, Place
+from harmonise.notation.abc.abc_page import AbcPage
+from harmonise.notation.abc.abc_tune import parse_abc
+from harmonise.notation.abc.abc_words import format_field, format_string, plain_text
+from harmonise.notation.abc.bars import assert_endings_close, has_sections
+from harmonise.notation.abc.fields import format_metre, format_tempo, metres
+from harmonise.notation.abc.key_fields import format_key
 from harmonise.theory.tune import (
     Bar,
     ChordAt,
@@ -26,108 +29,6 @@ from harmonise.theory.tune import (
     Tune,
     TuneNote,
 )
-
-_LARGEST = 64
-"""Numbers of a metre that readers of ABC need to know."""
-
-
-def is_section(bar: Bar, after: Bar | None) -> bool:
-    """Whether a section ends with a bar: at a repeat sign, a double bar or the end."""
-    starts = after is None or after.repeat_start
-    return bar.repeat_end > 1 or bar.double or starts
-
-
-def has_sections(tune: Tune) -> bool:
-    """Whether a section ends before the end of a tune."""
-    return any(is_section(bar, after) for bar, after in pairwise(tune.bars))
-
-
-def closing(bar: Bar, after: Bar | None, *, ends_line: bool) -> str:
-    """Return the bar line after a bar; "" where none is seen.
-
-    Args:
-        bar: The bar.
-        after: The next bar; None after the last.
-        ends_line: Whether a line of music ends with it.
-    """
-    if bar.repeat_end > 1:
-        return ":" * (bar.repeat_end - 1) + "|"
-    if after is None:
-        return "|]"
-    if after.repeat_start:
-        return "|" if ends_line else ""
-    if bar.double:
-        return "||"
-    if is_split(bar, after):
-        return "" if opens_ending(bar, after) else ".|"
-    return "|"
-
-
-def is_split(bar: Bar, after: Bar) -> bool:
-    """Whether the next bar is the rest of the same bar."""
-    return after.number == bar.number and after.offset == bar.offset + bar.length
-
-
-def opening(before: Bar | None, bar: Bar) -> list[str]:
-    """Return the signs at the beginning of a bar: a repeat, an ending."""
-    words = ["|:"] if bar.repeat_start else []
-    if opens_ending(before, bar):
-        words.append(f"[{','.join(map(str, bar.ending))}")
-    return words
-
-
-def opens_ending(before: Bar | None, bar: Bar) -> bool:
-    """Whether the bracket of an ending begins with a bar."""
-    if not bar.ending:
-        return False
-    goes_on = before is not None and before.ending == bar.ending
-    return before is None or not goes_on or is_section(before, bar)
-
-
-def assert_endings_close(tune: Tune) -> None:
-    """Do nothing if every ending stops where ABC lets it stop.
-
-    Raises:
-        OutputError: If one stops before a plain bar line.
-    """
-    for bar, after in pairwise(tune.bars):
-        goes_on = not bar.ending or after.ending or after.section
-        if not (goes_on or is_section(bar, after)):
-            raise OutputError(
-                "ABC cannot end an ending before a plain bar line.",
-                Place(bar.number),
-                "Put a double bar or a repeat sign there.",
-            )
-
-
-def metres(tune: Tune) -> list[TimeSignature | None]:
-    """Return the metre of each bar; None for free metre.
-
-    Bars that hold what no metre of ABC can name are in free metre, together with all
-    others that it reads the same.
-    """
-    free = not all(_is_sayable(bar.time) for bar in tune.bars)
-    return [
-        None if free and bar.time == free_time(bar.length) else bar.time
-        for bar in tune.bars
-    ]
-
-
-def _is_sayable(time: TimeSignature) -> bool:
-    return max(time.beats, time.beat_type) <= _LARGEST
-
-
-def format_metre(time: TimeSignature | None) -> str:
-    """Return a metre as an `M:` field names it.
-
-    >>> format_metre(TimeSignature(5, 4, (3, 2))), format_metre(None)
-    ('(3+2)/4', 'none')
-    """
-    if time is None:
-        return "none"
-    if time.groups:
-        return f"({'+'.join(map(str, time.groups))})/{time.beat_type}"
-    return str(time)
 
 
 class _Fact(NamedTuple):
@@ -248,3 +149,72 @@ def _plain(word: Syllable | None, *, bare: bool) -> Syllable | None:
         return None
     extends = word.extends and bare and not word.joins
     return Syllable(plain_text(word.text), word.joins, extends)
+
+
+_UNITS = (Fraction(1, 2), Fraction(1), Fraction(1, 4))
+"""Lengths, in crotchets, that a bare letter may stand for; the first by default."""
+
+
+_LONGEST = 200
+
+
+def format_abc(tune: Tune, chords: Sequence[ChordAt] = ()) -> str:
+    r"""Return a tune as ABC 2.1; `parse_abc` reads it back.
+
+    Args:
+        tune: The tune.
+        chords: Chord symbols to print; where none are given, those that the tune
+            carries, locked ones first.
+
+    Raises:
+        OutputError: If the tune holds what ABC cannot say; the place is named.
+
+    >>> source = "X:1\nT:Rise\nM:3/4\nL:1/4\nK:D\n\"D\"DF2-|F2 A|]"
+    >>> print(format_abc(parse_abc(source)[0]))
+    %abc-2.1
+    X:1
+    T:Rise
+    M:3/4
+    L:1/4
+    K:D
+    "D"D F2- | F2 A |]
+    <BLANKLINE>
+    """
+    chords = chords or tune.locks or tune.symbols
+    assert_endings_close(tune)
+    unit = _unit(tune)
+    lines = ["%abc-2.1", *_header(tune, unit), *AbcPage(tune, chords, unit).lines()]
+    text = "\n".join(lines) + "\n"
+    try:
+        (read,) = parse_abc(text)
+    except NotationError as error:
+        remedy = "Write MusicXML instead."
+        raise OutputError(error.what, error.place, remedy) from None
+    assert_same(tune, chords, read)
+    return text
+
+
+def _unit(tune: Tune) -> Fraction:
+    """Return the commonest of the plain lengths."""
+    counted = Counter(note.length for note in tune.notes)
+    return max(_UNITS, key=lambda length: counted[length])
+
+
+def _header(tune: Tune, unit: Fraction) -> list[str]:
+    fields = ["X:1", format_field("T", format_string(tune.title))]
+    fields += [format_field("O", text) for text in _origins(format_string(tune.origin))]
+    fields.append(f"M:{format_metre(metres(tune)[0])}")
+    fields.append(f"L:1/{4 / unit}")
+    if len(tune.phrases) < 2 and has_sections(tune):
+        # Otherwise readers would take the sections of a single line for its lines.
+        fields.append("I:linebreak <EOL>")
+    if tune.tempos and tune.tempos[0].onset == 0:
+        fields.append(f"Q:{format_tempo(tune.tempos[0])}")
+    return [*fields, f"K:{format_key(tune.key)}"]
+
+
+def _origins(text: str) -> list[str]:
+    """Return an origin in one field or, if it is long, a field a part."""
+    if len(text) <= _LONGEST:
+        return [text] if text else []
+    return text.split("; ")
