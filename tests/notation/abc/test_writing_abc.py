@@ -216,7 +216,7 @@ CASES = [
 def test_the_page_is_written_as_musicians_write_it(
     name: str, body: str, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    module = "harmonise.notation.abc.abc_page"
+    module = "harmonise.notation.abc.abc_writer"
     monkeypatch.setattr(f"{module}._unit", lambda _tune: Fraction(1))
     header = "%abc-2.1\nX:1\nT:\nM:4/4\nL:1/4\nK:C\n"
     (tune,) = parse_abc(header + body)
