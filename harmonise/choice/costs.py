@@ -2,14 +2,11 @@
 
 All costs are whole thousandths, added up along a path. Which chord suits the tune and
 which follows which is told by a table fitted to human arrangers' chords (`fitted/`);
-beside it stand the rules that are never broken (`lawful`) and what that table does not
-know: sevenths and figures (`figures`), and how the hands move (`leading`).
-
-What sevenths, inversions and closes cost more, or less, than plain triads.
-
-Rules between the tune's notes and the chord under them.
+beside it stand the rules between tune and chord that are never broken, and what the
+table does not know: sevenths, figures and closes. `moves` tells how the hands move.
 """
 
+from itertools import permutations
 from typing import NamedTuple
 
 import numpy as np
@@ -21,30 +18,18 @@ from harmonise.choice.fitted.view import View, view
 from harmonise.choice.grid import Flags, Grid, Ints
 from harmonise.choice.palette import Board, Offer, member_of_parts
 from harmonise.choice.weights import Weights
-from harmonise.rules.steps import RETREATS
-from harmonise.theory.chord import Quality
+from harmonise.theory.chord import QUALITIES, Inversion, Quality, Role, goes_back
 from harmonise.theory.key import Mode
 from harmonise.theory.tune import Tune
 
 
-def uses(board: Board) -> Ints:
-    """Return, shape (stretches, C), what the mere use of each chord costs."""
-    table = np.zeros(board.real.shape, np.int64)
-    for at, row in enumerate(board.offers):
-        table[at, : len(row)] = [offer.cost for offer in row]
-    return table
-
-
 def sevenths(grid: Grid, board: Board, weights: Weights) -> Ints:
     """Return, shape (slots, C), the gain of a seventh that the tune itself sounds."""
-    seventh = np.full(board.real.shape, -1)
-    for at, row in enumerate(board.offers):
-        seventh[at, : len(row)] = [_seventh_of(offer) for offer in row]
-    if (seventh < 0).all():
-        return np.zeros((grid.slots, board.real.shape[1]), np.int64)
+    seventh = board.each(_seventh_of, empty=-1)
     sounds = np.zeros((grid.slots, 12), np.bool_)
     heard = grid.midi >= 0
     sounds[grid.slot[heard], grid.midi[heard] % 12] = True
+    # A triad has -1 here, which would look up B: the last term takes it out again.
     own = seventh[board.stretch]
     there = np.take_along_axis(sounds, np.maximum(own, 0), axis=1) & (own >= 0)
     return np.where(there, weights.seventh, 0)
@@ -60,31 +45,38 @@ def bound_steps(
     board: Board, weights: Weights, *, every_beat: bool
 ) -> NDArray[np.int32]:
     """Return, shape (stretches, C, C), what sevenths, figures and H12 ask for."""
+    # Only with a chord on every beat is V to IV a fault of style (H12): the folk
+    # arrangers of whom the other table tells do not mind it.
     weights = weights if every_beat else weights._replace(retreat=0)
     table = np.zeros((*board.real.shape, board.real.shape[1]), np.int32)
     for at, row in enumerate(board.offers):
-        for before, first in enumerate(row):
-            for after, second in enumerate(row):
-                if before != after:
-                    table[at, before, after] = _bound_step(first, second, weights)
+        for before, after in permutations(range(len(row)), 2):
+            table[at, before, after] = _bound_step(row[before], row[after], weights)
     return table
 
 
 def _bound_step(before: Offer, after: Offer, weights: Weights) -> int:
     """Charge chords that are bound to one successor: V7, V/x and the cadential 6/4."""
-    if (before.family, after.family) in RETREATS:
-        return weights.retreat + (weights.unresolved if before.numeral == "V7" else 0)
-    if before.numeral in ("I6/4", "i6/4"):
-        return 0 if after.family == "V" else 4 * weights.unresolved
+    is_v7 = (
+        before.role is Role.DOMINANT
+        and before.chord.quality is Quality.DOMINANT_SEVENTH
+        and not before.chord.inversion
+    )
+    if goes_back(before.role, after.role):
+        return weights.retreat + (weights.unresolved if is_v7 else 0)
+    if before.is_triad(Role.TONIC, Inversion.SECOND):
+        # Its fourth and sixth hang over V; anywhere else they never come down.
+        return 0 if after.role is Role.DOMINANT else 4 * weights.unresolved
     if before.family == after.family:
+        # V to V7 adds a note, which costs little; V7 to V takes back what was said.
         loses = len(before.chord.pitch_classes) > len(after.chord.pitch_classes)
         return (3 if loses else 1) * weights.refigured
-    if before.numeral == "V7":
-        goes_on = 0 if after.family in ("vi", "VI") else weights.unresolved
-        return weights.resolved if after.family in ("I", "i") else goes_on
-    if before.family.startswith("V/"):
-        target = before.family.partition("/")[2]
-        return 0 if after.family == target else weights.unresolved
+    if is_v7:
+        # The close on I is a gain, the deceptive one on vi is free.
+        goes_on = 0 if after.role is Role.SUBMEDIANT else weights.unresolved
+        return weights.resolved if after.role is Role.TONIC else goes_on
+    if before.role is Role.APPLIED:
+        return 0 if before.leads_to(after) else weights.unresolved
     return 0
 
 
@@ -96,20 +88,19 @@ def cadential(
     The 6/4 stands on a stronger beat than its V, in the last two bars of a section
     (common practice).
     """
-    first = np.zeros(board.real.shape, np.bool_)
-    second = np.zeros(board.real.shape, np.bool_)
-    for at, row in enumerate(board.offers):
-        first[at, : len(row)] = [o.numeral in ("I6/4", "i6/4") for o in row]
-        second[at, : len(row)] = [o.numeral in ("V", "V7") for o in row]
+    first = board.each(lambda o: o.is_triad(Role.TONIC, Inversion.SECOND)) > 0
+    second = board.each(
+        lambda o: o.role is Role.DOMINANT and not o.chord.inversion
+    ) > 0  # fmt: skip
     gain = np.zeros((grid.slots, *2 * board.real.shape[1:]), np.int32)
-    if not first.any():
-        return gain
+    # The weight falls from 6/4 to V: the dissonance has the accent.
     falls = np.append(False, np.diff(grid.slot_weight) < 0)
     closes = seen.sight.frame.left[seen.first] <= 1
     slots = np.flatnonzero(falls & closes)
     before, here = board.stretch[slots - 1], board.stretch[slots]
-    both = first[before][:, :, None] & second[here][:, None, :]
-    gain[slots] = weights.cadential * both
+    gain[slots] = weights.cadential * (
+        first[before][:, :, None] & second[here][:, None]
+    )
     return gain
 
 
@@ -118,16 +109,14 @@ def plagal(grid: Grid, board: Board, seen: View, weights: Weights) -> NDArray[np
 
     Major and minor keys only: in modes a plagal close is as good as any other.
     """
+    tonal = np.array([key.mode in (Mode.MAJOR, Mode.MINOR) for key in board.keys])
+    fourth = (board.each(lambda o: o.role is Role.SUBDOMINANT) > 0) & tonal[:, None]
+    first = board.each(lambda o: o.role is Role.TONIC) > 0
     gain = np.zeros((grid.slots, *2 * board.real.shape[1:]), np.int32)
     bar = seen.sight.frame.bar[seen.first]
-    for slot in np.flatnonzero(bar >= bar[-1] - 1).tolist():
-        stretch = int(board.stretch[slot])
-        if board.keys[stretch].mode not in (Mode.MAJOR, Mode.MINOR):
-            continue
-        families = [offer.family for offer in board.offers[stretch]]
-        fourth = [at for at, name in enumerate(families) if name in ("IV", "iv")]
-        first = [at for at, name in enumerate(families) if name in ("I", "i")]
-        gain[np.ix_([slot], fourth, first)] = weights.plagal
+    slots = np.flatnonzero(bar >= bar[-1] - 1)
+    here = board.stretch[slots]
+    gain[slots] = weights.plagal * (fourth[here][:, :, None] & first[here][:, None])
     return gain
 
 
@@ -147,9 +136,9 @@ def lawful(grid: Grid, board: Board, member: Flags, *, every_beat: bool) -> Flag
 
 def _fits(grid: Grid, member: Flags, *, every_beat: bool) -> Flags:
     """Return where no hard rule breaks: a note that fills its slot is in the chord."""
-    span = np.diff(grid.slot_start)
-    bound = grid.length == span[grid.slot]
+    bound = grid.length == np.diff(grid.slot_start)[grid.slot]
     if every_beat:
+        # In a hymn each beat has its chord for the sake of the note that is sung there.
         bound |= grid.order == 0
     broken = np.zeros((grid.slots, member.shape[1]), np.bool_)
     np.logical_or.at(broken, grid.slot[bound], ~member[bound])
@@ -158,6 +147,7 @@ def _fits(grid: Grid, member: Flags, *, every_beat: bool) -> Flags:
 
 def accents(grid: Grid, member: Flags, weights: Weights) -> Ints:
     """Return, shape (slots, C), what long non-chord notes on first beats cost."""
+    # A shorter note passes before the ear asks for its chord.
     long = (grid.order == 0) & (grid.length >= grid.beat)
     first = grid.slot_weight[grid.slot[long]] == 3
     cost = np.where(first, weights.accented, weights.accented // 2)[:, None]
@@ -166,21 +156,40 @@ def accents(grid: Grid, member: Flags, weights: Weights) -> Ints:
     return found
 
 
+def _where_sung(
+    grid: Grid, board: Board, keys: Flags, above: int, parts: Flags
+) -> Flags:
+    """Return the slots in which some parts sing a degree, in some stretches' keys.
+
+    Args:
+        grid: The parts.
+        board: What is on offer.
+        keys: The stretches that count.
+        above: The degree, in semitones above the keynote.
+        parts: The parts that count.
+    """
+    tonic = np.array([key.tonic.pitch_class for key in board.keys])
+    stretch = board.stretch[grid.slot]
+    sung = parts & (grid.midi >= 0) & keys[stretch]
+    sung &= grid.midi % 12 == (tonic[stretch] + above) % 12
+    return np.bincount(grid.slot[sung], minlength=grid.slots) > 0
+
+
+def _with_raised_seventh(board: Board) -> Flags:
+    """Return, shape (slots, C), which chords hold the note below the keynote."""
+    tonic = np.array([key.tonic.pitch_class for key in board.keys])
+    holds: Flags = board.member[np.arange(len(tonic)), :, (tonic + 11) % 12]
+    return holds[board.stretch]
+
+
 def _false_relation(grid: Grid, board: Board) -> Flags:
     """Return where the natural 7th of a minor or modal tune would meet the raised one.
 
     Common practice: no dominant with a raised third sounds under the natural 7th.
     """
-    tonic = np.array([key.tonic.pitch_class for key in board.keys])
-    minor = np.array([key.mode is not Mode.MAJOR for key in board.keys])
-    own = tonic[board.stretch]
-    raised = board.member[np.arange(len(tonic)), :, (tonic + 11) % 12]
-    natural = grid.midi % 12 == (own[grid.slot] + 10) % 12
-    natural &= (grid.midi >= 0) & minor[board.stretch[grid.slot]]
-    meets = np.zeros(grid.slots, np.bool_)
-    meets[grid.slot[natural]] = True
-    found: Flags = meets[:, None] & raised[board.stretch]
-    return found
+    keys = np.array([key.mode is not Mode.MAJOR for key in board.keys])
+    meets = _where_sung(grid, board, keys, 10, grid.midi >= 0)
+    return meets[:, None] & _with_raised_seventh(board)
 
 
 def _bare_leading_note(grid: Grid, board: Board) -> Flags:
@@ -188,19 +197,12 @@ def _bare_leading_note(grid: Grid, board: Board) -> Flags:
 
     Minor tunes only; common practice: the leading note belongs to the dominant.
     """
-    tonic = np.array([key.tonic.pitch_class for key in board.keys])
-    minor = np.array([key.mode.is_minor for key in board.keys])
-    own = board.stretch[grid.slot]
-    raised = (grid.order == 0) & (grid.midi >= 0) & minor[own]
-    raised &= grid.midi % 12 == (tonic[own] + 11) % 12
-    raised &= 2 * grid.length >= np.diff(grid.slot_start)[grid.slot]
-    bare = np.zeros(grid.slots, np.bool_)
-    bare[grid.slot[raised]] = True
-    holds: Flags = board.member[np.arange(len(tonic)), :, (tonic + 11) % 12]
-    own_holds = holds[board.stretch]
-    bare &= own_holds.any(axis=1)
-    found: Flags = bare[:, None] & ~own_holds
-    return found
+    keys = np.array([key.mode.is_minor for key in board.keys])
+    half = 2 * grid.length >= np.diff(grid.slot_start)[grid.slot]
+    bare = _where_sung(grid, board, keys, 11, half & (grid.order == 0))
+    holds = _with_raised_seventh(board)
+    # Where no chord on offer holds the note, the rule would forbid them all.
+    return (bare & holds.any(axis=1))[:, None] & ~holds
 
 
 NEVER = 1 << 26
@@ -253,8 +255,11 @@ def chord_costs(
     seen = view(tune, grid, board.keys, board.stretch, every_beat=every_beat)
     kinds, kind = _kinds(board, seen)
     priced = price(table, seen, kinds, kind)
-    here = priced.here + uses(board)[board.stretch] + sevenths(grid, board, weights)
+    here = priced.here + sevenths(grid, board, weights)
+    here += board.each(lambda offer: offer.cost)[board.stretch]
     accent = accents(grid, member, weights)
+    # A chord that breaks a hard rule stays on offer, for a slot may have no other; what
+    # a lock rules out, and padding, must be dearer still.
     here += accent + np.where(fits, 0, NEVER)
     here[~(board.allowed & board.real[board.stretch])] = 8 * NEVER
     bound = bound_steps(board, weights, every_beat=every_beat)
@@ -266,35 +271,26 @@ def chord_costs(
     )  # fmt: skip
 
 
-_THIRDS = {
-    Quality.MAJOR: "M",
-    Quality.DOMINANT_SEVENTH: "M",
-    Quality.MAJOR_SEVENTH: "M",
-    Quality.MAJOR_SIXTH: "M",
-    Quality.MINOR: "m",
-    Quality.MINOR_SEVENTH: "m",
-    Quality.MINOR_SIXTH: "m",
-    Quality.DIMINISHED: "d",
-    Quality.HALF_DIMINISHED: "d",
-    Quality.DIMINISHED_SEVENTH: "d",
-}
+_TRIADS: dict[tuple[int, ...], str] = {(4, 7): "M", (3, 7): "m", (3, 6): "d"}
+"""The table's triads by third and fifth; a seventh or sixth beside them counts not."""
+
+
+def _triad(offer: Offer) -> str:
+    return _TRIADS.get(QUALITIES[offer.chord.quality].semitones[1:3], "")
 
 
 def _kinds(board: Board, seen: View) -> tuple[list[Columns], Ints]:
     """Return the columns of each kind of key, and the kind of each place.
 
-    Keys whose offers stand at the same degrees are of one kind.
+    Keys whose offers stand at the same degrees are of one kind: the table speaks of
+    degrees, so what it says of C major holds for the G major of the next line too.
     """
-    kinds: dict[bytes, int] = {}
-    columns: list[Columns] = []
-    number = []
+    kinds: dict[bytes, Columns] = {}
+    names = []
     for at, (key, row) in enumerate(zip(board.keys, board.offers, strict=True)):
-        third = [_THIRDS.get(offer.chord.quality, "") for offer in row]
-        third += [""] * (board.real.shape[1] - len(row))
-        found = columns_of(board.root[at], third, key.tonic.pitch_class)
-        name = found.triad.tobytes()
-        if name not in kinds:
-            kinds[name] = len(columns)
-            columns.append(found)
-        number.append(kinds[name])
-    return columns, np.array(number)[board.stretch[seen.group]]
+        triads = [*map(_triad, row), *[""] * (board.real.shape[1] - len(row))]
+        found = columns_of(board.root[at], triads, key.tonic.pitch_class)
+        names.append(found.triad.tobytes())
+        kinds.setdefault(names[-1], found)
+    number = np.array([list(kinds).index(name) for name in names])
+    return list(kinds.values()), number[board.stretch[seen.group]]

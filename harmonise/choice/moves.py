@@ -1,4 +1,4 @@
-"""Voice leading between neighbouring slots: motion, parallels, lighter shapes.
+"""The states of a slot and what it costs to go from one to another.
 
 Parallel fifths and octaves are the common-practice test: two voices a fifth or octave
 apart in both chords that move in the same direction. Which way the left hand moves
@@ -6,21 +6,146 @@ depends on where the key puts its window, so against it fifths and octaves count
 both motions, for less: the same tune gets the same chords in every key.
 """
 
+from functools import lru_cache
+from typing import NamedTuple
+
 import numpy as np
 from numpy.typing import NDArray
 
-from harmonise.choice.shapes import HandNotes
+from harmonise.choice.costs import ChordCosts
+from harmonise.choice.grid import Grid, Ints
+from harmonise.choice.palette import Board
+from harmonise.choice.shapes import KINDS, HandNotes
 from harmonise.choice.weights import Weights
 
 _BASS = 3
 _PAIRS = ((0, 1), (0, 2), (0, 3), (1, 2), (1, 3), (2, 3))
 
 
-def shape_costs(hands: HandNotes, weights: Weights) -> NDArray[np.int64]:
-    """Return, shape (slots, C, 2 kinds), what a shape costs by itself."""
-    cost = np.zeros(hands.bass.shape, np.int64)
-    cost[:, :, 1] += weights.revoiced
-    return cost
+INVALID = 1 << 28
+"""Cost of a step between states that contradict each other."""
+_CHUNK_BYTES = 400_000
+"""Moves are worked out in chunks of about this size, which stay in a near cache."""
+_MOST_LAYERS = 128
+_KEEP_BYTES = 100_000_000
+"""Moves are kept for the way back while they fit in so much memory."""
+_STRENGTHS = 3
+"""Metric weights of the beats on which chords begin: 3, 2 and 1."""
+
+
+class States(NamedTuple):
+    """The states of a layer: entry s of each array belongs to state s.
+
+    Attributes:
+        column: Column of the board.
+        strength: Metric weight, 3 to 1, of the beat on which the chord began.
+        kind: Kind of right-hand shape.
+    """
+
+    column: Ints
+    strength: Ints
+    kind: Ints
+
+    @property
+    def shape(self) -> Ints:
+        """Number of the shape, counted chord by chord, two kinds each."""
+        return self.column * KINDS + self.kind
+
+
+@lru_cache(maxsize=64)
+def _state_list(width: int, strengths: tuple[int, ...]) -> States:
+    rows = [
+        (column, strength, kind)
+        for column in range(width)
+        for strength in strengths
+        for kind in range(KINDS)
+    ]
+    column, strength, kind = map(np.array, zip(*rows, strict=True))
+    return States(column, strength, kind)
+
+
+def states_of(grid: Grid, board: Board) -> States:
+    """Return the states of every layer; only strengths that a tune has are counted."""
+    found = {_STRENGTHS, *grid.slot_weight.tolist()}
+    return _state_list(board.real.shape[1], tuple(sorted(found, reverse=True)))
+
+
+def costs_of_states(
+    grid: Grid, costs: ChordCosts, hands: HandNotes, states: States, weights: Weights
+) -> NDArray[np.int64]:
+    """Return the cost of each state by itself."""
+    # The second kind of every shape is not the plain close triad.
+    kinds = np.zeros(hands.bass.shape, np.int64)
+    kinds[:, :, 1] = weights.revoiced
+    shape = kinds.reshape(grid.slots, -1)
+    here: NDArray[np.int64] = costs.here[:, states.column] + shape[:, states.shape]
+    # The first chord of a tune counts as begun on a strong beat.
+    here[0] += np.where(states.strength == _STRENGTHS, 0, INVALID)
+    return here
+
+
+class ChordMoves:
+    """The moves between layers, worked out a chunk at a time to bound memory."""
+
+    def __init__(
+        self,
+        grid: Grid,
+        costs: ChordCosts,
+        hands: HandNotes,
+        states: States,
+        weights: Weights,
+    ) -> None:
+        """Keep what moves depend on; nothing is worked out yet."""
+        self._grid, self._costs, self._hands = grid, costs, hands
+        self._weights, width = weights, costs.here.shape[1]
+        self._by_weight = _by_weight(states, weights)
+        # Where in a flat table of chords, or of shapes, each pair of states looks.
+        self._chords = states.column[:, None] * width + states.column
+        self._shapes = states.shape[:, None] * (width * KINDS) + states.shape
+        layer_bytes = 4 * len(states.column) ** 2
+        self._chunk = max(16, min(_MOST_LAYERS, _CHUNK_BYTES // layer_bytes))
+        self._kept: dict[int, NDArray[np.int32]] = {}
+        self._keeps_all = grid.slots * layer_bytes <= _KEEP_BYTES
+
+    def __call__(self, layer: int) -> NDArray[np.int32]:
+        """Return the cost of every move into a layer from the one before."""
+        number, at = divmod(layer - 1, self._chunk)
+        if number not in self._kept:
+            if not self._keeps_all:
+                self._kept.clear()
+            first = number * self._chunk + 1
+            last = min(self._grid.slots, first + self._chunk)
+            self._kept[number] = self._work_out(first, last)
+        found: NDArray[np.int32] = self._kept[number][at]
+        return found
+
+    def _work_out(self, first: int, last: int) -> NDArray[np.int32]:
+        size = last - first
+        step = self._costs.step[first:last].reshape(size, -1)
+        lead = leading_costs(self._hands, self._weights, first, last)
+        moves = step[:, self._chords]
+        moves += lead.reshape(size, -1)[:, self._shapes]
+        moves += self._by_weight[self._grid.slot_weight[first:last]]
+        return moves
+
+
+def _by_weight(states: States, weights: Weights) -> NDArray[np.int32]:
+    """Return, shape (4, S, S), which states may follow one another, and what it costs.
+
+    One table for each metric weight, 0 to 3, of the later slot.
+    """
+    before, here = states.strength[:, None], states.strength
+    new = states.column[:, None] != states.column
+    tables = []
+    for weight in range(_STRENGTHS + 1):
+        # A new chord begins with the weight of its slot. One that stays remembers the
+        # beat on which it began, until it meets a stronger one: a syncopation, that is
+        # paid for once.
+        stays = np.where(before >= weight, before == here, here == weight)
+        valid = np.where(new, here == weight, stays)
+        cost = np.where(~new & (before < weight), weights.syncopation, 0)
+        tables.append(np.where(valid, cost, INVALID))
+    return np.array(tables, np.int32)
 
 
 def leading_costs(
@@ -40,12 +165,11 @@ def leading_costs(
     """
     before = hands.leave[first - 1 : last - 1].reshape(last - first, -1, 4)
     here = hands.entry[first:last].reshape(last - first, -1, 4)
-    there = [before[:, :, None, voice] >= 0 for voice in range(4)]
-    sound = [there[voice] & (here[:, None, :, voice] >= 0) for voice in range(4)]
-    moved = [
-        np.where(sound[v], here[:, None, :, v] - before[:, :, None, v], 0)
-        for v in range(4)
-    ]
+    old, new = before.transpose(2, 0, 1)[..., None], here.transpose(2, 0, 1)[:, :, None]
+    pairs = zip(old, new, strict=True)
+    # A voice that is silent on either side does not move.
+    moved = [np.where((a >= 0) & (b >= 0), b - a, 0) for a, b in pairs]
+    # Only the inner voices pay for their way: tune and bass go where they must.
     cost = weights.motion * (np.abs(moved[1]) + np.abs(moved[2])).astype(np.int32)
     for upper, lower in _PAIRS:
         weight = weights.with_bass if lower == _BASS else weights.parallel
@@ -63,6 +187,7 @@ def _parallel(
     old = _perfect(before, upper, lower)[:, :, None]
     new = _perfect(here, upper, lower)[:, None, :]
     if lower == _BASS:
+        # Whichever way the left hand turns: it counts that the upper voice moves.
         together = moved[upper] % 12 > 0
     else:
         together = np.sign(moved[upper]) * np.sign(moved[lower]) > 0

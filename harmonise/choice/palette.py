@@ -1,17 +1,16 @@
-"""Which chords a key and a level offer.
+"""Which chords a key and a level offer, and the offers under a tune as arrays.
 
 Level 1 holds the three primary chords (in modes the three that cover every degree),
 level 2 adds the dominant seventh, level 3 the other common triads of the scale, level 4
 secondary dominants, the cadential 6/4 and passing inversions. Common practice; the
 tests check every triad against music21's RomanNumeral.
 
-The chords on offer in every slot, as arrays.
-
 A tune may change key, so the offers are kept by *stretch* of one key; stretches with
 fewer chords are padded, and a flag says which columns are real. Locked chords that no
 palette holds are added to their stretch.
 """
 
+from collections.abc import Callable, Iterable, Sequence
 from functools import lru_cache
 from itertools import pairwise
 from typing import NamedTuple
@@ -20,7 +19,15 @@ import numpy as np
 from numpy.typing import NDArray
 
 from harmonise.choice.grid import Flags, Grid, Ints
-from harmonise.theory.chord import Chord, Quality, numeral, parse_numeral
+from harmonise.theory.chord import (
+    Chord,
+    Inversion,
+    Quality,
+    Role,
+    numeral,
+    parse_numeral,
+    role_of,
+)
 from harmonise.theory.key import Key, Mode
 from harmonise.theory.tune import ChordAt, Tune
 
@@ -33,12 +40,29 @@ class Offer(NamedTuple):
         numeral: Its Roman numeral.
         family: Numeral of its triad in root position: V for V7 and V6.
         cost: What it costs more than its plain triad, in thousandths.
+        role: What the chord is to its key.
     """
 
     chord: Chord
     numeral: str
     family: str
     cost: int
+    role: Role
+
+    def is_triad(
+        self, role: Role, inversion: Inversion = Inversion.ROOT_POSITION
+    ) -> bool:
+        """Return whether it is the triad of a role with that member in the bass."""
+        chord = self.chord
+        return (
+            self.role is role
+            and chord.inversion == inversion
+            and len(chord.members) == 3
+        )
+
+    def leads_to(self, after: "Offer") -> bool:
+        """Return whether it is a secondary dominant of another chord."""
+        return self.family == f"V/{after.family}"
 
 
 _LEVELS: dict[Mode, tuple[tuple[str, ...], ...]] = {
@@ -98,7 +122,7 @@ def _palette(key: Key, level: int, extra: tuple[str, ...]) -> tuple[Offer, ...]:
 def offer_of(chord: Chord, key: Key) -> Offer:
     """Return a chord as an offer in a key: a lock need not stand in any palette."""
     name = numeral(chord, key)
-    return Offer(chord, name, family_of(name), _COSTS.get(name, 0))
+    return Offer(chord, name, family_of(name), _COSTS.get(name, 0), role_of(chord, key))
 
 
 def family_of(name: str) -> str:
@@ -177,6 +201,20 @@ class Board(NamedTuple):
         """Return the offer in a column at a slot."""
         return self.offers[int(self.stretch[slot])][column]
 
+    def each(self, fact: Callable[[Offer], int], empty: int = 0) -> Ints:
+        """Return, shape (stretches, C), a number for each offer."""
+        return _of_each(self.offers, self.real.shape[1], fact, empty)
+
+
+def _of_each(
+    offers: Iterable[Sequence[Offer]],
+    width: int,
+    fact: Callable[[Offer], int],
+    empty: int = 0,
+) -> Ints:
+    rows = [[*map(fact, row), *[empty] * (width - len(row))] for row in offers]
+    return np.array(rows, np.int64)
+
 
 def chosen_board(board: Board, columns: Ints) -> Board:
     """Return a board of one column: the chosen chord of each slot.
@@ -186,15 +224,9 @@ def chosen_board(board: Board, columns: Ints) -> Board:
         columns: Chosen column of each slot.
     """
     at = (board.stretch, columns)
-    return board._replace(
-        stretch=np.arange(len(columns)),
-        real=board.real[at][:, None],
-        member=board.member[at][:, None],
-        root=board.root[at][:, None],
-        bass=board.bass[at][:, None],
-        quality=board.quality[at][:, None],
-        doubles=board.doubles[at][:, None],
-    )
+    facts = ("real", "member", "root", "bass", "quality", "doubles")
+    chosen = {fact: getattr(board, fact)[at][:, None] for fact in facts}
+    return board._replace(stretch=np.arange(len(columns)), **chosen)
 
 
 def lay_out(tune: Tune, grid: Grid, level: int, locks: tuple[ChordAt, ...]) -> Board:
@@ -207,17 +239,29 @@ def lay_out(tune: Tune, grid: Grid, level: int, locks: tuple[ChordAt, ...]) -> B
     ]
     keys = tuple(key for key, _ in chosen)
     offers = [list(palette(key, level, extra)) for key, extra in chosen]
+    # Locks first: a chord that no palette holds becomes a column of its stretch.
     held = _locked_columns(grid, stretch, keys, offers, locks)
     width = max(map(len, offers))
-    allowed = np.ones((grid.slots, width), np.bool_)
-    locked = np.zeros(grid.slots, np.bool_)
-    for slot, column in held.items():
-        allowed[slot] = False
-        allowed[slot, column] = True
-        locked[slot] = True
-    arrays = _arrays(offers, width)
+    locked = np.isin(np.arange(grid.slots), list(held))
+    # A locked slot leaves one column open, every other slot all of them.
+    allowed = np.tile(~locked[:, None], width)
+    allowed[list(held), list(held.values())] = True
+    member = np.zeros((len(offers), width, 12), np.bool_)
+    for at, row in enumerate(offers):
+        for column, offer in enumerate(row):
+            member[at, column, list(offer.chord.pitch_classes)] = True
+
+    def each(fact: Callable[[Offer], int]) -> Ints:
+        return _of_each(offers, width, fact)
+
     return Board(
-        keys, tuple(map(tuple, offers)), stretch, *arrays, allowed, locked
+        keys, tuple(map(tuple, offers)), stretch,
+        each(lambda _: 1) > 0, member,
+        each(lambda offer: offer.chord.root.pitch_class),
+        each(lambda offer: offer.chord.bass.pitch_class),
+        each(lambda offer: _QUALITY_NUMBER[offer.chord.quality]),
+        each(lambda offer: offer.is_triad(Role.SUBMEDIANT)) > 0,
+        allowed, locked,
     )  # fmt: skip
 
 
@@ -228,6 +272,7 @@ def _heard(tune: Tune, grid: Grid, changes: list[int]) -> list[Heard]:
     found = []
     for change, (first, last) in zip(tune.keys, pairwise(edges), strict=True):
         part = midi[first:last]
+        # Rests have no degree; 10 and 11 semitones up lie the two sevenths.
         degrees = (part[part >= 0] - change.key.tonic.pitch_class) % 12
         counts = np.bincount(degrees, minlength=12).tolist()
         found.append(Heard(counts[10], counts[11]))
@@ -244,9 +289,8 @@ def _locked_columns(
     """Return the column that each locked slot must take, adding offers as needed."""
     held: dict[int, int] = {}
     for lock in locks:
-        first = np.searchsorted(grid.slot_start[:-1], int(lock.onset * grid.ticks))
-        last = np.searchsorted(grid.slot_start[:-1], int(lock.end * grid.ticks))
-        for slot in range(int(first), int(last)):
+        span = [int(lock.onset * grid.ticks), int(lock.end * grid.ticks)]
+        for slot in range(*np.searchsorted(grid.slot_start[:-1], span).tolist()):
             row = offers[stretch[slot]]
             known = [offer.chord for offer in row]
             if lock.chord not in known:
@@ -256,31 +300,10 @@ def _locked_columns(
     return held
 
 
-def _arrays(
-    offers: list[list[Offer]], width: int
-) -> tuple[Flags, Flags, Ints, Ints, Ints, Flags]:
-    shape = (len(offers), width)
-    real, doubles = np.zeros(shape, np.bool_), np.zeros(shape, np.bool_)
-    member = np.zeros((*shape, 12), np.bool_)
-    root, bass, quality = (np.zeros(shape, np.int64) for _ in range(3))
-    for at, row in enumerate(offers):
-        for column, offer in enumerate(row):
-            chord = offer.chord
-            real[at, column] = True
-            member[at, column, list(chord.pitch_classes)] = True
-            root[at, column] = chord.root.pitch_class
-            bass[at, column] = chord.bass.pitch_class
-            quality[at, column] = _QUALITY_NUMBER[chord.quality]
-            doubles[at, column] = offer.numeral in ("vi", "VI")
-    return real, member, root, bass, quality, doubles
-
-
 def member_of_parts(grid: Grid, board: Board) -> NDArray[np.bool_]:
     """Return, shape (parts, C), whether each part is in each chord of its own slot.
 
     Rests count as members: they contradict nothing.
     """
-    table = board.member[board.stretch]
-    pitch_class = grid.midi % 12
-    inside = table[grid.slot, :, pitch_class]
+    inside = board.member[board.stretch][grid.slot, :, grid.midi % 12]
     return inside | (grid.midi < 0)[:, None]

@@ -1,7 +1,6 @@
 """Cheapest paths through layers of states; knows no music.
 
-Method: R. Bellman, "Dynamic Programming" (1957); the k best paths as in D. Eppstein's
-survey of k shortest paths, here by keeping the k best ways into every state.
+Method: R. Bellman, "Dynamic Programming" (1957).
 
 Letters: `here[u, s]` is the cost of state s in layer u; `moves(u)[r, s]` the cost of
 going from state r of layer u - 1 to state s of layer u. All costs are whole numbers, so
@@ -48,11 +47,13 @@ def cheapest_path(here: Costs, moves: Moves) -> Paths:
     came = np.zeros((layers, width), np.int64)
     reach[0] = here[0]
     every = np.arange(width)
+    # Forwards: the cheapest way into each state, and the state that it came from.
     for u in range(1, layers):
         ways = reach[u - 1][:, None] + moves(u)
         best = ways.argmin(axis=0)
         came[u] = best
         reach[u] = ways[best, every] + here[u]
+    # Backwards along the notes of where each way came from.
     states = [int(reach[-1].argmin())]
     for u in range(layers - 1, 0, -1):
         states.append(int(came[u, states[-1]]))
@@ -67,41 +68,3 @@ def _ahead(here: Costs, moves: Moves) -> Costs:
     for u in range(layers - 1, 0, -1):
         ahead[u - 1] = (moves(u) + (here[u] + ahead[u])).min(axis=1)
     return ahead
-
-
-def best_paths(
-    here: Costs, moves: Moves, count: int
-) -> list[tuple[int, tuple[int, ...]]]:
-    """Return the `count` cheapest paths, cheapest first, each with its cost.
-
-    Args:
-        here: Shape (layers, states).
-        moves: Costs into a layer.
-        count: How many are wanted, at least 1.
-
-    Returns:
-        Pairs of cost and states; fewer when there are fewer paths.
-    """
-    layers, width = here.shape
-    reach = here[0][:, None]
-    trail: list[NDArray[np.int64]] = []
-    for u in range(1, layers):
-        kept = reach.shape[1]
-        ways = (reach[:, :, None] + moves(u)[:, None, :]).reshape(width * kept, width)
-        order = np.argsort(ways, axis=0, kind="stable")[:count]
-        reach = np.take_along_axis(ways, order, axis=0).T + here[u][:, None]
-        trail.append(order.T)
-    ends = np.argsort(reach, axis=None, kind="stable")[:count]
-    return [
-        (int(reach.flat[end]), _trace(int(end), reach.shape[1], trail)) for end in ends
-    ]
-
-
-def _trace(end: int, kept: int, trail: list[NDArray[np.int64]]) -> tuple[int, ...]:
-    state, rank = divmod(end, kept)
-    states = [state]
-    for layer in range(len(trail) - 1, -1, -1):
-        before = trail[layer - 1].shape[1] if layer else 1
-        state, rank = divmod(int(trail[layer][state, rank]), before)
-        states.append(state)
-    return tuple(reversed(states))

@@ -386,6 +386,50 @@ def leading_note(chord: Chord, key: Key) -> PitchName | None:
     return third
 
 
+class Role(Enum):
+    """What a chord is to its key, whatever is in the bass, with or without a seventh.
+
+    The value counts degrees. A dominant is major; a secondary one is `APPLIED`, and
+    every chord that the others leave out is `OTHER`.
+    """
+
+    OTHER = 0
+    TONIC = 1
+    SUPERTONIC = 2
+    SUBDOMINANT = 4
+    DOMINANT = 5
+    SUBMEDIANT = 6
+    APPLIED = 8
+
+
+def role_of(chord: Chord, key: Key) -> Role:
+    """Return what a chord is to a key.
+
+    >>> from harmonise.theory.key import parse_key
+    >>> role_of(parse_symbol("G7"), parse_key("C")).name
+    'DOMINANT'
+    >>> role_of(parse_symbol("A7"), parse_key("C")).name
+    'APPLIED'
+    """
+    if chord.inversion and chord.quality in _AS_SEVENTH:
+        chord = _as_seventh(chord)
+    if _secondary_target(chord, key):
+        return Role.APPLIED
+    degree, alter = key.degree(chord.root)
+    row = QUALITIES[chord.quality]
+    if alter or degree in (3, 7) or row.mark not in ("", "°", "5"):
+        return Role.OTHER
+    # The second degree carries ii and ii°, the fifth V alone, every other both kinds;
+    # a bare fifth goes with the major chord.
+    fits = row.lower if degree == 2 else row.mark != "°"
+    return Role(degree) if fits and not (degree == 5 and row.lower) else Role.OTHER
+
+
+def goes_back(before: Role, after: Role) -> bool:
+    """Return whether one chord after another goes back from V to IV or ii."""
+    return before is Role.DOMINANT and after in (Role.SUBDOMINANT, Role.SUPERTONIC)
+
+
 def parse_numeral(text: str, key: Key) -> Chord:
     """Return the chord that a Roman numeral names in a key.
 

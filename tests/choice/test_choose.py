@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 from makers.profiles import examples
 from makers.tunes import tunes
 
-from harmonise.choice.choose import Choice, Problem, choose, choose_best, pose
+from harmonise.choice.choose import Choice, Problem, choose, pose
 from harmonise.choice.nonchord import Name
 from harmonise.choice.palette import member_of_parts
 from harmonise.choice.weights import PLAIN_WEIGHTS, Weights
@@ -185,18 +185,6 @@ def test_chord_a_beat_puts_the_beats_note_into_every_chord(tune: Tune) -> None:
         slot = choice.grid.slot[part]
         if choice.costs.fits[slot].any():
             assert member[part, choice.columns[slot]]
-
-
-@given(tunes(most_notes=30), STYLES)
-@settings(max_examples=examples(100), deadline=None, derandomize=True)
-def test_the_best_way_of_many_is_the_choice(tune: Tune, style: Style) -> None:
-    best = choose_best(tune, style, 3)
-    choice = choose(tune, style)
-    names = tuple(
-        choice.board.offer(u, int(c)).numeral for u, c in enumerate(choice.columns)
-    )
-    assert best[0] == (choice.paths.cost, names)
-    assert [cost for cost, _ in best] == sorted(cost for cost, _ in best)
 
 
 @given(tunes(most_notes=20), STYLES)

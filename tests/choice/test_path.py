@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 from makers.profiles import examples
 from numpy.typing import NDArray
 
-from harmonise.choice.path import best_paths, cheapest_path
+from harmonise.choice.path import cheapest_path
 
 Layers = tuple[NDArray[np.int64], NDArray[np.int32]]
 
@@ -47,21 +47,6 @@ def test_no_path_of_a_short_tune_is_cheaper(
     for u, s in product(range(layers), range(width)):
         through = min(cost for path, cost in every.items() if path[u] == s)
         assert found.detour[u, s] == through
-
-
-@given(*SMALL, st.integers(1, 12))
-@settings(max_examples=examples(500), deadline=None, derandomize=True)
-def test_the_best_paths_are_the_cheapest_ones_in_order(
-    seed: int, layers: int, width: int, count: int
-) -> None:
-    here, moves = layers_of(seed, layers, width, 1000)
-    every = sorted(
-        price(here, moves, path) for path in product(range(width), repeat=layers)
-    )
-    found = best_paths(here, lambda u: moves[u], count)
-    assert [cost for cost, _ in found] == every[:count]
-    assert all(price(here, moves, path) == cost for cost, path in found)
-    assert len({path for _, path in found}) == len(found)
 
 
 @given(st.integers(0, 2**32 - 1), st.integers(2, 60), st.integers(1, 12))

@@ -12,8 +12,8 @@ from harmonise.choice.fitted.chord_facts import (
     note_weights,
     sum_by_slot,
 )
-from harmonise.choice.fitted.tune_facts import pair_codes, spread_pairs, tune_facts
-from harmonise.choice.fitted.words import MEMBERS, Floats, Ints, Sight, twins
+from harmonise.choice.fitted.tune_facts import BOTH, PAIR_BLOCKS, pair_codes, tune_facts
+from harmonise.choice.fitted.words import MEMBERS, Floats, Ints, Sight, one_hot, twins
 
 
 class Facts(NamedTuple):
@@ -30,6 +30,15 @@ class Facts(NamedTuple):
     fits: Floats
     edge: Floats
     twin: Ints
+
+
+def spread_pairs(codes: Ints) -> Floats:
+    """Return a column for every pair of every kind, as the fit needs them."""
+    size = BOTH * len(PAIR_BLOCKS)
+    out = np.zeros((len(codes), size))
+    for column in codes.T:
+        out += one_hot(column, size)
+    return out
 
 
 def facts(sight: Sight, chords: Ints) -> Facts:

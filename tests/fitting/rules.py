@@ -27,6 +27,7 @@ from harmonise.choice.grid import Flags, Grid, Ints
 from harmonise.choice.palette import Board
 from harmonise.choice.weights import PLAIN_WEIGHTS, Weights
 from harmonise.theory.arrangement import HarmonicRhythm, Style
+from harmonise.theory.chord import Role
 
 LEVELS = (1, 3)
 
@@ -94,7 +95,8 @@ def tonic_at_the_end(
 ) -> None:
     """Ask for the tonic whatever the tune ends on."""
     del tune
-    tonic = choose.tonics(board)[int(board.stretch[-1])][states.column]
+    tonic = board.each(lambda offer: offer.is_triad(Role.TONIC))
+    tonic = tonic[int(board.stretch[-1])][states.column]
     here[-1] += np.where(tonic, 0, weights.not_tonic_last)
 
 

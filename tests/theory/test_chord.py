@@ -15,10 +15,12 @@ from harmonise.theory.chord import (
     Inversion,
     Member,
     Quality,
+    Role,
     diatonic_triad,
     numeral,
     parse_numeral,
     parse_symbol,
+    role_of,
 )
 from harmonise.theory.key import Key, Mode, key_of_signature, parse_key
 from harmonise.theory.pitch import PitchName
@@ -265,3 +267,27 @@ def test_a_chord_tells_which_member_a_pitch_class_is() -> None:
     ]  # fmt: skip
     assert chord.is_seventh
     assert not parse_symbol("G6").is_seventh
+
+
+# The numerals by which a musician names each role: no figures, no bass.
+ROLES = {
+    "I": Role.TONIC, "i": Role.TONIC, "ii": Role.SUPERTONIC, "ii°": Role.SUPERTONIC,
+    "IV": Role.SUBDOMINANT, "iv": Role.SUBDOMINANT, "V": Role.DOMINANT,
+    "vi": Role.SUBMEDIANT, "VI": Role.SUBMEDIANT,
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("quality", Quality)
+@pytest.mark.parametrize("key", ["C", "A minor", "D dorian", "G mixolydian", "Eb"])
+def test_a_role_is_what_the_numeral_says(key: str, quality: Quality) -> None:
+    home = parse_key(key)
+    roots = [home.name_at(degree, alter) for degree in range(1, 8) for alter in (-1, 0)]
+    for root in roots:
+        for inversion in range(len(Chord(root, quality).members)):
+            chord = Chord(root, quality, Inversion(inversion))
+            name = numeral(chord, home)
+            plain, slash, _ = name.replace("6/5", "").replace("4/3", "").partition("/")
+            wanted = ROLES.get(plain.rstrip("0123456789"), Role.OTHER)
+            if slash and not name.endswith(("/2", "6/4")):
+                wanted = Role.APPLIED
+            assert role_of(chord, home) is wanted, name

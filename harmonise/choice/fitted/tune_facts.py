@@ -70,15 +70,6 @@ def degree_of(rows: Floats) -> Ints:
     return np.where(rows.any(1), rows.argmax(1), -1)
 
 
-def spread_pairs(codes: Ints) -> Floats:
-    """Return a column for every pair of every kind, as the fit needs them."""
-    size = BOTH * len(PAIR_BLOCKS)
-    out = np.zeros((len(codes), size))
-    for column in codes.T:
-        out += one_hot(column, size)
-    return out
-
-
 def look_up_pairs(codes: Ints, costs: Floats) -> Floats:
     """Return the sum of the costs of each slot's pairs, [slot, chord]."""
     padded = np.concatenate((costs, np.zeros((1, costs.shape[1]))))

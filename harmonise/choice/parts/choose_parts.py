@@ -11,10 +11,11 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from harmonise.choice.choose import INVALID, Choice, States, end_on_tonic, manner_of
-from harmonise.choice.costs import ChordCosts, chord_costs
-from harmonise.choice.grid import Grid, cut, in_ticks, ticks_per_crotchet
-from harmonise.choice.palette import Board, Offer, chosen_board, lay_out
+from harmonise.choice.choose import Choice, end_on_tonic, manner_of, pose_chords
+from harmonise.choice.costs import ChordCosts
+from harmonise.choice.grid import Grid, in_ticks
+from harmonise.choice.moves import INVALID, States
+from harmonise.choice.palette import Board, Offer, chosen_board
 from harmonise.choice.parts.forms import (
     ChordForm,
     PartSlot,
@@ -36,7 +37,7 @@ from harmonise.choice.parts.voicings import Voicings, voicings
 from harmonise.choice.path import Paths, cheapest_path
 from harmonise.choice.shapes import play
 from harmonise.choice.weights import PART_WEIGHTS, PLAIN_WEIGHTS, PartWeights, Weights
-from harmonise.theory.arrangement import HarmonicRhythm, Style
+from harmonise.theory.arrangement import Style
 from harmonise.theory.tune import Tune
 
 CHORD_WEIGHTS = PLAIN_WEIGHTS._replace(retreat=2400)
@@ -164,12 +165,7 @@ def pose_parts(
         NoHarmonyError: If the tune lies so low that no three voices fit under it.
     """
     assert_room(tune)
-    ticks = ticks_per_crotchet(tune, style.locks)
-    starts, first = part_slots(tune, style, ticks)
-    grid = cut(tune, starts, ticks)
-    board = lay_out(tune, grid, style.level, style.locks)
-    every_beat = style.harmonic_rhythm is HarmonicRhythm.BEAT
-    costs = chord_costs(tune, grid, board, weights, every_beat=every_beat)
+    grid, board, costs, first = pose_chords(tune, style, weights, part_slots)
     forms = tuple(
         forms_of(key, row, style.level)
         for key, row in zip(board.keys, board.offers, strict=True)

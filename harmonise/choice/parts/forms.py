@@ -14,10 +14,10 @@ from harmonise.choice.costs import ChordCosts
 from harmonise.choice.grid import Grid, SlotStart, chord_slots, in_ticks
 from harmonise.choice.palette import Board, Offer, offer_of
 from harmonise.errors import NoHarmonyError
-from harmonise.theory.arrangement import Style
-from harmonise.theory.chord import Inversion, Quality
+from harmonise.theory.arrangement import HarmonicRhythm
+from harmonise.theory.chord import Inversion, Quality, Role
 from harmonise.theory.key import Key, Mode
-from harmonise.theory.tune import Tune
+from harmonise.theory.tune import ChordAt, Tune
 
 NONE = -1
 """No such pitch class."""
@@ -67,7 +67,7 @@ class ChordForm(NamedTuple):
     @property
     def is_tonic(self) -> bool:
         """Whether it is the tonic triad, whatever the bass."""
-        return self.offer.family in ("I", "i") and len(self.classes) == 3
+        return self.offer.role is Role.TONIC and len(self.classes) == 3
 
 
 @lru_cache(maxsize=256)
@@ -95,12 +95,12 @@ def _basses(offer: Offer, level: int) -> tuple[int, ...]:
         return (int(chord.inversion),)
     if chord.is_seventh:
         return (0, 1, 2, 3)
-    six_four = level >= SIX_FOUR_LEVEL and offer.family in _SIX_FOURS
+    six_four = level >= SIX_FOUR_LEVEL and offer.role in _SIX_FOURS
     return (0, 1, 2) if six_four else (0, 1)
 
 
 _TURNED = (*_BOUND, Quality.MINOR, Quality.MINOR_SEVENTH, Quality.MAJOR_SEVENTH)
-_SIX_FOURS = ("I", "i", "IV", "iv", "V")
+_SIX_FOURS = (Role.TONIC, Role.SUBDOMINANT, Role.DOMINANT)
 
 
 def offer_with(offer: Offer, bass: Inversion, key: Key) -> Offer:
@@ -115,7 +115,7 @@ def form_of(column: int, offer: Offer, key: Key) -> ChordForm:
     """Return a chord of the board as a form."""
     chord, own = offer.chord, tuple(map(int, offer.chord.pitch_classes))
     leading = NONE
-    if chord.quality in _BOUND and _is_dominant(offer):
+    if chord.quality in _BOUND and offer.role in (Role.DOMINANT, Role.APPLIED):
         leading = own[1]
     elif chord.quality in _DIMINISHED and (own[0] + 1) % 12 == key.tonic.pitch_class:
         leading = own[0]
@@ -125,11 +125,6 @@ def form_of(column: int, offer: Offer, key: Key) -> ChordForm:
     return ChordForm(
         column, offer, leading, single, own[3] if chord.is_seventh else NONE
     )
-
-
-def _is_dominant(offer: Offer) -> bool:
-    """Return whether a chord is V or V of something, not VI or VII."""
-    return offer.family == "V" or offer.family.startswith("V/")
 
 
 class FormTable(NamedTuple):
@@ -176,7 +171,7 @@ def table_of(forms: tuple[ChordForm, ...]) -> FormTable:
         np.array([form.seventh for form in forms]),
         member,
         np.array([form.is_tonic for form in forms]),
-        np.array([form.offer.family == "V" for form in forms]),
+        np.array([form.offer.role is Role.DOMINANT for form in forms]),
         np.array([form.diminished for form in forms]),
         np.array([form.inversion == 2 for form in forms]),
     )
@@ -222,13 +217,13 @@ def assert_room(tune: Tune) -> None:
 
 
 def part_slots(
-    tune: Tune, style: Style, ticks: int
+    tune: Tune, rhythm: HarmonicRhythm, ticks: int, locks: tuple[ChordAt, ...]
 ) -> tuple[tuple[SlotStart, ...], int]:
     """Return the places where chords may change, a short pickup included.
 
     In hymns the pickup is sung in four parts too (common practice).
     """
-    starts, first = chord_slots(tune, style.harmonic_rhythm, ticks, style.locks)
+    starts, first = chord_slots(tune, rhythm, ticks, locks)
     onset = in_ticks(tune.sounding[0].onset, ticks)
     if onset < first:
         return (SlotStart(onset, 1, 0), *starts), onset
