@@ -13,6 +13,7 @@ chords of several hundred folk tunes (DEVELOPERS.md tells how well).
 
 from fractions import Fraction
 from functools import cached_property
+from itertools import pairwise
 from typing import NamedTuple
 
 import numpy as np
@@ -22,6 +23,7 @@ from harmonise.choice.costs import NEVER
 from harmonise.choice.fitted.costing import NAMED, Terms, terms_of
 from harmonise.choice.nonchord import WORDS, Name
 from harmonise.choice.palette import Offer
+from harmonise.rules.work import TuneUnder, foreign_to, tune_under
 from harmonise.theory.arrangement import Alternative
 from harmonise.theory.pitch import parse_name
 from harmonise.theory.tune import Tune
@@ -188,6 +190,7 @@ class SlotFacts(NamedTuple):
         name: What that note is to the chosen chord.
         chosen: The chosen offer.
         having: Offers of the level that have the note, in the palette's order.
+        right: Offers that are right in the slot, the chosen one among them.
         rival: The next best chord that has the note; None if there is none.
         locked: Whether the chord is locked.
     """
@@ -198,6 +201,7 @@ class SlotFacts(NamedTuple):
     name: Name
     chosen: Offer
     having: tuple[Offer, ...]
+    right: tuple[Offer, ...]
     rival: Offer | None
     locked: bool
 
@@ -216,6 +220,16 @@ class Explainer:
         self._first_part = sounding[np.minimum(at, len(sounding) - 1)]
         self._line_ends = dict(line_ends(tune, grid, choice.board))
         self._scene = Scene(tune, choice)
+
+    @cached_property
+    def _under(self) -> tuple[TuneUnder, ...]:
+        """What the tune has in each slot."""
+        grid, sounding = self._choice.grid, self._tune.sounding
+        edges = [Fraction(edge, grid.ticks) for edge in grid.slot_start.tolist()]
+        return tuple(
+            tune_under(sounding, start, end, self._tune.key_at(start))
+            for start, end in pairwise(edges)
+        )
 
     @cached_property
     def _terms(self) -> Terms:
@@ -243,6 +257,7 @@ class Explainer:
         return SlotFacts(
             slot, str(pitch.name), _signed(degree, alter), Name(int(self._names[part])),
             row[chosen], tuple(row[c] for c in having),
+            tuple(row[c] for c in self._right(slot)),
             None if rival is None else row[rival], bool(choice.board.locked[slot]),
         )  # fmt: skip
 
@@ -260,7 +275,12 @@ class Explainer:
             offers = self._choice.board.offers[self._choice.board.stretch[slot]]
             names = listing([o.chord.symbol for o in offers], "and")
             return f"{tune}: of {names} only {name} has {with_article(facts.note)}."
-        names = listing([o.chord.symbol for o in facts.having], "or")
+        fitting = [offer for offer in facts.having if offer in facts.right]
+        if len(fitting) == 1:
+            names = listing([o.chord.symbol for o in facts.having], "and")
+            have = f"{names} have {with_article(facts.note)}"
+            return f"{tune}: {have}, and only {name} fits the rest. {self._why(facts)}"
+        names = listing([o.chord.symbol for o in fitting], "or")
         return f"{tune}: {names} would fit. {self._why(facts)}"
 
     def _why(self, facts: SlotFacts) -> str:
@@ -331,26 +351,43 @@ class Explainer:
         gains["figure"] = round(whole - sum(gains.values()), 6)
         return gains
 
-    def alternatives(self, slot: int) -> tuple[Alternative, ...]:
-        """Return the chords that some way within the margin uses, best first."""
+    def _right(self, slot: int) -> list[int]:
+        """Return the columns of the chords that are right in a slot, the best first.
+
+        Those are the chosen one, every one within the margin, and every plain one that
+        fits the tune: no primary triad that holds the notes is ever missing.
+        """
         choice = self._choice
         chosen = int(choice.columns[slot])
         row = choice.board.offers[choice.board.stretch[slot]]
         prices = self._detours[slot].tolist()
-        found = sorted(
-            (price, column)
-            for column, price in enumerate(prices[: len(row)])
-            if column != chosen and price <= MARGIN
-        )
+        right = [c for c in range(len(row)) if c == chosen or prices[c] <= MARGIN]
+        known = {row[column].chord.upright for column in right}
+        if not choice.board.locked[slot]:
+            right += [
+                column
+                for column, offer in enumerate(row)
+                if offer.chord == offer.chord.upright
+                and offer.chord not in known
+                and foreign_to(offer.chord, self._under[slot]) is None
+            ]
+        return sorted(right, key=lambda column: (prices[column], column))
+
+    def alternatives(self, slot: int) -> tuple[Alternative, ...]:
+        """Return the other chords that are right in a slot, best first."""
+        choice = self._choice
+        chosen = int(choice.columns[slot])
+        row = choice.board.offers[choice.board.stretch[slot]]
         facts = self.facts(slot)
         return tuple(
             Alternative(
                 row[column].chord,
                 row[column].numeral,
-                price,
+                self._detours[slot, column].item(),
                 f"Second, because {self._difference(facts, row[column])}.",
             )
-            for price, column in found
+            for column in self._right(slot)
+            if column != chosen
         )
 
 

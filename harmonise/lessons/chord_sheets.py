@@ -1,5 +1,6 @@
 """Sheets on which pupils write chords: under a tune, or as numerals tell them."""
 
+from collections.abc import Iterator
 from fractions import Fraction
 
 from harmonise.choice.free import free_voicings, over_bass
@@ -20,7 +21,10 @@ from harmonise.lessons.model import (
 )
 from harmonise.lessons.worksheet import Answer, Box, SheetOrder, SheetPiece, Worksheet
 from harmonise.notation.score.printed_labels import format_numeral
+from harmonise.rules.score_view import Fault
+from harmonise.rules.table import RULES, check
 from harmonise.theory.arrangement import (
+    Alternative,
     Arrangement,
     Hand,
     Slot,
@@ -39,6 +43,8 @@ MOST_CHORDS = 16
 """Longest progression of a sheet: two lines of four bars."""
 _TIME = TimeSignature(4, 4)
 _HALF = Fraction(2)
+_OF_STEPS = tuple(rule for rule in RULES if rule.code in ("H02", "H07", "H12"))
+"""Rules by which a chord is right or wrong for what stands beside it."""
 
 
 def accompany_sheet(model: Arrangement, order: SheetOrder) -> Worksheet:
@@ -72,7 +78,8 @@ def choose_sheet(model: Arrangement, order: SheetOrder) -> Worksheet:
     slots = slots_of(model)
     second = slots[1].onset if len(slots) > 1 else model.tune.end
     items = tuple(
-        item_at(slot, _choices(slot), NOTES + LEFT + JOIN + LABEL) for slot in slots
+        item_at(slot, _choices(model, slot), NOTES + LEFT + JOIN + LABEL)
+        for slot in slots
     )
     boxes = tuple(
         Box(slot.onset, symbol_of(slot), given=number == 0)
@@ -93,14 +100,33 @@ def choose_sheet(model: Arrangement, order: SheetOrder) -> Worksheet:
     )
 
 
-def _choices(slot: Slot) -> tuple[Answer, ...]:
+def _choices(model: Arrangement, slot: Slot) -> tuple[Answer, ...]:
     """Return every accepted chord of a slot, the model first, each with its reason."""
     first = Answer(chord_text(slot), _sentence(slot.reason))
+    # What the model does itself costs no pupil anything.
+    usual = set(check(model, _OF_STEPS))
     others = [
-        Answer(f"{other.chord} ({other.numeral})", other.reason)
+        Answer(
+            f"{other.chord} ({other.numeral})",
+            " ".join((other.reason, *_strained(model, slot, other, usual))),
+        )
         for other in slot.alternatives
     ]
     return (first, *others)
+
+
+def _strained(
+    model: Arrangement, slot: Slot, other: Alternative, usual: set[Fault]
+) -> Iterator[str]:
+    """Yield what becomes of a chord that fits its slot but not the model's neighbours.
+
+    A marker deducts for it unless the pupil has other chords beside it.
+    """
+    own = slot._replace(chord=other.chord, numeral=other.numeral, locked=False)
+    slots = tuple(own if one is slot else one for one in model.slots)
+    for fault in check(model._replace(slots=slots), _OF_STEPS):
+        if fault not in usual:
+            yield f"But beside the chords of the model {fault.what}"
 
 
 def _sentence(text: str) -> str:

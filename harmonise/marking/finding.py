@@ -19,7 +19,6 @@ from harmonise.marking.task import (
     Task,
     TaskItem,
 )
-from harmonise.marking.tasks import upright
 from harmonise.marking.work import Work
 from harmonise.rules.score_view import Grade, Rule, Score, score_of
 from harmonise.rules.table import FREE_RULES, WORK_RULES
@@ -222,12 +221,14 @@ def _by_rules(work: Work, task: Task) -> Iterator[Finding]:
     for key, _, row in _rule_rows(work.judged, task):
         if key in CHOICE_KEYS and not task.chosen:
             continue
-        if key == "M13" and _is_accepted(work, task, row.onset):
-            continue
-        number = item_at(task.items, row.onset)
-        if (key, number) in excused:
-            continue
-        yield row
+        # What the model does is among the chords that are right, so no excuse for the
+        # whole item is needed: it would let every other chord pass there.
+        if key == "M13":
+            fine = _is_accepted(work, task, row.onset)
+        else:
+            fine = (key, item_at(task.items, row.onset)) in excused
+        if not fine:
+            yield row
 
 
 def _rule_rows(
@@ -276,4 +277,4 @@ def _is_accepted(work: Work, task: Task, onset: Fraction) -> bool:
     """Whether the chord in force is one of those that are right in its slot."""
     chord = slot_at(work.judged.slots, onset).chord
     at = slot_at(task.model.slots, onset).onset
-    return chord is not None and upright(chord) in dict(task.accepted).get(at, ())
+    return chord is not None and chord.upright in dict(task.accepted).get(at, ())

@@ -11,7 +11,6 @@ from fractions import Fraction
 from harmonise.errors import NotationError
 from harmonise.marking.naming import chord_made, plain, sounding_at, symbol_at
 from harmonise.marking.task import Ask, Blank, ChordPart, Finding, Task, TaskItem
-from harmonise.marking.tasks import upright
 from harmonise.marking.work import Work
 from harmonise.notation.score.printed_labels import format_position
 from harmonise.theory.arrangement import Hand, Labels, Slot, SoundingNote
@@ -128,9 +127,9 @@ def wanted_names(
     if chord is None:
         return []
     if ask is Ask.SYMBOL:
-        return [str(chord), str(upright(chord))]
+        return [str(chord), str(chord.upright)]
     if ask is Ask.NUMERAL:
-        return [numeral(chord, key), numeral(upright(chord), key)]
+        return [numeral(chord, key), numeral(chord.upright, key)]
     return shape_names(chord, right, Labels.FIGURES if ask is Ask.FIGURES else None)
 
 

@@ -7,7 +7,6 @@ from collections.abc import Sequence
 from fractions import Fraction
 
 from harmonise.choice.palette import palette
-from harmonise.marking.tasks import upright
 from harmonise.theory.arrangement import Slot, SoundingNote, Voice
 from harmonise.theory.chord import Chord, leading_note, numeral
 from harmonise.theory.key import Key, Mode
@@ -44,7 +43,7 @@ def chord_made(notes: Sequence[SoundingNote], key: Key) -> Chord | None:
     found = [
         offer.chord
         for offer in palette(key, _WIDEST)
-        if offer.chord == upright(offer.chord)
+        if offer.chord == offer.chord.upright
         and offer.chord.root.pitch_class == lowest
         and set(under) <= set(offer.chord.pitch_classes)
         and set(offer.chord.pitch_classes[:3]) <= every
@@ -91,7 +90,7 @@ def is_misnamed(
 
     A dominant without its raised seventh is named right and played wrong.
     """
-    if made is None or upright(symbol) == made or is_unraised(symbol, made, key):
+    if made is None or symbol.upright == made or is_unraised(symbol, made, key):
         return False
     under = [n.pitch.pitch_class for n in notes if n.voice is not Voice.TUNE]
     return any(symbol.member_of(own) is None for own in under)

@@ -28,7 +28,7 @@ from harmonise.theory.arrangement import (
     Style,
     Voice,
 )
-from harmonise.theory.chord import Chord, Inversion, numeral, parse_symbol
+from harmonise.theory.chord import Chord, numeral, parse_symbol
 from harmonise.theory.metre import TimeSignature
 from harmonise.theory.pitch import parse_pitch
 from harmonise.theory.tune import Bar, KeyChange, Tune, TuneNote
@@ -148,18 +148,13 @@ def accepted_in(
         (
             slot.onset,
             tuple(
-                upright(chord)
+                chord.upright
                 for chord in (slot.chord, *(own.chord for own in slot.alternatives))
                 if chord
             ),
         )
         for slot in model.slots
     )
-
-
-def upright(chord: Chord) -> Chord:
-    """Return a chord in root position."""
-    return chord._replace(inversion=Inversion.ROOT_POSITION)
 
 
 _BAR = TimeSignature(4, 4)

@@ -190,7 +190,9 @@ def _meant(
     """Return the chord of a slot for which no symbol is written."""
     others = dict(task.accepted).get(slot.onset, ())
     accepted = [slot.chord, *others] if slot.chord else []
-    if any(is_unraised(own, made, slot.key) for own in accepted):
+    # The chord on the natural seventh may be right itself, beside the dominant.
+    unraised = any(is_unraised(own, made, slot.key) for own in accepted)
+    if unraised and made not in accepted:
         made = None
         accepted = [own for own in accepted if leading_note(own, slot.key)]
     inside = [n for n in judged.notes if slot.onset <= n.onset < slot.end]

@@ -4,17 +4,23 @@ Examples in the docstrings are written as in `rules_hands`. Source: common pract
 keyboard harmony.
 """
 
+from bisect import bisect_left, bisect_right
 from collections.abc import Iterator, Sequence
 from fractions import Fraction
-from itertools import pairwise
+from typing import NamedTuple
 
-from harmonise.rules.chords import metric_weight
+from harmonise.rules.chords import filling_note_fits, metric_weight
 from harmonise.rules.hands import is_heard
 from harmonise.rules.score_view import Found, Score
 from harmonise.theory.arrangement import SoundingNote
-from harmonise.theory.chord import Member, leading_note
-from harmonise.theory.key import Mode
+from harmonise.theory.chord import Chord, Member, leading_note
+from harmonise.theory.key import Key, Mode
 from harmonise.theory.pitch import Pitch
+from harmonise.theory.tune import TuneNote
+
+_HALF = Fraction(1, 2)
+_STRONG = 2
+"""The least metric weight of a strong place."""
 
 
 def root_sounds(score: Score) -> Iterator[Found]:
@@ -77,37 +83,103 @@ def leading_note_raised(score: Score) -> Iterator[Found]:
 
 
 def tune_fits_chord(score: Score) -> Iterator[Found]:
-    """Yield chords struck on a strong beat under a tune note that is foreign to them.
-
-    A note that goes on by step is let be: it is a passing or neighbour note, an
-    appoggiatura or a suspension.
+    """Yield chords that do not fit what the tune has while they sound.
 
     Good: C major: C | D5 C5; C | E5
     Fault: C major: C | A4 E5; C | C5
+    Fault: C major: C | D5 F5; C | E5
     """
     sounding = score.arrangement.tune.sounding
-    for onset, moments in score.by_slot().items():
-        slot, note = moments[0].slot, moments[0].tune
-        if slot.chord is None or note is None or metric_weight(score, onset) < 2:
+    told = {row.onset for row in filling_note_fits(score)}
+    for slot in score.arrangement.slots:
+        if slot.chord is None:
             continue
-        if note.pitch.pitch_class in slot.chord.pitch_classes:
-            continue
-        later = [own.pitch for own in sounding if own.onset > note.onset and own.pitch]
-        if not _goes_on_by_step([note.pitch, *later]):
+        under = tune_under(sounding, slot.onset, slot.end, slot.key)
+        foreign = foreign_to(slot.chord, under)
+        # A note that fills its slot is told by H05; on a strong place both tell it.
+        weak = metric_weight(score, slot.onset) < _STRONG
+        if foreign and not (weak and slot.onset in told):
             members = " ".join(map(str, slot.chord.members))
             yield Found(
-                onset,
-                f"{note.pitch} in the tune is not in {slot.chord} ({members}).",
-                f"Choose a chord that has {note.pitch.name}.",
+                slot.onset,
+                f"{foreign} in the tune is not in {slot.chord} ({members}).",
+                f"Choose a chord that has {foreign.name}.",
             )
 
 
-def _goes_on_by_step(pitches: Sequence[Pitch]) -> bool:
-    for old, here in pairwise(pitches):
-        if here != old:
-            near = abs(here.midi - old.midi) <= 2
-            return near and abs(here.staff_step - old.staff_step) == 1
-    return False
+class TuneUnder(NamedTuple):
+    """What the tune has in a slot.
+
+    Attributes:
+        key: The key there.
+        notes: The pitches that sound, each with its share of the slot.
+        after: The first pitch after the slot; None at the end.
+    """
+
+    key: Key
+    notes: tuple[tuple[Pitch, Fraction], ...]
+    after: Pitch | None
+
+
+def tune_under(
+    sounding: Sequence[TuneNote], onset: Fraction, end: Fraction, key: Key
+) -> TuneUnder:
+    """Return what a tune has in a slot; where it rests, its last note is in the ear.
+
+    Args:
+        sounding: The notes of the tune without its rests.
+        onset: Where the slot begins.
+        end: Where it ends.
+        key: The key there.
+    """
+    first = bisect_right(sounding, onset, key=lambda note: note.end)
+    last = bisect_left(sounding, end, key=lambda note: note.onset)
+    shares = tuple(
+        (note.pitch, (min(note.end, end) - max(note.onset, onset)) / (end - onset))
+        for note in sounding[first:last]
+        if note.pitch
+    )
+    if not shares and first and (heard := sounding[first - 1].pitch):
+        shares = ((heard, Fraction(1)),)
+    after = sounding[last].pitch if last < len(sounding) else None
+    return TuneUnder(key, shares, after)
+
+
+def foreign_to(chord: Chord, tune: TuneUnder) -> Pitch | None:
+    """Return the tune note for which a chord does not do in a slot; None if it does.
+
+    This alone says which chords are right there: reasons, keys and marks all ask it. A
+    chord needs a note of the tune. A foreign note at its beginning goes a step into
+    it, as a suspension does, and falls if it fills half of the slot. A later one has a
+    step on one side, as passing and neighbour notes do, and on both sides if it fills
+    half of the slot. In minor the natural seventh never sounds under the raised one.
+    """
+    pitches = [pitch for pitch, _ in tune.notes]
+    raised = tune.key.name_at(7, 1) if tune.key.mode is Mode.MINOR else None
+    clash = tune.key.name_at(7) if raised in chord.members else None
+    inside = [pitch.pitch_class in chord.pitch_classes for pitch in pitches]
+    if pitches and not any(inside):
+        return pitches[0]
+    line = [*pitches, *([tune.after] if tune.after else [])]
+    for at, (pitch, share) in enumerate(tune.notes):
+        rest = [own for own in line[at + 1 :] if own != pitch]
+        leaves = bool(rest) and _is_step(pitch, rest[0])
+        if at:
+            comes = _is_step(line[at - 1], pitch)
+            fine = (comes or leaves) if share < _HALF else (comes and leaves)
+        else:
+            lands = leaves and rest[0] in pitches
+            lands = lands and rest[0].pitch_class in chord.pitch_classes
+            falls = share == _HALF and lands and rest[0].midi < pitch.midi
+            fine = lands and (share < _HALF or falls)
+        if pitch.name == clash or not (inside[at] or fine):
+            return pitch
+    return None
+
+
+def _is_step(old: Pitch, new: Pitch) -> bool:
+    near = abs(new.midi - old.midi) <= 2
+    return near and abs(new.staff_step - old.staff_step) == 1
 
 
 def silence(notes: Sequence[SoundingNote], start: Fraction, end: Fraction) -> Fraction:

@@ -175,6 +175,11 @@ class Chord(NamedTuple):
         return self.members[self.inversion]
 
     @property
+    def upright(self) -> "Chord":
+        """The chord in root position."""
+        return self._replace(inversion=Inversion.ROOT_POSITION)
+
+    @property
     def is_seventh(self) -> bool:
         """Whether the chord has a seventh."""
         return len(self.members) == 4 and QUALITIES[self.quality].intervals[3][0] == 6

@@ -244,6 +244,15 @@ def check_reason(book: Book, at: int) -> None:
         fitting = listed(fit[1])
         assert all(holds(symbol, match[1]) for symbol in fitting)
         assert ours in fitting
+    elif have := re.fullmatch(
+        rf"(.+) have an? (\S+), and only ({CHORD}) fits the rest", opening
+    ):
+        having = listed(have[1])
+        assert have[2] == match[1]
+        assert have[3] == ours
+        assert all(holds(symbol, match[1]) for symbol in having)
+        for other in having:
+            assert other == ours or not all(holds(other, n) for n in book.names(slot))
     else:
         named = re.fullmatch(rf"(\S+) is an? [a-z ]+ over ({CHORD})", opening)
         assert named

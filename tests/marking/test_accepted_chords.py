@@ -1,0 +1,112 @@
+"""The chords that a key prints are those for which a pupil gets every mark."""
+
+import re
+from pathlib import Path
+
+import pytest
+
+from harmonise.choice.palette import palette
+from harmonise.lessons.answer_key import key_blocks
+from harmonise.lessons.versions import make_sheets
+from harmonise.lessons.worksheet import SheetKind, SheetOrder, Worksheet
+from harmonise.marking.mark import mark
+from harmonise.marking.scripts import parse_script
+from harmonise.marking.task import Task
+from harmonise.marking.tasks import tasks_of_sheet
+from harmonise.notation.formats import read_tune
+from harmonise.notation.paper.blocks import Table
+from harmonise.theory.arrangement import Arrangement, Slot, Style, Voice
+from harmonise.theory.chord import Chord
+from harmonise.theory.pitch import Pitch
+
+TUNES = sorted((Path(__file__).parents[2] / "tunes").glob("*.txt"))
+every_tune = pytest.mark.parametrize("path", TUNES, ids=lambda path: path.stem)
+OF_CHOICE = {"M13", "M14", "M15", "M16"}
+STRAINED = "But beside the chords of the model"
+Printed = dict[str, list[tuple[str, str]]]
+
+
+def sheet_of(path: Path, level: int) -> Worksheet:
+    order = SheetOrder(SheetKind.CHOOSE, Style(level))
+    return make_sheets(read_tune(path), order)[0]
+
+
+def printed(sheet: Worksheet) -> Printed:
+    """Return symbol and reason of every answer of the printed key, by its place."""
+    (table,) = [
+        block
+        for block in key_blocks(sheet)
+        if isinstance(block, Table) and "Right answer" in block.rows[0]
+    ]
+    found: Printed = {}
+    place = ""
+    for row in table.rows[1:]:
+        place = row[0] or place
+        symbol = re.fullmatch(r"(?:or )?(\S+) \(\S+\)", row[1])
+        assert symbol
+        found.setdefault(place.lower(), []).append((symbol[1], row[2]))
+    return found
+
+
+def under(top: Pitch, chord: Chord) -> list[Pitch]:
+    """Return the two chord notes that lie next below a tune note."""
+    every = [Pitch(*name, octave) for name in chord.members for octave in range(1, 7)]
+    found = [pitch for pitch in every if pitch.midi < top.midi]
+    return sorted(found, key=lambda pitch: pitch.midi)[-2:]
+
+
+def line_of(model: Arrangement, slot: Slot, chord: Chord) -> str:
+    """Return a chord as a pupil types it: close under the tune, the root below."""
+    tops = [n.pitch for n in model.notes if n.voice is Voice.TUNE]
+    here = [
+        n.pitch
+        for n in model.notes
+        if n.voice is Voice.TUNE
+        and n.onset < slot.end
+        and n.onset + n.length > slot.onset
+    ]
+    top = (here or tops)[0]
+    beat = slot.place.beat or 1
+    right = " ".join(map(str, under(top, chord)))
+    return f"{slot.place.bar}.{beat}: {chord} | {right} {top} | {chord.root}2"
+
+
+def of_choice(model: Arrangement, task: Task, changed: Slot, chord: Chord) -> set[str]:
+    """Return the faults of choice in a work with one chord that is not the model's."""
+    lines = [
+        line_of(model, slot, chord if slot is changed else slot.chord)
+        for slot in model.slots
+        if slot.chord
+    ]
+    done = mark(parse_script("\n".join(lines).encode(), model.tune), task)
+    return {own.kind.code for own in done.lines if own.points} & OF_CHOICE
+
+
+def assert_printed_is_marked(path: Path, level: int) -> None:
+    sheet = sheet_of(path, level)
+    (task,) = tasks_of_sheet(sheet)
+    model = sheet.pieces[0].arrangement
+    answers = printed(sheet)
+    for slot in model.slots:
+        if slot.chord is None or (slot.place.beat and slot.place.beat.denominator > 1):
+            continue
+        rows = dict(answers[str(slot.place)])
+        offers = {str(offer.chord.upright): offer for offer in palette(slot.key, level)}
+        for symbol, offer in offers.items():
+            found = of_choice(model, task, slot, offer.chord.upright)
+            assert ("M13" not in found) == (symbol in rows), (slot.place, symbol, found)
+            if symbol in rows:
+                strained = STRAINED in rows[symbol]
+                assert strained == bool(found), (slot.place, symbol, found)
+
+
+@every_tune
+def test_a_key_prints_the_chords_that_get_full_marks(path: Path) -> None:
+    assert_printed_is_marked(path, 1)
+
+
+@pytest.mark.slow
+@every_tune
+@pytest.mark.parametrize("level", [2, 3, 4])
+def test_a_key_of_any_level_prints_what_gets_full_marks(path: Path, level: int) -> None:
+    assert_printed_is_marked(path, level)
