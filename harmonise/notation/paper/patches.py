@@ -1,18 +1,9 @@
-"""Changes to a score in MEI, verovio's own format, before it is engraved.
+"""What is mended in verovio's work, before it engraves (in MEI) and after (in SVG).
 
-MusicXML has no place for these matters, or verovio does not read them there.
-
-Finger numbers of a chord in one straight stack, in note order (TRADE N07).
-
-verovio sets each number over its own note head, and stacks them in any order where two
-voices meet. So all numbers of a hand at one moment are hung on one note before
-engraving, and put in order after it.
-
-Where a score is broken into lines: where it says so, and where a line is too long.
-
-Bars are measured in one endless line. Widths are in verovio's own measure.
-
-verovio's SVG made ready for paper: fonts, signs, figures, nothing from outside.
+Each patch has a test that fails once verovio does without it. Before: verses are
+numbered, tempo marks and labels spaced, fingers hung on one note, lines broken where
+the score says so and where one is too long. After: fingers are put in order, and the
+picture gets our fonts and signs and needs nothing from outside.
 """
 
 import re
@@ -20,6 +11,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from itertools import pairwise
 from typing import NamedTuple
 
+_BAR = re.compile(r'(?=<g id="[^"]*" class="measure">)')
 _WORD_AND_NOTE = re.compile(r"([^<>\s])(</rend>\s*<rend\b[^>]*\bglyph)")
 _VERSE = re.compile(r'<verse xml:id="[^"]*" n="(\d+)"(?! label)')
 _LABEL = re.compile(
@@ -64,6 +56,9 @@ def _embolden(mei: str) -> str:
     return mei.replace("<syl ", '<syl fontweight="bold" ')
 
 
+# verovio sets each finger over its own head, and stacks those of one head in any order:
+# so all fingers of a hand at one moment hang on one note before engraving, and are put
+# in order, in one straight stack, after it (TRADE N07).
 _FINGER = re.compile(r'(<fing\b[^>]*\bstartid="#)([^"]*)(")')
 _DRAWN = re.compile(
     r'<g id="[^"]*" class="fing"[^>]*><text x="(-?\d+)" y="(-?\d+)".*?>(\d)</tspan>'
@@ -88,8 +83,7 @@ def put_in_order(svg: str) -> str:
     The right hand's numbers rise with the pitch, the left hand's fall: so in the stack
     above the staves the largest is on top, in the one below the smallest.
     """
-    parts = re.split(r'(?=<g id="[^"]*" class="measure">)', svg)
-    return "".join(map(_order_bar, parts))
+    return "".join(map(_order_bar, _BAR.split(svg)))
 
 
 def _order_bar(svg: str) -> str:
@@ -109,12 +103,12 @@ def _order_bar(svg: str) -> str:
 
 def _middle(svg: str) -> float:
     """Return the height midway between the first and the last staff line of a bar."""
-    heights = [
-        int(y) for y in re.findall(r'class="staff"><path d="M-?\d+ (-?\d+)', svg)
-    ]
+    found = re.findall(r'class="staff"><path d="M-?\d+ (-?\d+)', svg)
+    heights = list(map(int, found))
     return sum(heights) / len(heights) if heights else 0
 
 
+# Bars are measured in one endless line; widths are in verovio's own measure.
 UNIT = 9
 """Half a staff space in verovio's measure; pictures are scaled afterwards."""
 BRACE = 7 * UNIT
@@ -283,7 +277,6 @@ _RULES = {
 }
 _LEANING = {".dir .dynam .mNum": "font-style:italic"}
 _UPRIGHT = {"text": "font-weight:bold"}
-_BAR = re.compile(r'(?=<g id="[^"]*" class="measure">)')
 _EDGE = re.compile(r'<path d="M(-?\d+) ')
 _SYLLABLE = re.compile(r'(class="syl"[^>]*><text x=")(-?\d+)(")')
 _PAD = re.compile("\u00a0(?<!\u00a0\u00a0)<")

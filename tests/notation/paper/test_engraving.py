@@ -102,9 +102,9 @@ def test_nothing_runs_off_and_no_texts_meet(name: str, look: str) -> None:
 def test_nothing_runs_off_in_any_key_and_size(name: str) -> None:
     tune = read_tune(next(path for path in TUNES if path.stem == name))
     for key in related_keys(tune.key):
-        score = format_musicxml(arrange(transposed(tune, key), FULL))
+        score = plan_score(arrange(transposed(tune, key), FULL))
         for look in LOOKS.values():
-            for system in engrave(score, look):
+            for system in engrave_plan(score, look):
                 check_room(system, look)
 
 
