@@ -21,7 +21,8 @@ from harmonise.notation.tune_text.tune_text import format_tune_text
 from harmonise.page.drawing import NotePlaces, Sounding, by_slot
 from harmonise.page.memory import fifths_moved, tunes_in
 from harmonise.page.playback import TOO_LONG, Playback, playback, too_long
-from harmonise.page.requests import ArrangeRequest, ReadRequest
+from harmonise.page.requests import ArrangeRequest, ReadRequest, TapRequest
+from harmonise.page.tapping import Tapped, is_blank, last_sheet, tapped
 from harmonise.theory.arrangement import Arrangement, Hand, HarmonicRhythm, Texture
 from harmonise.theory.tune import Tempo, Tune, format_readback
 
@@ -80,9 +81,22 @@ class ReadTune(Answer, frozen=True):
 
 
 class ReadTunes(Answer, frozen=True):
-    """The tunes of a source."""
+    """The tunes of a source; none of a text in which no tune is begun.
 
-    tunes: Annotated[tuple[ReadTune, ...], Meta(min_length=1)]
+    Attributes:
+        tunes: The tunes.
+        time: The time signature at the end, in which tapping goes on.
+    """
+
+    tunes: tuple[ReadTune, ...]
+    time: str
+
+
+class TappedText(Answer, frozen=True):
+    """A tapped text, and how much of its last beat was tapped."""
+
+    text: str
+    taken: Crotchets
 
 
 class DrawnLine(Answer, frozen=True):
@@ -210,7 +224,21 @@ def told_tunes(asked: ReadRequest) -> ReadTunes:
     Raises:
         HarmoniseError: If it cannot be.
     """
-    return ReadTunes(tuple(map(_tune, tunes_in(asked.source.data))))
+    text = asked.source.text
+    if isinstance(text, str) and is_blank(text):
+        return ReadTunes((), str(last_sheet(text).passages[-1].time))
+    tunes = tunes_in(asked.source)
+    return ReadTunes(tuple(map(_tune, tunes)), str(tunes[-1].bars[-1].time))
+
+
+def told_tapped(asked: TapRequest) -> TappedText:
+    """Return a text with something tapped at its end.
+
+    Raises:
+        NotationError: If it cannot be tapped into.
+    """
+    found = tapped(Tapped(asked.text, asked.taken), asked.put, asked.length)
+    return TappedText(found.text, str(found.taken))
 
 
 def _tune(tune: Tune) -> ReadTune:

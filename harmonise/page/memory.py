@@ -11,6 +11,7 @@ from harmonise.errors import MelodyError, NotationError
 from harmonise.notation.formats import parse_tunes
 from harmonise.page.offers import singer_table
 from harmonise.page.requests import ArrangeRequest, Lock, Settings, Source
+from harmonise.page.tapping import filled_up
 from harmonise.theory.arrangement import (
     AUTO_LEVEL,
     Arrangement,
@@ -26,13 +27,16 @@ from harmonise.theory.tune import ChordAt, Tune
 
 
 @lru_cache(maxsize=8)
-def tunes_in(data: bytes) -> tuple[Tune, ...]:
-    """Return the tunes that some bytes hold.
+def tunes_in(source: Source) -> tuple[Tune, ...]:
+    """Return the tunes of a source.
 
     Raises:
         HarmoniseError: If they cannot be read.
     """
-    return parse_tunes(data)
+    if isinstance(source.base64, bytes):
+        return parse_tunes(source.base64)
+    text = str(source.text)
+    return parse_tunes((filled_up(text) if source.tapped else text).encode())
 
 
 @lru_cache(maxsize=16)
@@ -65,7 +69,7 @@ def tune_at(source: Source, number: int) -> Tune:
     Raises:
         HarmoniseError: If they cannot be read or are fewer.
     """
-    tunes = tunes_in(source.data)
+    tunes = tunes_in(source)
     if number >= len(tunes):
         count = f"{len(tunes)} tunes" if len(tunes) > 1 else "one tune"
         raise MelodyError(

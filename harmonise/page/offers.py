@@ -16,6 +16,7 @@ from harmonise.lessons.worksheet import SheetKind
 from harmonise.notation.formats import LARGEST
 from harmonise.notation.outputs import Sheet
 from harmonise.notation.paper.blocks import Paper
+from harmonise.page.tapping import BLANK
 from harmonise.theory.arrangement import (
     PATTERNS,
     Hand,
@@ -24,9 +25,15 @@ from harmonise.theory.arrangement import (
     Player,
     Texture,
 )
+from harmonise.theory.key import Mode, keys_of, printed
 from harmonise.theory.singing import Voices, read_voices
 
+_METRES = (
+    "2/4", "3/4", "4/4", "5/4", "2/2", "3/2", "3/8", "6/8", "9/8", "12/8",
+)  # fmt: skip
+"""Time signatures that are tapped most often; others can be typed."""
 _TITLES: dict[str, dict[str, str]] = {
+    "metre": {time: time for time in _METRES},
     "level": {
         "auto": "as rich as the tune needs",
         "1": "I, IV and V",
@@ -178,12 +185,14 @@ class Offers(Struct, frozen=True, forbid_unknown_fields=True):
         lists: The lists by the names of their controls.
         drills: The drills.
         files: The kinds of file.
+        blank: The text of an empty page.
         bytes: Size of the largest file that is read.
     """
 
     lists: dict[str, tuple[OfferedChoice, ...]]
     drills: tuple[OfferedChoice, ...]
     files: tuple[OfferedFile, ...]
+    blank: str
     bytes: int
 
 
@@ -195,6 +204,7 @@ def offers() -> Offers:
         files=tuple(
             OfferedFile(file.name, file.title, file.ending) for file in FILES.values()
         ),
+        blank=BLANK,
         bytes=LARGEST,
     )
 
@@ -206,9 +216,19 @@ def words_of(name: str) -> tuple[str, ...]:
 
 @cache
 def _lists() -> dict[str, dict[str, str]]:
-    """Return the titles of all lists, those of the singers among them."""
+    """Return the titles of all lists, those of keys and singers among them."""
     singers = {group.name: group.singers for group in singer_table()}
-    return {**_TITLES, "voices": {"": "nobody", **singers}}
+    keys = [
+        key
+        for mode in Mode
+        for flat in (False, True)
+        for key in keys_of(mode, flat=flat)
+    ]
+    return {
+        **_TITLES,
+        "key": {"": "as it is written", **{str(key): printed(key) for key in keys}},
+        "voices": {"": "nobody", **singers},
+    }
 
 
 def _rows(titles: dict[str, str]) -> tuple[OfferedChoice, ...]:

@@ -34,6 +34,8 @@ _TIME_TOLD = {
 }
 _FINEST = 10080
 """Times are multiples of a crotchet's 10,080th part, as all writers have them."""
+_LONGEST = 16
+"""Crotchets of the longest note that is tapped."""
 _BASE64 = {"pattern": "^([A-Za-z0-9+/]{4})*([A-Za-z0-9+/]{2}==|[A-Za-z0-9+/]{3}=)?$"}
 _ONE_OF = {
     "description": 'an object with either "text" or "base64"',
@@ -55,6 +57,8 @@ Bars = Annotated[
     str,
     Meta(pattern="^([0-9]{1,6}([-–][0-9]{1,6})?)?$", description='bars such as "5-8"'),
 ]
+Key = Annotated[int, Meta(ge=0, le=127)]
+Sign = Annotated[str, Meta(pattern=r"^([-0|\n]|[0-9]{1,2}/(1|2|4|8|16|32))$")]
 DrillNames = Annotated[
     tuple[Short, ...],
     Meta(
@@ -122,11 +126,13 @@ class Source(Asked, frozen=True):
         text: What was typed, if it was.
         name: The name of the file.
         base64: What the file holds, if it is one.
+        tapped: Whether the text is as tapping left it, its last bar perhaps too short.
     """
 
     text: str | UnsetType = UNSET
     name: Short = ""
     base64: Content | UnsetType = UNSET
+    tapped: bool = False
 
     def __post_init__(self) -> None:
         """Check that it is one of the two.
@@ -136,13 +142,6 @@ class Source(Asked, frozen=True):
         """
         if isinstance(self.text, str) == isinstance(self.base64, bytes):
             raise ValueError
-
-    @property
-    def data(self) -> bytes:
-        """The tune as bytes."""
-        if isinstance(self.base64, bytes):
-            return self.base64
-        return str(self.text).encode()
 
 
 class Settings(Asked, frozen=True):
@@ -214,6 +213,33 @@ class ReadRequest(Asked, frozen=True):
     """A tune to read."""
 
     source: Annotated[Source, Meta(extra_json_schema=_ONE_OF)]
+
+
+class TapRequest(Asked, frozen=True):
+    """Something to put at the end of a typed tune.
+
+    Attributes:
+        text: The tune.
+        put: A key of the piano, a rest (0), a hold (-), a bar line, the end of a line,
+            or a time signature.
+        length: How long a note, a rest or a hold lasts, in crotchets.
+        taken: How much of the last beat of the text was tapped; 0 for all of it.
+    """
+
+    text: Annotated[str, Meta(max_length=100_000)]
+    put: Key | Sign
+    length: Fraction = field(default_factory=lambda: Fraction(1))
+    taken: Fraction = field(default_factory=Fraction)
+
+    def __post_init__(self) -> None:
+        """Check the times.
+
+        Raises:
+            ValueError: If they cannot be.
+        """
+        if not 0 < self.length <= _LONGEST or self.taken >= 1:
+            sentence = "A note has to last, and less than a beat to be taken."
+            raise ValueError(sentence)
 
 
 class ArrangeRequest(ReadRequest, frozen=True):

@@ -20,6 +20,7 @@ from harmonise.page.answers import (
     slug,
     told,
     told_arrangement,
+    told_tapped,
     told_tunes,
 )
 from harmonise.page.downloads import drill, made, worksheet
@@ -34,6 +35,7 @@ from harmonise.page.requests import (
     MalformedError,
     OffersRequest,
     ReadRequest,
+    TapRequest,
     WorksheetRequest,
     parse_request,
 )
@@ -87,6 +89,11 @@ async def _read(site: Site, asked: ReadRequest) -> Response:
     return told(await site.arranger.do(told_tunes, asked))
 
 
+async def _tap(site: Site, asked: TapRequest) -> Response:
+    del site  # So short a job is not worth a place in a queue.
+    return told(told_tapped(asked))
+
+
 async def _arrange(site: Site, asked: ArrangeRequest) -> Response:
     # Arranged here, so that the engraver finds it done.
     await site.arranger.do(arrangement_of, asked)
@@ -121,6 +128,7 @@ async def _worksheet(site: Site, asked: WorksheetRequest) -> Response:
 ENDPOINTS = {
     "/offers": Endpoint(OffersRequest, _offers),
     "/read": Endpoint(ReadRequest, _read),
+    "/tap": Endpoint(TapRequest, _tap),
     "/arrange": Endpoint(ArrangeRequest, _arrange),
     "/file": Endpoint(FileRequest, _file),
     "/drill": Endpoint(DrillRequest, _drill),

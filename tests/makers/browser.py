@@ -123,7 +123,9 @@ def redraws(page: Page) -> int:
 def drawn(page: Page, before: int = 0) -> None:
     """Wait until the score is drawn once more and nothing is under way."""
     other = f':not([data-redrawn="{before}"])'
-    page.wait_for_selector(f'body[data-redrawn]{other}[data-state="ready"]')
+    page.wait_for_selector(
+        f'body[data-redrawn]{other}[data-state="ready"]:not([data-taps])'
+    )
 
 
 @contextmanager

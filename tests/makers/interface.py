@@ -12,7 +12,7 @@ from typing import Any
 
 import msgspec
 
-from harmonise.page.answers import Arranged, Failure, ReadTunes
+from harmonise.page.answers import Arranged, Failure, ReadTunes, TappedText
 from harmonise.page.offers import FILES, Offers
 from harmonise.page.requests import described
 from harmonise.page.server import ENDPOINTS
@@ -21,6 +21,7 @@ WRITTEN = Path(__file__).parent.parent / "page" / "interface.json"
 _ANSWERS: dict[str, type[msgspec.Struct]] = {
     "/offers": Offers,
     "/read": ReadTunes,
+    "/tap": TappedText,
     "/arrange": Arranged,
 }
 _KINDS_OF_FILE = {

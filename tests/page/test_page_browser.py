@@ -8,7 +8,6 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import mido
-import music21  # noqa: TID251 - it reads our letters
 import pytest
 from makers import browser as pages
 from makers.browser import Browser, BrowserContext, Page, Seen, expect
@@ -177,59 +176,6 @@ def test_computer_keys_play_when_a_piano_key_has_the_focus(page: Page) -> None:
             page.keyboard.press(key)
     # 4 is a quaver, 3 a crotchet; from the full stop on all are dotted.
     assert pages.tune_text(page).endswith("C C# E.F - | 0.-.-.C5 - -.0.-.-")
-
-
-TAPS = (
-    pytest.param(
-        "Key: F\nTime: 3/4\nC", [[70, "1"], [72, "1"]], "C Bb C5 |", id="flat"
-    ),
-    pytest.param("Key: D\n1", [[66, "1"], [74, "2"]], "1 3 1' - |", id="numbers"),
-    pytest.param("Key: C\nTime: 6/8\nC", [[64, "3/2"]], "C E - -", id="quaver beats"),
-    pytest.param(
-        "Key: A minor\nA", [[68, "1/3"], [69, "2/3"]], "A G#.A.-", id="thirds"
-    ),
-    pytest.param("Key: C\nC", [["-", "4"]], "C - - - | -", id="held over the bar line"),
-    pytest.param("Key: G\nSignature: on\nG", [[65, "1"]], "G Fn", id="signature on"),
-)
-
-
-@pytest.mark.parametrize(("text", "taps", "typed"), TAPS)
-def test_taps_are_typed_as_a_reader_would(
-    modules: Page, text: str, taps: list[list[object]], typed: str
-) -> None:
-    found = modules.evaluate(
-        """async ([text, taps]) => {
-          const { tap } = await import("/files/entering.js");
-          const { parse } = await import("/files/fractions.js");
-          let state = { text, tapped: null };
-          for (const [what, length] of taps) {
-            state = tap(state.text, state.tapped, what, parse(length));
-          }
-          return state.text;
-        }""",
-        [text, taps],
-    )
-    assert found.splitlines()[-1] == typed
-
-
-def test_every_key_is_typed_as_the_pitch_that_it_sounds(modules: Page) -> None:
-    """music21 reads the letters; the names are ours and the scientific ones."""
-    keys = ("C", "G", "E", "F#", "Db", "Bb", "A minor", "D dorian", "Eb mixolydian")
-    found = modules.evaluate(
-        """async (keys) => {
-          const { factsOf, letterName } = await import("/files/tune_facts.js");
-          const all = [];
-          for (const key of keys) for (let midi = 48; midi <= 84; midi += 1) {
-            all.push([midi, letterName(midi, factsOf(`Key: ${key}\\n`))]);
-          }
-          return all;
-        }""",
-        list(keys),
-    )
-    assert len(found) == 9 * 37
-    for midi, name in found:
-        whole = name if name[-1].isdigit() else f"{name}4"
-        assert music21.pitch.Pitch(whole.replace("b", "-")).midi == midi, name
 
 
 def test_seconds_follow_every_change_of_tempo(modules: Page) -> None:

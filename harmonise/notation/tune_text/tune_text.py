@@ -49,6 +49,7 @@ from harmonise.notation.tune_text.lyrics import (
 )
 from harmonise.notation.tune_text.typed_bars import TypedBar, lay_bars
 from harmonise.notation.tune_text.typed_chords import parse_locks
+from harmonise.notation.tune_text.typed_headers import DEGREE
 from harmonise.notation.tune_text.typed_lines import (
     IN_TUNE_TEXT,
     Beat,
@@ -242,7 +243,6 @@ def _remarks(
 
 
 _MOST_PARTS = 12
-_MOST_MARKS = 4  # Octave marks after a number.
 
 _Spell = Callable[[TuneNote, Pitch], str]
 
@@ -332,13 +332,24 @@ def _letter(octave: int, _note: TuneNote, pitch: Pitch) -> str:
 
 
 def _number(tune: Tune, note: TuneNote, pitch: Pitch) -> str:
-    """Return the degree of a note in the key in force, with its octave marks."""
     key = tune.key_at(note.onset)
-    degree, alter = key.degree(pitch.name)
-    octaves = (pitch.staff_step - 28 - key.tonic.letter) // 7
-    if abs(alter) > 2 or abs(octaves) > _MOST_MARKS:
+    word = degree_word(pitch, key)
+    if not DEGREE.match(word):
         what = f"{pitch} in numbers of {key}"
         raise unsayable(tune.place(note.onset), what)
+    return word
+
+
+def degree_word(pitch: Pitch, key: Key, octave: int = 4) -> str:
+    """Return a pitch as a degree of a key with its octave marks: #4, 1', 5,.
+
+    Args:
+        pitch: The pitch.
+        key: The key in force.
+        octave: The octave of the keynote that needs no mark.
+    """
+    degree, alter = key.degree(pitch.name)
+    octaves = (pitch.staff_step - 7 * octave - key.tonic.letter) // 7
     marks = "'" * octaves if octaves > 0 else "," * -octaves
     return f"{format_alter(alter)}{degree}{marks}"
 

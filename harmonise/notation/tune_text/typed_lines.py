@@ -135,6 +135,15 @@ def parse_sheets(text: str, door: TextKind | None = None) -> list[TypedSheet]:
     return [_sheet(group, door) for group in groups]
 
 
+def is_tune_line(text: str) -> bool:
+    """Whether a line of a text holds notes, rests or bar lines of its tune.
+
+    >>> is_tune_line("C D E F |"), is_tune_line("Words: la la la la")
+    (True, False)
+    """
+    return any(line.kind == "tune" for line in _lines(text, _TUNE_TEXT))
+
+
 def no_tune(line: int = 0, example: str = _EXAMPLE) -> MelodyError:
     """Return the error of a text without a tune (E24)."""
     remedy = f"Type one line such as: {example}"

@@ -2,7 +2,6 @@
 
 import { announce } from "./announce.js";
 import { by, make, settled, show } from "./dom.js";
-import { filledUp } from "./entering.js";
 import { number, parse } from "./fractions.js";
 import { showChords } from "./chords.js";
 import { setMusic } from "./listen.js";
@@ -10,19 +9,21 @@ import { setHome, settingsNow } from "./manner.js";
 import { showScore } from "./score.js";
 import { ask } from "./server.js";
 import { work } from "./state.js";
+import { showTime } from "./tapping.js";
 import { showEmpty, showFault, showRead } from "./tune_box.js";
-import { factsOf } from "./tune_facts.js";
 
 const WAIT_TYPING = 350; // milliseconds after the last letter
 let tunes = []; // what was last read
 let drawnBefore = false;
 let redrawn = 0;
+let newest = 0; // the number of the last change that was asked about
 
 export const readTunes = () => tunes;
 
 export function sourceNow() {
   const { text, file, tapped } = work();
-  return file ? { name: file.name, base64: file.base64 } : { text: filledUp(text, tapped) };
+  if (file) return { name: file.name, base64: file.base64 };
+  return { text, tapped: tapped?.text === text };
 }
 
 /** The tune and how it is arranged, as the program is asked. */
@@ -51,23 +52,15 @@ const setState = (state) => {
 
 /** Read the tune if it may be another, then arrange it. */
 export async function renew(read = true) {
-  if (!work().file && empty()) return rest();
   setState("working");
+  newest += 1;
+  const mine = newest;
   if (read && !(await readAnew())) return undefined;
-  return arrangeAnew();
+  if (mine !== newest) return undefined;
+  return tunes.length ? arrangeAnew(mine) : rest();
 }
 
-const empty = () => {
-  const { text } = work();
-  return (
-    !factsOf(text).begun &&
-    !/^\s*(X|Doh|Lah)\s*:/im.test(text) &&
-    !text.replace(/^\s*\w+\s*:.*$/gm, "").trim()
-  );
-};
-
 function rest() {
-  tunes = [];
   showEmpty();
   clearPage();
   setState("ready");
@@ -84,13 +77,15 @@ async function readAnew() {
   tunes = found.answer.tunes;
   showFault(null);
   showRead(tunes);
+  showTime(found.answer.time);
   setHome(tunes[work().tune]?.key ?? "C major");
   return true;
 }
 
-async function arrangeAnew() {
+async function arrangeAnew(mine) {
   const found = await ask("/arrange", question());
-  if (!found) return;
+  // A page that was asked for before the last change would be taken for the newest.
+  if (!found || mine !== newest) return;
   showTrouble(found.error);
   if (found.error) fail();
   else showPage(found.answer);

@@ -2,7 +2,7 @@
 
 import { announce } from "./announce.js";
 import { by, make, show } from "./dom.js";
-import { add, format, number, parse } from "./fractions.js";
+import { number, parse } from "./fractions.js";
 import { markChosen, reveal, slotAt } from "./score.js";
 import { strikeTogether } from "./sound.js";
 import { change, work } from "./state.js";
@@ -187,11 +187,9 @@ function otherOf({ chord, numeral, cost, reason }) {
   return make("li", {}, use, facts, make("span", { class: "why", text: sentence(reason) }));
 }
 
-const endOf = ({ onset, length }) => add(parse(onset), parse(length));
-
 function lock(chord, said) {
   const slot = current();
-  const own = { onset: slot.onset, end: format(endOf(slot)), chord, moved: music.moved };
+  const own = { onset: slot.onset, end: slot.end, chord, moved: music.moved };
   change({ locks: [...outside(slot), own] });
   announce(`${said}: ${chord}. The others are chosen anew around it.`);
 }
@@ -203,7 +201,7 @@ function unlock() {
 
 /** The locks that do not touch a chord's stretch. */
 function outside(slot) {
-  const [start, end] = [number(parse(slot.onset)), number(endOf(slot))];
+  const [start, end] = [slot.onset, slot.end].map((time) => number(parse(time)));
   return work().locks.filter(
     (one) => number(parse(one.end)) <= start || number(parse(one.onset)) >= end,
   );

@@ -1,10 +1,31 @@
 // A drawn piano keyboard: to tap, or to show what sounds.
 
 import { make } from "./dom.js";
-import { isBlack, keyName } from "./tune_facts.js";
 
 const BLACK_WIDTH = 0.62; // of a white key
 const LEAST_BLACK = 24; // pixels, so that a finger finds it
+const NATURAL = [0, 2, 4, 5, 7, 9, 11];
+
+/** The name of a key of the piano, "F sharp 4", for those who hear the page. */
+export function keyName(midi) {
+  const names = [
+    "C",
+    "C sharp",
+    "D",
+    "E flat",
+    "E",
+    "F",
+    "F sharp",
+    "G",
+    "A flat",
+    "A",
+    "B flat",
+    "B",
+  ];
+  return `${names[midi % 12]} ${Math.floor(midi / 12) - 1}`;
+}
+
+export const isBlack = (midi) => !NATURAL.includes(midi % 12);
 
 /**
  * Draw the keys from one MIDI number to another (both white).

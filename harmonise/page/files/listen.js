@@ -2,11 +2,10 @@
 
 import { announce } from "./announce.js";
 import { by, fill, isTyping } from "./dom.js";
-import { drawKeys, markKeys } from "./keyboard.js";
+import { drawKeys, isBlack, markKeys } from "./keyboard.js";
 import { Player } from "./player.js";
 import { markSounding } from "./score.js";
 import { remember, remembered } from "./state.js";
-import { isBlack } from "./tune_facts.js";
 import { secondsAt, stretchOf, tempoAt } from "./times.js";
 
 const player = new Player(showPlace, ended);

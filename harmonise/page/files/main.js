@@ -7,7 +7,7 @@ import { by, isTyping, show } from "./dom.js";
 import { startListening, toggleAloud } from "./listen.js";
 import { showOffers, startManner } from "./manner.js";
 import { startMidi } from "./midi_in.js";
-import { setLargest, startOpening } from "./opening.js";
+import { startOpening, takeOffers } from "./opening.js";
 import { ask, watchServer } from "./server.js";
 import {
   begin,
@@ -71,7 +71,7 @@ async function offer() {
   if (!found?.answer) return;
   showOffers(found.answer);
   showFiles(found.answer);
-  setLargest(found.answer.bytes);
+  takeOffers(found.answer);
 }
 
 function startHistory() {

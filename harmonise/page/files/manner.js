@@ -3,28 +3,13 @@
 import { by, fill } from "./dom.js";
 import { change, watch, work } from "./state.js";
 
-const MAJOR = ["C", "G", "D", "A", "E", "B", "F#", "Gb", "Db", "Ab", "Eb", "Bb", "F"];
-const MINOR = ["A", "E", "B", "F#", "C#", "G#", "Eb", "Bb", "F", "C", "G", "D"];
-const MODAL = {
-  dorian: ["D", "A", "E", "G", "C", "B"],
-  mixolydian: ["G", "D", "A", "E", "C", "F"],
-};
-const HOMES = {
-  major: MAJOR,
-  minor: MINOR,
-  dorian: ["D", "A", "E", "B", "G", "C", "F"],
-  mixolydian: ["G", "D", "A", "E", "C", "F", "Bb"],
-  aeolian: MINOR,
-};
-
+let keys = []; // that a tune may be in, {value, title}
 let home = ""; // key that the tune is read in
 
-const readable = (key) => key.replace("#", "♯").replace(/^([A-G])b/, "$1♭");
+const modeOf = (key) => key.split(" ")[1] ?? "major";
 const selects = () => document.querySelectorAll("#manner select");
 
 export function startManner() {
-  fill(by("key"), keys(), "");
-  fillTargets("major");
   for (const select of selects())
     select.addEventListener("change", () => set(select.id, select.value));
   for (const id of ["numerals", "fingering"])
@@ -33,28 +18,13 @@ export function startManner() {
   showSettings(work());
 }
 
-function keys() {
-  const all = [
-    ...MAJOR.map((one) => `${one} major`),
-    ...MINOR.map((one) => `${one} minor`),
-    ...Object.entries(MODAL).flatMap(([mode, ones]) => ones.map((one) => `${one} ${mode}`)),
-  ];
-  return [
-    { value: "", title: "as it is written" },
-    ...all.map((value) => ({ value, title: readable(value) })),
-  ];
-}
-
+/** Offer to move the tune to the keys of a mode. */
 function fillTargets(mode) {
-  const targets = HOMES[mode] ?? MAJOR;
-  fill(
-    by("transpose"),
-    [
-      { value: "", title: "stay here" },
-      ...targets.map((value) => ({ value, title: readable(`${value} ${mode}`) })),
-    ],
-    work().settings.transpose,
-  );
+  const targets = keys
+    .filter(({ value }) => value.endsWith(` ${mode}`))
+    .map(({ value, title }) => ({ value: value.split(" ")[0], title }));
+  const stay = { value: "", title: "stay here" };
+  fill(by("transpose"), [stay, ...targets], work().settings.transpose);
 }
 
 /** Fill every control that has the name of a list of what the program offers. */
@@ -65,12 +35,13 @@ export function showOffers({ lists }) {
     select.parentElement.hidden = !choices.length;
     fill(select, choices, work().settings[name] ?? select.value);
   }
+  keys = lists.key;
+  fillTargets(modeOf(home));
 }
 
 /** The key that the tune is read in, which decides where it can be moved. */
 export function setHome(key) {
-  const mode = key.split(" ")[1] ?? "major";
-  if (home.split(" ")[1] !== mode) fillTargets(mode);
+  if (modeOf(home) !== modeOf(key)) fillTargets(modeOf(key));
   home = key;
 }
 

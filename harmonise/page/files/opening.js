@@ -3,24 +3,26 @@
 import { announce } from "./announce.js";
 import { by, show } from "./dom.js";
 import { showFault } from "./tune_box.js";
-import { BLANK } from "./entering.js";
 import { change, work } from "./state.js";
 
 let most = 2_000_000; // bytes
+let empty = ""; // the text of an empty page
 
-export function setLargest(bytes) {
+/** Take what the program says of files and of empty pages. */
+export function takeOffers({ bytes, blank }) {
   most = bytes;
+  empty = blank;
 }
 
 /** `readTunes` gives what was last read, for turning a file into typing. */
 export function startOpening(readTunes) {
   by("begin").addEventListener("click", () => {
     change({
-      text: BLANK,
+      text: empty,
       file: null,
       tune: 0,
       locks: [],
-      tapped: { text: BLANK, base: BLANK, open: [] },
+      tapped: { text: empty, taken: "0" },
     });
     by("text").focus();
     announce("An empty page. Undo brings the tune back.");

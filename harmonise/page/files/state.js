@@ -27,7 +27,7 @@ export const nothing = () => ({
   tune: 0,
   settings: { ...USUAL_SETTINGS },
   locks: [], // {onset, end, chord, moved}
-  tapped: null, // what entering.js keeps between taps
+  tapped: null, // {text, taken}: how a tapped text was left
 });
 
 let now = nothing();

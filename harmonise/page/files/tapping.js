@@ -1,49 +1,41 @@
 // Notes tapped on the drawn keys, the computer's keys or a MIDI keyboard.
 
 import { announce } from "./announce.js";
-import { by, fill } from "./dom.js";
-import { barLine, lineEnd, setTime, tap, whyNot } from "./entering.js";
-import { format, number, parse, times } from "./fractions.js";
-import { drawKeys } from "./keyboard.js";
+import { by } from "./dom.js";
+import { format, parse, times } from "./fractions.js";
+import { drawKeys, keyName } from "./keyboard.js";
+import { ask } from "./server.js";
 import { strikeOnce } from "./sound.js";
-import { change, undo, watch, work } from "./state.js";
-import { factsOf, keyName } from "./tune_facts.js";
+import { change, undo, work } from "./state.js";
 
 const LOWEST = 48; // C3
 const HIGHEST = 84; // C6
 const LEAST_WHITE = 26; // pixels
-const METRES = ["2/4", "3/4", "4/4", "5/4", "2/2", "3/2", "3/8", "6/8", "9/8", "12/8"];
 const COMPUTER =
   "KeyA KeyW KeyS KeyE KeyD KeyF KeyT KeyG KeyY KeyH KeyU KeyJ KeyK KeyO KeyL KeyP Semicolon".split(
     " ",
   );
 const OCTAVES = 3;
 
+const [REST, HOLD, BAR_LINE, LINE_END] = ["0", "-", "|", "\n"];
+const SAID = { [REST]: "rest", [HOLD]: "held", [BAR_LINE]: "bar line", [LINE_END]: "new line" };
+
+let turn = Promise.resolve(); // settled when the last tap is laid
+let waiting = 0; // taps that are not laid yet
 let start = 60;
 let octaves = 1;
 let computerOctave = 60;
 let focused = 60;
 
 export function startTapping() {
-  fill(
-    by("metre"),
-    METRES.map((value) => ({ value, title: value })),
-  );
-  by("metre").addEventListener("change", () => {
-    const { text, tapped } = work();
-    const next = setTime(text, by("metre").value);
-    change({
-      text: next,
-      tapped: tapped?.text === text ? { text: next, base: next, open: [] } : null,
-    });
-  });
+  by("metre").addEventListener("change", () => enter(by("metre").value));
   new ResizeObserver(arrangeKeys).observe(by("piano"));
   by("lower").addEventListener("click", () => shift(-12));
   by("higher").addEventListener("click", () => shift(12));
-  by("rest").addEventListener("click", () => enter(null));
-  by("hold").addEventListener("click", () => enter("-"));
-  by("bar-line").addEventListener("click", () => put(barLine(work().text), "bar line"));
-  by("line-end").addEventListener("click", () => put(lineEnd(work().text), "new line"));
+  by("rest").addEventListener("click", () => enter(REST));
+  by("hold").addEventListener("click", () => enter(HOLD));
+  by("bar-line").addEventListener("click", () => enter(BAR_LINE));
+  by("line-end").addEventListener("click", () => enter(LINE_END));
   by("dotted").addEventListener("change", () => (by("triplet").checked = false));
   by("triplet").addEventListener("change", () => (by("dotted").checked = false));
   by("piano").addEventListener("keydown", onKey);
@@ -51,14 +43,12 @@ export function startTapping() {
     "focusin",
     ({ target }) => target.dataset.midi && setFocused(Number(target.dataset.midi)),
   );
-  watch(showMetre);
-  showMetre();
 }
 
-function showMetre() {
-  const { upper, lower } = factsOf(work().text);
-  const metre = `${upper}/${lower}`;
-  if (METRES.includes(metre)) by("metre").value = metre;
+/** Show the time signature in which tapping goes on, if it is among the usual ones. */
+export function showTime(time) {
+  const usual = [...by("metre").options].some(({ value }) => value === time);
+  if (usual) by("metre").value = time;
 }
 
 function arrangeKeys() {
@@ -88,28 +78,39 @@ function setFocused(midi) {
   keyOf(midi)?.setAttribute("tabindex", "0");
 }
 
-/** Enter a note (a MIDI number), a rest (null) or a hold ("-") of the chosen length. */
-export function enter(what) {
-  const refusal = work().file
-    ? "Turn the file into typing first, then tap."
-    : whyNot(work().text);
-  if (refusal) return announceHere(refusal);
-  if (typeof what === "number") strikeOnce(what);
+/** Enter a note (a MIDI number), a rest ("0") or a hold ("-") of the chosen length. */
+export function enter(put) {
+  if (work().file) return announceHere("Turn the file into typing first, then tap.");
+  if (typeof put === "number") strikeOnce(put);
+  const length = format(chosenLength());
+  const said = typeof put === "number" ? keyName(put) : SAID[put];
+  return inTurn(() => lay(put, length, said));
+}
+
+// The program writes what is tapped. Taps wait for each other, so that none of them is
+// laid into a text that has become another in the meantime.
+function inTurn(act) {
+  waiting += 1;
+  document.body.dataset.taps = String(waiting);
+  turn = turn.catch(() => {}).then(act).finally(() => {
+    waiting -= 1;
+    if (waiting) document.body.dataset.taps = String(waiting);
+    else delete document.body.dataset.taps;
+  });
+  return true;
+}
+
+async function lay(put, length, said) {
   const { text, tapped } = work();
-  put(tap(text, tapped, what, chosenLength()), told(what));
-  return true;
-}
-
-function told(what) {
-  if (what === null) return "rest";
-  return what === "-" ? "held" : keyName(what);
-}
-
-function put(result, said) {
-  if (!result) return announceHere("Tap a note first.");
-  change(result);
-  announce(said);
-  return true;
+  const isTapped = tapped?.text === text;
+  const taken = isTapped ? tapped.taken : "0";
+  const found = await ask("/tap", { text, put, length, taken });
+  if (found?.error) announceHere(found.error.sentence);
+  if (!found?.answer || found.answer.text === text) return;
+  // A typed text stays one under another time: a bar that is too short is told.
+  const stays = isTapped || said;
+  change({ text: found.answer.text, tapped: stays ? found.answer : null });
+  if (said) announce(said);
 }
 
 function announceHere(sentence) {
@@ -148,9 +149,9 @@ function commanded({ key }) {
   const lengths = ["4", "2", "1", "1/2", "1/4"];
   if (key >= "1" && key <= "5") choose(lengths[Number(key) - 1]);
   else if (key === ".") by("dotted").click();
-  else if (key === "0") enter(null);
-  else if (key === "-") enter("-");
-  else if (key === "|") put(barLine(work().text), "bar line");
+  else if (key === "0") enter(REST);
+  else if (key === "-") enter(HOLD);
+  else if (key === "|") enter(BAR_LINE);
   else if (key === "Backspace") takeBack();
   else if (key.toLowerCase() === "z") moveOctave(-12);
   else if (key.toLowerCase() === "x") moveOctave(12);
@@ -169,13 +170,10 @@ function choose(length) {
 }
 
 function takeBack() {
-  announce(undo() ? "taken back" : "nothing to take back");
+  inTurn(() => announce(undo() ? "taken back" : "nothing to take back"));
 }
 
 function moveOctave(semitones) {
   computerOctave = Math.min(Math.max(computerOctave + semitones, LOWEST), HIGHEST - 12);
   announce(`A is ${keyName(computerOctave)}`);
 }
-
-/** How many crotchets the chosen length has, for those who show it. */
-export const chosenCrotchets = () => number(chosenLength());

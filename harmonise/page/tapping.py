@@ -1,0 +1,257 @@
+r"""Tapped notes become typed tune text: text in, text out.
+
+A beat that is not full yet is filled up with a rest, whose place the next note takes,
+so that the text can be read at any moment. How much of its last beat was tapped goes
+along with the text; without that, a rest at the end could not be told from one that is
+meant.
+"""
+
+import re
+from collections.abc import Sequence
+from fractions import Fraction
+from math import lcm
+from typing import NamedTuple
+
+from harmonise.errors import NotationError
+from harmonise.notation.formats import FORMATS, format_of
+from harmonise.notation.midi.spelling import spell
+from harmonise.notation.tune_text.tune_text import degree_word
+from harmonise.notation.tune_text.typed_bars import BAR_LINES
+from harmonise.notation.tune_text.typed_lines import (
+    TypedSheet,
+    is_tune_line,
+    parse_sheets,
+)
+from harmonise.theory.key import Key
+from harmonise.theory.pitch import LETTERS, PitchName, format_alter
+
+BLANK = "Title: My tune\nKey: C\nTime: 4/4\nTempo: 96\n"
+"""The text that a first note is tapped into."""
+REST, HOLD, BAR_LINE, LINE_END = "0", "-", "|", "\n"
+_NOTE = re.compile(r"[A-G1-7]")
+_HEADER = r"(?im)^(\s*{}\s*:).*$"
+_NOTHING_YET = "Tap a note first."
+
+_Part = tuple[str, Fraction]
+"""What is typed for a note or a rest, and how much of the beat it lasts."""
+
+
+class Tapped(NamedTuple):
+    """A text that is being tapped.
+
+    Attributes:
+        text: The text.
+        taken: How much of its last beat was tapped; 0 if all of it was.
+    """
+
+    text: str
+    taken: Fraction
+
+
+def tapped(before: Tapped, put: int | str, crotchets: Fraction) -> Tapped:
+    r"""Return a text with something put at its end.
+
+    Args:
+        before: The text.
+        put: A key as its MIDI number, a rest, a hold, a bar line, the end of a line, or
+            a time signature, which stands above the tune.
+        crotchets: How long a note, a rest or a hold lasts.
+
+    Raises:
+        NotationError: If this text cannot be tapped into.
+
+    >>> tapped(Tapped("Key: G\nG A", Fraction(0)), 66, Fraction(1, 2))
+    Tapped(text='Key: G\nG A F#.0', taken=Fraction(1, 2))
+    """
+    text = before.text if before.text.strip() else BLANK
+    _assert_letters(text)
+    if put in (BAR_LINE, LINE_END):
+        return _ended(text, str(put))
+    if put not in (REST, HOLD) and isinstance(put, str):
+        return Tapped(_with_time(text, put), Fraction(0))
+    base, parts = _opened(text, before.taken)
+    sheet = last_sheet(base)
+    if put == HOLD and not (parts or _begun(sheet)):
+        raise NotationError(_NOTHING_YET)
+    sign = put if isinstance(put, str) else _named(put, sheet)
+    return _laid(base, parts, (sign, crotchets / sheet.passages[-1].time.unit))
+
+
+def filled_up(text: str) -> str:
+    r"""Return a tapped text with rests in its last bar, so that it can be read.
+
+    The last bar stays short if it gives back the beats of a pickup, and a pickup alone
+    is given a bar of rest, without which it would be no pickup.
+
+    >>> filled_up("Key: C\nTime: 3/4\nC | D E F | G").splitlines()[-1]
+    'C | D E F | G 0 0'
+    >>> filled_up("Key: C\nTime: 3/4\nC | D E F | G A").splitlines()[-1]
+    'C | D E F | G A'
+    """
+    sheet = last_sheet(text)
+    beats = sheet.passages[-1].time.beats
+    *closed, last = _beats_of_bars(sheet)
+    pickup = closed[0] if closed and closed[0] < beats else 0
+    owed = pickup if len(closed) > 1 else 0
+    is_alone = pickup > 0 and len(closed) == 1
+    missing = beats - last if last or is_alone else 0
+    if missing <= 0 or (last and missing == owed) or not _begun(sheet):
+        return text
+    return _append(text, " ".join([REST] * missing))
+
+
+def last_sheet(text: str) -> TypedSheet:
+    """Return the last tune of a text with one rest more, on a line of its own.
+
+    So there always is a line, and key and time in force at the end are those of it.
+
+    Raises:
+        NotationError: If a line of the text cannot be read.
+    """
+    return parse_sheets(f"{text}\n{REST}")[-1]
+
+
+def is_blank(text: str) -> bool:
+    """Whether nothing but headers is typed."""
+    if format_of(text.encode()) is not FORMATS[-1]:
+        return False
+    sheets = parse_sheets(f"{text}\n{REST}")
+    return len(sheets) == len(sheets[0].passages) == 1
+
+
+def _assert_letters(text: str) -> None:
+    found = format_of(text.encode())
+    if found is not FORMATS[-1]:
+        raise NotationError(
+            f"Tapping writes letters, and this tune is in {found.name}.",
+            None,
+            "Begin with an empty page to tap one.",
+        )
+
+
+def _words(sheet: TypedSheet) -> list[str]:
+    """Return the beats of a tune as typed, without the rest at its end."""
+    return [
+        word
+        for passage in sheet.passages[:-1]
+        for word in passage.tokens
+        if word not in BAR_LINES and word[0] != "["
+    ]
+
+
+def _begun(sheet: TypedSheet) -> str:
+    """Return the first note's letter or number; "" if there is no note yet."""
+    found = _NOTE.search(" ".join(_words(sheet)))
+    return found[0] if found else ""
+
+
+def _beats_of_bars(sheet: TypedSheet) -> list[int]:
+    """Return how many beats each bar has, at last the one that is open, 0 or more."""
+    found = [0]
+    for passage in sheet.passages[:-1]:
+        for word in passage.tokens:
+            if word in BAR_LINES:
+                found += [0] if found[-1] else []
+            elif word[0] != "[":
+                found[-1] += 1
+        # As the reader has it, a bar that is full at the end of its line is closed.
+        found += [0] if found[-1] == passage.time.beats else []
+    return found
+
+
+def _named(midi: int, sheet: TypedSheet) -> str:
+    """Return a key of the piano as this tune would have it typed."""
+    key = sheet.passages[-1].key or Key(PitchName(0))
+    (pitch,) = spell([midi], [key])
+    if _begun(sheet).isdigit():
+        return degree_word(pitch, key, sheet.octave)
+    natural = sheet.signature and not pitch.alter and key.degree(pitch.name)[1] != 0
+    sign = "n" if natural else format_alter(pitch.alter)
+    octave = "" if pitch.octave == sheet.octave else str(pitch.octave)
+    return f"{LETTERS[pitch.letter]}{sign}{octave}"
+
+
+def _opened(text: str, taken: Fraction) -> tuple[str, list[_Part]]:
+    """Return a text without its last beat if that is open, and what fills that."""
+    if not taken:
+        return text, []
+    *_, word = text.split()
+    signs = word.split(".")
+    length = Fraction(1, len(signs))
+    parts: list[_Part] = []
+    for sign in signs:
+        # A rest that was tapped is one with the rest that fills the beat up.
+        part = min(length, taken - _length(parts))
+        parts = _joined(parts, sign, part) if part > 0 else parts
+    return text[: -len(word)], parts
+
+
+def _laid(base: str, parts: list[_Part], put: _Part) -> Tapped:
+    """Return a text with a note laid over as many beats as it lasts."""
+    sheet = last_sheet(base)
+    beats = sheet.passages[-1].time.beats
+    count = _beats_of_bars(sheet)[-1]
+    sign, left = put
+    while left:
+        part = min(1 - _length(parts), left)
+        parts = _joined(parts, sign, part)
+        left -= part
+        sign = sign if sign == REST else HOLD
+        if _length(parts) == 1:
+            base = _append(base, _word(parts))
+            parts, count = [], count + 1
+            base = _append(base, BAR_LINE) if count % beats == 0 else base
+    taken = _length(parts)
+    if parts:
+        base = _append(base, _word(_joined(parts, REST, 1 - taken)))
+    return Tapped(base, taken)
+
+
+def _length(parts: Sequence[_Part]) -> Fraction:
+    return sum((length for _, length in parts), Fraction(0))
+
+
+def _joined(parts: list[_Part], sign: str, length: Fraction) -> list[_Part]:
+    """Return the parts of a beat with one more; holds and rests go on."""
+    if parts and (sign == HOLD or sign == parts[-1][0] == REST):
+        *before, (last, was) = parts
+        return [*before, (last, was + length)]
+    return [*parts, (sign, length)]
+
+
+def _word(parts: Sequence[_Part]) -> str:
+    """Return one beat as typed: E for a half, F and G for a quarter are E.-.F.G."""
+    count = lcm(*(length.denominator for _, length in parts))
+    signs = ([sign, *[HOLD] * int(length * count - 1)] for sign, length in parts)
+    return ".".join(sign for some in signs for sign in some)
+
+
+def _append(text: str, word: str) -> str:
+    """Return a text with a word more: on its last line if that is one of the tune."""
+    line = text.rpartition("\n")[2]
+    if not line.strip():
+        return f"{text}{word}"
+    # What is put behind a remark (%) would be part of it.
+    goes_on = is_tune_line(line) and "%" not in line
+    return f"{text.rstrip(' ')} {word}" if goes_on else f"{text}\n{word}"
+
+
+def _ended(text: str, sign: str) -> Tapped:
+    """Return a text with a bar line, or the end of a line, unless one is there."""
+    if not _begun(last_sheet(text)):
+        raise NotationError(_NOTHING_YET)
+    if sign == LINE_END:
+        return Tapped(text.rstrip("\n") + LINE_END, Fraction(0))
+    is_there = text.rsplit(maxsplit=1)[-1] in BAR_LINES
+    return Tapped(text if is_there else _append(text.rstrip(), sign), Fraction(0))
+
+
+def _with_time(text: str, time: str) -> str:
+    """Return a text with its `Time:` line written anew, or put below its key."""
+    header = re.compile(_HEADER.format("Time"))
+    if header.search(text):
+        return header.sub(rf"\1 {time}", text, count=1)
+    key = re.compile(_HEADER.format("Key"))
+    if key.search(text):
+        return key.sub(rf"\g<0>\nTime: {time}", text, count=1)
+    return f"Time: {time}\n{text}"

@@ -1,0 +1,126 @@
+"""Taps become typed text, which a reader of typed tunes reads as what was tapped."""
+
+import music21  # noqa: TID251 - it reads our letters
+import pytest
+from makers.visitor import SHORT, Visitor, typed
+
+TAPS = (
+    pytest.param(
+        "Key: F\nTime: 3/4\nC", [[70, "1"], [72, "1"]], "C Bb C5 |", id="flat"
+    ),
+    pytest.param("Key: D\n1", [[66, "1"], [74, "2"]], "1 3 1' - |", id="numbers"),
+    pytest.param("Key: C\nTime: 6/8\nC", [[64, "3/2"]], "C E - -", id="quaver beats"),
+    pytest.param(
+        "Key: A minor\nA", [[68, "1/3"], [69, "2/3"]], "A G#.A.-", id="thirds"
+    ),
+    pytest.param("Key: C\nC", [["0", "3/4"], [72, "3/4"]], "C 0.-.-.C5 -.0", id="rest"),
+    pytest.param("Key: C\nC", [["-", "4"]], "C - - - | -", id="held over the bar line"),
+    pytest.param("Key: G\nSignature: on\nG", [[65, "1"]], "G Fn", id="signature on"),
+)
+OTHER_NOTATION = (
+    "Tapping writes letters, and this tune is in {}. Begin with an empty page to tap "
+    "one."
+)
+KEYS = ("C", "G", "E", "F#", "Db", "Bb", "A minor", "D dorian", "Eb mixolydian")
+
+
+@pytest.fixture(scope="module")
+def visitor() -> Visitor:
+    return Visitor()
+
+
+def tap(visitor: Visitor, text: str, taps: list[list[object]]) -> dict[str, str]:
+    """Return the answer to the last of some taps, each a sign and its crotchets."""
+    state = {"text": text, "taken": "0"}
+    for put, length in taps:
+        state = visitor.told("/tap", {**state, "put": put, "length": length})
+    return state
+
+
+@pytest.mark.parametrize(("text", "taps", "typed"), TAPS)
+def test_taps_are_typed_as_a_reader_would(
+    visitor: Visitor, text: str, taps: list[list[object]], typed: str
+) -> None:
+    assert tap(visitor, text, taps)["text"].splitlines()[-1] == typed
+
+
+def test_every_key_is_typed_as_the_pitch_that_it_sounds(visitor: Visitor) -> None:
+    """music21 reads the letters; the names are ours and the scientific ones."""
+    for key in KEYS:
+        for midi in range(48, 85):
+            text = tap(visitor, f"Key: {key}\n", [[midi, "1"]])["text"]
+            name = text.split()[-1]
+            whole = name if name[-1].isdigit() else f"{name}4"
+            assert music21.pitch.Pitch(whole.replace("b", "-")).midi == midi, name
+
+
+@pytest.mark.parametrize(
+    ("text", "put", "after"),
+    [
+        ("Key: C\nC D E F", "|", "Key: C\nC D E F |"),
+        ("Key: C\nC D E F |", "|", "Key: C\nC D E F |"),
+        ("Key: C\nC D E F |", "\n", "Key: C\nC D E F |\n"),
+        ("Key: C\nC D % so far", "|", "Key: C\nC D % so far\n|"),
+        ("Key: C\nC D\nWords: so far", "|", "Key: C\nC D\nWords: so far\n|"),
+        ("Key: C\nTime: 4/4\nC", "6/8", "Key: C\nTime: 6/8\nC"),
+        ("Key: C\nC", "3/4", "Key: C\nTime: 3/4\nC"),
+        ("C", "3/4", "Time: 3/4\nC"),
+    ],
+)
+def test_what_is_no_note_is_put_where_it_belongs(
+    visitor: Visitor, text: str, put: str, after: str
+) -> None:
+    assert tap(visitor, text, [[put, "1"]])["text"] == after
+
+
+def test_an_empty_text_is_begun_with_headers(visitor: Visitor) -> None:
+    blank = visitor.told("/offers", {})["blank"]
+    assert tap(visitor, "", [[60, "1"]])["text"] == f"{blank}C"
+    assert visitor.told("/read", typed(blank)) == {"tunes": [], "time": "4/4"}
+    assert visitor.told("/read", typed("Time: 6/8"))["time"] == "6/8"
+
+
+def test_a_text_is_read_while_it_is_tapped(visitor: Visitor) -> None:
+    def asked() -> dict[str, object]:
+        return {"source": {"text": state["text"], "tapped": True}}
+
+    state = {"text": "Key: C\nTime: 3/4\n", "taken": "0"}
+    for put, length in ((60, "1"), ("|", "1"), (62, "1/2"), (64, "2"), ("-", "1/4")):
+        state = visitor.told("/tap", {**state, "put": put, "length": length})
+        assert visitor.told("/read", asked())["tunes"]
+    assert visitor.told("/arrange", asked())["slots"]
+    text = "Key: C\nTime: 3/4\nC | D.E - -.-.-.0"
+    assert state == {"text": text, "taken": "3/4"}
+    # Of what was typed a bar that is too short is told.
+    typing = typed("Key: C\nC D E F | G A | C D")
+    assert visitor.refused("/read", typing, 422)["line"] == 2
+
+
+@pytest.mark.parametrize(
+    ("text", "put", "sentence"),
+    [
+        ("X:1\nK:C\nCDEF|", 60, OTHER_NOTATION.format("ABC")),
+        ("Doh: C\n| d : r |", 60, OTHER_NOTATION.format("sol-fa")),
+        ("Key: C\n", "-", "Tap a note first."),
+        ("Key: C\n0 0", "|", "Tap a note first."),
+        ("", "\n", "Tap a note first."),
+        ("Key: H\nC", 60, None),
+    ],
+)  # fmt: skip
+def test_what_cannot_be_tapped_is_told(
+    visitor: Visitor, text: str, put: object, sentence: str | None
+) -> None:
+    asked = {"text": text, "put": put}
+    error = visitor.refused("/tap", asked, 422)
+    assert sentence in (None, error["sentence"])
+
+
+@pytest.mark.parametrize(
+    "asked",
+    [{"put": "C"}, {"put": 128}, {"put": None}, {"put": 60, "length": "0"},
+     {"put": 60, "length": "17"}, {"put": 60, "taken": "1"}, {"put": "3/5"}],
+)  # fmt: skip
+def test_a_tap_that_is_none_is_refused(
+    visitor: Visitor, asked: dict[str, object]
+) -> None:
+    assert visitor.refused("/tap", {"text": SHORT, **asked}, 400)["sentence"]
