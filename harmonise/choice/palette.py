@@ -29,6 +29,7 @@ from harmonise.theory.chord import (
     role_of,
 )
 from harmonise.theory.key import Key, Mode
+from harmonise.theory.numerals import family_of
 from harmonise.theory.tune import ChordAt, Tune
 
 
@@ -123,19 +124,6 @@ def offer_of(chord: Chord, key: Key) -> Offer:
     """Return a chord as an offer in a key: a lock need not stand in any palette."""
     name = numeral(chord, key)
     return Offer(chord, name, family_of(name), _COSTS.get(name, 0), role_of(chord, key))
-
-
-def family_of(name: str) -> str:
-    """Return the numeral without figures: V for V7, V/V for V7/V, I for I6/4.
-
-    >>> family_of("V7/IV"), family_of("I6/4"), family_of("viiø7")
-    ('V/IV', 'I', 'viiø')
-    """
-    head, slash, tail = name.partition("/")
-    figures = head.rstrip("0123456789")
-    if slash and tail[:1].isdigit():
-        tail = tail.lstrip("0123456789").removeprefix("/")
-    return f"{figures}/{tail}" if tail and not tail[0].isdigit() else figures
 
 
 class Heard(NamedTuple):

@@ -19,7 +19,7 @@ from harmonise.form.introduction import Arranged
 from harmonise.form.octaves import in_octaves
 from harmonise.form.plan import LastVerse, assert_agree
 from harmonise.form.splicing import in_order
-from harmonise.rules.score_view import Span, score_of
+from harmonise.rules.score_view import Score, Span
 from harmonise.theory.arrangement import (
     Arrangement,
     Hand,
@@ -81,7 +81,7 @@ def find_pedals(
     music: Arrangement, degree: int, kept: frozenset[Fraction]
 ) -> tuple[Pedal, ...]:
     """Return the pedals that an arrangement has room for, in order."""
-    spans = score_of(music).spans
+    spans = Score(music).spans
 
     def note_of(span: Span) -> PitchName | None:
         name = span.key.name_at(degree)

@@ -14,7 +14,7 @@ from itertools import pairwise
 
 from harmonise.errors import HarmoniseError
 from harmonise.form.splicing import in_order
-from harmonise.rules.score_view import Span, score_of
+from harmonise.rules.score_view import Score, Span
 from harmonise.theory.arrangement import Arrangement, Hand, SoundingNote, Voice
 from harmonise.theory.chord import Chord
 from harmonise.theory.fingering import with_fingers
@@ -48,7 +48,7 @@ def in_octaves(music: Arrangement) -> Arrangement:
             "Allow a reach of 12 semitones, or vary the last verse otherwise.",
         )
     notes = list(music.notes)
-    for span in score_of(music).spans:
+    for span in Score(music).spans:
         notes = _doubled(music, span, notes)
     ordered = in_order(notes)
     if music.style.fingering:

@@ -20,7 +20,7 @@ from harmonise.marking.task import (
     TaskItem,
 )
 from harmonise.marking.work import Work
-from harmonise.rules.score_view import Grade, Rule, Score, score_of
+from harmonise.rules.score_view import Grade, Rule, Score
 from harmonise.rules.table import FREE_RULES, WORK_RULES
 from harmonise.rules.work import silence
 from harmonise.theory.arrangement import Arrangement, SoundingNote, Voice
@@ -185,7 +185,7 @@ def _tune_faults(work: Work) -> Iterator[Finding]:
     if work.tune:
         tune = work.judged.tune
         raw = work.judged._replace(tune=tune, notes=tuple(kept))
-        for row in rule.find(Score(raw, (), ())):
+        for row in rule.find(Score(raw)):
             yield Finding("M20", row.onset, row.what, row.remedy)
 
 
@@ -236,19 +236,19 @@ def _rule_rows(
 ) -> Iterator[tuple[str, Rule, Finding]]:
     """Yield what the rules find, each with its key; wrong notes hand by hand."""
     rules = FREE_RULES if task.free else WORK_RULES
-    score = score_of(arrangement)
+    score = Score(arrangement)
     for rule in rules:
         key = KEY_OF_RULE.get(rule.code)
         if key == "M20" or key is None:
             continue
         if key == "M02":
             for own, part in (("M02", False), ("M02.left", True)):
-                alone = score_of(_one_hand(arrangement, left=part))
+                alone = Score(_one_hand(arrangement, left=part))
                 for row in rule.find(alone):
-                    yield own, rule, Finding(own, *row)
+                    yield own, rule, Finding(own, *row[:3])
             continue
         for row in rule.find(score):
-            yield key, rule, Finding(key, *row)
+            yield key, rule, Finding(key, *row[:3])
 
 
 def _one_hand(arrangement: Arrangement, *, left: bool) -> Arrangement:

@@ -1,15 +1,17 @@
 """Rules of the chords: where they may change, how they begin and end, what they hold.
 
-Examples in the docstrings are written as in `rules_hands`; `!` marks a chord that the
-user locked, which excuses it. Source: common practice of elementary harmony.
+Examples in the docstrings are written as in `hands`; `!` marks a chord that the user
+locked, which excuses it. What the chooser itself may have to break carries the remark
+that its user reads. Source: common practice of elementary harmony.
 """
 
 from collections.abc import Iterator
 from fractions import Fraction
 
-from harmonise.rules.score_view import Found, Score
+from harmonise.errors import Remark
+from harmonise.rules.score_view import Found, Score, Span
 from harmonise.theory.arrangement import HarmonicRhythm
-from harmonise.theory.chord import Chord, diatonic_triad
+from harmonise.theory.chord import Chord, Inversion, diatonic_triad
 from harmonise.theory.key import Key, Mode
 from harmonise.theory.metre import half_bar_starts
 
@@ -22,10 +24,18 @@ _LEAST_WEIGHT = {
 """Metric weight that a place needs for the chord to change there."""
 
 
-def is_tonic(chord: Chord, key: Key) -> bool:
-    """Return whether a chord is the tonic triad, its root in the bass."""
-    tonic = diatonic_triad(key, 1)
-    return chord == tonic
+def is_tonic(chord: Chord, key: Key, *, inverted: bool = False) -> bool:
+    """Return whether a chord is the tonic triad; a minor key has its major one too.
+
+    Args:
+        chord: The chord.
+        key: Key in force.
+        inverted: Whether another member than the root may be in the bass.
+    """
+    upright = chord._replace(inversion=Inversion.ROOT_POSITION)
+    if upright not in (diatonic_triad(key, 1), Chord(key.tonic)):
+        return False
+    return inverted or chord == upright
 
 
 def metric_weight(score: Score, onset: Fraction) -> int:
@@ -44,17 +54,20 @@ def begins_on_tonic(score: Score) -> Iterator[Found]:
     """
     tune = score.arrangement.tune
     full = next((bar.start for bar in tune.bars if bar.number > 0), Fraction(0))
-    for moment in score.moments:
-        slot = moment.slot
-        if moment.onset < full or slot.chord is None or moment.tune is None:
+    for slot, chord, notes in score.sung:
+        first = next((note for note in notes if note.end > full), None)
+        if first is None or slot.end <= full:
             continue
         tonic = diatonic_triad(slot.key, 1)
-        inside = moment.tune.pitch.pitch_class in tonic.pitch_classes
-        if inside and not slot.locked and not is_tonic(slot.chord, slot.key):
+        inside = first.pitch.pitch_class in tonic.pitch_classes
+        if inside and not is_tonic(chord, slot.key, inverted=True):
+            told = f"the tune begins on {chord} ({slot.numeral}), not on I."
             yield Found(
                 slot.onset,
-                f"the first full bar begins on {slot.chord}, not on {tonic}.",
-                f"Begin on {tonic}: {moment.tune.pitch} is in it.",
+                f"the first full bar begins on {chord}, not on {tonic}.",
+                f"Begin on {tonic}: {first.pitch} is in it.",
+                slot.locked,
+                Remark("H01", told, slot.place),
             )
         return
 
@@ -68,13 +81,32 @@ def ends_on_tonic(score: Score) -> Iterator[Found]:
     if not score.spans:
         return
     last = score.spans[-1]
-    key = last.slots[-1].key
-    if not is_tonic(last.chord, key) and not last.slots[-1].locked:
-        yield Found(
-            last.slots[-1].onset,
-            f"the last chord is {last.chord}, not {diatonic_triad(key, 1)}.",
-            f"End on {diatonic_triad(key, 1)}.",
-        )
+    slot = last.slots[-1]
+    if is_tonic(last.chord, slot.key):
+        return
+    tonic = diatonic_triad(slot.key, 1)
+    yield Found(
+        slot.onset,
+        f"the last chord is {last.chord}, not {tonic}.",
+        f"End on {tonic}.",
+        slot.locked,
+        _open_end(score, last),
+    )
+
+
+def _open_end(score: Score, last: Span) -> Remark:
+    """Return the remark on an end off the tonic: perhaps the key is another."""
+    sounding = score.arrangement.tune.sounding
+    note = sounding[-1].pitch if sounding else None
+    tonic = last.key.tonic
+    ask = f"Is {tonic} really the keynote, or does the tune go round again?"
+    if is_tonic(last.chord, last.key, inverted=True):
+        ask = f"Lock {diatonic_triad(last.key, 1)} to have the root in the bass."
+    elif note and last.key.degree(note.name) == (5, 0):
+        home = diatonic_triad(last.key, 1)
+        ask = f"So it can go round again; lock {home} to close."
+    ends = f"the tune ends on {note.name if note else ''} over {last.chord}"
+    return Remark("H02", f"{ends}, not on {tonic}.", last.slots[0].place, ask)
 
 
 def one_chord_under_last_note(score: Score) -> Iterator[Found]:
@@ -125,18 +157,17 @@ def filling_note_fits(score: Score) -> Iterator[Found]:
     Good: C major: F | C5; C | F5 E5
     Fault: C major: F | E5
     """
-    for onset, moments in score.by_slot().items():
-        slot, tune = moments[0].slot, moments[0].tune
-        if slot.chord is None or tune is None or slot.locked:
-            continue
-        fills = tune.onset + tune.length >= slot.end
-        if fills and tune.pitch.pitch_class not in slot.chord.pitch_classes:
-            members = " ".join(map(str, slot.chord.members))
-            yield Found(
-                onset,
-                f"{tune.pitch} fills its place but is not in {slot.chord} ({members}).",
-                f"Choose a chord that has {tune.pitch.name}.",
-            )
+    for slot, chord, notes in score.sung:
+        for note in notes[:1]:
+            fills = note.onset <= slot.onset and note.end >= slot.end
+            if fills and note.pitch.pitch_class not in chord.pitch_classes:
+                members = " ".join(map(str, chord.members))
+                yield Found(
+                    slot.onset,
+                    f"{note.pitch} fills its place but is not in {chord} ({members}).",
+                    f"Choose a chord that has {note.pitch.name}.",
+                    slot.locked,
+                )
 
 
 def no_false_relation(score: Score) -> Iterator[Found]:

@@ -175,7 +175,7 @@ def third_sounds(score: Score) -> Iterator[Found]:
     Good: C major: C | C5 | E4 | C3; C! | F5 | G4 C5 | C3
     Fault: C major: C | C5 | G4 | C3
     """
-    for moments in score.by_slot().values():
+    for moments in score.by_slot.values():
         chord = moments[0].slot.chord
         third = chord.member(Member.THIRD) if chord else None
         if not chord or not third or not any(moment.inner for moment in moments):
@@ -211,7 +211,7 @@ def bass_as_printed(score: Score) -> Iterator[Found]:
     Good: C major: C | E5 | G4 C5 | C3
     Fault: C major: C | E5 | G4 C5 | G2
     """
-    for moments in score.by_slot().values():
+    for moments in score.by_slot.values():
         moment = moments[0]
         chord = moment.slot.chord
         if chord is None or not moment.left:
@@ -278,7 +278,7 @@ def hands_not_far(score: Score) -> Iterator[Found]:
     Good: C major: C | E5 | G4 C5 | C3
     Fault: C major: C | E5 | G4 C5 | C2
     """
-    for moments in score.by_slot().values():
+    for moments in score.by_slot.values():
         moment = moments[0]
         if not moment.left or not moment.inner:
             continue

@@ -41,7 +41,7 @@ def _joins(score: Score) -> Iterator[tuple[Span, Span, Moment, Moment]]:
 
     Both right hands play at least two notes, and equally many.
     """
-    moments = score.by_slot()
+    moments = score.by_slot
     for before, after in score.steps:
         old, new = moments[before.slots[-1].onset][-1], moments[after.onset][0]
         alike = len(old.right) == len(new.right) > 1

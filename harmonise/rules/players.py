@@ -12,7 +12,7 @@ from itertools import pairwise
 from typing import NamedTuple
 
 from harmonise.errors import Remark
-from harmonise.rules.score_view import score_of
+from harmonise.rules.score_view import Score
 from harmonise.theory.arrangement import (
     Arrangement,
     Hand,
@@ -165,7 +165,7 @@ def changes_allowed(tune: Tune, most: int) -> int:
 def promises(arrangement: Arrangement, player: Player) -> tuple[Promise, ...]:
     """Return what is promised to a player, each beside what was measured."""
     row, tune = PLAYERS[player], arrangement.tune
-    moments = score_of(arrangement).moments
+    moments = Score(arrangement).moments
     right = [(moment.onset, _reach(moment.right)) for moment in moments]
     left = [(moment.onset, _reach(moment.left)) for moment in moments]
     together = [(moment.onset, len(moment.notes)) for moment in moments]

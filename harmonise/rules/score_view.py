@@ -1,22 +1,21 @@
 """An arrangement seen moment by moment: what sounds from one change to the next.
 
 The rules read this view. It does not mind an arrangement that breaks them all: voices
-may cross and notes may stand in any order.
-
-What a rule finds, and how grave it is.
+may cross and notes may stand in any order. Beside it stands what a rule finds in it.
 """
 
 from collections import defaultdict
 from collections.abc import Callable, Iterable, Iterator
 from enum import Enum
 from fractions import Fraction
+from functools import cached_property
 from itertools import groupby
 from operator import attrgetter
 from typing import NamedTuple
 
-from harmonise.errors import Place, join_sentence
+from harmonise.errors import Place, Remark, join_sentence
 from harmonise.theory.arrangement import Arrangement, Hand, Slot, SoundingNote, Voice
-from harmonise.theory.chord import Chord
+from harmonise.theory.chord import Chord, Role, role_of
 from harmonise.theory.key import Key
 
 _ONSET = attrgetter("onset")
@@ -86,41 +85,67 @@ class Span(NamedTuple):
         """Degree of the root, 1 to 7, and its alteration against the scale."""
         return self.key.degree(self.chord.root)
 
+    @property
+    def role(self) -> Role:
+        """What the chord is to the key."""
+        return role_of(self.chord, self.key)
+
     def __str__(self) -> str:
         """Return chord and numeral: "G7 (V7)"."""
         numeral = self.slots[0].numeral
         return f"{self.chord} ({numeral})" if numeral else str(self.chord)
 
 
-class Score(NamedTuple):
-    """An arrangement, its moments, and its chords.
+class Score:
+    """An arrangement with its moments and chords, each worked out when asked for.
 
     Attributes:
         arrangement: The arrangement.
-        moments: Moments without gap, in order.
-        spans: Stretches under one chord, in order; slots without chord are left out.
     """
 
-    arrangement: Arrangement
-    moments: tuple[Moment, ...]
-    spans: tuple[Span, ...]
+    def __init__(self, arrangement: Arrangement) -> None:
+        """Look at an arrangement."""
+        self.arrangement = arrangement
+
+    @cached_property
+    def moments(self) -> tuple[Moment, ...]:
+        """Moments without gap, in order."""
+        return tuple(_moments(self.arrangement))
+
+    @cached_property
+    def spans(self) -> tuple[Span, ...]:
+        """Stretches under one chord, in order; slots without chord are left out."""
+        return tuple(_spans(self.arrangement))
 
     @property
     def steps(self) -> tuple[tuple[Span, Span], ...]:
         """Neighbouring chords, each with the one that follows."""
         return tuple(zip(self.spans, self.spans[1:], strict=False))
 
+    @cached_property
     def by_slot(self) -> dict[Fraction, list[Moment]]:
-        """Return the moments of each slot by the slot's onset."""
+        """The moments of each slot by the slot's onset."""
         found: dict[Fraction, list[Moment]] = defaultdict(list)
         for moment in self.moments:
             found[moment.slot.onset].append(moment)
         return found
 
-
-def score_of(arrangement: Arrangement) -> Score:
-    """Return an arrangement with its moments and chords."""
-    return Score(arrangement, tuple(_moments(arrangement)), tuple(_spans(arrangement)))
+    @cached_property
+    def sung(self) -> tuple[tuple[Slot, Chord, tuple[SoundingNote, ...]], ...]:
+        """Each slot that has a chord, with the tune notes that sound in it."""
+        tune = [n for n in self.arrangement.notes if n.voice is Voice.TUNE]
+        found, first = [], 0
+        for slot in self.arrangement.slots:
+            while first < len(tune) and tune[first].end <= slot.onset:
+                first += 1
+            over = []
+            for note in tune[first:]:
+                if note.onset >= slot.end:
+                    break
+                over.append(note)
+            if slot.chord:
+                found.append((slot, slot.chord, tuple(over)))
+        return tuple(found)
 
 
 def _moments(arrangement: Arrangement) -> Iterator[Moment]:
@@ -129,7 +154,7 @@ def _moments(arrangement: Arrangement) -> Iterator[Moment]:
     struck: dict[Fraction, list[SoundingNote]] = defaultdict(list)
     for note in arrangement.notes:
         struck[note.onset].append(note)
-        times |= {note.onset, note.onset + note.length}
+        times |= {note.onset, note.end}
     sounding: list[SoundingNote] = []
     at = 0
     for time in sorted(times):
@@ -137,7 +162,7 @@ def _moments(arrangement: Arrangement) -> Iterator[Moment]:
             break
         while time >= slots[at].end:
             at += 1
-        sounding = [note for note in sounding if note.onset + note.length > time]
+        sounding = [note for note in sounding if note.end > time]
         sounding += struck.get(time, ())
         yield _moment(time, slots[at], sounding)
 
@@ -182,11 +207,16 @@ class Found(NamedTuple):
         onset: Crotchets from the start.
         what: What was found, with the notes named, as one sentence.
         remedy: What to do, as an instruction.
+        locked: Whether it is the user's own lock that asks for it.
+        remark: What the one who had the chords chosen is told; None for a rule that
+            chosen chords keep.
     """
 
     onset: Fraction
     what: str
     remedy: str
+    locked: bool = False
+    remark: Remark | None = None
 
 
 class Fault(NamedTuple):
@@ -243,7 +273,7 @@ def led_on_by_step(score: Score) -> frozenset[SoundingNote]:
     found: set[SoundingNote] = set()
     for onset in sorted(struck, reverse=True):
         note = struck[onset][0]
-        goals = struck.get(onset + note.length, ())
+        goals = struck.get(note.end, ())
         if onset in slots or len(struck[onset]) > 1 or len(goals) != 1:
             continue
         goal, chord = goals[0], slots.get(goals[0].onset)

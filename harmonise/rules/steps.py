@@ -1,28 +1,21 @@
 """Rules of the steps from chord to chord: progression, closes, voice leading.
 
-Examples in the docstrings are written as in `rules_hands`. Source: common practice of
+Examples in the docstrings are written as in `hands`. Source: common practice of
 elementary harmony and keyboard style, where parallels are avoided but not forbidden.
-
-How usual one triad after another is.
-
-The chooser itself goes by fitted costs; these grades are what remarks speak of.
 """
 
 from collections.abc import Iterator
 
+from harmonise.errors import Remark
 from harmonise.rules.chords import is_tonic, metric_weight
 from harmonise.rules.score_view import Found, Moment, Score, Span
 from harmonise.theory.arrangement import Voice
-from harmonise.theory.chord import Chord, Member, Quality, diatonic_triad
+from harmonise.theory.chord import Chord, Member, Quality, Role, goes_back
 from harmonise.theory.key import Mode
 from harmonise.theory.motion import Height, parallels
+from harmonise.theory.numerals import family_of
 
-_DOMINANTS = (Quality.MAJOR, Quality.DOMINANT_SEVENTH)
 _VOICES = ("the bass", "the lower inner voice", "the inner voice", "the tune")
-
-
-def _is_dominant(span: Span) -> bool:
-    return span.degree == (5, 0) and span.chord.quality in _DOMINANTS
 
 
 def not_syncopated(score: Score) -> Iterator[Found]:
@@ -32,14 +25,16 @@ def not_syncopated(score: Score) -> Iterator[Found]:
     Fault: C major: C 1 | E5; C 1 | E5; C 1 | E5; F 1 | F5; F 2 | F5
     """
     for span in score.spans[1:]:
-        began = max(1, metric_weight(score, span.onset))
+        began = metric_weight(score, span.onset)
         for slot in span.slots[1:]:
-            weight = metric_weight(score, slot.onset)
-            if weight > began and not slot.locked:
+            if metric_weight(score, slot.onset) > began:
+                what = f"{span.chord} began on a weaker beat and goes on here."
                 yield Found(
                     slot.onset,
-                    f"{span.chord} began on a weaker beat and goes on here.",
+                    what,
                     "Change the chord here, or begin it on a strong beat.",
+                    slot.locked,
+                    Remark("H07", what, slot.place),
                 )
                 break
 
@@ -55,43 +50,54 @@ def closes_from_dominant(score: Score) -> Iterator[Found]:
     if len(score.spans) < 2:
         return
     before, last = score.spans[-2:]
-    if not is_tonic(last.chord, last.key) or before.locked:
+    if not is_tonic(last.chord, last.key):
         return
     modal = last.key.mode not in (Mode.MAJOR, Mode.MINOR)
-    if _is_dominant(before) or (modal and before.degree[0] in (5, 7)):
+    if before.role is Role.DOMINANT or (modal and before.degree in ((5, 0), (7, 0))):
         return
-    plagal = " (a plagal close)" if before.degree == (4, 0) else ""
+    plagal = before.degree == (4, 0)
+    what = f"the last change is {before.chord} to {last.chord}"
+    kind = "a plagal close" if plagal else "no close by V"
     yield Found(
         last.onset,
-        f"the last change is {before.chord} to {last.chord}{plagal}.",
+        f"{what}{' (a plagal close)' if plagal else ''}.",
         "Close from the dominant if the tune allows it.",
+        before.locked,
+        Remark("H10", f"{what} ({kind}).", last.slots[0].place),
     )
 
 
 def no_step_back(score: Score) -> Iterator[Found]:
     """Yield V to IV and V to ii, except in the close of a twelve-bar blues.
 
+    A new line may begin anywhere: what went before ended with the line.
+
     Good: C major: C | E5; F | F5; G | D5; C | C5
     Fault: C major: C | E5; G | D5; F | F5; C | E5
     """
+    lines = set(score.arrangement.tune.phrases)
     for before, after in score.steps:
-        if after.key.mode not in (Mode.MAJOR, Mode.MINOR) or after.locked:
+        free = after.key.mode not in (Mode.MAJOR, Mode.MINOR) or after.onset in lines
+        if free or not goes_back(before.role, after.role):
             continue
-        back = after.degree in ((4, 0), (2, 0))
-        if _is_dominant(before) and back and not _is_secondary(after):
-            if _is_blues_close(score, before):
-                continue
+        if not _is_blues_close(score, before):
             yield Found(
                 after.onset,
                 f"{before} goes back to {after}.",
                 "Go from V to I, or stay on V.",
+                after.locked,
+                _step_back_told(before, after),
             )
 
 
-def _is_secondary(span: Span) -> bool:
-    """Return whether a chord on 2 or 4 is a dominant itself, such as V/V."""
-    own = diatonic_triad(span.key, span.degree[0])
-    return span.chord.members[: len(own.members)] != own.members
+def _step_back_told(before: Span, after: Span) -> Remark:
+    """Return the remark on V to IV; what the user locked is kept."""
+    names = "–".join(family_of(span.slots[0].numeral) for span in (before, after))
+    what = f"{before.chord} goes to {after.chord} ({names})."
+    remedy = "A V7, or the same chord held, is smoother."
+    if after.locked:
+        remedy = "Kept as you locked it."
+    return Remark("H12", what, after.slots[0].place, remedy)
 
 
 def _is_blues_close(score: Score, five: Span) -> bool:
@@ -112,7 +118,7 @@ def seventh_resolves(score: Score) -> Iterator[Found]:
     Good: C major: G7 | F5; C | E5
     Fault: C major: G7 | F5; C | G5; G7 | D5; F | F5; C | E5
     """
-    moments = score.by_slot()
+    moments = score.by_slot
     for before, after in score.steps:
         if before.chord.quality is not Quality.DOMINANT_SEVENTH or after.locked:
             continue
@@ -159,7 +165,7 @@ def no_parallels(score: Score) -> Iterator[Found]:
     Good: C major: F | F5 | A4 C5 | F2; G | D5 | G4 B4 | G2
     Fault: C major: F | F5 | A4 C5 | F2; G | G5 | B4 D5 | G2
     """
-    moments = score.by_slot()
+    moments = score.by_slot
     for before, after in score.steps:
         if before.end != after.onset:
             continue
@@ -184,50 +190,3 @@ def _voices(moment: Moment) -> tuple[Height, ...]:
     inner: list[Height] = [None, None, *(midi for midi in own if midi != doubled)]
     bass = moment.left[0].pitch.midi if moment.left else None
     return (bass, *inner[-2:], top)
-
-
-_USUAL, _FAIR, _POOR, _RETREAT = range(4)
-RETREATS = frozenset({("V", "IV"), ("V", "ii"), ("V", "iv"), ("V", "ii°")})
-_MAJOR_STEPS = {
-    "I": ("IV V vi V/V V/IV V/ii V/vi", "ii iii iv"),
-    "ii": ("V V/V", "IV vi"),
-    "iii": ("IV vi", "ii V/vi"),
-    "IV": ("I V ii V/V", "vi iv"),
-    "V": ("I", "vi V/vi"),
-    "vi": ("IV ii V/V V/ii", "I iii V"),
-    "iv": ("I V", "IV"),
-    "V/V": ("V", "I"),
-    "V/IV": ("IV", "ii"),
-    "V/ii": ("ii", "V/V"),
-    "V/vi": ("vi", "IV"),
-}
-_MINOR_STEPS = {
-    "i": ("iv V VI VII", "III ii° v IV V/iv"),
-    "iv": ("i V", "VII ii° VI"),
-    "ii°": ("V", "i"),
-    "V": ("i", "VI"),
-    "VI": ("iv VII", "III i ii° V"),
-    "III": ("VI iv VII", "i V v"),
-    "VII": ("III i", "VI v"),
-    "v": ("i", "VI VII IV iv"),
-    "IV": ("V i", "VII v"),
-    "V/iv": ("iv", "IV"),
-}
-
-
-def grade_step(before: str, after: str, mode: Mode) -> int:
-    """Return how usual one triad after another is: 0 usual, 1 fair, 2 poor, 3 V to IV.
-
-    Source: common practice for major and minor; modes are free.
-    """
-    if before == after:
-        return _USUAL
-    if (before, after) in RETREATS and mode in (Mode.MAJOR, Mode.MINOR):
-        return _RETREAT
-    table = {Mode.MAJOR: _MAJOR_STEPS, Mode.MINOR: _MINOR_STEPS}.get(mode)
-    if table is None or before not in table:
-        return _USUAL
-    usual, fair = table[before]
-    if after in usual.split():
-        return _USUAL
-    return _FAIR if after in fair.split() else _POOR

@@ -10,7 +10,7 @@ from collections.abc import Iterator
 
 from harmonise.rules import chords, hands, joining, steps, work
 from harmonise.rules.promise import assert_tune_on_top
-from harmonise.rules.score_view import Fault, Grade, Rule, score_of
+from harmonise.rules.score_view import Fault, Grade, Rule, Score
 from harmonise.theory.arrangement import Arrangement
 
 __all__ = [
@@ -77,11 +77,14 @@ def check(arrangement: Arrangement, rules: tuple[Rule, ...] = RULES) -> Iterator
     """Yield every fault of an arrangement, in score order.
 
     Args:
-        arrangement: The arrangement; it may break every rule.
+        arrangement: The arrangement; it may break every rule. What the user locked is
+            excused.
         rules: The rules to check; faults at one place come in their order.
     """
-    score = score_of(arrangement)
-    found = [(row, rule) for rule in rules for row in rule.find(score)]
+    score = Score(arrangement)
+    found = [
+        (row, rule) for rule in rules for row in rule.find(score) if not row.locked
+    ]
     found.sort(key=lambda pair: pair[0].onset)
     for row, rule in found:
         place = arrangement.tune.place(row.onset)

@@ -43,7 +43,7 @@ def fifth_sounds(score: Score) -> Iterator[Found]:
 
 def _absent(score: Score, member: Member, name: str) -> Iterator[Found]:
     """Yield chords without a member, unless the tune stands for it, in both hands."""
-    for moments in score.by_slot().values():
+    for moments in score.by_slot.values():
         first, chord = moments[0], moments[0].slot.chord
         hands = any(m.inner for m in moments) and any(m.left for m in moments)
         if chord is None or not hands:
@@ -66,7 +66,7 @@ def leading_note_raised(score: Score) -> Iterator[Found]:
     Good: A minor: E | B4 | E4 G#4 | E3
     Fault: A minor: E | B4 | E4 G4 | E3
     """
-    for moments in score.by_slot().values():
+    for moments in score.by_slot.values():
         slot = moments[0].slot
         if slot.chord is None or slot.key.mode is not Mode.MINOR:
             continue

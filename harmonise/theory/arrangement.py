@@ -268,6 +268,11 @@ class SoundingNote(NamedTuple):
     voice: Voice
     finger: int = 0
 
+    @property
+    def end(self) -> Fraction:
+        """When it stops, in crotchets."""
+        return self.onset + self.length
+
 
 class Alternative(NamedTuple):
     """Another chord that would do in a slot.

@@ -95,3 +95,16 @@ def _numbered(word: str, key: Key) -> NumberedChord:
             "Use a key with fewer sharps or flats.",
         )
     return NumberedChord(chord, numeral(chord, key))
+
+
+def family_of(name: str) -> str:
+    """Return the numeral without figures: V for V7, V/V for V7/V, I for I6/4.
+
+    >>> family_of("V7/IV"), family_of("I6/4"), family_of("viiø7")
+    ('V/IV', 'I', 'viiø')
+    """
+    head, slash, tail = name.partition("/")
+    figures = head.rstrip("0123456789")
+    if slash and tail[:1].isdigit():
+        tail = tail.lstrip("0123456789").removeprefix("/")
+    return f"{figures}/{tail}" if tail and not tail[0].isdigit() else figures

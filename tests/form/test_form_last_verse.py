@@ -30,7 +30,7 @@ from harmonise.form.last_verse import cadence_slots, last_verse
 from harmonise.form.plan import Gap, Introduction, LastVerse, SongForm
 from harmonise.left_hand.sections import bar_styles
 from harmonise.rules.players import with_player
-from harmonise.rules.score_view import score_of
+from harmonise.rules.score_view import Score
 from harmonise.theory.arrangement import (
     Arrangement,
     Hand,
@@ -156,7 +156,7 @@ def test_the_left_hand_plays_octaves_in_the_last_verse_only() -> None:
     done = formed("old_hundredth", form)
     start = bars_of(done, "Last verse")[0].start
     pairs: dict[bool, list[int]] = {False: [], True: []}
-    for moment in score_of(done).moments:
+    for moment in Score(done).moments:
         if moment.left:
             pairs[moment.onset >= start].append(len(moment.left))
     assert set(pairs[False]) == {1}
@@ -204,7 +204,7 @@ def test_octaves_do_not_growl() -> None:
 def test_octaves_are_playable(name: str) -> None:
     done = varied(name, LastVerse.TUNE_OCTAVES)
     doubled = 0
-    for moment in score_of(done).moments:
+    for moment in Score(done).moments:
         heights = [note.pitch.midi for note in moment.right]
         if heights:
             assert max(heights) - min(heights) <= 12

@@ -27,7 +27,7 @@ from harmonise.marking.scripts import Script, Written, script_of
 from harmonise.marking.task import Task
 from harmonise.marking.tasks import task_of_model, tasks_of_sheet
 from harmonise.notation.formats import read_tune
-from harmonise.rules.score_view import score_of
+from harmonise.rules.score_view import Score
 from harmonise.rules.table import RULES, WORK_RULES, check
 from harmonise.theory.arrangement import (
     Arrangement,
@@ -110,7 +110,7 @@ def faults(model: Arrangement) -> dict[tuple[str, Fraction], str]:
         (rule.code, row.onset): row.what
         for rule in (*RULES, *fits)
         if rule.code not in COMMENTS
-        for row in rule.find(score_of(model))
+        for row in rule.find(Score(model))
     }
 
 
