@@ -27,7 +27,7 @@ STRONG = frozenset({"H01", "H05", "H07", "H08", "H10", "H11", "H12"})
 """Codes of rules that a richer level may be able to keep."""
 
 
-_FINDERS = (
+RULES_TOLD = (
     steps.not_syncopated,
     steps.no_step_back,
     chords.begins_on_tonic,
@@ -45,7 +45,7 @@ def broken_rules(arrangement: Arrangement, choice: Choice) -> tuple[Remark, ...]
     """Return every rule that gave way, and other things to know, in score order."""
     score = Score(arrangement)
     found = [
-        *(row.remark for find in _FINDERS for row in find(score) if row.remark),
+        *(row.remark for find in RULES_TOLD for row in find(score) if row.remark),
         *_unfit(score, choice),
         *_unexplained(arrangement, choice),
         *_lines(arrangement, choice),
