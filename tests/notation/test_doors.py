@@ -8,9 +8,12 @@ import pytest
 from harmonise.arranging.job import arrange
 from harmonise.notation.abc.abc_writer import format_abc
 from harmonise.notation.formats import parse_tunes
+from harmonise.notation.midi.writing import format_midi
+from harmonise.notation.musicxml.writer import format_lead_sheet, format_musicxml
 from harmonise.notation.solfa.solfa_writing import format_solfa, played_out
 from harmonise.notation.tune_text.tune_text import format_tune_text
 from harmonise.theory.arrangement import Style
+from harmonise.theory.key import Mode
 from harmonise.theory.tune import Tune
 
 TUNES = sorted((Path(__file__).parents[2] / "tunes").glob("*.txt"))
@@ -20,11 +23,21 @@ def in_numbers(tune: Tune) -> str:
     return format_tune_text(tune, numbers=True)
 
 
+def in_score(tune: Tune) -> bytes:
+    return format_musicxml(arrange(tune, Style(level=2)))
+
+
+def in_lead_sheet(tune: Tune) -> bytes:
+    return format_lead_sheet(arrange(tune, Style(level=2)))
+
+
 DOORS: dict[str, Callable[[Tune], str | bytes]] = {
     "letters": format_tune_text,
     "numbers": in_numbers,
     "sol-fa": format_solfa,
     "ABC": format_abc,
+    "MusicXML": in_score,
+    "lead sheet": in_lead_sheet,
 }
 
 
@@ -84,3 +97,34 @@ def test_lines_are_those_typed_wherever_sections_end(text: str, door: str) -> No
     read = through(tune, door)
     assert read.phrases == tune.phrases
     assert sections(read) == sections(tune)
+
+
+@pytest.mark.parametrize("path", TUNES, ids=lambda path: path.stem)
+def test_a_tune_is_the_same_through_midi_as_far_as_midi_can_say(path: Path) -> None:
+    """MIDI has no repeats, words or double bars, and no modes but major and minor."""
+    (tune,) = parse_tunes(path.read_bytes())
+    tune = played_out(tune)
+    (read,) = parse_tunes(format_midi(arrange(tune, Style(level=2))))
+    assert [note[:3] for note in read.sounding] == [n[:3] for n in tune.sounding]
+    assert read.phrases == tune.phrases
+    assert [bar.section for bar in read.bars] == [bar.section for bar in tune.bars]
+    if tune.key.mode in (Mode.MAJOR, Mode.MINOR):
+        assert chords(read) == chords(tune)
+
+
+@pytest.mark.parametrize("text", [ONE_LINE, MID_LINE])
+def test_lines_come_back_from_a_score_wherever_sections_end(text: str) -> None:
+    (tune,) = parse_tunes(text.encode())
+    for door in ("MusicXML", "lead sheet"):
+        read = through(tune, door)
+        assert read.phrases == tune.phrases
+        assert sections(read) == sections(tune)
+
+
+@pytest.mark.parametrize("lines", ["4 8", "8 4 16", "0 16", "4 x 16", "16 16", "-4 16"])
+def test_lines_of_a_score_that_was_changed_are_found_anew(lines: str) -> None:
+    (tune,) = parse_tunes(b"C D E F | G A B C5 | C5 B A G | F D C - |")
+    data = in_score(tune).replace(b">16<", f">{lines}<".encode())
+    assert f'"lines-end">{lines}<'.encode() in data
+    (read,) = parse_tunes(data)
+    assert list(map(str, read.phrases)) == ["16"]

@@ -20,7 +20,7 @@ from typing import NamedTuple
 from harmonise.errors import RemarkList
 from harmonise.notation.midi.placing import MidiBars
 from harmonise.notation.midi.tracks import MidiCode, MidiScore, PlayedNote, count
-from harmonise.theory.tune import Bar, Syllable, Tempo
+from harmonise.theory.tune import Syllable, Tempo
 
 _MINUTE = 60_000_000
 _CHANGE = Fraction(1, 20)
@@ -91,14 +91,15 @@ def _differs(tempo: Tempo, found: Sequence[Tempo]) -> bool:
     return abs(tempo.per_minute * tempo.beat - before) >= before * _CHANGE
 
 
-def label_bars(score: MidiScore, page: MidiBars) -> tuple[Bar, ...]:
-    """Return the bars, with markers that stand on bar lines as labels of sections."""
+def label_bars(score: MidiScore, page: MidiBars) -> MidiBars:
+    """Return the bars with the markers that stand on bar lines as their labels."""
     labels: dict[Fraction, str] = {}
     for tick, text in score.markers:
         at = Fraction(tick, score.ticks) - page.start
         if text and at >= 0:
             labels.setdefault(at, " ".join(text.split())[:60])
-    return tuple(bar._replace(section=labels.get(bar.start, "")) for bar in page.bars)
+    bars = (bar._replace(section=labels.get(bar.start, "")) for bar in page.bars)
+    return page._replace(bars=tuple(bars))
 
 
 _NEAR = Fraction(1, 8)

@@ -41,7 +41,8 @@ from harmonise.notation.midi.placing import (
 )
 from harmonise.notation.midi.spelling import read_keys, spell
 from harmonise.notation.midi.tracks import MidiCode, MidiScore, count, parse_file
-from harmonise.theory.tune import Bar, Grace, KeyChange, Tune, TuneNote
+from harmonise.theory.phrases import find_lines
+from harmonise.theory.tune import Grace, KeyChange, Tune, TuneNote
 
 MOST_NOTES = 20_000
 """Most notes that are read; a tune of 2,000 bars has fewer."""
@@ -94,14 +95,14 @@ def _tune(
     words = read_words(score, chosen.part.track, chosen.line.notes, remarks)
     notes = _notes(placed, page, keys, words)
     onsets = [note.onset for note in notes if note.pitch]
-    bars = label_bars(score, page)
+    page = label_bars(score, page)
     tune = Tune(
         title=_title(score, chosen),
         notes=notes,
-        bars=bars,
+        bars=page.bars,
         keys=keys,
         tempos=read_tempos(score, page, onsets, remarks),
-        phrases=_phrases(placed, bars, page, words),
+        phrases=_lines(score, placed, notes, page, words),
         verses=int(bool(words.syllables)),
         origin=score.origin,
         key_guessed=guessed,
@@ -152,12 +153,20 @@ def _title(score: MidiScore, chosen: Chosen) -> str:
     return "" if own else score.tracks[0].name
 
 
-def _phrases(
-    placed: Sequence[Placed], bars: Sequence[Bar], page: MidiBars, words: MidiWords
+def _lines(
+    score: MidiScore,
+    placed: Sequence[Placed],
+    notes: Sequence[TuneNote],
+    page: MidiBars,
+    words: MidiWords,
 ) -> tuple[Fraction, ...]:
-    """Return where lines of text and marked sections end, and the end."""
-    ends = {placed[number].onset - page.start for number in words.line_starts}
-    ends |= {bar.start for bar in bars if bar.section}
+    """Return where lines end: as we wrote it, or by the words, else by the tune."""
+    ends = {Fraction(tick, score.ticks) - page.start for tick in score.lines}
+    if not ends and not words.line_starts:
+        return find_lines(notes, page.bars)
+    if not ends:
+        ends = {placed[number].onset - page.start for number in words.line_starts}
+        ends |= {bar.start for bar in page.bars if bar.section}
     return tuple(sorted({end for end in ends if 0 < end < page.end} | {page.end}))
 
 

@@ -21,6 +21,8 @@ if TYPE_CHECKING:
 
 LARGEST = 2_000_000
 """Most bytes that are read."""
+LINE_END = "end of line"
+"""The text event that stands where a line of the tune ends."""
 DRUMS = 9
 """Channel 10 of General MIDI, counted from 0, is percussion."""
 
@@ -74,6 +76,7 @@ class MidiScore(NamedTuple):
         keys: Ticks and names of the key signatures, such as "F#m".
         tempos: Ticks and microseconds of a crotchet.
         markers: Ticks and texts of the markers.
+        lines: Ticks at which lines of the tune end, where we wrote the file.
         origin: The copyright line; "" if there is none.
         odd_key: Whether a key signature was left out because no key is meant by it.
     """
@@ -85,6 +88,7 @@ class MidiScore(NamedTuple):
     keys: tuple[tuple[int, str], ...]
     tempos: tuple[tuple[int, int], ...]
     markers: tuple[tuple[int, str], ...]
+    lines: tuple[int, ...]
     origin: str
     odd_key: bool
 
@@ -169,6 +173,7 @@ def _score(file: "MidiFile", *, odd_key: bool) -> MidiScore:
         keys=all_of("key_signature"),
         tempos=all_of("set_tempo"),
         markers=all_of("marker"),
+        lines=tuple(tick for tick, text in all_of("text") if text == LINE_END),
         origin=next(origins, ""),
         odd_key=odd_key,
     )
@@ -255,6 +260,7 @@ _VALUES: dict[str, Callable[[Any], object]] = {
     "note_off": _stroke,
     "track_name": lambda message: _text(message.name),
     "lyrics": lambda message: _text(message.text),
+    "text": attrgetter("text"),
     "marker": lambda message: _text(message.text),
     "copyright": lambda message: _text(message.text),
     "time_signature": attrgetter("numerator", "denominator"),

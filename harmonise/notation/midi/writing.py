@@ -18,6 +18,7 @@ from io import BytesIO
 from typing import TYPE_CHECKING
 
 from harmonise.errors import OutputError
+from harmonise.notation.midi.tracks import LINE_END
 from harmonise.notation.sound.performance import (
     AS_WRITTEN,
     VELOCITIES,
@@ -102,6 +103,7 @@ def _tracks(performance: Performance) -> Iterator[list[_Event]]:
         *_time_signatures(performance),
         *_key_signatures(performance),
         *_markers(performance),
+        *_line_ends(performance),
         *_tempos(performance.speeds),
         *_notes(performance.clicks, _DRUMS),
     ]
@@ -194,6 +196,15 @@ def _markers(performance: Performance) -> Iterator[_Event]:
     for at, bar in performance.bars():
         if bar.section:
             yield _tick(at), 1, 3, "marker", {"text": _latin(bar.section)}
+
+
+def _line_ends(performance: Performance) -> Iterator[_Event]:
+    """Yield where lines of the tune end, as an event that no program shows."""
+    for own in performance.passages:
+        for end in performance.tune.phrases:
+            if own.start < end <= own.end:
+                at = _tick(own.at + end - own.start)
+                yield at, 1, 4, "text", {"text": LINE_END}
 
 
 def _key_name(key: Key) -> str:

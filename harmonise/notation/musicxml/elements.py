@@ -109,6 +109,8 @@ def _alter(note: Element, step: str, place: Place) -> int:
     return int(alter)
 
 
+LINES = "lines-end"
+"""Name of the field that tells where lines of the tune end, in crotchets."""
 EXPORT = "Export it as MusicXML again."
 """What to do with a file that is damaged or no MusicXML."""
 

@@ -15,11 +15,12 @@ a bar is called a measure, where the format says so.
     xml_remarks   what there is to say of it
 """
 
+import re
 from fractions import Fraction
 from typing import NamedTuple
 
 from harmonise.errors import MelodyError, NotationError, Place
-from harmonise.notation.musicxml.elements import Element, read_pitch, text, words
+from harmonise.notation.musicxml.elements import LINES, Element, read_pitch, text, words
 from harmonise.notation.musicxml.harmony import Setting, has_symbols, read_symbols
 from harmonise.notation.musicxml.measures import LaidPart, lay_bars
 from harmonise.notation.musicxml.opening import read_tree
@@ -42,7 +43,10 @@ from harmonise.notation.musicxml.tune_notes import read_notes
 from harmonise.notation.musicxml.walk import walk_part
 from harmonise.notation.musicxml.xml_remarks import XmlCode, XmlRemarks
 from harmonise.notation.part_names import find_part
+from harmonise.theory.phrases import find_lines
 from harmonise.theory.tune import Bar, ChordAt, KeyChange, Tune, TuneNote
+
+_LINE_END = re.compile(r"[0-9]{1,9}(/[1-9][0-9]{0,4})?")
 
 
 class ScorePart(NamedTuple):
@@ -196,7 +200,7 @@ def parse_musicxml(data: bytes, part: str = "") -> Tune:
         bars=_labelled(page.bars, marks),
         keys=keys,
         tempos=marks.tempos,
-        phrases=_phrases(notes, marks, page),
+        phrases=_phrases(score, notes, marks, page),
         symbols=_symbols(parts, chosen, page, keys, remarks),
         verses=verses,
         origin=read_origin(score),
@@ -274,13 +278,19 @@ def _labelled(bars: tuple[Bar, ...], marks: Directions) -> tuple[Bar, ...]:
 
 
 def _phrases(
-    notes: tuple[TuneNote, ...], marks: Directions, page: LaidPart
+    score: Element, notes: tuple[TuneNote, ...], marks: Directions, page: LaidPart
 ) -> tuple[Fraction, ...]:
-    """Return where sections end and where a fermata closes a line, as in hymns."""
-    ends = {page.end, *page.barlines.sections, *(onset for onset, _ in marks.labels)}
-    ends |= {ending.end for ending in page.barlines.endings}
-    ends |= {note.end for note in notes if note.fermata and note.pitch}
-    return tuple(sorted(end for end in ends if 0 < end <= page.end))
+    """Return where lines end: as we wrote it into the file, else found from the tune.
 
-
-__all__ = ["parse_musicxml"]
+    What a file tells of lines holds if the tune still ends where it ended.
+    """
+    fields = score.iterfind("identification/miscellaneous/miscellaneous-field")
+    said = [field.text for field in fields if field.get("name") == LINES]
+    ends = words(said[0]).split() if said else []
+    if ends and all(map(_LINE_END.fullmatch, ends)):
+        known = tuple(map(Fraction, ends))
+        if known[0] > 0 and known[-1] == page.end and known == (*sorted({*known}),):
+            return known
+    told = {*page.barlines.sections, *(onset for onset, _ in marks.labels)}
+    told |= {ending.end for ending in page.barlines.endings}
+    return find_lines(notes, page.bars, told)

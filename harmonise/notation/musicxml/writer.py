@@ -17,6 +17,7 @@ The lead sheet as MusicXML 4.0: tune, words and chord symbols on one treble staf
 from xml.etree.ElementTree import Element, SubElement
 
 from harmonise.notation.musicxml import written_bars
+from harmonise.notation.musicxml.elements import LINES
 from harmonise.notation.musicxml.written_notes import write_sign
 from harmonise.notation.musicxml.written_xml import add, format_tree
 from harmonise.notation.score.placed_signs import Line
@@ -93,8 +94,21 @@ def _add_header(root: Element, tune: Tune, player: str) -> None:
         SubElement(encoding, "supports", {"element": name, "type": "yes"})
     if tune.origin:
         add(identification, "source", clean(tune.origin))
+    if tune.phrases:
+        _add_lines(identification, tune)
     part = SubElement(add(root, "part-list"), "score-part", {"id": "P1"})
     add(part, "part-name", player).set("print-object", "no")
+
+
+def _add_lines(identification: Element, tune: Tune) -> None:
+    """Append where the lines of the tune end, in crotchets from its start.
+
+    Lines of print are no lines of the tune: short ones share one, long ones are broken.
+    Of all that is not printed, other programs keep such fields best.
+    """
+    miscellaneous = add(identification, "miscellaneous")
+    field = add(miscellaneous, "miscellaneous-field", " ".join(map(str, tune.phrases)))
+    field.set("name", LINES)
 
 
 def _open_bar(measure: Element, plan: BarPlan, before: Bar | None, score: Plan) -> None:
