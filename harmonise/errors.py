@@ -20,6 +20,8 @@ from typing import ClassVar, NamedTuple
 
 _NAMED = 8
 """So many bars are named before the rest is counted."""
+_SHOWN = 24
+"""So many letters of a word are shown."""
 
 
 class Place(NamedTuple):
@@ -172,6 +174,20 @@ class RemarkList:
 
 def _page_order(entry: _Entry) -> tuple[Fraction, str]:
     return (Fraction(-1) if entry.onset is None else entry.onset, str(entry.code.value))
+
+
+def shorten(word: str) -> str:
+    """Return a word as it is shown in a sentence: an endless one is cut."""
+    return word if len(word) <= _SHOWN else f"{word[:_SHOWN]}…"
+
+
+def seen_at(line: int, word: str = "") -> str:
+    """Return where the eye finds a fault in a text.
+
+    >>> seen_at(5, "^/c"), seen_at(7)
+    ('(line 5: "^/c")', '(line 7)')
+    """
+    return f'(line {line}: "{shorten(word)}")' if word else f"(line {line})"
 
 
 class HarmoniseError(Exception):

@@ -7,13 +7,12 @@ from collections.abc import Sequence
 from fractions import Fraction
 from typing import NamedTuple
 
-from harmonise.errors import MelodyError
+from harmonise.errors import MelodyError, seen_at
 from harmonise.notation.abc.abc_text import (
     AbcCode,
     AbcFault,
     AbcRemarks,
     UnreadableError,
-    seen_at,
 )
 from harmonise.notation.abc.abc_words import WordPiece, align_words
 from harmonise.notation.abc.bars import BarLine, Mark, Times

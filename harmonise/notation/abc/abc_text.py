@@ -15,10 +15,7 @@ from enum import Enum
 from fractions import Fraction
 from typing import NamedTuple
 
-from harmonise.errors import NotationError, Place, RemarkList
-
-_SHOWN = 24
-"""So many letters of a word are shown."""
+from harmonise.errors import NotationError, Place, RemarkList, seen_at
 
 
 class AbcCode(Enum):
@@ -87,16 +84,6 @@ class AbcFault(NamedTuple):
         seen = seen_at(self.line, self.word)
         what = self.what if place else f"{self.what[0].upper()}{self.what[1:]}"
         return NotationError(what, place, f"{self.remedy} {seen}".strip())
-
-
-def seen_at(line: int, word: str = "") -> str:
-    """Return where the eye finds a fault.
-
-    >>> seen_at(5, "^/c")
-    '(line 5: "^/c")'
-    """
-    shown = word if len(word) <= _SHOWN else f"{word[:_SHOWN]}…"
-    return f'(line {line}: "{shown}")' if word else f"(line {line})"
 
 
 _WHOLE_BAR: frozenset[Enum] = frozenset(

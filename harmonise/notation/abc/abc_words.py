@@ -17,36 +17,23 @@ from harmonise.notation.abc.abc_text import AbcCode, AbcRemarks
 from harmonise.notation.abc.pitches import DASH, HOLD, Draft
 from harmonise.theory.tune import Syllable
 
-_ACCENTS = {
-    "`": "\u0300",
-    "'": "\u0301",
-    "^": "\u0302",
-    "~": "\u0303",
-    '"': "\u0308",
-    "c": "\u0327",
-    "u": "\u0306",
-    "v": "\u030c",
-    "H": "\u030b",
-    "A": "\u030a",
-    "a": "\u030a",
-}
+_ACCENTS = dict(
+    zip(
+        "`'^~\"cuvHAa",
+        "\u0300\u0301\u0302\u0303\u0308\u0327\u0306\u030c\u030b\u030a\u030a",
+        strict=True,
+    )
+)
 """Combining accents by the sign after the backslash."""
 
-_LETTERS = {
-    "/O": "Ø",
-    "/o": "ø",
-    "AE": "Æ",
-    "ae": "æ",
-    "OE": "Œ",
-    "oe": "œ",
-    "ss": "ß",
-    "DH": "Ð",
-    "dh": "ð",
-    "TH": "Þ",
-    "th": "þ",
-    "AA": "Å",
-    "aa": "å",
-}
+_LETTERS = dict(
+    zip(
+        ["/O", "/o", "AE", "ae", "OE", "oe", "ss", "DH", "dh", "TH", "th", "AA", "aa"],
+        "ØøÆæŒœßÐðÞþÅå",
+        strict=True,
+    )
+)
+"""Letters of their own, by the signs after the backslash (8.2)."""
 _ESCAPE = r"\\(?:u([0-9A-Fa-f]{4})|U([0-9A-Fa-f]{8})|([\\%&])|(..?))"
 _FONT = r"\$[0-4]"
 _LONGEST = 200

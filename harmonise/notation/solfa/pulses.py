@@ -18,28 +18,19 @@ from fractions import Fraction
 from itertools import pairwise
 from typing import NamedTuple
 
-from harmonise.errors import NotationError
-from harmonise.notation.solfa.solfa_names import DOWN_SIGNS, NAME, UP_SIGNS
-from harmonise.notation.tune_text.typed_headers import shorten
+from harmonise.errors import NotationError, shorten
+from harmonise.notation.solfa.solfa_names import DOWN_SIGNS, NAME, NAMES, UP_SIGNS
 
 _MODERN = {
-    "do": "d",
-    "doh": "d",
-    "ray": "r",
-    "mi": "m",
-    "me": "m",
-    "fa": "f",
-    "fah": "f",
-    "so": "s",
-    "sol": "s",
-    "soh": "s",
-    "lah": "l",
-    "ti": "t",
-    "te": "t",
-    "si": "t",
+    "d": "do doh",
+    "r": "ray",
+    "m": "mi me",
+    "f": "fa fah",
+    "s": "so sol soh",
+    "l": "lah",
+    "t": "ti te si",
 }
-_RAISED = {"d": "de", "r": "re", "f": "fe", "s": "se", "l": "le"}
-_LOWERED = {"r": "ra", "m": "ma", "s": "sa", "l": "la", "t": "ta"}
+"""How other books and singers write the names."""
 _NAMES = (
     "The names are d r m f s l t; de re fe se le are a semitone higher, ra ma sa la ta "
     "a semitone lower."
@@ -104,12 +95,12 @@ def unknown(text: str, at: int) -> NotationError:
 
 
 def _what(word: str, before: str, sign: str) -> tuple[str, None, str]:
-    if sign in "#♯b♭" and before in _RAISED | _LOWERED:
+    if sign in "#♯b♭" and before in _MODERN:
         return _accidental(before, sharp=sign in "#♯")
-    if word.lower() in _MODERN:
-        letter = _MODERN[word.lower()]
+    letter = next((own for own, w in _MODERN.items() if word.lower() in w.split()), "")
+    if letter:
         return f'"{word}" is written {letter} here.', None, f"Type {letter}."
-    if len(word) == 1 and word.lower() in _MODERN.values():
+    if len(word) == 1 and word.lower() in _MODERN:
         what = f'sol-fa is written in small letters, not "{word}".'
         return what, None, f"Type {word.lower()}."
     if sign == "0":
@@ -125,7 +116,8 @@ def _what(word: str, before: str, sign: str) -> tuple[str, None, str]:
 
 
 def _accidental(name: str, *, sharp: bool) -> tuple[str, None, str]:
-    found = (_RAISED if sharp else _LOWERED).get(name)
+    altered = (NAMES[name][0], 1 if sharp else -1)
+    found = next((own for own, meant in NAMES.items() if meant == altered), "")
     kind = "sharp" if sharp else "flat"
     if not found:
         return f"there is no {kind} {name} in sol-fa.", None, _NAMES

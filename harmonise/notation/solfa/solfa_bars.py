@@ -12,7 +12,7 @@ from collections import Counter
 from fractions import Fraction
 from typing import NamedTuple, NoReturn
 
-from harmonise.errors import NotationError, Place, Remark
+from harmonise.errors import NotationError, Place, Remark, shorten
 from harmonise.notation.solfa.solfa_names import (
     ACCENTS,
     DOUBLE,
@@ -29,7 +29,7 @@ from harmonise.notation.tune_text.typed_bars import (
     TypedWord,
     number_bars,
 )
-from harmonise.notation.tune_text.typed_headers import fault, shorten
+from harmonise.notation.tune_text.typed_headers import fault
 from harmonise.notation.tune_text.typed_lines import TypedPassage
 from harmonise.theory.metre import TimeSignature
 

@@ -38,26 +38,17 @@ from harmonise.theory.metre import TimeSignature
 from harmonise.theory.pitch import Pitch, PitchName
 from harmonise.theory.tune import Tune, TuneNote
 
-NAMES = {
-    "d": (0, 0),
-    "r": (1, 0),
-    "m": (2, 0),
-    "f": (3, 0),
-    "s": (4, 0),
-    "l": (5, 0),
-    "t": (6, 0),
-    "de": (0, 1),
-    "re": (1, 1),
-    "fe": (3, 1),
-    "se": (4, 1),
-    "le": (5, 1),
-    "ra": (1, -1),
-    "ma": (2, -1),
-    "sa": (4, -1),
-    "la": (5, -1),
-    "ta": (6, -1),
-    "ba": (3, 1),
+_ROWS = {
+    0: ("d", "r", "m", "f", "s", "l", "t"),
+    1: ("de", "re", "", "fe", "se", "le", ""),
+    -1: ("", "ra", "ma", "", "sa", "la", "ta"),
 }
+NAMES = {
+    name: (step, alter)
+    for alter, row in _ROWS.items()
+    for step, name in enumerate(row)
+    if name
+} | {"ba": (3, 1)}
 """Steps above doh and the alteration against its major scale."""
 
 NAME = "de|re|fe|se|le|ra|ma|sa|la|ta|ba|[drmfslt]"

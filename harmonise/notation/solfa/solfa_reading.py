@@ -17,7 +17,7 @@ in tune text; in `Chords:` a pulse is a beat.
 from fractions import Fraction
 from typing import NoReturn
 
-from harmonise.errors import NotationError, Place, Remark
+from harmonise.errors import NotationError, Place, Remark, seen_at
 from harmonise.notation.solfa.pulses import HOLD, SILENCE, Cell, Pulse, parse_pulse
 from harmonise.notation.solfa.solfa_bars import Laid, lay_pulses
 from harmonise.notation.solfa.solfa_names import (
@@ -36,7 +36,7 @@ from harmonise.notation.tune_text.tune_text import (
     whole_tune,
 )
 from harmonise.notation.tune_text.typed_bars import TypedBar
-from harmonise.notation.tune_text.typed_headers import fault, seen_at
+from harmonise.notation.tune_text.typed_headers import fault
 from harmonise.notation.tune_text.typed_lines import (
     TypedPassage,
     TypedSheet,

@@ -10,8 +10,7 @@ import re
 from fractions import Fraction
 from typing import NamedTuple
 
-from harmonise.errors import MelodyError, NotationError, Place
-from harmonise.notation.abc.abc_text import seen_at
+from harmonise.errors import MelodyError, NotationError, Place, seen_at
 from harmonise.notation.spoken.spoken_words import (
     hear_beats,
     hear_number,

@@ -48,14 +48,19 @@ _CHORDS = {
     Quality.POWER: " five, without third",
 }
 _VALUES = {
-    Fraction(8): "breve",
-    Fraction(4): "semibreve",
-    Fraction(2): "minim",
-    Fraction(1): "crotchet",
-    Fraction(1, 2): "quaver",
-    Fraction(1, 4): "semiquaver",
-    Fraction(1, 8): "demisemiquaver",
-    Fraction(1, 16): "hemidemisemiquaver",
+    Fraction(8, 2**halvings): name
+    for halvings, name in enumerate(
+        [
+            "breve",
+            "semibreve",
+            "minim",
+            "crotchet",
+            "quaver",
+            "semiquaver",
+            "demisemiquaver",
+            "hemidemisemiquaver",
+        ]
+    )
 }
 _NAME = "([A-G])( (?:double |triple )?(?:sharp|flat))?"
 _ONE_BEAT = "a beat"

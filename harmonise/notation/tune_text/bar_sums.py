@@ -1,14 +1,15 @@
-"""Whether bars hold as many beats as the time signature says: E09, E10, E11.
+"""Whether typed bars hold as many beats as their time signature says: E09 to E11.
 
-Bars of a tune as a reader of typed tunes will find them again.
+Readers of tune text and sol-fa guard what was typed; their writers guard by the same
+rules what they are about to write.
 """
 
 from fractions import Fraction
 from itertools import pairwise
 
-from harmonise.errors import NotationError, Place, Remark, format_beat
+from harmonise.errors import NotationError, Place, Remark, format_beat, shorten
 from harmonise.notation.tune_text.typed_bars import TypedBar, TypedWord, number_bars
-from harmonise.notation.tune_text.typed_headers import fault, shorten
+from harmonise.notation.tune_text.typed_headers import fault
 from harmonise.notation.tune_text.typed_lines import (
     IN_TUNE_TEXT,
     TypedPassage,
@@ -35,29 +36,18 @@ def first_wrong(bars: list[TypedBar]) -> int | None:
     allowed = bars[0].beats if bars[0].offset else 0
     section = allowed
     for index, bar in enumerate(bars):
-        if index and _begins_section(bars, index):
+        if index and (bar.repeat_start or bars[index - 1].close in ("||", ":|")):
             section = bar.beats if bar.offset else allowed
         missing = bar.time.beats - bar.beats - bar.offset
-        if missing and not (
-            missing in (allowed, section) and _may_be_short(bars, index)
-        ):
-            if missing > 0 and _goes_on(bars, index):
-                continue
+        is_last = index == len(bars) - 1
+        closes = is_last or bar.close in ("||", ":|") or bar.repeat_end > 1
+        # The last bar of the tune or of a section gives back what its pickup took.
+        gives_back = closes and missing in (allowed, section)
+        # A repeat sign in the middle of a bar parts it: the rest of it follows.
+        goes_on = not is_last and missing > 0 and bars[index + 1].offset == bar.beats
+        if missing and not gives_back and not goes_on:
             return index
     return None
-
-
-def _begins_section(bars: list[TypedBar], index: int) -> bool:
-    return bars[index].repeat_start or bars[index - 1].close in ("||", ":|")
-
-
-def _may_be_short(bars: list[TypedBar], index: int) -> bool:
-    is_last = index == len(bars) - 1
-    return is_last or bars[index].close in ("||", ":|") or bars[index].repeat_end > 1
-
-
-def _goes_on(bars: list[TypedBar], index: int) -> bool:
-    return index + 1 < len(bars) and bars[index + 1].offset == bars[index].beats
 
 
 def _all_wrong(bars: list[TypedBar]) -> NotationError | None:
@@ -74,6 +64,7 @@ def _all_wrong(bars: list[TypedBar]) -> NotationError | None:
     changes = any(bar.time != time for bar in bars)
     if not agree or changes or time.beats in lengths or beats % time.beats == 0:
         return None
+    # Six beats are 6/8 rather than 6/4, two beats of a 6/8 are 2/4 (common practice).
     lower = 8 if beats in (6, 9, 12) else time.beat_type
     if time.is_compound and beats in (2, 3, 4):
         lower = 4
@@ -95,7 +86,7 @@ def _wrong_sum(
         f"{bar.time.beats}."
     )
     line = passages[bar.words[0].passage].line
-    if bar.is_short:
+    if bar.beats < bar.time.beats:
         remedy = _longer(bars, index)
     else:
         extra = words[bar.time.beats]
@@ -109,6 +100,7 @@ def _shorter(words: list[str], beats: int) -> str:
     line = f"a bar line after {words[beats - 1]}"
     if len(words) != beats + 1:
         return f"Did you mean {line}?"
+    # One beat too many: two notes were meant to share one, most likely equal ones.
     pairs = list(pairwise(words))
     joinable = [pair for pair in pairs if "0" not in pair and "-" not in pair]
     twins = [pair for pair in joinable if pair[0] == pair[1]]

@@ -14,9 +14,9 @@ from collections.abc import Callable, Iterator
 from fractions import Fraction
 from typing import NamedTuple
 
-from harmonise.errors import NotationError, Place, Remark
+from harmonise.errors import NotationError, Place, Remark, shorten
 from harmonise.notation.tune_text.typed_bars import BAR_LINES, TypedBar
-from harmonise.notation.tune_text.typed_headers import TypedLine, fault, shorten
+from harmonise.notation.tune_text.typed_headers import TypedLine, fault
 from harmonise.notation.tune_text.typed_lines import (
     IN_TUNE_TEXT,
     Beat,

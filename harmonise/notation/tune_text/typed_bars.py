@@ -1,6 +1,4 @@
-"""One typed bar, and how bars are numbered.
-
-Lines of words and bar lines into bars with numbers, repeats and endings.
+"""Lines of words and bar lines into typed bars with numbers, repeats and endings.
 
 A word is one beat, so bars can be laid out before any word is understood, and every
 later fault knows its bar and beat.
@@ -61,16 +59,6 @@ class TypedBar:
         """Number of its beats."""
         return len(self.words)
 
-    @property
-    def is_short(self) -> bool:
-        """Whether beats are missing."""
-        return len(self.words) < self.time.beats
-
-    @property
-    def last_line(self) -> int:
-        """Number of the passage that holds its last beat."""
-        return self.words[-1].passage
-
     def finished(self) -> Bar:
         """Return the bar as the tune keeps it."""
         unit = self.time.unit
@@ -113,6 +101,8 @@ def _lacks(bars: list[TypedBar], index: int) -> int:
     if index == 0:
         return missing if len(bars) > 1 else 0
     before = bars[index - 1]
+    # Only a sign that all can see may part a bar or let a new pickup begin; a short bar
+    # elsewhere is a slip of typing.
     breaks = before.close in ("||", ":|") or bar.repeat_start
     if not breaks or (bar.ending and bar.ending != before.ending):
         return 0
@@ -182,6 +172,7 @@ class _BarBuilder:
             else:
                 self.open.words.append(TypedWord(sign, number))
                 self.after_bar_line = False
+        # People end a line without a bar line as often as with one.
         if self.open.beats == self.open.time.beats:
             self._close("")
 
@@ -218,9 +209,10 @@ class _BarBuilder:
         if self.open.words:
             self._close(sign)
         elif sign == "|" and self.after_bar_line and self.bars:
+            rest = " ".join("0" + "-" * (self.open.time.beats - 1))
             self._fail(
                 "there is nothing between two bar lines.",
-                f'For a bar of rest type "{self._rest()}".',
+                f'For a bar of rest type "{rest}".',
                 self._place(len(self.bars)),
             )
         elif sign != "|" and self.bars and sign != "|:":
@@ -232,9 +224,6 @@ class _BarBuilder:
             self._close_repeat()
         elif sign == "||":
             self._end_of_ending("||")
-
-    def _rest(self) -> str:
-        return " ".join("0" + "-" * (self.open.time.beats - 1))
 
     def _close(self, sign: str) -> None:
         """Put the open bar away and open the next."""
@@ -265,6 +254,8 @@ class _BarBuilder:
             place = self._place(len(self.bars) - 1)
             self._fail(what, 'Type "|:" where it begins.', place)
         last = len(self.bars) - 1
+        # A repeat that begins nowhere goes back to the last one, as on paper; a second
+        # ending goes back to where the first did.
         later_ending = self.ending and self.ending[0] > 1
         if self.repeat_from is None and not later_ending:
             self.assumed.append((last, self.section))

@@ -12,9 +12,9 @@ from fractions import Fraction
 from functools import partial
 from typing import NamedTuple
 
-from harmonise.errors import NotationError, Place
+from harmonise.errors import NotationError, Place, shorten
 from harmonise.notation.tune_text.typed_bars import TypedBar
-from harmonise.notation.tune_text.typed_headers import TypedLine, fault, shorten
+from harmonise.notation.tune_text.typed_headers import TypedLine, fault
 from harmonise.notation.tune_text.typed_lines import TypedPassage
 from harmonise.theory.chord import Chord, parse_numeral, parse_symbol
 from harmonise.theory.key import Key

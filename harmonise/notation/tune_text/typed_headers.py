@@ -10,7 +10,7 @@ import re
 from fractions import Fraction
 from typing import NamedTuple
 
-from harmonise.errors import NotationError, Place
+from harmonise.errors import NotationError, Place, seen_at, shorten
 from harmonise.theory.key import Key, Mode, parse_key
 from harmonise.theory.metre import TimeSignature
 from harmonise.theory.pitch import format_alter, parse_alter, parse_name
@@ -32,16 +32,9 @@ _ABC = r"""(?x)[A-Ga-g][',]+\d*/*\d*$    # c' and C, are octaves there
     | \[[A-Ga-g]                  # [CEG] is a chord
     | [A-Ga-gz]\d*[<>]            # A>B is a dotted pair
     | z$"""
-_SOLFA = {
-    "d": "doh",
-    "r": "ray",
-    "m": "me",
-    "f": "fah",
-    "s": "soh",
-    "l": "lah",
-    "t": "te",
-}
-_SHOWN = 24
+_SOLFA = dict(
+    zip("drmfslt", ["doh", "ray", "me", "fah", "soh", "lah", "te"], strict=True)
+)
 
 
 def fault(
@@ -53,18 +46,6 @@ def fault(
     Bar 3: this is wrong. Do that. (line 5: "c'")
     """
     return NotationError(what, place, f"{remedy} {seen_at(line, word)}".strip())
-
-
-def seen_at(line: int, word: str = "") -> str:
-    """Return where the eye finds a fault: `(line 5: "c'")`."""
-    if not word:
-        return f"(line {line})"
-    return f'(line {line}: "{shorten(word)}")'
-
-
-def shorten(word: str) -> str:
-    """Return a word as it is shown in a sentence: an endless one is cut."""
-    return word if len(word) <= _SHOWN else f"{word[:_SHOWN]}…"
 
 
 def word_fault(word: str, key: Key | None, *, numbers: bool | None) -> tuple[str, str]:
@@ -230,18 +211,14 @@ _ABC_FIELDS = {
     "O": "Origin:",
 }
 _OTHER_NAMES = {
-    "lyrics": "Words",
-    "text": "Words",
-    "verse": "Words",
-    "harmony": "Chords",
-    "composer": "Origin",
-    "source": "Origin",
-    "name": "Title",
-    "meter": "Time",
-    "metre": "Time",
-    "speed": "Tempo",
-    "bpm": "Tempo",
+    "Words": "lyrics text verse",
+    "Chords": "harmony",
+    "Origin": "composer source",
+    "Title": "name",
+    "Time": "meter metre",
+    "Tempo": "speed bpm",
 }
+"""What people call headers who have not read how they are called here."""
 
 
 class TypedLine(NamedTuple):
@@ -308,7 +285,12 @@ def nearest_header(name: str, headers: tuple[str, ...] = HEADERS) -> str:
     if name.lower() in ("chorus", "refrain"):
         return f'Put a % in front of it: "% {name}".'
     meant = {other.lower(): other for other in headers}
-    meant |= {name: own for name, own in _OTHER_NAMES.items() if own in headers}
+    meant |= {
+        other: own
+        for own, others in _OTHER_NAMES.items()
+        for other in others.split()
+        if own in headers
+    }
     close = get_close_matches(name.lower(), list(meant), 1, 0.6)
     if not close:
         return f"The headers are {', '.join(headers[:-1])} and {headers[-1]}."

@@ -15,7 +15,7 @@ from collections.abc import Callable
 from fractions import Fraction
 from typing import NamedTuple
 
-from harmonise.errors import MelodyError, NotationError, OutputError, Place
+from harmonise.errors import MelodyError, NotationError, OutputError, Place, seen_at
 from harmonise.notation.tune_text.typed_headers import (
     TempoText,
     TypedLine,
@@ -23,7 +23,6 @@ from harmonise.notation.tune_text.typed_headers import (
     header_kind,
     key_value,
     octave_value,
-    seen_at,
     signature_value,
     tempo_value,
     time_value,

@@ -5,14 +5,13 @@ from fractions import Fraction
 from functools import lru_cache
 from typing import NamedTuple, NoReturn
 
-from harmonise.errors import MelodyError, Place
+from harmonise.errors import MelodyError, Place, seen_at
 from harmonise.notation.tune_text.typed_bars import TypedBar
 from harmonise.notation.tune_text.typed_headers import (
     DEGREE,
     LETTER,
     fault,
     mixed_fault,
-    seen_at,
     word_fault,
 )
 from harmonise.notation.tune_text.typed_lines import TypedSheet

@@ -17,16 +17,20 @@ USUAL_TOP = 96
 USUAL_BOTTOM = 48
 """MIDI notes C7 and C3: beyond them a tune for two hands is seldom meant (our own)."""
 
-_INTERVALS = {
-    6: "a seventh",
-    8: "a ninth",
-    9: "a tenth",
-    10: "an eleventh",
-    11: "a twelfth",
-    12: "a thirteenth",
-    13: "a fourteenth",
-    14: "two octaves",
-}
+_INTERVALS = {6: "a seventh", 14: "two octaves"} | dict(
+    enumerate(
+        [
+            "a ninth",
+            "a tenth",
+            "an eleventh",
+            "a twelfth",
+            "a thirteenth",
+            "a fourteenth",
+        ],
+        8,
+    )
+)
+"""Names of leaps by their steps; an octave needs none."""
 _LIKELY_MODES = {
     Mode.MAJOR: (Mode.MIXOLYDIAN, Mode.DORIAN, Mode.AEOLIAN),
     Mode.MIXOLYDIAN: (Mode.DORIAN, Mode.AEOLIAN),
