@@ -15,13 +15,13 @@ from typing import NamedTuple
 from harmonise.errors import NotationError
 from harmonise.notation.formats import FORMATS, format_of
 from harmonise.notation.midi.spelling import spell
-from harmonise.notation.tune_text.tune_text import degree_word
 from harmonise.notation.tune_text.typed_bars import BAR_LINES
 from harmonise.notation.tune_text.typed_lines import (
     TypedSheet,
     is_tune_line,
     parse_sheets,
 )
+from harmonise.notation.tune_text.typed_notes import degree_word
 from harmonise.theory.key import Key
 from harmonise.theory.pitch import LETTERS, PitchName, format_alter
 

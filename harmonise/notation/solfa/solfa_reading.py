@@ -30,8 +30,6 @@ from harmonise.notation.solfa.solfa_names import (
 from harmonise.notation.tune_text.bar_sums import pickup_remarks
 from harmonise.notation.tune_text.lyrics import align_words
 from harmonise.notation.tune_text.tune_text import (
-    Whole,
-    in_score_order,
     sung_notes,
     whole_tune,
 )
@@ -49,7 +47,11 @@ from harmonise.notation.tune_text.typed_notes import (
     Typed,
     off_keyboard,
 )
-from harmonise.notation.tune_text.typed_remarks import Typing, far_notes, octave_slips
+from harmonise.notation.tune_text.typed_remarks import (
+    TypedTune,
+    far_notes,
+    octave_slips,
+)
 from harmonise.theory.key import Key
 from harmonise.theory.pitch import Pitch, PitchName
 from harmonise.theory.tune import Tune
@@ -86,18 +88,17 @@ def _tune(sheet: TypedSheet) -> Tune:
     words = align_words(passages, laid.bars, typed)
     notes = sung_notes(typed, words, passages)
     guessed = passages[0].key is None
-    typing = Typing(typed, laid.bars, keys, False, True, 4)  # noqa: FBT003 (letters)
+    typed_tune = TypedTune(sheet, laid.bars, typed, keys)
     remarks = [
         *([_NO_KEY] if guessed else []),
         *laid.remarks,
         *reader.remarks,
         *words.remarks,
-        *octave_slips(typing, _spelled),
-        *far_notes(typing),
+        *octave_slips(typed_tune, _spelled),
+        *far_notes(typed_tune),
         *pickup_remarks(laid.bars),
     ]
-    whole = Whole(sheet, laid.bars, notes, words, keys)
-    tune = whole_tune(whole, in_score_order(remarks), key_guessed=guessed)
+    tune = whole_tune(typed_tune, notes, words.verses, remarks, key_guessed=guessed)
     ends = [(tune.bars[index].end, text) for index, text in laid.jumps]
     return _without_filling(tune._replace(end_text=tuple(ends)))
 
@@ -196,5 +197,5 @@ class _PulseReader:
         raise fault(what, line, word.text, place, remedy)
 
 
-def _spelled(typing: Typing, pitch: Pitch, note: Typed) -> str:
-    return solfa_name(pitch, typing.keys[note.passage])
+def _spelled(tune: TypedTune, pitch: Pitch, note: Typed) -> str:
+    return solfa_name(pitch, tune.keys[note.passage])

@@ -1,6 +1,4 @@
-"""A typed tune put together from its lines, its bars, its notes and its words.
-
-Tune text, the notation for people who type a tune without training.
+"""Tune text, both ways: the notation for people who type a tune without training.
 
     Title: Morning Steps
     Key: C
@@ -21,18 +19,15 @@ move them by octaves. `|: :|` repeat, `[1 [2` are endings; `[2` ends at `||`, `|
 `Time:`, `Key:` and `Tempo:` between lines change from there on. `Words:` lines are
 aligned as in ABC 2.1, section 5.1, one line a verse; `Chords:` lines lock chords.
 
-A tune back into tune text, so that reading it again gives the same tune.
-
-Letters or numbers are written, one line a phrase. What a keyboard cannot say in tune
-text (grace notes, slurs, fermatas, sections, a pickup of half a beat) is refused, not
-dropped.
+Back into tune text a tune is written in letters or numbers, one line a phrase, so that
+reading it again gives the same tune. What a keyboard cannot say in it (grace notes,
+slurs, fermatas, sections, a pickup of half a beat) is refused, not dropped.
 """
 
 from collections.abc import Callable, Iterator
 from fractions import Fraction
 from functools import partial
 from math import lcm
-from typing import NamedTuple
 
 from harmonise.errors import Place, Remark
 from harmonise.notation.tune_text.bar_sums import (
@@ -63,51 +58,63 @@ from harmonise.notation.tune_text.typed_lines import (
     struck_in,
     unsayable,
 )
-from harmonise.notation.tune_text.typed_notes import Typed, parse_notes
-from harmonise.notation.tune_text.typed_remarks import Typing, guess_remark, remarks_on
+from harmonise.notation.tune_text.typed_notes import (
+    MOST_PARTS,
+    Typed,
+    degree_word,
+    parse_notes,
+)
+from harmonise.notation.tune_text.typed_remarks import (
+    TypedTune,
+    guess_remark,
+    remarks_on,
+)
 from harmonise.theory.key import Key
 from harmonise.theory.key_finding import guess_keys
-from harmonise.theory.pitch import Pitch, PitchName, format_alter
+from harmonise.theory.pitch import Pitch, PitchName
 from harmonise.theory.tune import Bar, KeyChange, Tempo, Tune, TuneNote
 
+_C_MAJOR = Key(PitchName(0))
+_Spell = Callable[[TuneNote, Pitch], str]
 
-class Whole(NamedTuple):
-    """All that is known of a typed tune.
 
-    Attributes:
-        sheet: Its lines.
-        bars: Its bars, with numbers.
+def whole_tune(
+    typed: TypedTune,
+    notes: tuple[TuneNote, ...],
+    verses: int,
+    remarks: list[Remark],
+    *,
+    key_guessed: bool,
+) -> Tune:
+    """Return the tune that was typed.
+
+    Args:
+        typed: What was understood.
         notes: Its notes and rests, with their words.
-        words: The words as aligned.
-        keys: The key in force in each line.
-    """
-
-    sheet: TypedSheet
-    bars: list[TypedBar]
-    notes: tuple[TuneNote, ...]
-    words: AlignedWords
-    keys: list[Key]
-
-
-def whole_tune(whole: Whole, remarks: tuple[Remark, ...], *, key_guessed: bool) -> Tune:
-    """Return the tune of a sheet.
+        verses: Number of verses.
+        remarks: What is to be told; those on the whole tune come first.
+        key_guessed: Whether the key was guessed.
 
     Raises:
         NotationError: E19 or E20, if a `Chords:` line cannot be read.
     """
-    sheet, bars = whole.sheet, whole.bars
-    starts, ends = _spans(sheet.passages, bars)
+    passages = typed.sheet.passages
+    starts, ends = _spans(passages, typed.bars)
+    keys: list[KeyChange] = []
+    for key, start in zip(typed.keys, starts, strict=True):
+        if not keys or keys[-1].key != key:
+            keys.append(KeyChange(start, key))
     return Tune(
-        title=sheet.title,
-        notes=whole.notes,
-        bars=tuple(bar.finished() for bar in bars),
-        keys=_key_changes(whole.keys, starts),
-        tempos=_tempos(sheet.passages, starts),
+        title=typed.sheet.title,
+        notes=notes,
+        bars=tuple(bar.finished() for bar in typed.bars),
+        keys=tuple(keys),
+        tempos=_tempos(passages, starts),
         phrases=tuple(end for end in ends if end is not None),
-        locks=parse_locks(sheet.passages, bars, whole.keys),
-        verses=whole.words.verses,
-        origin=sheet.origin,
-        remarks=remarks,
+        locks=parse_locks(passages, typed.bars, typed.keys),
+        verses=verses,
+        origin=typed.sheet.origin,
+        remarks=tuple(sorted(remarks, key=_score_order)),
         key_guessed=key_guessed,
     )
 
@@ -144,14 +151,6 @@ def _spans(
     return starts, ends
 
 
-def _key_changes(keys: list[Key], starts: list[Fraction]) -> tuple[KeyChange, ...]:
-    changes: list[KeyChange] = []
-    for key, start in zip(keys, starts, strict=True):
-        if not changes or changes[-1].key != key:
-            changes.append(KeyChange(start, key))
-    return tuple(changes)
-
-
 def _tempos(passages: list[TypedPassage], starts: list[Fraction]) -> tuple[Tempo, ...]:
     return tuple(
         Tempo(start, passage.tempo.per_minute, passage.time.beat, passage.tempo.words)
@@ -160,15 +159,11 @@ def _tempos(passages: list[TypedPassage], starts: list[Fraction]) -> tuple[Tempo
     )
 
 
-def in_score_order(remarks: list[Remark]) -> tuple[Remark, ...]:
-    """Return remarks on the whole tune, then the others by their places."""
-    placed = sorted((remark for remark in remarks if remark.place), key=_score_order)
-    return (*(remark for remark in remarks if not remark.place), *placed)
-
-
 def _score_order(remark: Remark) -> tuple[int, Fraction, str]:
-    bar, beat = remark.place or (0, None)
-    return bar, beat or Fraction(0), remark.code
+    """Put remarks on the whole tune first, in the order in which they came."""
+    if remark.place is None:
+        return -1, Fraction(0), ""
+    return remark.place.bar, remark.place.beat or Fraction(0), remark.code
 
 
 def parse_tune_text(text: str) -> tuple[Tune, ...]:
@@ -187,13 +182,6 @@ def parse_tune_text(text: str) -> tuple[Tune, ...]:
     return tuple(_tune(sheet) for sheet in parse_sheets(text))
 
 
-class _Keys(NamedTuple):
-    """The key of every passage, and what was guessed."""
-
-    of_passages: list[Key]
-    guesses: tuple[Key, ...]
-
-
 def _tune(sheet: TypedSheet) -> Tune:
     passages = sheet.passages
     bars, about_repeats = lay_bars(passages)
@@ -203,48 +191,30 @@ def _tune(sheet: TypedSheet) -> Tune:
     assert_sums(bars, passages)
     words = align_words(passages, bars, typed)
     notes = sung_notes(typed, words, passages)
-    keys = _keys(passages, notes, bars, numbers=numbers)
-    typing = Typing(
-        typed, bars, keys.of_passages, numbers, sheet.signature, sheet.octave
-    )
-    return whole_tune(
-        Whole(sheet, bars, notes, words, keys.of_passages),
-        _remarks(typing, keys.guesses, [*about_repeats, *words.remarks]),
-        key_guessed=bool(keys.guesses),
-    )
-
-
-def _keys(
-    passages: list[TypedPassage],
-    notes: tuple[TuneNote, ...],
-    bars: list[TypedBar],
-    *,
-    numbers: bool,
-) -> _Keys:
-    """Return the key of every passage; guess what is in force before the first."""
     told = [passage.key for passage in passages]
     guesses: tuple[Key, ...] = ()
     if told[0] is None:
-        first = next((p.line for p in passages if p.key), None)
-        before = [note for note in notes if first is None or note.line < first]
-        downbeat = bars[0].finished().end if bars[0].offset else Fraction(0)
-        guesses = (Key(PitchName(0)),) if numbers else guess_keys(before, downbeat)
-    return _Keys([key or guesses[0] for key in told], guesses)
+        guesses = (_C_MAJOR,) if numbers else _guesses(passages, notes, bars)
+    keys = [key or guesses[0] for key in told]
+    tune = TypedTune(sheet, bars, typed, keys, numbers)
+    remarks = [
+        *([guess_remark(tune, guesses)] if guesses else []),
+        *about_repeats,
+        *words.remarks,
+        *remarks_on(tune),
+        *pickup_remarks(bars),
+    ]
+    return whole_tune(tune, notes, words.verses, remarks, key_guessed=bool(guesses))
 
 
-def _remarks(
-    typing: Typing, guesses: tuple[Key, ...], others: list[Remark]
-) -> tuple[Remark, ...]:
-    found = [*others, *remarks_on(typing), *pickup_remarks(typing.bars)]
-    if guesses:
-        last = next(note.pitch for note in reversed(typing.notes) if note.pitch)
-        found.insert(0, guess_remark(typing, guesses, last.name))
-    return in_score_order(found)
-
-
-_MOST_PARTS = 12
-
-_Spell = Callable[[TuneNote, Pitch], str]
+def _guesses(
+    passages: list[TypedPassage], notes: tuple[TuneNote, ...], bars: list[TypedBar]
+) -> tuple[Key, ...]:
+    """Return the keys that the notes before the first `Key:` line suggest."""
+    first = next((passage.line for passage in passages if passage.key), None)
+    before = [note for note in notes if first is None or note.line < first]
+    downbeat = bars[0].finished().end if bars[0].offset else Fraction(0)
+    return guess_keys(before, downbeat)
 
 
 def format_tune_text(tune: Tune, *, numbers: bool = False) -> str:
@@ -314,7 +284,7 @@ def _beats(tune: Tune, number: int, bar: Bar, spell: _Spell) -> Iterator[Beat]:
         start = bar.start + unit * count
         inside = [onset for onset in struck if start <= onset < start + unit]
         parts = lcm(*(((onset - start) / unit).denominator for onset in inside))
-        if parts > _MOST_PARTS:
+        if parts > MOST_PARTS:
             raise unsayable(tune.place(start), f"a beat in {parts} parts")
         places = [start + unit * part / parts for part in range(parts)]
         words = [_word(struck.get(place), spell) for place in places]
@@ -338,20 +308,6 @@ def _number(tune: Tune, note: TuneNote, pitch: Pitch) -> str:
         what = f"{pitch} in numbers of {key}"
         raise unsayable(tune.place(note.onset), what)
     return word
-
-
-def degree_word(pitch: Pitch, key: Key, octave: int = 4) -> str:
-    """Return a pitch as a degree of a key with its octave marks: #4, 1', 5,.
-
-    Args:
-        pitch: The pitch.
-        key: The key in force.
-        octave: The octave of the keynote that needs no mark.
-    """
-    degree, alter = key.degree(pitch.name)
-    octaves = (pitch.staff_step - 7 * octave - key.tonic.letter) // 7
-    marks = "'" * octaves if octaves > 0 else "," * -octaves
-    return f"{format_alter(alter)}{degree}{marks}"
 
 
 def _music(tune: Tune, passage: list[Beat]) -> str:

@@ -16,14 +16,14 @@ from harmonise.notation.tune_text.typed_headers import (
 )
 from harmonise.notation.tune_text.typed_lines import TypedSheet
 from harmonise.theory.key import Key
-from harmonise.theory.pitch import LETTERS, Pitch, PitchName, parse_alter
+from harmonise.theory.pitch import LETTERS, Pitch, PitchName, format_alter, parse_alter
 
 HIGHEST = 108
 LOWEST = 21
 """MIDI notes C8 and A0, the ends of a keyboard of 88 keys (common practice)."""
 
 _C_MAJOR = Key(PitchName(0))
-_MOST_PARTS = 12
+MOST_PARTS = 12
 
 
 class TypedNote(NamedTuple):
@@ -119,7 +119,7 @@ def _read_word(reader: _WordReader, bar: TypedBar, beat: int, *, sealed: bool) -
 def _parts(word: str) -> tuple[TypedNote | str, ...] | None:
     """Return the parts of a beat: notes, "-" and "0"; None if one is unreadable."""
     texts = word.split(".")
-    if len(texts) > _MOST_PARTS:
+    if len(texts) > MOST_PARTS:
         return None
     found: list[TypedNote | str] = []
     for text in texts:
@@ -230,3 +230,17 @@ def _fail(
     line = reader.sheet.passages[word.passage].line
     place = Place(bar.number, Fraction(beat + 1))
     raise fault(what, line, word.text, place, remedy)
+
+
+def degree_word(pitch: Pitch, key: Key, octave: int = 4) -> str:
+    """Return a pitch as a degree of a key with its octave marks: #4, 1', 5,.
+
+    Args:
+        pitch: The pitch.
+        key: The key in force.
+        octave: The octave of the keynote that needs no mark.
+    """
+    degree, alter = key.degree(pitch.name)
+    octaves = (pitch.staff_step - 7 * octave - key.tonic.letter) // 7
+    marks = "'" * octaves if octaves > 0 else "," * -octaves
+    return f"{format_alter(alter)}{degree}{marks}"

@@ -9,9 +9,10 @@ from typing import NamedTuple
 
 from harmonise.errors import Place, Remark
 from harmonise.notation.tune_text.typed_bars import TypedBar
-from harmonise.notation.tune_text.typed_notes import Typed
+from harmonise.notation.tune_text.typed_lines import TypedSheet
+from harmonise.notation.tune_text.typed_notes import Typed, degree_word
 from harmonise.theory.key import Key, Mode
-from harmonise.theory.pitch import LETTERS, Pitch, PitchName, format_alter
+from harmonise.theory.pitch import LETTERS, Pitch, PitchName
 
 USUAL_TOP = 96
 USUAL_BOTTOM = 48
@@ -40,24 +41,22 @@ _LIKELY_MODES = {
 }
 
 
-class Typing(NamedTuple):
+class TypedTune(NamedTuple):
     """A tune as typed, with what was understood.
 
     Attributes:
+        sheet: Its lines.
+        bars: Its bars, with numbers.
         notes: Its notes and rests.
-        bars: Its bars.
-        keys: The key in force in each passage.
+        keys: The key in force in each line.
         numbers: Whether it is in numbers.
-        signature: Whether letters are read under the key signature.
-        octave: Octave of bare letters and of the keynote of numbers.
     """
 
-    notes: list[Typed]
+    sheet: TypedSheet
     bars: list[TypedBar]
+    notes: list[Typed]
     keys: list[Key]
-    numbers: bool
-    signature: bool
-    octave: int
+    numbers: bool = False
 
     def place(self, note: Typed) -> Place:
         """Return bar and beat of a note."""
@@ -65,12 +64,13 @@ class Typing(NamedTuple):
         return Place(bar.number, (note.onset - bar.start) / bar.time.unit + 1)
 
 
-def guess_remark(typing: Typing, guesses: tuple[Key, ...], last: PitchName) -> Remark:
+def guess_remark(tune: TypedTune, guesses: tuple[Key, ...]) -> Remark:
     """Return the remark about a key that no line tells (E13)."""
     using = f"(using {guesses[0]})"
-    if typing.numbers:
+    if tune.numbers:
         return Remark("E13", "No Key: line.", None, f"1 is read as C. {using}")
-    names = {note.pitch.name for note in typing.notes if note.pitch}
+    pitches = [note.pitch.name for note in tune.notes if note.pitch]
+    last, names = pitches[-1], set(pitches)
     uses = join_names(_by_fifths(names)) or "no sharps or flats"
     keys = ", or ".join(str(key) for key in guesses[:2])
     remedy = f"The tune ends on {last} and uses {uses}: {keys}? {using}"
@@ -94,24 +94,24 @@ def join_names(names: list[str]) -> str:
     return f"{', '.join(names[:-1])} and {names[-1]}"
 
 
-def remarks_on(typing: Typing) -> list[Remark]:
+def remarks_on(tune: TypedTune) -> list[Remark]:
     """Return what is to be told about the notes of a tune."""
     found = [
-        *octave_slips(typing, _as_typed),
-        *far_notes(typing),
-        *_flat_sevenths(typing),
+        *octave_slips(tune, _as_typed),
+        *far_notes(tune),
+        *_flat_sevenths(tune),
     ]
-    if typing.signature:
-        found += _signs_that_end(typing)
-    if not typing.numbers and not typing.signature:
-        found[:0] = _missing_signature(typing)
+    if tune.sheet.signature:
+        found += _signs_that_end(tune)
+    if not tune.numbers and not tune.sheet.signature:
+        found[:0] = _missing_signature(tune)
     return found
 
 
-def _missing_signature(typing: Typing) -> list[Remark]:
+def _missing_signature(tune: TypedTune) -> list[Remark]:
     """Tell of letters that the key alters and that are always typed bare (E14)."""
-    key = typing.keys[0]
-    notes = [note for note in typing.notes if typing.keys[note.passage] == key]
+    key = tune.keys[0]
+    notes = [note for note in tune.notes if tune.keys[note.passage] == key]
     used = {note.pitch.name for note in notes if note.pitch}
     missed = [
         name
@@ -161,16 +161,16 @@ def _mode_that_fits(key: Key, used: set[PitchName]) -> Key | None:
 
 
 def octave_slips(
-    typing: Typing, spell: Callable[[Typing, Pitch, Typed], str]
+    tune: TypedTune, spell: Callable[[TypedTune, Pitch, Typed], str]
 ) -> list[Remark]:
     """Tell of sevenths and of leaps of more than an octave (E15).
 
     Args:
-        typing: The tune.
+        tune: The tune.
         spell: Spells a pitch in place of a note as the notation of the tune does.
     """
     found = []
-    for before, note in zip(typing.notes, typing.notes[1:], strict=False):
+    for before, note in zip(tune.notes, tune.notes[1:], strict=False):
         if before.pitch is None or note.pitch is None:
             continue
         steps = note.pitch.staff_step - before.pitch.staff_step
@@ -181,28 +181,22 @@ def octave_slips(
         what = f"{before.pitch} to {note.pitch} is {size} {way}."
         nearer = -7 * round(steps / 7)
         meant = note.pitch._replace(octave=note.pitch.octave + nearer // 7)
-        text = spell(typing, meant, note)
+        text = spell(tune, meant, note)
         remedy = f"Did you mean {text}?"
-        found.append(Remark("E15", what, typing.place(note), remedy))
+        found.append(Remark("E15", what, tune.place(note), remedy))
     return found
 
 
-def _as_typed(typing: Typing, pitch: Pitch, note: Typed) -> str:
-    if not typing.numbers:
+def _as_typed(tune: TypedTune, pitch: Pitch, note: Typed) -> str:
+    if not tune.numbers:
         return str(pitch)
-    key = typing.keys[note.passage]
-    degree, alter = key.degree(pitch.name)
-    octaves = (pitch.staff_step - 7 * typing.octave - key.tonic.letter) // 7
-    marks = "'" * octaves if octaves > 0 else "," * -octaves
-    return f"{format_alter(alter)}{degree}{marks}"
+    return degree_word(pitch, tune.keys[note.passage], tune.sheet.octave)
 
 
-def far_notes(typing: Typing) -> list[Remark]:
+def far_notes(tune: TypedTune) -> list[Remark]:
     """Tell of the first note far up and the first far down (E16)."""
-    high = [note for note in typing.notes if note.pitch and note.pitch.midi > USUAL_TOP]
-    low = [
-        note for note in typing.notes if note.pitch and note.pitch.midi < USUAL_BOTTOM
-    ]
+    high = [note for note in tune.notes if note.pitch and note.pitch.midi > USUAL_TOP]
+    low = [note for note in tune.notes if note.pitch and note.pitch.midi < USUAL_BOTTOM]
     sides = (
         (high, "above the top", "Put the tune an octave lower."),
         (low, "below the bottom", "Put the tune an octave higher."),
@@ -211,7 +205,7 @@ def far_notes(typing: Typing) -> list[Remark]:
         Remark(
             "E16",
             f"{notes[0].pitch} is {side} of the piano's usual tune range.",
-            Place(typing.bars[notes[0].bar].number),
+            Place(tune.bars[notes[0].bar].number),
             remedy,
         )
         for notes, side, remedy in sides
@@ -219,11 +213,11 @@ def far_notes(typing: Typing) -> list[Remark]:
     ]
 
 
-def _flat_sevenths(typing: Typing) -> list[Remark]:
+def _flat_sevenths(tune: TypedTune) -> list[Remark]:
     """Tell of a raised seventh that is typed as a flat of the keynote (E23)."""
     found: dict[int, Remark] = {}
-    for note in typing.notes:
-        key = typing.keys[note.passage]
+    for note in tune.notes:
+        key = tune.keys[note.passage]
         if note.pitch is None or key.mode is not Mode.MINOR or note.bar in found:
             continue
         if key.degree(note.pitch.name) == (1, -1):
@@ -231,17 +225,17 @@ def _flat_sevenths(typing: Typing) -> list[Remark]:
                 "E23",
                 f"{note.pitch.name} in {key} — the raised 7th is written "
                 f"{key.name_at(7, 1)}.",
-                Place(typing.bars[note.bar].number),
+                Place(tune.bars[note.bar].number),
                 "Changed for the harmony; your tune is left as typed.",
             )
     return list(found.values())
 
 
-def _signs_that_end(typing: Typing) -> list[Remark]:
+def _signs_that_end(tune: TypedTune) -> list[Remark]:
     """Tell where a sign would still hold on paper but does not here (E26)."""
     found = []
     signed: dict[tuple[int, int, int], Pitch] = {}
-    for note in typing.notes:
+    for note in tune.notes:
         if note.pitch is None:
             continue
         where = (note.bar, note.pitch.letter, note.pitch.octave)
@@ -252,7 +246,7 @@ def _signs_that_end(typing: Typing) -> list[Remark]:
             letter = LETTERS[note.pitch.letter]
             what = f"{letter} after {before} is read as {now}."
             remedy = "A sign holds for one note; type it again if you meant it."
-            found.append(Remark("E26", what, typing.place(note), remedy))
+            found.append(Remark("E26", what, tune.place(note), remedy))
     return found
 
 
