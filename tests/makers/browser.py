@@ -43,6 +43,12 @@ ARGUMENTS = (
     "--disable-sync",
     "--autoplay-policy=no-user-gesture-required",
 )
+_SOUND_CLOCK = """
+Object.defineProperty(BaseAudioContext.prototype, "currentTime", {
+  get: () => performance.now() / 1000,
+});
+"""
+"""Lets the sound's clock follow the page's, which a test can move."""
 _ONLY_FAULTS = {"resultTypes": ["violations"]}
 Scheme = Literal["light", "dark"]
 Size = ViewportSize
@@ -106,13 +112,28 @@ def watched(context: BrowserContext) -> Seen:
     return seen
 
 
-def opened(context: BrowserContext, address: str) -> Page:
-    """Return the page, open and drawn."""
+def opened(context: BrowserContext, address: str, *, timed: bool = False) -> Page:
+    """Return the page, open and drawn.
+
+    Args:
+        context: The browser's context.
+        address: The page's address.
+        timed: Whether its clocks, the sound's among them, can be stopped and moved.
+    """
     page = context.new_page()
     page.set_default_timeout(PATIENCE)
+    if timed:
+        page.clock.install()
+        page.add_init_script(_SOUND_CLOCK)
     page.goto(address)
     drawn(page)
     return page
+
+
+def stop_clock(page: Page) -> None:
+    """Stop the clocks of a timed page; `page.clock.run_for` moves them on."""
+    now = page.evaluate("Date.now()")
+    page.clock.pause_at(now + 1000)
 
 
 def redraws(page: Page) -> int:

@@ -4,7 +4,7 @@ import base64
 import io
 import re
 import zipfile
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import mido
@@ -74,6 +74,14 @@ def seen(context: BrowserContext) -> Seen:
 @pytest.fixture
 def page(context: BrowserContext, seen: Seen, address: str) -> Iterator[Page]:
     yield pages.opened(context, address)
+    assert seen.outside() == []
+    assert seen.faults == []
+
+
+@pytest.fixture
+def timed(context: BrowserContext, seen: Seen, address: str) -> Iterator[Page]:
+    """Give a page whose time goes on as the test says."""
+    yield pages.opened(context, address, timed=True)
     assert seen.outside() == []
     assert seen.faults == []
 
@@ -385,49 +393,73 @@ def test_storage_without_room_is_told(
 # Listening
 
 
-def test_playing_marks_the_sounding_notes_and_keys(page: Page) -> None:
-    pages.typed(page, QUICK)
-    page.locator("#speed").fill("50")
-    page.get_by_role("button", name="Play").click()
-    pages.wait_for(page, "body[data-play=playing]")
-    first = pages.sounding(page)
-    pages.wait_for(page, f'body:not([data-sounding="{first}"])')
-    assert page.locator("#score .sounding").count() >= 1
-    assert page.locator("#score .mark.right, #score .mark.left").count() >= 1
-    assert page.locator("#shown [data-marks~=right]").count() >= 1
-    pages.wait_for(page, "body[data-play=stopped]")
-    assert page.locator("#score .sounding, #score .mark").count() == 0
-    assert page.locator("#shown [data-marks~=right]").count() == 0
+def test_playing_marks_the_sounding_notes_and_keys(timed: Page) -> None:
+    pages.typed(timed, QUICK)
+    timed.locator("#speed").fill("50")
+    begun(timed, "playing")
+    timed.clock.run_for(200)
+    # Eight crotchets at 200 a minute and half the speed: one lasts 600 milliseconds.
+    heard = {pages.sounding(timed)}
+    for _ in range(7):
+        timed.clock.run_for(600)
+        heard.add(pages.sounding(timed))
+        assert timed.locator("#score .sounding").count() >= 1
+        assert timed.locator("#score .mark.right, #score .mark.left").count() >= 1
+        assert timed.locator("#shown [data-marks~=right]").count() >= 1
+    assert len(heard) == 8
+    timed.clock.run_for(1500)
+    expect(timed.locator("body")).to_have_attribute("data-play", "stopped")
+    assert timed.locator("#score .sounding, #score .mark").count() == 0
+    assert timed.locator("#shown [data-marks~=right]").count() == 0
 
 
-def test_count_in_is_shown_and_one_hand_plays_alone(page: Page) -> None:
-    page.get_by_label("count in").check()
-    page.get_by_label("left", exact=True).check()
-    page.get_by_role("button", name="Play").click()
-    pages.wait_for(page, "body[data-play=counting]")
-    for number in "234":
-        pages.wait_for(page, f"#count:text-is('{number}')")
-    pages.wait_for(page, "body[data-play=playing]")
-    expect(page.locator("#count")).to_have_text("")
-    assert page.locator("#score .mark.left").count() == 1
-    assert page.locator("#score .mark.right").count() == 0
-    page.get_by_role("button", name="Stop").click()
-    pages.wait_for(page, "body[data-play=stopped]")
+def test_count_in_is_shown_and_one_hand_plays_alone(timed: Page) -> None:
+    timed.get_by_label("count in").check()
+    timed.get_by_label("left", exact=True).check()
+    begun(timed, "counting")
+    timed.clock.run_for(200)
+    # A crotchet at 96 a minute lasts 625 milliseconds.
+    for number in "1234":
+        expect(timed.locator("#count")).to_have_text(number)
+        expect(timed.locator("body")).to_have_attribute("data-play", "counting")
+        timed.clock.run_for(625)
+    expect(timed.locator("body")).to_have_attribute("data-play", "playing")
+    expect(timed.locator("#count")).to_have_text("")
+    assert timed.locator("#score .mark.left").count() == 1
+    assert timed.locator("#score .mark.right").count() == 0
+    timed.get_by_role("button", name="Stop").click()
+    expect(timed.locator("body")).to_have_attribute("data-play", "stopped")
 
 
-def test_loop_comes_round_again_at_a_new_speed(page: Page) -> None:
-    pages.typed(page, QUICK)
-    page.locator("#from").select_option(label="2")
-    page.locator("#to").select_option(label="2")
-    page.get_by_label("over and over").check()
-    page.locator("#speed").fill("175")
-    expect(page.locator("#speed-told")).to_have_text("175 %, 350 crotchets a minute")
-    page.locator("#score").focus()
-    page.keyboard.press("Space")
-    pages.wait_for(page, "body[data-play=playing]")
-    pages.wait_for(page, "body[data-pass='3']")
-    page.keyboard.press("Space")
-    pages.wait_for(page, "body[data-play=stopped]")
+def test_loop_comes_round_again_at_a_new_speed(timed: Page) -> None:
+    pages.typed(timed, QUICK)
+    timed.locator("#from").select_option(label="2")
+    timed.locator("#to").select_option(label="2")
+    timed.get_by_label("over and over").check()
+    timed.locator("#speed").fill("175")
+    expect(timed.locator("#speed-told")).to_have_text("175 %, 350 crotchets a minute")
+    timed.locator("#score").focus()
+    begun(timed, "playing", lambda: timed.keyboard.press("Space"))
+    timed.clock.run_for(200)
+    # Two crotchets at 350 a minute last 343 milliseconds, at 50 a minute 2,400.
+    for count in "123":
+        expect(timed.locator("body")).to_have_attribute("data-pass", count)
+        timed.clock.run_for(343)
+    timed.locator("#speed").fill("25")
+    timed.clock.run_for(1200)
+    expect(timed.locator("body")).to_have_attribute("data-pass", "4")
+    timed.clock.run_for(2400)
+    expect(timed.locator("body")).to_have_attribute("data-pass", "5")
+    timed.locator("#score").focus()
+    timed.keyboard.press("Space")
+    expect(timed.locator("body")).to_have_attribute("data-play", "stopped")
+
+
+def begun(page: Page, state: str, press: Callable[[], None] | None = None) -> None:
+    """Stop the clock and begin to play; what is left to wait for is the sound."""
+    pages.stop_clock(page)
+    (press or page.get_by_role("button", name="Play").click)()
+    expect(page.locator("body")).to_have_attribute("data-play", state)
 
 
 # Taking it away

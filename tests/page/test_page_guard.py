@@ -189,15 +189,13 @@ def test_a_file_of_the_largest_size_fits_in_a_request() -> None:
 def test_a_body_that_does_not_come_is_not_waited_for() -> None:
     async def never() -> AsyncIterator[bytes]:
         yield b"{"
-        await asyncio.sleep(30)
+        await asyncio.Event().wait()
 
     visitor = Visitor(Limits(seconds=0.2))
-    begun = time.monotonic()
     headers = {"X-Token": DOOR.token}
     reply = visitor.send("POST", "/read", content=never(), headers=headers)
     assert reply.status_code == 504
     assert reply.json()["error"]["sentence"].startswith("This took too long.")
-    assert time.monotonic() - begun < 5
 
 
 def test_a_long_job_is_answered_for_in_time() -> None:
