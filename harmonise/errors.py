@@ -7,6 +7,7 @@ The tree, from the general to the particular:
     ├── MelodyError        it was read, but it holds no usable tune
     ├── NoHarmonyError     no permitted chord or voicing fits the tune
     ├── OutputError        the result cannot be written where it was asked for
+    ├── LibraryError       a library that the job needs is not installed
     └── BrokenPromiseError the result breaks our own promise: always a bug of ours
 
 A `Remark` is not a failure: the job goes on and the user is told. A `RemarkList`
@@ -221,6 +222,24 @@ class NoHarmonyError(HarmoniseError):
 
 class OutputError(HarmoniseError):
     """The result cannot be written where it was asked for."""
+
+
+class LibraryError(HarmoniseError):
+    """A library that is needed is not installed."""
+
+    def __init__(self, need: str, *libraries: str) -> None:
+        """Say what to install.
+
+        Args:
+            need: Who needs it, with its verb: "Engraving needs".
+            libraries: The names by which they are installed.
+        """
+        few = len(libraries) == 1
+        which, them = ("which is", "it") if few else ("which are", "them")
+        super().__init__(
+            f"{need} {' and '.join(libraries)}, {which} not installed.",
+            remedy=f"Install {them}: pip install {' '.join(libraries)}.",
+        )
 
 
 class BrokenPromiseError(HarmoniseError):

@@ -137,7 +137,7 @@ def format_booklet(
         output: Which copy, the tempo that the plan starts from, and the page.
 
     Raises:
-        OutputError: If verovio or typst is not installed.
+        LibraryError: If verovio or typst is not installed.
     """
     page = output.page or A4_PAGE
     blocks = (

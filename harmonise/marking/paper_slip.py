@@ -61,7 +61,7 @@ def format_pdf(
         out_of: Marks that the whole is scaled to; 0 for none.
 
     Raises:
-        OutputError: If verovio or typst is not installed.
+        LibraryError: If verovio or typst is not installed.
     """
     blocks = tuple(slip_blocks(marking, page, hints=hints, out_of=out_of))
     return typeset(blocks, page._replace(title=heading(marking)))

@@ -142,7 +142,7 @@ def format_class_pdf(
         failed: Works that could not be read, each with its reason.
 
     Raises:
-        OutputError: If typst is not installed.
+        LibraryError: If typst is not installed.
     """
     blocks: list[Block] = [Title("Class", title)]
     if rows:

@@ -7,7 +7,7 @@ import webbrowser
 from contextlib import suppress
 from typing import TYPE_CHECKING
 
-from harmonise.errors import OutputError
+from harmonise.errors import LibraryError, OutputError
 from harmonise.page.site import HOSTS, PageAddress, new_token
 
 if TYPE_CHECKING:
@@ -58,10 +58,7 @@ def _server(door: PageAddress) -> "tuple[Server, Site]":
         from harmonise.page.server import make_app  # noqa: PLC0415
         from harmonise.page.site import new_site  # noqa: PLC0415
     except ImportError as error:
-        raise OutputError(
-            "The page needs starlette and uvicorn, which are not installed.",
-            remedy="Install them: pip install starlette uvicorn.",
-        ) from error
+        raise LibraryError("The page needs", "starlette", "uvicorn") from error
     site = new_site()
     config = uvicorn.Config(
         make_app(door, site),

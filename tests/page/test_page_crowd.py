@@ -14,7 +14,7 @@ import pytest
 from makers.served import Served, served
 from makers.visitor import TUNES, Visitor, dropped, tune
 
-from harmonise.errors import OutputError
+from harmonise.errors import LibraryError
 from harmonise.page.__main__ import main
 from harmonise.page.serving import serve
 from harmonise.page.site import USUAL
@@ -185,7 +185,7 @@ def test_a_port_that_is_taken_is_told(
 
 def test_a_missing_server_library_is_told(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setitem(sys.modules, "uvicorn", None)
-    with pytest.raises(OutputError) as caught:
+    with pytest.raises(LibraryError) as caught:
         serve(browser=False)
     assert str(caught.value) == (
         "The page needs starlette and uvicorn, which are not installed. "

@@ -14,7 +14,7 @@ from io import BytesIO
 from operator import attrgetter, itemgetter
 from typing import TYPE_CHECKING, Any, NamedTuple
 
-from harmonise.errors import NotationError
+from harmonise.errors import LibraryError, NotationError
 
 if TYPE_CHECKING:
     from mido import Message, MidiFile, MidiTrack
@@ -97,7 +97,8 @@ def parse_file(data: bytes) -> MidiScore:
     """Return the values of a Standard MIDI File of type 0 or 1.
 
     Raises:
-        NotationError: If it is too large, broken, of another kind, or mido is missing.
+        NotationError: If it is too large, broken or of another kind.
+        LibraryError: If mido is not installed.
     """
     if len(data) > LARGEST:
         raise NotationError(
@@ -113,11 +114,7 @@ def _open(data: bytes) -> "MidiFile":
     try:
         from mido import MidiFile  # noqa: PLC0415
     except ImportError as error:
-        raise NotationError(
-            "MIDI files need the library mido, which is not installed.",
-            None,
-            "Install it with: pip install mido",
-        ) from error
+        raise LibraryError("MIDI files need", "mido") from error
     if _ENDLESS.search(data):
         raise NotationError("This MIDI file is broken.", None, _BROKEN)
     try:

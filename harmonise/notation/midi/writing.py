@@ -17,7 +17,7 @@ from fractions import Fraction
 from io import BytesIO
 from typing import TYPE_CHECKING
 
-from harmonise.errors import OutputError
+from harmonise.errors import LibraryError
 from harmonise.notation.midi.tracks import LINE_END
 from harmonise.notation.sound.performance import (
     AS_WRITTEN,
@@ -56,7 +56,8 @@ def format_midi(arrangement: Arrangement, playing: Playing = AS_WRITTEN) -> byte
         playing: Tempo, speed, count-in, hands, bars.
 
     Raises:
-        OutputError: If mido is not installed, or there are no such bars, tempo or
+        LibraryError: If mido is not installed.
+        OutputError: If there are no such bars, tempo or
             speed.
     """
     packed = BytesIO()
@@ -78,10 +79,7 @@ def _midi_file(arrangement: Arrangement, playing: Playing) -> "MidiFile":
     try:
         from mido import Message, MetaMessage, MidiFile, MidiTrack  # noqa: PLC0415
     except ImportError as error:
-        raise OutputError(
-            "MIDI files need the library mido, which is not installed.",
-            remedy="Install it with: pip install mido",
-        ) from error
+        raise LibraryError("MIDI files need", "mido") from error
 
     file = MidiFile(type=1, ticks_per_beat=TICKS)
     for events in _tracks(perform(arrangement, playing)):

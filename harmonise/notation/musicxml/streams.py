@@ -7,7 +7,7 @@ stream has it, and it is loaded by nobody else.
 
 from typing import TYPE_CHECKING, Protocol
 
-from harmonise.errors import NotationError, OutputError
+from harmonise.errors import LibraryError, NotationError
 from harmonise.notation.musicxml.elements import words_of
 from harmonise.notation.musicxml.reader import parse_musicxml
 from harmonise.notation.musicxml.writer import format_musicxml
@@ -72,17 +72,14 @@ def to_music21(arrangement: "Arrangement") -> "Score":
     """Return an arrangement as a Score of music21, a part for each staff.
 
     Raises:
-        OutputError: If music21 is not installed.
+        LibraryError: If music21 is not installed.
     """
     try:
         from music21.musicxml.xmlToM21 import (  # noqa: PLC0415, TID251
             MusicXMLImporter,
         )
     except ImportError as fault:
-        raise OutputError(
-            "Scores of music21 need the library music21, which is not installed.",
-            remedy="Install it with: pip install music21",
-        ) from fault
+        raise LibraryError("Scores of music21 need", "music21") from fault
 
     importer = MusicXMLImporter()
     importer.xmlText = format_musicxml(arrangement).decode()

@@ -16,7 +16,7 @@ import threading
 from pathlib import Path
 from typing import Any
 
-from harmonise.errors import OutputError
+from harmonise.errors import LibraryError, OutputError
 from harmonise.notation.musicxml.writer import format_plan
 from harmonise.notation.paper.blocks import Look, System
 from harmonise.notation.paper.patches import (
@@ -43,7 +43,8 @@ def engrave_plan(plan: Plan, look: Look = PLAIN) -> tuple[System, ...]:
     """Return the lines of a planned score, engraved.
 
     Raises:
-        OutputError: If verovio is not installed, or cannot engrave the score.
+        LibraryError: If verovio is not installed.
+        OutputError: If it cannot engrave the score.
     """
     return engrave(format_plan(plan), look, leaders=finger_leaders(plan))
 
@@ -85,7 +86,8 @@ def engrave(
         Lines in order; the same score, look and starts give the same text.
 
     Raises:
-        OutputError: If verovio is not installed, or cannot engrave the score.
+        LibraryError: If verovio is not installed.
+        OutputError: If it cannot engrave the score.
     """
     engraver = _Engraver(look)
     engraver.load(musicxml.decode(), breaks="none")
@@ -166,15 +168,12 @@ def _toolkit() -> Any:  # noqa: ANN401 - verovio has no types
     """Return this thread's toolkit: a new one would read the music font again.
 
     Raises:
-        OutputError: If verovio is not installed.
+        LibraryError: If verovio is not installed.
     """
     try:
         import verovio  # noqa: PLC0415 - slow to load, and only paper needs it
     except ImportError as error:
-        raise OutputError(
-            "Engraving needs verovio, which is not installed.",
-            remedy="Install it: pip install verovio.",
-        ) from error
+        raise LibraryError("Engraving needs", "verovio") from error
     if _kept.toolkit is None:
         verovio.enableLog(verovio.LOG_OFF)
         # Only in the thread that imported verovio does it find its fonts by itself.

@@ -14,7 +14,7 @@ from html import escape
 from pathlib import Path
 from typing import Any, Literal, NamedTuple
 
-from harmonise.errors import OutputError
+from harmonise.errors import LibraryError
 from harmonise.notation.paper.blocks import (
     A4_PAGE,
     MARGIN,
@@ -44,7 +44,7 @@ def typeset(blocks: Sequence[Block], page: Page = A4_PAGE) -> bytes:
         page: The page it is set on.
 
     Raises:
-        OutputError: If typst is not installed.
+        LibraryError: If typst is not installed.
     """
     made: bytes = _compile(blocks, page, "pdf")
     return made
@@ -61,7 +61,7 @@ def typeset_pictures(
         ppi: Pixels an inch.
 
     Raises:
-        OutputError: If typst is not installed.
+        LibraryError: If typst is not installed.
     """
     made = _compile(blocks, page, "png", ppi)
     return (made,) if isinstance(made, bytes) else tuple(made)
@@ -76,15 +76,12 @@ def _compile(
     """Return what typst makes of a document.
 
     Raises:
-        OutputError: If typst is not installed.
+        LibraryError: If typst is not installed.
     """
     try:
         import typst  # noqa: PLC0415 - slow to load, and only paper needs it
     except ImportError as error:
-        raise OutputError(
-            "Typesetting needs typst, which is not installed.",
-            remedy="Install it: pip install typst.",
-        ) from error
+        raise LibraryError("Typesetting needs", "typst") from error
     return typst.compile(
         _TEMPLATE.read_bytes(),
         font_paths=typst.Fonts(

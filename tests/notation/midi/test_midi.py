@@ -11,7 +11,7 @@ import pytest
 from oracles import play_order as play_order_oracle
 
 from harmonise import Style, arrange, read_tune
-from harmonise.errors import OutputError
+from harmonise.errors import LibraryError, OutputError
 from harmonise.lessons.drill_copies import joined
 from harmonise.lessons.drills import exercises
 from harmonise.lessons.practice import all_keys
@@ -479,9 +479,8 @@ def test_without_mido_one_sentence_says_what_to_install(
     steps: Arrangement, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setitem(sys.modules, "mido", None)
-    with pytest.raises(OutputError) as caught:
+    with pytest.raises(LibraryError) as caught:
         format_midi(steps)
     assert str(caught.value) == (
-        "MIDI files need the library mido, which is not installed. "
-        "Install it with: pip install mido"
+        "MIDI files need mido, which is not installed. Install it: pip install mido."
     )

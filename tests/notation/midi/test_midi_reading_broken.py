@@ -17,7 +17,7 @@ from makers.midi_files import (
 )
 from oracles.tune_shape import assert_whole
 
-from harmonise.errors import HarmoniseError, MelodyError
+from harmonise.errors import HarmoniseError, LibraryError, MelodyError
 from harmonise.notation.midi.reading import parse_midi
 
 GOOD = packed(
@@ -88,9 +88,10 @@ def test_without_mido_one_sentence_says_what_to_install(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
     monkeypatch.setitem(sys.modules, "mido", None)
-    assert refused(b"MThd") == (
-        "MIDI files need the library mido, which is not installed. Install it with: "
-        "pip install mido"
+    with pytest.raises(LibraryError) as caught:
+        parse_midi(b"MThd")
+    assert str(caught.value) == (
+        "MIDI files need mido, which is not installed. Install it: pip install mido."
     )
 
 

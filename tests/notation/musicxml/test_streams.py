@@ -14,7 +14,7 @@ from music21 import (  # noqa: TID251 (what is handed over)
 from music21.musicxml.m21ToXml import GeneralObjectExporter  # noqa: TID251
 
 from harmonise import arrange, read_tune, to_music21
-from harmonise.errors import NotationError, OutputError
+from harmonise.errors import LibraryError, NotationError
 from harmonise.notation.musicxml.streams import read_stream
 
 TUNES = ["morning_steps", "auld_lang_syne", "kitchen_clock"]
@@ -114,11 +114,11 @@ def test_without_music21_one_sentence_says_what_to_install(
 ) -> None:
     done = arrange(read_tune("C D E F | G - - - |"))
     monkeypatch.setitem(sys.modules, "music21.musicxml.xmlToM21", None)
-    with pytest.raises(OutputError) as caught:
+    with pytest.raises(LibraryError) as caught:
         to_music21(done)
     assert str(caught.value) == (
-        "Scores of music21 need the library music21, which is not installed. Install "
-        "it with: pip install music21"
+        "Scores of music21 need music21, which is not installed. "
+        "Install it: pip install music21."
     )
 
 

@@ -23,7 +23,7 @@ from oracles.engraved_reader import (
 )
 
 from harmonise.arranging.job import arrange
-from harmonise.errors import OutputError
+from harmonise.errors import LibraryError, OutputError
 from harmonise.lessons.model import related_keys
 from harmonise.notation.formats import read_tune
 from harmonise.notation.musicxml.writer import format_musicxml
@@ -375,7 +375,7 @@ def test_staves_are_as_high_as_asked() -> None:
 
 def test_a_missing_engraver_is_told(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setitem(sys.modules, "verovio", None)
-    with pytest.raises(OutputError) as caught:
+    with pytest.raises(LibraryError) as caught:
         engrave(b"")
     assert str(caught.value) == (
         "Engraving needs verovio, which is not installed. "

@@ -15,7 +15,7 @@ from click.testing import CliRunner, Result
 
 from harmonise import arrange, read_tune, write_score
 from harmonise.cli import main
-from harmonise.errors import OutputError
+from harmonise.errors import LibraryError, OutputError
 from harmonise.notation.musicxml.writer import format_musicxml
 from harmonise.notation.outputs import Output, format_output
 from harmonise.notation.paper.blocks import (
@@ -341,7 +341,7 @@ def test_labels_stand_where_shape_or_chord_change() -> None:
 
 def test_a_missing_typesetter_is_told(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setitem(sys.modules, "typst", None)
-    with pytest.raises(OutputError) as caught:
+    with pytest.raises(LibraryError) as caught:
         typeset([Words("a")])
     assert str(caught.value) == (
         "Typesetting needs typst, which is not installed. "
