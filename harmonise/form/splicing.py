@@ -1,170 +1,49 @@
-"""Stretches of an arrangement: played out in full, put one after the other.
+"""A slice of an arrangement cut out, and slices put one after the other.
 
-A stretch is an arrangement of its own whose times begin at 0.
+A slice is an arrangement whose times begin at 0. Notes that sound over a cut end there;
+those that sound into a slice are struck at its start, as a player who comes back to
+that place must do. Slices are joined as one page, or written out in the order in which
+a page with repeats is played.
 
 Bars of the verse keep their numbers. What goes before it has the number 0, which is
 never printed, and what comes after counts on: a pickup completes the bar before it and
 shares its number.
-
-A stretch cut out of an arrangement, as an arrangement whose times begin at 0.
-
-Notes that sound over a cut end there; those that sound into a stretch are struck at its
-start, as a player who comes back to that place must do.
 """
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from fractions import Fraction
-from itertools import accumulate
-from typing import NamedTuple
+from itertools import accumulate, groupby
+from typing import NamedTuple, TypeVar
 
 from harmonise.theory.arrangement import Arrangement, Hand, Slot, SoundingNote, Voice
 from harmonise.theory.play_order import played
 from harmonise.theory.tune import Bar, ChordAt, KeyChange, Tempo, Tune, TuneNote
 
+_Lasting = TypeVar("_Lasting", TuneNote, Slot, SoundingNote)
+_Placed = TypeVar("_Placed", TuneNote, Slot, SoundingNote, KeyChange, Tempo)
+_Mark = TypeVar("_Mark", KeyChange, Tempo)
+
 
 def cut(music: Arrangement, start: Fraction, end: Fraction) -> Arrangement:
-    """Return a stretch of an arrangement.
+    """Return a slice of an arrangement.
 
     Args:
         music: The arrangement.
         start: Where it begins, in crotchets.
         end: Where it ends, more than `start`.
     """
-    sounding = _cut_notes(music.notes, start, end)
-    found = music._replace(
-        tune=_cut_tune(music.tune, start, end),
-        slots=tuple(
-            own
-            if slot.onset >= start or _is_accompanied(own, sounding)
-            else own._replace(chord=None, numeral="", position=None)
-            for slot, own in _cut_slots(music.slots, start, end)
-        ),
-        notes=sounding,
-    )
-    clipped = all(slot.onset != start for slot in music.slots)
-    if clipped and found.slots and not _is_rooted(found):
-        return alone_until(found, found.slots[0].end)
-    return found
-
-
-def _is_rooted(music: Arrangement) -> bool:
-    """Return whether the left hand, if it plays, begins with the first chord's bass."""
-    chord = music.slots[0].chord
-    left = [
-        note.pitch for note in music.notes if note.hand is Hand.LEFT and not note.onset
-    ]
-    lowest = min(left, key=lambda pitch: pitch.midi, default=None)
-    return chord is None or lowest is None or lowest.name == chord.bass
-
-
-def alone_until(music: Arrangement, until: Fraction) -> Arrangement:
-    """Return music whose tune goes alone at first.
-
-    Args:
-        music: The music.
-        until: Where the accompaniment begins, in crotchets.
-    """
-    notes = []
-    for note in music.notes:
-        end = note.onset + note.length
-        if note.voice is Voice.TUNE or note.onset >= until:
-            notes.append(note)
-        elif end > until:
-            notes.append(note._replace(onset=until, length=end - until))
-    slots = [
-        slot._replace(onset=max(slot.onset, until), length=slot.end - until)
-        if slot.onset < until
-        else slot
-        for slot in music.slots
-        if slot.end > until
-    ]
-    first = Slot(music.slots[0].place, Fraction(0), until, music.tune.key, None)
-    return music._replace(slots=(first, *slots), notes=in_order(notes))
-
-
-def _cut_tune(tune: Tune, start: Fraction, end: Fraction) -> Tune:
-    notes = [
-        _clipped(note, start, end) for note in tune.notes if _meets(note, start, end)
-    ]
-    words = (own for own in tune.end_text if start < own[0] <= end)
-    return tune._replace(
-        notes=tuple(notes),
-        bars=_cut_bars(tune, start, end),
-        keys=_cut_keys(tune, start, end),
-        tempos=_cut_tempos(tune, start, end),
-        phrases=tuple(at - start for at in tune.phrases if start < at <= end),
-        locks=_cut_chords(tune.locks, start, end),
-        symbols=_cut_chords(tune.symbols, start, end),
-        end_text=tuple((at - start, text) for at, text in words),
-    )
-
-
-def _meets(note: TuneNote, start: Fraction, end: Fraction) -> bool:
-    return note.onset < end and note.end > start
-
-
-def _clipped(note: TuneNote, start: Fraction, end: Fraction) -> TuneNote:
-    onset, stop = max(note.onset, start), min(note.end, end)
-    if note.onset < start:
-        note = note._replace(syllables=(), graces=(), slur_starts=0)
-    if note.end > end:
-        note = note._replace(slur_ends=0)
-    return note._replace(onset=onset - start, length=stop - onset)
-
-
-def _cut_bars(tune: Tune, start: Fraction, end: Fraction) -> tuple[Bar, ...]:
-    found = []
-    for bar in tune.bars:
-        if bar.start >= end or bar.end <= start:
-            continue
-        begin, stop = max(bar.start, start), min(bar.end, end)
-        found.append(
-            bar._replace(
-                start=begin - start,
-                length=stop - begin,
-                offset=bar.offset + begin - bar.start,
-            )
-        )
-    return tuple(found)
-
-
-def _cut_keys(tune: Tune, start: Fraction, end: Fraction) -> tuple[KeyChange, ...]:
-    later = (own for own in tune.keys if start < own.onset < end)
-    return (
-        KeyChange(Fraction(0), tune.key_at(start)),
-        *(own._replace(onset=own.onset - start) for own in later),
-    )
-
-
-def _cut_tempos(tune: Tune, start: Fraction, end: Fraction) -> tuple[Tempo, ...]:
-    before = [mark for mark in tune.tempos if mark.onset <= start][-1:]
-    later = [mark for mark in tune.tempos if start < mark.onset < end]
-    return tuple(
-        mark._replace(onset=max(mark.onset - start, Fraction(0)))
-        for mark in (*before, *later)
-    )
-
-
-def _cut_chords(
-    chords: tuple[ChordAt, ...], start: Fraction, end: Fraction
-) -> tuple[ChordAt, ...]:
-    return tuple(
-        own._replace(onset=max(own.onset, start) - start, end=min(own.end, end) - start)
-        for own in chords
-        if own.onset < end and own.end > start
-    )
-
-
-def _cut_slots(
-    slots: tuple[Slot, ...], start: Fraction, end: Fraction
-) -> list[tuple[Slot, Slot]]:
-    """Return the slots that are met, each with what is left of it."""
-    found = []
-    for slot in slots:
-        if slot.onset < end and slot.end > start:
-            onset, stop = max(slot.onset, start), min(slot.end, end)
-            own = slot._replace(onset=onset - start, length=stop - onset)
-            found.append((slot, own))
+    sounding = in_order(_clipped(music.notes, start, end))
+    slots = list(_clipped(music.slots, start, end))
+    begun = all(slot.onset != start for slot in music.slots)
+    if begun and slots and not _is_accompanied(slots[0], sounding):
+        # What is left of the chord is not heard any more: the tune goes alone.
+        slots[0] = slots[0]._replace(chord=None, numeral="", position=None)
+    tune = _cut_tune(music.tune, start, end)
+    found = music._replace(tune=tune, slots=tuple(slots), notes=sounding)
+    # A left hand that comes in on another note than the bass would tell of another
+    # chord than the symbol.
+    if begun and slots and not _is_rooted(found):
+        return alone_until(found, slots[0].end)
     return found
 
 
@@ -177,18 +56,104 @@ def _is_accompanied(slot: Slot, notes: tuple[SoundingNote, ...]) -> bool:
     )
 
 
-def _cut_notes(
-    notes: tuple[SoundingNote, ...], start: Fraction, end: Fraction
-) -> tuple[SoundingNote, ...]:
-    found = []
-    for note in notes:
-        onset, stop = max(note.onset, start), min(note.onset + note.length, end)
+def _is_rooted(music: Arrangement) -> bool:
+    """Return whether the left hand, if it plays, begins with the first chord's bass."""
+    chord = music.slots[0].chord
+    left = (
+        note.pitch for note in music.notes if note.hand is Hand.LEFT and not note.onset
+    )
+    lowest = min(left, key=lambda pitch: pitch.midi, default=None)
+    return chord is None or lowest is None or lowest.name == chord.bass
+
+
+def alone_until(music: Arrangement, until: Fraction) -> Arrangement:
+    """Return music whose tune goes alone at first.
+
+    Args:
+        music: The music.
+        until: Where the accompaniment begins, in crotchets.
+    """
+    tune = (note for note in music.notes if note.voice is Voice.TUNE)
+    others = [note for note in music.notes if note.voice is not Voice.TUNE]
+    late = _later(_clipped(others, until, music.tune.end), until)
+    alone = Slot(music.slots[0].place, Fraction(0), until, music.tune.key, None)
+    slots = _later(_clipped(music.slots, until, music.tune.end), until)
+    return music._replace(slots=(alone, *slots), notes=in_order((*tune, *late)))
+
+
+def _cut_tune(tune: Tune, start: Fraction, end: Fraction) -> Tune:
+    return tune._replace(
+        notes=tuple(_cut_notes(tune, start, end)),
+        bars=_cut_bars(tune, start, end),
+        keys=_in_force(tune.keys, start, end),
+        tempos=_in_force(tune.tempos, start, end),
+        phrases=tuple(at - start for at in tune.phrases if start < at <= end),
+        locks=_cut_chords(tune.locks, start, end),
+        symbols=_cut_chords(tune.symbols, start, end),
+        end_text=tuple(
+            (at - start, text) for at, text in tune.end_text if start < at <= end
+        ),
+    )
+
+
+def _clipped(
+    things: Iterable[_Lasting], start: Fraction, end: Fraction
+) -> Iterator[_Lasting]:
+    """Yield what is left of things between two places, with times from the first."""
+    for thing in things:
+        onset = max(thing.onset, start)
+        stop = min(thing.onset + thing.length, end)
         if onset < stop:
-            found.append(note._replace(onset=onset - start, length=stop - onset))
-    return in_order(found)
+            yield thing._replace(onset=onset - start, length=stop - onset)
 
 
-def in_order(notes: Sequence[SoundingNote]) -> tuple[SoundingNote, ...]:
+def _cut_notes(tune: Tune, start: Fraction, end: Fraction) -> Iterator[TuneNote]:
+    inside = (note for note in tune.notes if note.onset < end and note.end > start)
+    for whole, left in zip(inside, _clipped(tune.notes, start, end), strict=True):
+        note = left._replace(slur_ends=0) if whole.end > end else left
+        # A syllable, a grace note and a slur belong to the stroke that was cut off.
+        if whole.onset < start:
+            note = note._replace(syllables=(), graces=(), slur_starts=0)
+        yield note
+
+
+def _cut_bars(tune: Tune, start: Fraction, end: Fraction) -> tuple[Bar, ...]:
+    found = []
+    for bar in tune.bars:
+        begin, stop = max(bar.start, start), min(bar.end, end)
+        if begin < stop:
+            offset = bar.offset + begin - bar.start
+            found.append(
+                bar._replace(start=begin - start, length=stop - begin, offset=offset)
+            )
+    return tuple(found)
+
+
+def _in_force(
+    marks: tuple[_Mark, ...], start: Fraction, end: Fraction
+) -> tuple[_Mark, ...]:
+    """Return the mark that is in force at the start of a slice, and those inside it."""
+    begun = sum(mark.onset <= start for mark in marks)
+    until = sum(mark.onset < end for mark in marks)
+    return tuple(
+        mark._replace(onset=max(mark.onset - start, Fraction(0)))
+        for mark in marks[max(begun - 1, 0) : until]
+    )
+
+
+def _cut_chords(
+    chords: tuple[ChordAt, ...], start: Fraction, end: Fraction
+) -> tuple[ChordAt, ...]:
+    return tuple(
+        lock._replace(
+            onset=max(lock.onset, start) - start, end=min(lock.end, end) - start
+        )
+        for lock in chords
+        if lock.onset < end and lock.end > start
+    )
+
+
+def in_order(notes: Iterable[SoundingNote]) -> tuple[SoundingNote, ...]:
     """Return notes by onset and then from the lowest up."""
     return tuple(sorted(notes, key=lambda note: (note.onset, note.pitch.midi)))
 
@@ -227,43 +192,41 @@ class Formed(Arrangement):
         return tuple(found)
 
 
-def with_bars(music: Arrangement, bars: Sequence[Bar]) -> Arrangement:
+def with_bars(music: Arrangement, bars: Iterable[Bar]) -> Arrangement:
     """Return an arrangement with other bars of the same lengths."""
     return music._replace(tune=music.tune._replace(bars=tuple(bars)))
 
 
 def unmarked(music: Arrangement) -> Arrangement:
     """Return an arrangement whose page has no repeats, endings and jump words."""
-    music = with_bars(
-        music,
-        [
-            bar._replace(repeat_start=False, repeat_end=1, ending=())
-            for bar in music.tune.bars
-        ],
+    plain = (
+        bar._replace(repeat_start=False, repeat_end=1, ending=())
+        for bar in music.tune.bars
     )
-    return music._replace(tune=music.tune._replace(end_text=()))
+    tune = music.tune._replace(bars=tuple(plain), end_text=())
+    return music._replace(tune=tune)
 
 
 def unfolded(music: Arrangement) -> Arrangement:
     """Return an arrangement written out in the order in which it is played."""
-    order = played(music.tune)
-    parts = [Slice(cut(music, own.start, own.end), lines=False) for own in order]
+    passages = played(music.tune)
+    parts = [Slice(cut(music, one.start, one.end), lines=False) for one in passages]
     return unmarked(joined(parts))
 
 
 def joined(parts: Sequence[Slice]) -> Formed:
-    """Return stretches as one page, one after the other.
+    """Return slices as one page, one after the other.
 
     Args:
         parts: At least one; title, style and remarks are those of the first.
     """
     lengths = (part.music.tune.end for part in parts)
     starts = list(accumulate(lengths, initial=Fraction(0)))
-    moved = [_shifted(own.music, at) for own, at in zip(parts, starts, strict=False)]
-    ends = {at for own, at in zip(parts, starts[1:], strict=True) if own.lines}
+    moved = [_shifted(part.music, at) for part, at in zip(parts, starts, strict=False)]
+    ends = {at for part, at in zip(parts, starts[1:], strict=True) if part.lines}
     tune = _one_tune(
         [music.tune for music in moved],
-        [own.numbered for own in parts],
+        [part.numbered for part in parts],
         ends | {starts[-1]},
     )
     slots = (slot for music in moved for slot in music.slots)
@@ -284,16 +247,18 @@ def _one_tune(
     """Return tunes as one; lines end where theirs do and at `ends`."""
     phrases = ends.union(*(tune.phrases for tune in tunes))
     verses = max(tune.verses for tune in tunes)
+    keys = (change for tune in tunes for change in tune.keys)
+    tempos = (mark for tune in tunes for mark in tune.tempos)
     return tunes[0]._replace(
         notes=tuple(_sung(note, verses) for tune in tunes for note in tune.notes),
-        bars=_numbered([tune.bars for tune in tunes], numbered),
-        keys=_new_keys([own for tune in tunes for own in tune.keys]),
-        tempos=_new_tempos([own for tune in tunes for own in tune.tempos]),
+        bars=tuple(_counted(tunes, numbered)),
+        keys=_new(keys),
+        tempos=_new(tempos),
         phrases=tuple(sorted(phrases)),
-        locks=tuple(own for tune in tunes for own in tune.locks),
-        symbols=tuple(own for tune in tunes for own in tune.symbols),
+        locks=tuple(lock for tune in tunes for lock in tune.locks),
+        symbols=tuple(symbol for tune in tunes for symbol in tune.symbols),
         verses=verses,
-        end_text=tuple(own for tune in tunes for own in tune.end_text),
+        end_text=tuple(words for tune in tunes for words in tune.end_text),
     )
 
 
@@ -310,50 +275,41 @@ def _shifted(music: Arrangement, by: Fraction) -> Arrangement:
     tune = music.tune
     return music._replace(
         tune=tune._replace(
-            notes=tuple(own._replace(onset=own.onset + by) for own in tune.notes),
-            bars=tuple(own._replace(start=own.start + by) for own in tune.bars),
-            keys=tuple(own._replace(onset=own.onset + by) for own in tune.keys),
-            tempos=tuple(own._replace(onset=own.onset + by) for own in tune.tempos),
+            notes=_later(tune.notes, by),
+            bars=tuple(bar._replace(start=bar.start + by) for bar in tune.bars),
+            keys=_later(tune.keys, by),
+            tempos=_later(tune.tempos, by),
             phrases=tuple(at + by for at in tune.phrases),
-            locks=_later(tune.locks, by),
-            symbols=_later(tune.symbols, by),
+            locks=_chords_later(tune.locks, by),
+            symbols=_chords_later(tune.symbols, by),
             end_text=tuple((at + by, text) for at, text in tune.end_text),
         ),
-        slots=tuple(own._replace(onset=own.onset + by) for own in music.slots),
-        notes=tuple(own._replace(onset=own.onset + by) for own in music.notes),
+        slots=_later(music.slots, by),
+        notes=_later(music.notes, by),
     )
 
 
-def _later(chords: tuple[ChordAt, ...], by: Fraction) -> tuple[ChordAt, ...]:
-    return tuple(own._replace(onset=own.onset + by, end=own.end + by) for own in chords)
+def _later(things: Iterable[_Placed], by: Fraction) -> tuple[_Placed, ...]:
+    return tuple(thing._replace(onset=thing.onset + by) for thing in things)
 
 
-def _numbered(
-    parts: Sequence[tuple[Bar, ...]], numbered: Sequence[bool]
-) -> tuple[Bar, ...]:
-    """Return all bars; those of parts that are not numbered count on."""
-    found: list[Bar] = []
+def _chords_later(chords: tuple[ChordAt, ...], by: Fraction) -> tuple[ChordAt, ...]:
+    return tuple(
+        lock._replace(onset=lock.onset + by, end=lock.end + by) for lock in chords
+    )
+
+
+def _counted(tunes: Sequence[Tune], numbered: Sequence[bool]) -> Iterator[Bar]:
+    """Yield all bars; those of tunes that are not numbered count on."""
     last = 0
-    for bars, own in zip(parts, numbered, strict=True):
-        for bar in bars:
-            last = bar.number if own else last + (not bar.offset)
-            found.append(bar._replace(number=last))
-    return tuple(found)
+    for tune, has_numbers in zip(tunes, numbered, strict=True):
+        for bar in tune.bars:
+            # A part of a bar goes by the number of the bar that it completes.
+            last = bar.number if has_numbers else last + (not bar.offset)
+            yield bar._replace(number=last)
 
 
-def _new_keys(keys: Sequence[KeyChange]) -> tuple[KeyChange, ...]:
-    """Return the keys that differ from the one before."""
-    found: list[KeyChange] = []
-    for own in keys:
-        if not found or found[-1].key != own.key:
-            found.append(own)
-    return tuple(found)
-
-
-def _new_tempos(tempos: Sequence[Tempo]) -> tuple[Tempo, ...]:
-    """Return the tempo marks that say something new."""
-    found: list[Tempo] = []
-    for own in tempos:
-        if not found or found[-1]._replace(onset=own.onset) != own:
-            found.append(own)
-    return tuple(found)
+def _new(marks: Iterable[_Mark]) -> tuple[_Mark, ...]:
+    """Return the marks that say something else than the one before them."""
+    same = groupby(marks, key=lambda mark: mark._replace(onset=Fraction(0)))
+    return tuple(next(group) for _, group in same)
