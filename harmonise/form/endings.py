@@ -7,14 +7,14 @@ after the verse's double bar.
 
 from fractions import Fraction
 
-from harmonise.form.seams import Held, held_chords
+from harmonise.form.seams import Held, held_chords, last_pitch
 from harmonise.form.splicing import with_bars
 from harmonise.theory.arrangement import Arrangement, HarmonicRhythm
 from harmonise.theory.chord import Chord, Quality, diatonic_triad
 from harmonise.theory.key import Key
 from harmonise.theory.metre import TimeSignature, half_bar_starts
 from harmonise.theory.pitch import Pitch
-from harmonise.theory.tune import Bar, Syllable, Tempo, Tune, TuneNote
+from harmonise.theory.tune import Bar, Syllable, Tempo, TuneNote
 
 TITLE = "Amen"
 SLOWER = "rit."
@@ -35,8 +35,10 @@ def tail_start(music: Arrangement, *, slow: bool) -> Fraction:
     tune = music.tune
     final = tune.sounding[-1].onset
     bars = [bar.start for bar in tune.bars if bar.start <= final]
+    # Slowing down needs at least two notes to be heard.
     alone = len([note for note in tune.sounding if note.end > bars[-1]]) < 2
     last = len(bars) - (2 if slow and alone and len(bars) > 1 else 1)
+    # A tie or a held chord cannot be taken over into another ending.
     crossing = [(note.onset, note.end) for note in tune.sounding]
     crossing += [(slot.onset, slot.end) for slot in music.slots]
     inside = [
@@ -58,8 +60,9 @@ def slowed(music: Arrangement, start: Fraction) -> Arrangement:
     before = [mark for mark in tune.tempos if mark.onset <= start]
     mark = before[-1] if before else Tempo(Fraction(0), _USUAL_TEMPO)
     slower = Fraction(max(1, round(mark.per_minute * _SLOWER_BY)))
+    # The page says "rit."; the number behind it is for those who listen.
     rit = mark._replace(onset=start, per_minute=slower, words=SLOWER)
-    earlier = (own for own in tune.tempos if own.onset < start)
+    earlier = (before for before in tune.tempos if before.onset < start)
     last = tune.sounding[-1]
     notes = tuple(
         note._replace(fermata=True) if note is last else note for note in tune.notes
@@ -79,7 +82,7 @@ def amen(
     """
     tune = like.tune
     key, time = tune.key_at(tune.end), tune.bars[-1].time
-    top = keynote_near(key, _last_pitch(tune))
+    top = keynote_near(key, last_pitch(tune))
     one, four = diatonic_triad(key, 1), diatonic_triad(key, 4)
     last = Chord(one.root, Quality.MAJOR) if major else one
     first, second = _halves(time, like.style.harmonic_rhythm)
@@ -91,8 +94,7 @@ def amen(
     )
     chords = (Held(one, first), Held(four, second), Held(last, time.bar_length))
     found = held_chords(like, key, bars, notes, chords)
-    own = [bars[0]._replace(section=TITLE), *bars[1:]]
-    return with_bars(found, own)
+    return with_bars(found, [bars[0]._replace(section=TITLE), *bars[1:]])
 
 
 def keynote_near(key: Key, pitch: Pitch) -> Pitch:
@@ -108,13 +110,10 @@ def keynote_near(key: Key, pitch: Pitch) -> Pitch:
     return key.tonic.at(min(places, key=lambda midi: abs(midi - pitch.midi)))
 
 
-def _last_pitch(tune: Tune) -> Pitch:
-    return next(note.pitch for note in reversed(tune.notes) if note.pitch is not None)
-
-
 def _halves(time: TimeSignature, rhythm: HarmonicRhythm) -> tuple[Fraction, Fraction]:
     """Return how long the first two chords last: a bar together, or a bar each."""
     places = half_bar_starts(time)
+    # Triple time has no half-bar; hymns change their chord by the beat.
     if rhythm is HarmonicRhythm.BEAT and len(places) == 1:
         places = time.beat_starts
     if rhythm is HarmonicRhythm.BAR or len(places) == 1:

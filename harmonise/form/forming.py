@@ -3,7 +3,7 @@
 from fractions import Fraction
 
 from harmonise.errors import Remark
-from harmonise.form.endings import amen, slowed, tail_start
+from harmonise.form.endings import amen
 from harmonise.form.introduction import Arranged, falls_back, introduction
 from harmonise.form.last_verse import last_key, last_verse, rise_of
 from harmonise.form.plan import (
@@ -14,15 +14,16 @@ from harmonise.form.plan import (
     SongForm,
     verse_count,
 )
-from harmonise.form.seams import Seam, begins_at, missing
-from harmonise.form.splicing import Formed, Slice, joined, unfolded
+from harmonise.form.seams import Seam, begins_at, first_pitch, missing
+from harmonise.form.splicing import Formed, Slice, joined
 from harmonise.form.verses import (
     Course,
     closed,
     labelled,
     opened,
     settled_verse,
-    verse_stretches,
+    slowed_end,
+    verse_slices,
     words_of,
 )
 from harmonise.rules.promise import assert_tune_on_top
@@ -50,9 +51,18 @@ def with_form(music: Arrangement, form: SongForm, arranged: Arranged) -> Arrange
     verse = settled_verse(music)
     last = _last(verse, form, arranged, count)
     course = _course(verse, form, last, count)
-    parts = _before(music, form, arranged)
-    parts += _with_double_bar(verse_stretches(verse, course), form, last)
-    parts += _after(parts[-1].music, form, last)
+    parts = verse_slices(verse, course)
+    if last or form.amen:
+        # What follows is music of its own, so a double bar closes the verses.
+        parts[-1] = parts[-1]._replace(music=closed(parts[-1].music))
+    end = last or parts[-1].music
+    if last:
+        parts.append(Slice(last))
+    if form.amen:
+        parts.append(Slice(amen(end, major=form.major_amen, fermata=form.slow_ending)))
+    if form.introduction is not Introduction.NONE:
+        before = introduction(music, form.introduction, arranged)
+        parts.insert(0, Slice(before, numbered=True))
     remarks = (*music.remarks, *_remarks(verse, form, last, course))
     done = joined(parts)._replace(remarks=remarks, style=music.style, cost=music.cost)
     if last:
@@ -60,15 +70,6 @@ def with_form(music: Arrangement, form: SongForm, arranged: Arranged) -> Arrange
         done = _told_left_hand(done, last, after)
     assert_tune_on_top(done)
     return done
-
-
-def _after(verse: Arrangement, form: SongForm, last: Arrangement | None) -> list[Slice]:
-    """Return what follows the plain verses: the last verse and the Amen."""
-    found = [Slice(last)] if last else []
-    if form.amen:
-        own = amen(last or verse, major=form.major_amen, fermata=form.slow_ending)
-        found.append(Slice(own))
-    return found
 
 
 def _told_left_hand(done: Formed, last: Arrangement, after: Fraction) -> Formed:
@@ -90,16 +91,9 @@ def _told_left_hand(done: Formed, last: Arrangement, after: Fraction) -> Formed:
     ]
     if not inside:
         return done
-    own = Section("", inside[0], inside[-1], hand)
-    return done._replace(
-        style=done.style._replace(sections=(*done.style.sections, own))
-    )
-
-
-def _before(music: Arrangement, form: SongForm, arranged: Arranged) -> list[Slice]:
-    if form.introduction is Introduction.NONE:
-        return []
-    return [Slice(introduction(music, form.introduction, arranged), numbered=True)]
+    # Told as a section, so that nobody misses the left hand that was asked for.
+    sections = (*done.style.sections, Section("", inside[0], inside[-1], hand))
+    return done._replace(style=done.style._replace(sections=sections))
 
 
 def _last(
@@ -108,14 +102,12 @@ def _last(
     """Return the varied last verse, labelled and with its own words."""
     if not form.last_verse:
         return None
-    found = last_verse(verse, form.last_verse, arranged)
-    found = words_of(opened(found), count - 1)
+    varied = last_verse(verse, form.last_verse, arranged)
+    varied = words_of(opened(varied), count - 1)
     if form.slow_ending:
-        if found.tune.bars[-1].repeat_end > 1:
-            found = unfolded(found)
-        found = slowed(found, tail_start(found, slow=True))
-    found = labelled(found, "Last verse")
-    return closed(found) if form.amen else found
+        varied = slowed_end(varied)
+    varied = labelled(varied, "Last verse")
+    return closed(varied) if form.amen else varied
 
 
 def _course(
@@ -125,8 +117,9 @@ def _course(
     between = Seam(begins_at(verse.tune), bar=form.gap is Gap.BAR)
     after = between if last else None
     if last and rise_of(form.last_verse):
+        # The dominant seventh of the new key carries the singers up.
         key = last_key(verse.tune, form.last_verse)
-        near = next(note.pitch for note in last.tune.notes if note.pitch is not None)
+        near = first_pitch(last.tune)
         after = between._replace(
             bar=True, chord=parse_numeral("V7", key), key=key, near=near
         )
@@ -138,16 +131,6 @@ def _course(
         slow=form.slow_ending and last is None,
         named=form.introduction is not Introduction.NONE or form.amen,
     )
-
-
-def _with_double_bar(
-    parts: list[Slice], form: SongForm, last: Arrangement | None
-) -> list[Slice]:
-    """Return the parts with a double bar before a last verse or the Amen."""
-    if last is None and not form.amen:
-        return parts
-    *others, end = parts
-    return [*others, end._replace(music=closed(end.music))]
 
 
 def _remarks(

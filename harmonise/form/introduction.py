@@ -9,7 +9,14 @@ from collections.abc import Callable
 from fractions import Fraction
 
 from harmonise.form.plan import Introduction
-from harmonise.form.seams import Seam, begins_at, closed_up, ends_at, near_member
+from harmonise.form.seams import (
+    Seam,
+    begins_at,
+    closed_up,
+    ends_at,
+    first_pitch,
+    near_member,
+)
 from harmonise.form.splicing import alone_until, cut, unfolded, with_bars
 from harmonise.rules.chords import is_tonic
 from harmonise.theory.arrangement import Arrangement, HarmonicRhythm, Style
@@ -38,6 +45,7 @@ def introduction(
         kind: Which introduction, not "none".
         arranged: Makes an arrangement.
     """
+    # A line that does not serve gives way to the vamp, which always does.
     line = None if kind is Introduction.VAMP else _from_end(music, kind)
     found = line or _vamp(music, arranged)
     bars = [bar._replace(number=0, section="", double=False) for bar in found.tune.bars]
@@ -57,6 +65,7 @@ def _from_end(music: Arrangement, kind: Introduction) -> Arrangement | None:
 
     It has to end on the tonic and to give the singers their first note.
     """
+    # The last line is the one that is heard last, whatever a "D.C." makes of the page.
     flat = unfolded(music)
     if not ends_on_tonic(flat):
         return None
@@ -64,7 +73,7 @@ def _from_end(music: Arrangement, kind: Introduction) -> Arrangement | None:
     if kind is Introduction.TWO_BARS:
         start = _last_bars(flat.tune, 2)
     found = _fitted(cut(flat, start, flat.tune.end), music.tune)
-    return found if _gives(found, _first_note(music.tune)) else None
+    return found if _gives(found, first_pitch(music.tune)) else None
 
 
 def _gives(music: Arrangement, pitch: Pitch) -> bool:
@@ -100,6 +109,7 @@ def last_line(tune: Tune) -> Fraction:
     start = max(before, default=Fraction(0))
     if before and _FEWEST * whole <= tune.end - start <= _MOST * whole:
         return start
+    # Four bars counted from the bar line would begin in the middle of a phrase.
     pickup = -begins_at(tune) % whole
     found = _last_bars(tune, _USUAL) - pickup
     return max(found, Fraction(0))
@@ -116,6 +126,8 @@ def _fitted(music: Arrangement, verse: Tune) -> Arrangement:
     tune = music.tune
     surplus = (ends_at(tune) - begins_at(verse)) % tune.bars[-1].time.bar_length
     end = tune.end - surplus
+    # The last note loses what the pickup takes, unless nothing would be left of it;
+    # then the chord is held on instead.
     if surplus and tune.bars[-1].length > surplus and tune.sounding[-1].onset < end:
         return cut(music, Fraction(0), end)
     return closed_up(music, Seam(begins_at(verse)))
@@ -129,6 +141,7 @@ def _wordless(music: Arrangement) -> Arrangement:
 def _alone_at_first(music: Arrangement) -> Arrangement:
     """Return music whose pickup goes without accompaniment, as pickups do."""
     bar = music.tune.bars[0]
+    # What is longer than a beat is too long to be left without a chord.
     is_pickup = bar.offset and bar.length <= bar.time.beat
     return alone_until(music, bar.end) if is_pickup else music
 
@@ -139,18 +152,19 @@ def _vamp(music: Arrangement, arranged: Arranged) -> Arrangement:
     A third bar is arranged and left out again, as a last chord is held.
     """
     tune = music.tune
-    bar, first = tune.bars[0], _first_note(tune)
+    bar, first = tune.bars[0], first_pitch(tune)
     whole = bar.time.bar_length
     tonic = diatonic_triad(tune.key, 1)
     chords = (tonic, _last_of_vamp(music, tonic, first), tonic)
     bars = tuple(Bar(at + 1, at * whole, whole, bar.time) for at in range(len(chords)))
     locks = tuple(
-        ChordAt(own.start, own.end, chord)
-        for own, chord in zip(bars, chords, strict=True)
+        ChordAt(bar.start, bar.end, chord)
+        for bar, chord in zip(bars, chords, strict=True)
     )
     notes = tuple(
-        TuneNote(own.onset, whole, near_member(own.chord, first)) for own in locks
+        TuneNote(lock.onset, whole, near_member(lock.chord, first)) for lock in locks
     )
+    # The pickup of the verse takes its beats from the second bar.
     end = whole + (begins_at(tune) or whole)
     if chords[1].member_of(first.pitch_class) is None:
         notes = _with_cue(notes, first, end - bar.time.beat)
@@ -160,6 +174,7 @@ def _vamp(music: Arrangement, arranged: Arranged) -> Arrangement:
     )
     own_tune = Tune(tune.title, notes, bars, tune.keys[:1], tempos, (bars[-1].end,))
     found = arranged(own_tune, own_style)
+    # These chords are ours: the page must not say that the user locked them.
     slots = tuple(slot._replace(locked=False) for slot in found.slots)
     return cut(found._replace(slots=slots), Fraction(0), end)
 
@@ -176,10 +191,6 @@ def _with_cue(
         return notes
     cue = TuneNote(onset, second.end - onset, pitch)
     return (first, second._replace(length=onset - second.onset), cue, *others)
-
-
-def _first_note(tune: Tune) -> Pitch:
-    return next(note.pitch for note in tune.notes if note.pitch is not None)
 
 
 def _last_of_vamp(music: Arrangement, tonic: Chord, first: Pitch) -> Chord:

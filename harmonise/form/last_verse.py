@@ -69,7 +69,8 @@ def with_pedal(
     notes = [
         note
         for note in music.notes
-        if note.hand is Hand.RIGHT or not any(own.holds(note.onset) for own in pedals)
+        if note.hand is Hand.RIGHT
+        or not any(pedal.holds(note.onset) for pedal in pedals)
     ]
     for pedal in pedals:
         notes += _held(music.tune, pedal)
@@ -91,6 +92,7 @@ def find_pedals(
     found = []
     for name, group in groupby(spans, note_of):
         run = tuple(group)
+        # Under one chord alone it would be an inversion, not a pedal.
         if name is None or len(run) < 2:
             continue
         lowest = min(
@@ -100,6 +102,7 @@ def find_pedals(
             and note.onset < run[-1].end
             and note.onset + note.length > run[0].onset
         )
+        # The pedal stays below the lowest note that the right hand plays over it.
         midi = bass_under(name.pitch_class, lowest)
         if midi is not None and all(map(_touches, run, run[1:])):
             found.append(Pedal(name, run, midi))
@@ -123,7 +126,7 @@ def _held(tune: Tune, pedal: Pedal) -> list[SoundingNote]:
 
 def _over(slot: Slot, pedals: tuple[Pedal, ...]) -> Slot:
     """Return a slot whose chord has the pedal in the bass if it is over one."""
-    pedal = next((own for own in pedals if own.holds(slot.onset)), None)
+    pedal = next((over for over in pedals if over.holds(slot.onset)), None)
     if pedal is None or slot.chord is None:
         return slot
     inversion = Inversion(slot.chord.members.index(pedal.name))
@@ -144,7 +147,7 @@ _HIGHEST_LEVEL = 4
 
 def rise_of(choices: tuple[LastVerse, ...]) -> int:
     """Return how many semitones the last verse goes up."""
-    return next((_RISES[own] for own in choices if own in _RISES), 0)
+    return next((_RISES[way] for way in choices if way in _RISES), 0)
 
 
 def last_key(tune: Tune, choices: tuple[LastVerse, ...]) -> Key:
@@ -180,6 +183,7 @@ def _arranged_anew(
     music: Arrangement, choices: tuple[LastVerse, ...], arranged: Arranged
 ) -> Arrangement:
     """Return the verse with the chords, left hand and key that were chosen."""
+    # Pedals and octaves are put into what is there: it stays note for note.
     anew = {*_HANDS, *_RISES, LastVerse.RICHER}
     if not anew & set(choices):
         return music
@@ -190,8 +194,9 @@ def _arranged_anew(
     found = arranged(tune, style)
     slots = found.slots
     if LastVerse.RICHER in choices:
-        own = {slot.onset for slot in music.slots if slot.locked}
-        slots = tuple(slot._replace(locked=slot.onset in own) for slot in slots)
+        # The cadences were locked for this verse only, not by the user.
+        typed = {slot.onset for slot in music.slots if slot.locked}
+        slots = tuple(slot._replace(locked=slot.onset in typed) for slot in slots)
     return found._replace(slots=slots)
 
 
@@ -200,12 +205,14 @@ def _asked(music: Arrangement, choices: tuple[LastVerse, ...]) -> tuple[Tune, St
     style, locks = music.style, music.style.locks
     for choice, hand in _HANDS.items():
         if choice in choices:
-            sections = tuple(own._replace(left_hand=None) for own in style.sections)
+            # The choice holds for the whole verse, so sections lose their left hands.
+            sections = tuple(part._replace(left_hand=None) for part in style.sections)
             style = style._replace(left_hand=hand, sections=sections)
     if LastVerse.RICHER in choices:
         locks = (*locks, *_locked(music, cadence_slots(music)))
         level = max(_RICH_LEVEL, style.level + 1)
         style = style._replace(level=min(_HIGHEST_LEVEL, level))
+    # The locks of the style are on the tune now, so that they move with its key.
     tune = music.tune._replace(locks=locks)
     return tune, style._replace(locks=(), strict=False)
 

@@ -63,18 +63,20 @@ def _doubled(
     inside = [note for note in notes if _sounds_in(note, span)]
     under = [note for note in inside if note.voice is not Voice.TUNE]
     every = (_within(note, span) for note in inside if note.voice is Voice.TUNE)
-    tune = [note for note in every if any(_together(note, own) for own in under)]
+    tune = [note for note in every if any(_together(note, other) for other in under)]
     left = [note for note in under if note.hand is Hand.LEFT]
     moved = _with_room(left, tune, span.chord)
     made = _inner_notes(music, span, tune, moved)
     if not made:
         return notes
+    # What was struck before the first octave goes on sounding up to it.
     first = made[0].onset
     kept = [
         note._replace(length=min(note.length, first - note.onset))
         for note in inside
         if note.voice is Voice.INNER and note.onset < first
     ]
+    # Equal notes may be struck in both hands, so they are told apart by identity.
     gone = {id(note) for note in under}
     return [*(note for note in notes if id(note) not in gone), *moved, *kept, *made]
 
@@ -99,9 +101,9 @@ def _with_room(
     left: list[SoundingNote], tune: list[SoundingNote], chord: Chord
 ) -> list[SoundingNote]:
     """Return the left hand, an octave lower if only that leaves room for octaves."""
-    high = [n for n in tune if n.pitch.midi - _OCTAVE >= _LOWEST]
-    own = [n for n in high if n.pitch.name in chord.members]
-    if not left or all(_has_room(note, left) for note in own):
+    high = [note for note in tune if note.pitch.midi - _OCTAVE >= _LOWEST]
+    doubled = [note for note in high if note.pitch.name in chord.members]
+    if not left or all(_has_room(note, left) for note in doubled):
         return left
     lower = [
         note._replace(pitch=note.pitch._replace(octave=note.pitch.octave - 1))
@@ -116,6 +118,7 @@ def _is_clear(left: list[SoundingNote]) -> bool:
     for low, high in pairwise(ordered):
         if low.onset == high.onset and low_interval(low.pitch.midi, high.pitch.midi):
             return False
+    # Two low notes at once growl sooner than one.
     together = len({note.onset for note in left}) < len(left)
     lowest = OCTAVE_LOWEST if together else LEFT_HAND_LOWEST
     return min(note.pitch.midi for note in left) >= lowest
@@ -123,11 +126,10 @@ def _is_clear(left: list[SoundingNote]) -> bool:
 
 def _has_room(note: SoundingNote, left: list[SoundingNote]) -> bool:
     """Return whether the octave below a tune note is clear of the left hand."""
-    heights = [own.pitch.midi for own in left if _together(note, own)]
-    room = note.pitch.midi - _OCTAVE - LEFT_HAND_GAP
-    if note.pitch.midi - _OCTAVE < _LOWEST:
-        return False
-    return max(heights, default=LEFT_HAND_LOWEST) <= room
+    heights = (other.pitch.midi for other in left if _together(note, other))
+    octave = note.pitch.midi - _OCTAVE
+    highest = max(heights, default=LEFT_HAND_LOWEST)
+    return octave >= _LOWEST and highest <= octave - LEFT_HAND_GAP
 
 
 def _inner_notes(
@@ -143,6 +145,7 @@ def _inner_notes(
         if note.pitch.name not in chord.members or not _has_room(note, left):
             continue
         end = note.onset + note.length
+        # Each slot needs its harmony once, by the first note that can carry it.
         new = bare and bare[0] < end
         beat = music.tune.bar_at(note.onset).time.beat
         if not new and note.length < beat / 2:

@@ -16,10 +16,11 @@ from harmonise.theory.tune import Bar, Tune
 
 def has_marks(tune: Tune) -> bool:
     """Return whether a page has repeats or endings of its own."""
-    return any(map(_is_marked, tune.bars))
+    return any(map(is_marked, tune.bars))
 
 
-def _is_marked(bar: Bar) -> bool:
+def is_marked(bar: Bar) -> bool:
+    """Return whether a bar begins or ends a repeat, or stands under an ending."""
     return bar.repeat_start or bar.repeat_end > 1 or bool(bar.ending)
 
 
@@ -33,7 +34,7 @@ def repeats_whole(tune: Tune) -> bool:
     bars = list(tune.bars)
     bars[0] = bars[0]._replace(repeat_start=False)
     bars[-1] = bars[-1]._replace(repeat_end=1)
-    return not any(map(_is_marked, bars))
+    return not any(map(is_marked, bars))
 
 
 def jumps(tune: Tune) -> bool:

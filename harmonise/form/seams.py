@@ -1,4 +1,4 @@
-"""Joints: what stands between two parts, so that bars add up with a pickup.
+"""Seams: what stands between two parts, so that bars add up with a pickup.
 
 Where the last bar of a verse and the pickup of the next do not make up a full bar, or
 where a gap is asked for, the last chord is held to the bar line and a chord is struck
@@ -49,6 +49,7 @@ def near_member(chord: Chord, pitch: Pitch) -> Pitch:
     >>> str(near_member(parse_symbol("C"), parse_pitch("A4")))
     'G4'
     """
+    # Every pitch class lies within an octave, so the search cannot fail for a chord.
     for step in range(12):
         for midi in (pitch.midi - step, pitch.midi + step):
             name = chord.spelling(midi % 12)
@@ -57,28 +58,27 @@ def near_member(chord: Chord, pitch: Pitch) -> Pitch:
     return pitch
 
 
-def under_top(chord: Chord, top: Pitch, span: int) -> tuple[Pitch, ...]:
-    """Return the inner notes of a chord under a top note, from the lowest up.
+def first_pitch(tune: Tune) -> Pitch:
+    """Return the singers' first pitch."""
+    return next(note.pitch for note in tune.notes if note.pitch is not None)
 
-    Args:
-        chord: The chord; it has the top note.
-        top: The top note.
-        span: Widest reach of the right hand in semitones.
-    """
+
+def last_pitch(tune: Tune) -> Pitch:
+    """Return the singers' last pitch."""
+    return next(note.pitch for note in reversed(tune.notes) if note.pitch is not None)
+
+
+def _under_top(chord: Chord, top: Pitch, span: int) -> tuple[Pitch, ...]:
+    """Return the inner notes of a chord under a top note, from the lowest up."""
     interval = (top.pitch_class - chord.root.pitch_class) % 12
     shape: tuple[int, ...] = ()
     if top.midi >= _FULL_FROM:
         shape = close_shape(chord.quality, interval)
     elif top.midi >= _ALONE_BELOW:
         shape = thin_shape(chord.quality, interval)
+    # A small hand leaves out what it cannot reach.
     shape = tuple(offset for offset in shape if offset <= span)
     return right_hand(chord, top, shape)[:-1]
-
-
-def bass_of(chord: Chord, lowest: Pitch) -> Pitch | None:
-    """Return the left hand's note under the lowest note of the right; None if none."""
-    place = bass_under(chord.bass.pitch_class, lowest.midi)
-    return None if place is None else chord.bass.at(place)
 
 
 def held_chords(
@@ -98,12 +98,16 @@ def held_chords(
         chords: The chords, as long together as the bars.
     """
     slots: list[Slot] = []
-    sounding = _top_notes(notes)
+    sounding = [
+        SoundingNote(note.onset, note.length, note.pitch, Hand.RIGHT, Voice.TUNE)
+        for note in notes
+        if note.pitch
+    ]
     onset = Fraction(0)
     for held in chords:
-        top = next(own.pitch for own in reversed(notes) if own.onset <= onset)
+        top = next(note.pitch for note in reversed(notes) if note.onset <= onset)
         if top is not None:
-            inner = under_top(held.chord, top, like.style.span)
+            inner = _under_top(held.chord, top, like.style.span)
             sounding += _beneath(held, onset, inner, top)
             slots.append(_slot(held, onset, key, (*inner, top)))
         onset += held.length
@@ -111,17 +115,9 @@ def held_chords(
     if like.style.fingering:
         ordered = with_fingers(ordered)
     keys = (KeyChange(Fraction(0), key),)
-    verses = max(len(own.syllables) for own in notes)
+    verses = max(len(note.syllables) for note in notes)
     tune = Tune(like.tune.title, notes, bars, keys, verses=verses)
     return Arrangement(tune, like.style, tuple(slots), ordered)
-
-
-def _top_notes(notes: tuple[TuneNote, ...]) -> list[SoundingNote]:
-    return [
-        SoundingNote(own.onset, own.length, own.pitch, Hand.RIGHT, Voice.TUNE)
-        for own in notes
-        if own.pitch
-    ]
 
 
 def _beneath(
@@ -132,9 +128,12 @@ def _beneath(
         SoundingNote(onset, held.length, pitch, Hand.RIGHT, Voice.INNER)
         for pitch in inner
     ]
-    bass = bass_of(held.chord, inner[0] if inner else top)
-    if bass:
-        found.append(SoundingNote(onset, held.length, bass, Hand.LEFT, Voice.BASS))
+    # A tune that goes very low may leave no room for the left hand at all.
+    bass, lowest = held.chord.bass, inner[0] if inner else top
+    place = bass_under(bass.pitch_class, lowest.midi)
+    if place is not None:
+        pitch = bass.at(place)
+        found.append(SoundingNote(onset, held.length, pitch, Hand.LEFT, Voice.BASS))
     return found
 
 
@@ -173,7 +172,7 @@ def ends_at(tune: Tune) -> Fraction:
     return (bar.offset + bar.length) % bar.time.bar_length
 
 
-def missing(tune: Tune, joint: Seam) -> Fraction:
+def missing(tune: Tune, seam: Seam) -> Fraction:
     """Return how many crotchets are put between a verse and the next part.
 
     >>> from harmonise.theory.metre import TimeSignature
@@ -183,23 +182,25 @@ def missing(tune: Tune, joint: Seam) -> Fraction:
     [0, 4]
     """
     whole = tune.bars[-1].time.bar_length
-    found = (joint.follows - ends_at(tune)) % whole
-    return found + whole if joint.bar and found < whole / 2 else found
+    found = (seam.follows - ends_at(tune)) % whole
+    # Less than half a bar would sound like a slip where a gap was asked for.
+    return found + whole if seam.bar and found < whole / 2 else found
 
 
-def closed_up(music: Arrangement, joint: Seam) -> Arrangement:
-    """Return a verse with what its joint puts after it."""
-    gap = missing(music.tune, joint)
+def closed_up(music: Arrangement, seam: Seam) -> Arrangement:
+    """Return a verse with what its seam puts after it."""
+    gap = missing(music.tune, seam)
     if not gap:
         return music
     whole = music.tune.bars[-1].time.bar_length
+    # First the last bar is made full, then bars of their own follow.
     rest = min(gap, -ends_at(music.tune) % whole)
     if rest:
         music = _held_on(music, rest)
     if gap == rest:
         return music
-    parts = [music, _chord_bars(music, joint, gap - rest)]
-    return joined([Slice(own, numbered=True, lines=False) for own in parts])
+    parts = [music, _chord_bars(music, seam, gap - rest)]
+    return joined([Slice(part, numbered=True, lines=False) for part in parts])
 
 
 def _held_on(music: Arrangement, rest: Fraction) -> Arrangement:
@@ -222,6 +223,7 @@ def _held_on(music: Arrangement, rest: Fraction) -> Arrangement:
         else note
         for note in music.notes
     )
+    # The line ends after the rest, or print would break before it.
     phrases = tuple(end + rest if at == end else at for at in tune.phrases)
     tune = tune._replace(
         notes=(*tune.notes, TuneNote(end, rest, None)), bars=tuple(bars),
@@ -230,22 +232,20 @@ def _held_on(music: Arrangement, rest: Fraction) -> Arrangement:
     return music._replace(tune=tune, slots=slots, notes=notes)
 
 
-def _chord_bars(music: Arrangement, joint: Seam, length: Fraction) -> Arrangement:
+def _chord_bars(music: Arrangement, seam: Seam, length: Fraction) -> Arrangement:
     """Return bars in which one chord is struck and held."""
     tune = music.tune
-    key = joint.key or tune.key_at(tune.end)
-    chord = joint.chord or diatonic_triad(key, 1)
-    near = joint.near or next(
-        own.pitch for own in reversed(tune.notes) if own.pitch is not None
-    )
-    top = near_member(chord, near)
+    key = seam.key or tune.key_at(tune.end)
+    chord = seam.chord or diatonic_triad(key, 1)
+    top = near_member(chord, seam.near or last_pitch(tune))
     time, last = tune.bars[-1].time, tune.bars[-1].number
     bars: list[Bar] = []
     at = Fraction(0)
+    # The last one is as short as the pickup that completes it.
     while at < length:
         size = min(time.bar_length, length - at)
         bars.append(Bar(last + len(bars) + 1, at, size, time))
         at += size
-    notes = tuple(TuneNote(own.start, own.length, top) for own in bars)
-    held = [Held(chord, own.length) for own in bars]
+    notes = tuple(TuneNote(bar.start, bar.length, top) for bar in bars)
+    held = [Held(chord, bar.length) for bar in bars]
     return held_chords(music, key, tuple(bars), notes, held)

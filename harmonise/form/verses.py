@@ -16,7 +16,7 @@ from operator import eq
 from typing import NamedTuple
 
 from harmonise.form.endings import slowed, tail_start
-from harmonise.form.plan import VERSE, has_marks, jumps, repeats_whole
+from harmonise.form.plan import VERSE, has_marks, is_marked, jumps, repeats_whole
 from harmonise.form.seams import Seam, closed_up, missing
 from harmonise.form.splicing import Slice, cut, unfolded, unmarked, with_bars
 from harmonise.theory.arrangement import Arrangement
@@ -56,24 +56,22 @@ def settled_verse(music: Arrangement) -> Arrangement:
     return unmarked(music) if repeats_whole(music.tune) else music
 
 
-def verse_stretches(music: Arrangement, course: Course) -> list[Slice]:
+def verse_slices(music: Arrangement, course: Course) -> list[Slice]:
     """Return the plain verses as they stand on the page."""
     if has_marks(music.tune):
         return _written_out(music, course)
     if course.times == 1:
-        own = with_words(music, lambda verse: verse < course.verses)
-        label = "Verse 1" if course.verses > 1 else "Verse"
-        own = labelled(own, label) if course.named or course.verses > 1 else own
-        return [Slice(_last_time(own, course), numbered=True)]
+        sung = with_words(music, lambda verse: verse < course.verses)
+        if course.named or course.verses > 1:
+            sung = labelled(sung, "Verse 1" if course.verses > 1 else "Verse")
+        return [Slice(_last_time(sung, course), numbered=True)]
     sung = with_words(music, lambda verse: verse < course.times)
     sung = labelled(sung, f"Verses 1\u2013{course.times}")
     if _alike(music.tune, course):
-        return [
-            Slice(
-                _repeated(closed_up(sung, course.between), course.times), numbered=True
-            )
-        ]
+        whole = _repeated(closed_up(sung, course.between), course.times)
+        return [Slice(whole, numbered=True)]
     start = tail_start(music, slow=course.slow)
+    # Endings need a body before them; without one the verse is written out.
     if not start:
         return _written_out(music, course)
     return _with_endings(sung, course, start)
@@ -90,8 +88,18 @@ def _alike(tune: Tune, course: Course) -> bool:
 
 def _last_time(music: Arrangement, course: Course) -> Arrangement:
     if course.slow:
-        music = slowed(music, tail_start(music, slow=True))
+        music = slowed_end(music)
     return closed_up(music, course.after) if course.after else music
+
+
+def slowed_end(music: Arrangement) -> Arrangement:
+    """Return a verse that slows down at its end.
+
+    Bars that are played twice would slow down twice, so such a verse is written out.
+    """
+    if music.tune.bars[-1].repeat_end > 1:
+        music = unfolded(music)
+    return slowed(music, tail_start(music, slow=True))
 
 
 def _repeated(music: Arrangement, times: int) -> Arrangement:
@@ -112,8 +120,10 @@ def _with_endings(music: Arrangement, course: Course, start: Fraction) -> list[S
     )
     numbers = tuple(range(1, course.times))
     bars = [bar._replace(ending=numbers) for bar in early.tune.bars]
+    # Each of its times goes back, and the ending under "1, 2" says how often.
     bars[-1] = bars[-1]._replace(repeat_end=2)
     late = with_words(tail, lambda verse: verse == last, stay=True)
+    # What the seam adds after the last time does not stand under the bracket.
     under = len(late.tune.bars)
     late = slowed(late, Fraction(0)) if course.slow else late
     late = closed_up(late, course.after) if course.after else late
@@ -132,24 +142,17 @@ def _written_out(music: Arrangement, course: Course) -> list[Slice]:
     """Return the verse once for every time, each with its own words."""
     found = []
     for number in range(course.times):
-        own = opened(music)
+        verse = opened(music)
         if course.verses > 1:
-            own = words_of(own, number)
-            own = labelled(own, f"Verse {number + 1}")
+            verse = labelled(words_of(verse, number), f"Verse {number + 1}")
         elif course.named:
-            own = labelled(own, "Verse")
+            verse = labelled(verse, "Verse")
         if number < course.times - 1:
-            own = closed_up(own, course.between)
+            verse = closed_up(verse, course.between)
         else:
-            own = _last_time(_without_last_repeat(own, course), course)
-        found.append(Slice(closed(own), numbered=not number))
+            verse = _last_time(verse, course)
+        found.append(Slice(closed(verse), numbered=not number))
     return found
-
-
-def _without_last_repeat(music: Arrangement, course: Course) -> Arrangement:
-    """Return a verse played out in full if it slows down in bars played twice."""
-    last = music.tune.bars[-1]
-    return unfolded(music) if course.slow and last.repeat_end > 1 else music
 
 
 def opened(music: Arrangement) -> Arrangement:
@@ -158,14 +161,11 @@ def opened(music: Arrangement) -> Arrangement:
     A repeat that opens nowhere goes back to the beginning; on a longer page that would
     be the introduction.
     """
-    bars = list(music.tune.bars)
-    marked = next(
-        (bar for bar in bars if bar.repeat_start or bar.repeat_end > 1 or bar.ending),
-        None,
-    )
+    first, *others = music.tune.bars
+    marked = next(filter(is_marked, music.tune.bars), None)
     if marked and not marked.repeat_start:
-        bars[0] = bars[0]._replace(repeat_start=True)
-    return with_bars(music, bars)
+        first = first._replace(repeat_start=True)
+    return with_bars(music, [first, *others])
 
 
 def closed(music: Arrangement) -> Arrangement:
@@ -180,8 +180,9 @@ def labelled(music: Arrangement, label: str) -> Arrangement:
     A label of the tune stays there, unless it only says that this is a verse.
     """
     first, *others = music.tune.bars
-    own = "" if VERSE.match(first.section) else first.section
-    return with_bars(music, [first._replace(section=own or label), *others])
+    if VERSE.match(first.section) or not first.section:
+        first = first._replace(section=label)
+    return with_bars(music, [first, *others])
 
 
 def words_of(music: Arrangement, verse: int) -> Arrangement:
@@ -209,8 +210,9 @@ def with_words(music: Arrangement, kept: Kept, *, stay: bool = False) -> Arrange
         syllables: tuple[Syllable | None, ...],
     ) -> tuple[Syllable | None, ...]:
         if stay:
-            pairs = enumerate(syllables)
-            return tuple(own if kept(verse) else None for verse, own in pairs)
+            return tuple(
+                s if kept(verse) else None for verse, s in enumerate(syllables)
+            )
         return tuple(syllables[verse] for verse in verses if verse < len(syllables))
 
     notes = tuple(
