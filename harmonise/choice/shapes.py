@@ -86,8 +86,8 @@ def _offsets() -> Notes:
     return table
 
 
-class _Columns(NamedTuple):
-    """The parts laid out by slot and order; padding has length 0."""
+class _Laid(NamedTuple):
+    """The parts laid out by slot and order, shape (slots, J); padding has length 0."""
 
     midi: Notes
     length: Ints
@@ -95,17 +95,17 @@ class _Columns(NamedTuple):
     on_beat: Flags
 
 
-def _lay_by_slot(grid: Grid) -> _Columns:
-    most = int(grid.order.max()) + 1
-    shape = (grid.slots, most)
-    midi = np.full(shape, ABSENT, np.int16)
-    length = np.zeros(shape, np.int64)
-    beat = np.ones(shape, np.int64)
-    on_beat = np.zeros(shape, np.bool_)
+def _lay_by_slot(grid: Grid) -> _Laid:
+    shape = (grid.slots, int(grid.order.max()) + 1)
+    # Padding lasts none of a beat of 1, so that it never counts as a long note.
+    laid = _Laid(
+        np.full(shape, ABSENT, np.int16), np.zeros(shape, np.int64),
+        np.ones(shape, np.int64), np.zeros(shape, np.bool_),
+    )  # fmt: skip
     at = (grid.slot, grid.order)
-    midi[at], length[at], beat[at] = grid.midi, grid.length, grid.beat
-    on_beat[at] = grid.on_beat
-    return _Columns(midi, length, beat, on_beat)
+    laid.midi[at], laid.length[at] = grid.midi, grid.length
+    laid.beat[at], laid.on_beat[at] = grid.beat, grid.on_beat
+    return laid
 
 
 def play(grid: Grid, board: Board, manner: RightHandManner) -> HandNotes:
@@ -115,30 +115,39 @@ def play(grid: Grid, board: Board, manner: RightHandManner) -> HandNotes:
     shapes = _offsets()[board.quality]
     if manner.two:
         shapes = shapes[:, :, :, [_THIN] * 3]
+    # Each chord brings the full shape and a lighter one of its own.
     lighter = np.where(board.doubles, _DOUBLED, _THIN)
-    columns = board.root.shape[1]
-    inner = np.full((slots, columns, KINDS, most, 2), ABSENT, np.int16)
-    struck = np.zeros((slots, columns, KINDS, most), np.bool_)
-    now = np.full((slots, columns, KINDS, 2), ABSENT, np.int16)
+    size = (slots, board.root.shape[1], KINDS)
+    inner = np.full((*size, most, 2), ABSENT, np.int16)
+    struck = np.zeros((*size, most), np.bool_)
+    now = np.full((*size, 2), ABSENT, np.int16)
     begun = np.zeros((slots, 1, 1), np.bool_)
     firm = _firm(parts, manner)
     lowest, highest = _reach(parts.midi, firm)
+    # Slots are independent, so the first parts of all are played at once, then the
+    # second ones, and so on: what sounds in a part depends on the part before.
     for j in range(most):
         top = parts.midi[:, j]
-        sounds = (top >= 0)[:, None, None]
         own = _fresh(shapes, lighter, board, top)
         own = np.where(_too_wide(own, top, manner.span), ABSENT, own)
+        # A shape under the lowest note of a run can stay until the next firm part.
         low = _fresh(shapes, lighter, board, lowest[:, j])
         low = np.where(_too_wide(low, highest[:, j], manner.span), ABSENT, low)
         fresh = np.where(_lasts(low, own, board, lowest[:, j]), low, own)
-        strike, now = _go_on(_Moment(parts, j, now, fresh, begun, firm), board, manner)
+        moment = _Moment(parts, j, now, board, manner.span)
+        strike = _strikes(moment, fresh, begun, firm[:, j], block=manner.block)
+        now = np.where(strike[..., None], fresh, _held_on(moment, strike))
         struck[:, :, :, j] = strike
         inner[:, :, :, j] = now
-        begun = begun | sounds
+        begun = begun | (top >= 0)[_EACH]
     return _with_bass(parts.midi, inner, struck, board)
 
 
-def _firm(parts: _Columns, manner: RightHandManner) -> Flags:
+_EACH = (slice(None), None, None)
+"""Sets one fact a slot beside every chord and kind of shape."""
+
+
+def _firm(parts: _Laid, manner: RightHandManner) -> Flags:
     """Return the parts under which a chord may be struck; quick ones are too short."""
     firm = parts.on_beat | (parts.length >= parts.beat)
     if not manner.quick:
@@ -152,6 +161,7 @@ def _reach(midi: Notes, firm: Flags) -> tuple[Notes, Notes]:
     What is struck can stay until it may be struck again, however the tune runs.
     """
     low, high = np.where(midi < 0, 127, midi), midi.copy()
+    # Backwards, so that each part already knows the run that follows it.
     for j in range(midi.shape[1] - 2, -1, -1):
         runs = ~firm[:, j + 1]
         low[:, j] = np.where(runs, np.minimum(low[:, j], low[:, j + 1]), low[:, j])
@@ -163,24 +173,22 @@ def _fresh(shapes: Notes, lighter: Ints, board: Board, top: Notes) -> Notes:
     """Return the shapes to strike under a tune note, thinned when it is low."""
     stretch = board.stretch[:, None]
     column = np.arange(board.root.shape[1])
+    # A shape hangs from the tune: it is known by the tune's place above the root.
     interval = (top[:, None] - board.root[board.stretch]) % 12
-    offset = np.stack(
-        [
-            shapes[stretch, column, interval, _FULL],
-            shapes[stretch, column, interval, lighter[board.stretch]],
-        ],
-        axis=2,
-    )
+    both = [
+        shapes[stretch, column, interval, kind]
+        for kind in (_FULL, lighter[board.stretch])
+    ]
     low = (top < FULL_FROM)[:, None, None, None]
     thin = shapes[stretch, column, interval, _THIN][:, :, None]
-    offset = np.where(low, thin, offset)
+    offset = np.where(low, thin, np.stack(both, axis=2))
     notes = np.where(offset > 0, top[:, None, None, None] - offset, ABSENT)
     notes[top < TWO_FROM] = ABSENT
     return notes.astype(np.int16)
 
 
 def _lasts(low: Notes, own: Notes, board: Board, base: Notes) -> Flags:
-    """Return where the shape under the lowest note of a run is as full as the own one.
+    """Return where the shape under the lowest note of a run is as full as a part's own.
 
     Then it is struck, for it can stay under the whole run.
     """
@@ -196,86 +204,117 @@ def _too_wide(fresh: Notes, top: Notes, span: int) -> Flags:
 
 
 class _Moment(NamedTuple):
-    parts: _Columns
+    """The j-th part of every slot, and the inner notes that sound as it begins."""
+
+    parts: _Laid
     j: int
     now: Notes
-    fresh: Notes
-    begun: Flags
-    firm: Flags
+    board: Board
+    span: int
+
+    @property
+    def top(self) -> Notes:
+        """The tune's note in each slot, beside every chord and kind."""
+        return self.parts.midi[:, self.j][_EACH]
+
+    @property
+    def member(self) -> Flags:
+        """Whether it is in the chord."""
+        board, top = self.board, self.parts.midi[:, self.j]
+        found: Flags = board.member[board.stretch, :, top % 12][:, :, None]
+        return found
+
+    @property
+    def long(self) -> Flags:
+        """Whether it lasts a beat: then it is heard against what sounds under it."""
+        found: Flags = (self.parts.length >= self.parts.beat)[:, self.j][_EACH]
+        return found
+
+    @property
+    def far(self) -> Flags:
+        """Whether the hand no longer spans from the lowest inner note to the tune."""
+        now = self.now
+        lowest = np.where(now[..., 1] >= 0, now[..., 1], now[..., 0])
+        found: Flags = (now[..., 0] >= 0) & (self.top - lowest > self.span)
+        return found
 
 
-def _go_on(
-    moment: _Moment, board: Board, manner: RightHandManner
-) -> tuple[Flags, Notes]:
-    """Return whether a part strikes, and the inner notes that then sound."""
-    parts, j, now, fresh, begun, steady = moment
-    top = parts.midi[:, j]
-    wide = (slice(None), None, None)
-    sounds = (top >= 0)[wide]
-    member = board.member[board.stretch, :, top % 12][:, :, None]
-    long = (parts.length[:, j] >= parts.beat[:, j])[wide]
-    on_beat = parts.on_beat[:, j][wide]
-    firm = steady[:, j][wide]
-    lowest = np.where(now[..., 1] >= 0, now[..., 1], now[..., 0])
-    has = now[..., 0] >= 0
-    height = top[wide]
-    meets = has & (height <= now[..., 0])
-    far = has & (height - lowest > manner.span)
-    same = (parts.midi[:, j - 1] == top)[wide] if j else np.zeros_like(sounds)
+def _strikes(
+    moment: _Moment, fresh: Notes, begun: Flags, firm: Flags, *, block: bool | Flags
+) -> Flags:
+    """Return where the right hand strikes a new shape with the tune."""
+    parts, j, now, top = moment.parts, moment.j, moment.now, moment.top
+    # The tune comes down to a held note: the finger is needed elsewhere.
+    meets = (now[..., 0] >= 0) & (top <= now[..., 0])
+    # On the beat a shape that had to be thinned is made whole again.
     poorer = (now >= 0).sum(-1) < (fresh >= 0).sum(-1)
-    again = meets | far | (poorer & on_beat) | (manner.block & on_beat & long & ~same)
-    strike = sounds & (~begun | (again & member & firm))
-    clash = ~member & long & (height - now[..., 0] == 1)
-    let_go = sounds & ~strike
+    on_beat = parts.on_beat[:, j][_EACH]
+    # In block chords each long note on a beat has its chord, but not a note that is
+    # said again: there the chord would only be hammered.
+    again = parts.midi[:, j - 1][_EACH] == top if j else np.zeros_like(on_beat)
+    full = block & on_beat & moment.long & ~again
+    asks = meets | moment.far | (poorer & on_beat) | full
+    # Only under a chord note, and only where there is time, is a chord struck anew; a
+    # slot's first note has one in any case.
+    may = moment.member & firm[_EACH]
+    found: Flags = (top >= 0) & (~begun | (asks & may))
+    return found
+
+
+def _held_on(moment: _Moment, strike: Flags) -> Notes:
+    """Return the inner notes that go on sounding where nothing is struck."""
+    now, top, far = moment.now, moment.top, moment.far
+    goes_on = (top >= 0) & ~strike
+    # Out of reach: the lower finger lets go, and if that is not enough the upper too.
     kept = now.copy()
-    gone = let_go & (far | clash)
-    kept[..., 1] = np.where(let_go & far, ABSENT, kept[..., 1])
-    kept = np.where((let_go[..., None] & (kept >= height[..., None])), ABSENT, kept)
-    still_far = gone & far & (kept[..., 0] >= 0) & (height - kept[..., 0] > manner.span)
-    kept[..., 0] = np.where(still_far | (let_go & clash), ABSENT, kept[..., 0])
-    fewer = ((kept >= 0).sum(-1) < (now >= 0).sum(-1)) & let_go
-    kept = np.where((fewer & ~long)[..., None], ABSENT, _settle(kept))
-    kept[(top >= 0) & (top < TWO_FROM)] = ABSENT
-    return strike, np.where(strike[..., None], fresh, kept)
+    kept[..., 1] = np.where(goes_on & far, ABSENT, kept[..., 1])
+    # The tune has come down to a note, or below it: the tune must stay on top.
+    kept = np.where(goes_on[..., None] & (kept >= top[..., None]), ABSENT, kept)
+    still = far & (kept[..., 0] >= 0) & (top - kept[..., 0] > moment.span)
+    # A long strange note a semitone above a held one would grind against it.
+    grinds = ~moment.member & moment.long & (top - now[..., 0] == 1)
+    kept[..., 0] = np.where(goes_on & (still | grinds), ABSENT, kept[..., 0])
+    # Under a short note that takes a finger away the whole hand lifts: one note left
+    # behind for a moment is harder to play than none.
+    fewer = goes_on & ((kept >= 0).sum(-1) < (now >= 0).sum(-1))
+    kept = np.where((fewer & ~moment.long)[..., None], ABSENT, _settle(kept))
+    low = moment.parts.midi[:, moment.j]
+    kept[(low >= 0) & (low < TWO_FROM)] = ABSENT
+    return kept
 
 
 def _settle(notes: Notes) -> Notes:
     """Return the notes with a lone lower note moved to the first place."""
     lone = (notes[..., 0] < 0) & (notes[..., 1] >= 0)
-    settled = notes.copy()
-    settled[..., 0] = np.where(lone, notes[..., 1], notes[..., 0])
-    settled[..., 1] = np.where(lone, ABSENT, notes[..., 1])
-    return settled
+    found: Notes = np.where(lone[..., None], notes[..., ::-1], notes)
+    return found
 
 
 def _with_bass(midi: Notes, inner: Notes, struck: Flags, board: Board) -> HandNotes:
     """Place the left hand under the lowest note of the right hand in each slot."""
     bass_class = board.bass[board.stretch].astype(np.int16)
-    usual = WINDOW_LOWEST + (bass_class - WINDOW_LOWEST) % 12
-    usual = usual[:, :, None]
+    usual = (WINDOW_LOWEST + (bass_class - WINDOW_LOWEST) % 12)[:, :, None]
+    # One bass lasts for the slot, so it lies under all that the right hand plays there.
     heights = np.where(inner >= 0, inner, 127).min(axis=(3, 4))
-    lowest = np.minimum(
-        heights, np.where(midi >= 0, midi, 127).min(axis=1)[:, None, None]
-    )
-    fits = usual + LEFT_HAND_GAP <= lowest
+    tune = np.where(midi >= 0, midi, 127).min(axis=1)[_EACH]
+    room = np.minimum(heights, tune) - LEFT_HAND_GAP
     under = usual - 12
-    possible = (under >= LEFT_HAND_LOWEST) & (under + LEFT_HAND_GAP <= lowest)
-    bass = np.where(fits, usual, np.where(possible, under, ABSENT)).astype(np.int16)
-    entry = _ends(midi, inner, bass, first=True)
-    leave = _ends(midi, inner, bass, first=False)
+    possible = (under >= LEFT_HAND_LOWEST) & (under <= room)
+    lower = np.where(possible, under, ABSENT)
+    bass = np.where(usual <= room, usual, lower).astype(np.int16)
+    # Voice leading looks from the last sounding part to the first of the next slot.
+    sounding = midi >= 0
+    first = sounding.argmax(axis=1)
+    last = midi.shape[1] - 1 - sounding[:, ::-1].argmax(axis=1)
+    entry, leave = (_at(part, midi, inner, bass) for part in (first, last))
     return HandNotes(midi, inner, struck, bass, entry, leave)
 
 
-def _ends(midi: Notes, inner: Notes, bass: Notes, *, first: bool) -> Notes:
-    """Return tune, inner notes and bass at the first or last sounding part."""
-    sounding = midi >= 0
-    if first:
-        at = sounding.argmax(axis=1)
-    else:
-        at = midi.shape[1] - 1 - sounding[:, ::-1].argmax(axis=1)
+def _at(part: Ints, midi: Notes, inner: Notes, bass: Notes) -> Notes:
+    """Return tune, inner notes and bass at one part of each slot."""
     row = np.arange(len(midi))
     out = np.empty((*bass.shape, 4), np.int16)
-    out[..., 0] = midi[row, at][:, None, None]
-    out[..., 1:3] = inner[row, :, :, at]
+    out[..., 0] = midi[row, part][_EACH]
+    out[..., 1:3] = inner[row, :, :, part]
     out[..., 3] = bass
     return out
