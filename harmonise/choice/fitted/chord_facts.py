@@ -1,8 +1,10 @@
-"""Facts of how each chord fits: notes covered, and non-chord notes by name.
+"""Facts of how each chord fits, and of the boundaries where a chord may change.
 
-Facts of the boundary before each slot, where a chord may change.
+How a chord fits is told by the notes that it covers and by the names of those that are
+not in it.
 """
 
+from collections.abc import Callable
 from typing import NamedTuple
 
 import numpy as np
@@ -13,44 +15,34 @@ from harmonise.choice.fitted.words import (
     DEGREES,
     METRES,
     PLACES,
+    Degrees,
     Flags,
     Floats,
     Ints,
     Pieces,
     Sight,
+    Standing,
+    bars_again,
     grain,
     one_hot,
     shift,
 )
 
 COVER_NAMES = (
-    "slot has the whole triad",
-    "slot has two notes of the triad",
-    "slot has no note of the triad",
-    "all notes of slot are in the triad",
-    "all notes of slot but one are in the triad",
-    "bar has the whole triad",
-    "bar has two notes of the triad",
-    "bar has no note of the triad",
-    "all notes of bar are in the triad",
-    "all notes of bar but one are in the triad",
-)
+    "slot has the whole triad", "slot has two notes of the triad",
+    "slot has no note of the triad", "all notes of slot are in the triad",
+    "all notes of slot but one are in the triad", "bar has the whole triad",
+    "bar has two notes of the triad", "bar has no note of the triad",
+    "all notes of bar are in the triad", "all notes of bar but one are in the triad",
+)  # fmt: skip
 NOTE_NAMES = (
-    "passing note",
-    "neighbour note",
-    "suspension",
-    "appoggiatura",
-    "escape note",
-    "double passing note",
-    "anticipation",
-    "unexplained note",
-)
+    "passing note", "neighbour note", "suspension", "appoggiatura", "escape note",
+    "double passing note", "anticipation", "unexplained note",
+)  # fmt: skip
 WEIGHTS = (
-    "weak, a crotchet",
-    "at slot start",
-    "at slot start, a crotchet",
+    "weak, a crotchet", "at slot start", "at slot start, a crotchet",
     "in the middle of slot",
-)
+)  # fmt: skip
 FIT_NAMES = (
     *COVER_NAMES,
     *(f"{n}, {k}" for n in NOTE_NAMES for k in WEIGHTS),
@@ -200,80 +192,107 @@ def sum_by_slot(rows: Floats, slot: Ints, size: int) -> Floats:
     return out
 
 
-EDGE_PLACES = (*PLACES, *(f"{p}, {m}" for p in PLACES for m in METRES))
-EDGE_BARS = (
-    *(f"bar line before bar {n + 1} of 4" for n in range(4)),
-    *(f"inside bar {n + 1} of 4" for n in range(4)),
-)
+class _EdgesSeen(NamedTuple):
+    """A tune made ready for the rows of facts below, one row a slot.
+
+    Attributes:
+        sight: The tune.
+        heard: Its degrees.
+        frame: Where each slot stands.
+        inside: 1 where a slot begins inside a bar, else 0.
+        place: Kind of place of each slot, marked.
+        sides: Whether a slot opens a bar, and whether not, as two columns.
+    """
+
+    sight: Sight
+    heard: Degrees
+    frame: Standing
+    inside: Ints
+    place: Floats
+    sides: Floats
+
+
+_SIDES = ("bar line", "inside the bar")
 _ENDS = (*BARS_LEFT[:4], "4 or more bars before the last")
-EDGE_ENDS = (
-    *(f"bar line before the {n} of section" for n in _ENDS),
-    *(f"inside the {n} of section" for n in _ENDS),
-)
-EDGE_MISC = (
-    "tune note held over",
-    "bar repeats the one before",
-    "same first note as the slot before",
-    "minor key",
-    *(
-        f"{n}, {p}"
-        for n in ("one note in slot", "two notes in slot", "four or more notes in slot")
-        for p in ("bar line", "inside the bar")
-    ),
-)
 EDGE_DEGREES = (
-    *(f"first note {d}, bar line" for d in DEGREES),
-    *(f"first note {d}, inside the bar" for d in DEGREES),
+    *(f"first note {d}, {side}" for side in _SIDES for d in DEGREES),
     *(f"after last note {d}" for d in DEGREES),
 )
-EDGE_SECTION = (
-    "opening of section",
-    "last bar of section",
-    "last bar but one of section",
-    *(f"slot {n} from the end of section" for n in range(1, 4)),
-    "no note in common with the slot before",
-    "tune of few notes, bar line",
-    "tune of few notes, inside the bar",
-)
-EDGE_NAMES = (
-    "anywhere",
-    *EDGE_PLACES,
-    *EDGE_BARS,
-    *EDGE_ENDS,
-    *EDGE_MISC,
-    *EDGE_DEGREES,
-    *EDGE_SECTION,
-)
+_EdgeRow = tuple[tuple[str, ...], Callable[[_EdgesSeen], Floats | Flags]]
+# What speaks for a change of chord, or against one, whatever the chords are: a change
+# belongs on a bar line, every second or fourth bar, and not under a note held over.
+_EDGE_ROWS: tuple[_EdgeRow, ...] = (
+    (("anywhere",), lambda s: np.ones((len(s.inside), 1))),
+    (PLACES, lambda s: s.place),
+    (
+        tuple(f"{place}, {metre}" for place in PLACES for metre in METRES),
+        lambda s: products(
+            s.place, one_hot(np.full(len(s.inside), s.sight.slots.metre), 3)
+        ),
+    ),
+    (
+        (
+            *(f"bar line before bar {n + 1} of 4" for n in range(4)),
+            *(f"inside bar {n + 1} of 4" for n in range(4)),
+        ),
+        lambda s: one_hot(s.frame.since % 4 + 4 * s.inside, 8),
+    ),
+    (
+        (
+            *(f"bar line before the {n} of section" for n in _ENDS),
+            *(f"inside the {n} of section" for n in _ENDS),
+        ),
+        lambda s: one_hot(np.minimum(s.frame.left, 4) + 5 * s.inside, 10),
+    ),
+    (("tune note held over",), lambda s: held_over(s.sight)[:, None]),
+    (
+        ("bar repeats the one before",),
+        lambda s: bars_again(s.heard.bars)[s.frame.bar][:, None] * s.sides[:, :1],
+    ),
+    (
+        ("same first note as the slot before",),
+        lambda s: (shift(s.heard.first, 1) * s.heard.first).sum(1)[:, None],
+    ),
+    (("minor key",), lambda s: s.sight.slots.minor[:, None]),
+    (
+        tuple(
+            f"{count} in slot, {side}"
+            for count in ("one note", "two notes", "four or more notes")
+            for side in _SIDES
+        ),
+        lambda s: products(crowd(s.sight), s.sides),
+    ),
+    (
+        EDGE_DEGREES,
+        lambda s: np.concatenate(
+            (
+                *(s.heard.first * s.sides[:, side, None] for side in (0, 1)),
+                shift(s.heard.last, 1),
+            ),
+            axis=1,
+        ),
+    ),
+    (
+        (
+            "opening of section", "last bar of section", "last bar but one of section",
+            *(f"slot {n} from the end of section" for n in range(1, 4)),
+            "no note in common with the slot before",
+            *(f"tune of few notes, {side}" for side in _SIDES),
+        ),
+        lambda s: section_edges(s.sight),
+    ),
+)  # fmt: skip
+EDGE_NAMES = tuple(name for names, _ in _EDGE_ROWS for name in names)
 
 
 def edge_facts(sight: Sight) -> Floats:
     """Return facts of the boundary before each slot; columns as `EDGE_NAMES`."""
-    slots, frame, heard = sight.slots, sight.frame, sight.heard
-    size = len(slots.start)
-    inside = (slots.place != BAR_START).astype(np.int64)
-    opening = 1.0 - inside[:, None]
-    again = bars_again(heard.bars)[frame.bar][:, None] * opening
-    same = (shift(heard.first, 1) * heard.first).sum(1)[:, None]
-    place, metre = one_hot(slots.place, 3), one_hot(np.full(size, slots.metre), 3)
-    return np.concatenate(
-        (
-            np.ones((size, 1)),
-            place,
-            products(place, metre),
-            one_hot(frame.since % 4 + 4 * inside, 8),
-            one_hot(np.minimum(frame.left, 4) + 5 * inside, 10),
-            held_over(sight)[:, None],
-            again,
-            same,
-            slots.minor[:, None],
-            products(crowd(sight), np.concatenate((opening, 1.0 - opening), 1)),
-            heard.first * opening,
-            heard.first * (1.0 - opening),
-            shift(heard.last, 1),
-            section_edges(sight),
-        ),
-        axis=1,
-    ).astype(float)
+    inside = (sight.slots.place != BAR_START).astype(np.int64)
+    seen = _EdgesSeen(
+        sight, sight.heard, sight.frame, inside, one_hot(sight.slots.place, 3),
+        one_hot(inside, 2),
+    )  # fmt: skip
+    return np.concatenate([fact(seen) for _, fact in _EDGE_ROWS], axis=1).astype(float)
 
 
 def products(left: Floats, right: Floats) -> Floats:
@@ -283,7 +302,7 @@ def products(left: Floats, right: Floats) -> Floats:
 
 
 def section_edges(sight: Sight) -> Flags:
-    """Return where sections open and end, and how; columns as `EDGE_SECTION`.
+    """Return where sections open and end, and how; the last of the rows above.
 
     A tune of few notes has fewer than two a slot.
     """
@@ -311,13 +330,6 @@ def held_over(sight: Sight) -> Flags:
     begun = sight.notes.onset[pieces.note] < pieces.start
     over = pieces.slot[opens & begun & (pieces.degree >= 0)]
     return np.bincount(over, minlength=len(slots.start)) > 0
-
-
-def bars_again(bars: Floats) -> Flags:
-    """Tell whether each bar has the same shares of degrees as the one before."""
-    again = np.zeros(len(bars), bool)
-    again[1:] = (bars[1:] == bars[:-1]).all(1)
-    return again
 
 
 def crowd(sight: Sight) -> Floats:

@@ -34,39 +34,21 @@ FOLK = Path(__file__).parent / "folk.tsv"
 HYMN = Path(__file__).parent / "hymn.tsv"
 TWINS = 0.5
 MOTION = (
-    "unison",
-    "semitone up",
-    "tone up",
-    "minor third up",
-    "major third up",
-    "fourth up",
-    "tritone",
-    "fifth up",
-    "minor sixth up",
-    "sixth up",
-    "tone down",
+    "unison", "semitone up", "tone up", "minor third up", "major third up",
+    "fourth up", "tritone", "fifth up", "minor sixth up", "sixth up", "tone down",
     "semitone down",
-)
+)  # fmt: skip
 # Blocks of which rows are shared by all chords on a root, whatever their third.
 ROOT_BLOCKS = (
-    "place",
-    "last note of tune",
-    "first note of section",
-    "last note of section",
-)
+    "place", "last note of tune", "first note of section", "last note of section",
+)  # fmt: skip
 # Blocks of which rows are shared by all major (minor, diminished) chords, by the
 # interval of the note above the root.
 REL_BLOCKS = tuple(b for b in DEGREE_FACTS if b not in ("heard in slot", *ROOT_BLOCKS))
 BIGRAM_EDGES = (
-    "anywhere",
-    "bar line",
-    "half-bar",
-    "weak beat",
-    "minor key",
-    "opening of section",
-    "last bar of section",
-    "last bar but one of section",
-)
+    "anywhere", "bar line", "half-bar", "weak beat", "minor key", "opening of section",
+    "last bar of section", "last bar but one of section",
+)  # fmt: skip
 MOTION_EDGES = ("bar line", "half-bar", "weak beat")
 # The notes at a boundary, in the order of `EDGE_DEGREES`.
 MET = ("first note at bar line", "first note inside the bar", "after last note")

@@ -1,11 +1,14 @@
-"""Pairs of degrees: which note a slot goes on to, comes from, or holds beside another.
+"""Facts of the tune that do not depend on the chord: degrees heard, and the place.
 
-A pair says more than its two notes apart: a fifth that falls to the third is a chord,
-a fifth after a sixth may be a passing note. There are 144 pairs of each kind and one at
-most in a slot, so that their costs are looked up and not multiplied out.
-
-Facts of the tune that do not depend on the chord: degrees heard, and the place.
+Beside single degrees there are pairs: which note a slot goes on to, comes from, or
+holds beside another. A pair says more than its two notes apart: a fifth that falls to
+the third is a chord, a fifth after a sixth may be a passing note. There are 144 pairs
+of each kind and one at most in a slot, so that their costs are looked up and not
+multiplied out.
 """
+
+from collections.abc import Callable
+from typing import NamedTuple
 
 import numpy as np
 
@@ -17,31 +20,28 @@ from harmonise.choice.fitted.words import (
     HALVES,
     METRES,
     PLACES,
+    Degrees,
     Flags,
     Floats,
     Ints,
     Sight,
-    Slots,
     Standing,
-    closing_degrees,
+    bars_again,
     count_degrees,
     extreme_degrees,
     grain,
+    last_degrees,
     one_hot,
-    opening_degrees,
     shift,
 )
 
 PAIR_BLOCKS = (
-    "first then middle note",
-    "first then last note",
-    "middle then last note",
-    "lowest then highest note",
-    "last note before, then first note",
+    "first then middle note", "first then last note", "middle then last note",
+    "lowest then highest note", "last note before, then first note",
     "first note of slot before, then first note",
     "first note, then first note of next slot",
     "first note, then first note of next bar",
-)
+)  # fmt: skip
 BOTH = len(DEGREES) ** 2
 PAIR_COLUMNS = tuple(f"{a} then {b}" for a in DEGREES for b in DEGREES)
 
@@ -52,6 +52,7 @@ def pair_codes(sight: Sight) -> Ints:
     Numbers of different kinds differ: pair `p` of kind `k` is `144 * k + p`.
     """
     d, frame = sight.heard, sight.frame
+    # The same order as `PAIR_BLOCKS`; beyond either end of the tune there is no note.
     first, middle, last = (degree_of(rows) for rows in (d.first, d.middle, d.last))
     none = [-1]
     before, old, new = np.r_[none, last], np.r_[none, first], np.r_[first[1:], none]
@@ -77,68 +78,146 @@ def look_up_pairs(codes: Ints, costs: Floats) -> Floats:
     return total
 
 
-PAIRS = tuple((a, b) for a in range(12) for b in range(a + 1, 12))
-DEGREE_FACTS = (
-    "share of slot",
-    "share of bar",
-    "first note",
-    "first note, bar line",
-    "first note, half-bar",
-    "heard in slot",
-    "middle note, first slot",
-    "middle note, later slot",
-    "last note",
-    "longest note",
-    "share of slot before",
-    "last note before",
-    "share two slots before",
-    "share of bar before",
-    "share of next slot",
-    "first note of next slot",
-    "share of slot after next",
-    "share of next bar",
-    "first note of next bar",
-    "share of bar after next",
-    "last note of section, in its last bar",
-    "share of slot, last bar of section",
-    "share of slot, last bar but one",
-    "share of bar, every fourth bar",
-    "last note of tune",
-    "share of section",
-    "first note of section",
-    "last note of section",
-    "lowest note of slot",
-    "highest note of slot",
-    "lowest note of bar",
-    "left by leap",
+class _SlotsSeen(NamedTuple):
+    """A tune made ready for the rows of facts; flags of slots are columns.
+
+    Attributes:
+        sight: The tune.
+        heard: Its degrees.
+        frame: Where each slot stands.
+        present: Whether each degree sounds in each slot, as numbers.
+        opening: Whether a slot opens a bar.
+        half: Whether it begins at a half-bar.
+        last: Whether it is in the last bar of its section.
+        before: Whether it is in the last bar but one.
+        order: The sounding pieces, in time.
+    """
+
+    sight: Sight
+    heard: Degrees
+    frame: Standing
+    present: Floats
+    opening: Flags
+    half: Flags
+    last: Flags
+    before: Flags
+    order: Ints
+
+    def marked(self, group: Ints, order: Ints) -> Floats:
+        """Return the degree of each slot's group that comes last in an order."""
+        return one_hot(last_degrees(self.sight.pieces, group, order), 12)
+
+    def at_half(self, index: Ints) -> Ints:
+        """Return numbers of bars made numbers of their first and their later slots."""
+        return index * 2 + ~self.opening[:, 0]
+
+
+def _seen(sight: Sight) -> _SlotsSeen:
+    place, left = sight.slots.place[:, None], sight.frame.left[:, None]
+    return _SlotsSeen(
+        sight, sight.heard, sight.frame, (sight.heard.share > 0).astype(float),
+        place == BAR_START, place == HALF_BAR, left == 0, left == 1,
+        np.flatnonzero(sight.pieces.degree >= 0),
+    )  # fmt: skip
+
+
+# The degrees heard, 12 columns a row: the table weighs each of them for each chord. A
+# chord is known by its own notes, by what leads to it and what it leads to, and by the
+# bars around, for a folk tune says most things twice.
+_DEGREE_ROWS: dict[str, Callable[[_SlotsSeen], Floats]] = {
+    "share of slot": lambda s: s.heard.share,
+    "share of bar": lambda s: s.heard.bars[s.frame.bar],
+    "first note": lambda s: s.heard.first,
+    "first note, bar line": lambda s: s.heard.first * s.opening,
+    "first note, half-bar": lambda s: s.heard.first * s.half,
+    "heard in slot": lambda s: s.present,
+    "middle note, first slot": lambda s: s.heard.middle * s.opening,
+    "middle note, later slot": lambda s: s.heard.middle * ~s.opening,
+    "last note": lambda s: s.heard.last,
+    "longest note": lambda s: s.heard.longest,
+    "share of slot before": lambda s: shift(s.heard.share, 1),
+    "last note before": lambda s: shift(s.heard.last, 1),
+    "share two slots before": lambda s: shift(s.heard.share, 2),
+    "share of bar before": lambda s: shift(s.heard.bars, 1)[s.frame.bar],
+    "share of next slot": lambda s: shift(s.heard.share, -1),
+    "first note of next slot": lambda s: shift(s.heard.first, -1),
+    "share of slot after next": lambda s: shift(s.heard.share, -2),
+    "share of next bar": lambda s: shift(s.heard.bars, -1)[s.frame.bar],
+    "first note of next bar": lambda s: shift(s.heard.first[s.frame.first], -1)[
+        s.frame.bar
+    ],
+    "share of bar after next": lambda s: shift(s.heard.bars, -2)[s.frame.bar],
+    "last note of section, in its last bar": lambda s: (
+        s.marked(s.frame.part, s.order) * s.last
+    ),
+    "share of slot, last bar of section": lambda s: s.heard.share * s.last,
+    "share of slot, last bar but one": lambda s: s.heard.share * s.before,
+    "share of bar, every fourth bar": lambda s: (
+        s.heard.bars[s.frame.bar] * (s.frame.since % 4 == 3)[:, None]
+    ),
+    "last note of tune": lambda s: s.marked(0 * s.frame.part, s.order),
+    "share of section": lambda s: section_shares(s.sight),
+    "first note of section": lambda s: s.marked(s.frame.part, s.order[::-1]),
+    "last note of section": lambda s: s.marked(s.frame.part, s.order),
+    "lowest note of slot": lambda s: one_hot(s.heard.low, 12),
+    "highest note of slot": lambda s: one_hot(s.heard.high, 12),
+    "lowest note of bar": lambda s: one_hot(
+        extreme_degrees(s.sight.notes, s.sight.pieces, s.frame.bar, 1), 12
+    ),
+    "left by leap": lambda s: count_degrees(
+        s.sight.pieces, left_by_leap(s.sight), None, len(s.present)
+    ),
+}
+DEGREE_FACTS = tuple(_DEGREE_ROWS)
+# Where a slot stands: most sections have four or eight bars, and close on the tonic.
+_PLACE_ROWS: tuple[tuple[tuple[str, ...], Callable[[_SlotsSeen], Floats]], ...] = (
+    (
+        tuple(f"{bar} of section, {half}" for bar in BARS_LEFT for half in HALVES),
+        lambda s: one_hot(s.at_half(np.minimum(s.frame.left, 8)), 18),
+    ),
+    (
+        tuple(f"bar {n + 1} of 8, {half}" for n in range(8) for half in HALVES),
+        lambda s: one_hot(s.at_half(s.frame.since % 8), 16),
+    ),
+    (
+        tuple(f"bar {n + 1} of 4, {half}" for n in range(4) for half in HALVES),
+        lambda s: one_hot(s.at_half(s.frame.since % 4), 8),
+    ),
+    (
+        tuple(f"{n} slots before the last of tune" for n in range(6)),
+        lambda s: one_hot(np.arange(len(s.present))[::-1], 6),
+    ),
+    (
+        tuple(f"slot {n + 1} of tune" for n in range(4)),
+        lambda s: one_hot(np.arange(len(s.present)), 4),
+    ),
+    (
+        tuple(f"{n} different notes in slot" for n in range(1, 5)),
+        lambda s: one_hot(s.present.sum(1).astype(np.int64) - 1, 4),
+    ),
+    (METRES, lambda s: one_hot(np.full(len(s.present), s.sight.slots.metre), 3)),
+    (("minor key",), lambda s: s.sight.slots.minor[:, None].astype(float)),
+    (("always",), lambda s: np.ones((len(s.present), 1))),
+    (PLACES, lambda s: one_hot(s.sight.slots.place, 3)),
+    (
+        ("first section", "second section", "last section"),
+        lambda s: s.frame.part[:, None] == np.array((0, 1, s.frame.part[-1])),
+    ),
+    (
+        ("bar as two bars before", "bar as four bars before"),
+        lambda s: np.stack(
+            [bars_again(s.heard.bars, by)[s.frame.bar] for by in (2, 4)], 1
+        ),
+    ),
 )
-PLACE_FACTS = (
-    *(f"{bar} of section, {half}" for bar in BARS_LEFT for half in HALVES),
-    *(f"bar {n + 1} of 8, {half}" for n in range(8) for half in HALVES),
-    *(f"bar {n + 1} of 4, {half}" for n in range(4) for half in HALVES),
-    *(f"{n} slots before the last of tune" for n in range(6)),
-    *(f"slot {n + 1} of tune" for n in range(4)),
-    *(f"{n} different notes in slot" for n in range(1, 5)),
-    *METRES,
-    "minor key",
-    "always",
-    *PLACES,
-    "first section",
-    "second section",
-    "last section",
-    "bar as two bars before",
-    "bar as four bars before",
-)
+PLACE_FACTS = tuple(name for names, _ in _PLACE_ROWS for name in names)
+# What tells simple tunes from richer ones: of the whole tune, the same in every slot.
 TUNE_FACTS = (
-    "up to 6 different notes",
-    "7 different notes",
-    "8 or more different notes",
-    "has b7",
-    "has 7",
-    "2 to 3 notes a slot",
-    "range over an eleventh",
+    "up to 6 different notes", "7 different notes", "8 or more different notes",
+    "has b7", "has 7", "2 to 3 notes a slot", "range over an eleventh",
     "three or more sections",
-)
+)  # fmt: skip
+PAIRS = tuple((a, b) for a in range(12) for b in range(a + 1, 12))
 PLAIN_BLOCKS: tuple[tuple[str, tuple[str, ...]], ...] = (
     *((name, DEGREES) for name in DEGREE_FACTS),
     ("both heard in slot", tuple(f"{DEGREES[a]} and {DEGREES[b]}" for a, b in PAIRS)),
@@ -155,91 +234,12 @@ X_NAMES = tuple(
 
 def tune_facts(sight: Sight) -> Floats:
     """Return the facts that do not depend on the chord; the first of `X_NAMES`."""
-    present = (sight.heard.share > 0).astype(float)
+    seen = _seen(sight)
     left, right = [a for a, _ in PAIRS], [b for _, b in PAIRS]
-    return np.concatenate(
-        (
-            *here_facts(sight, present),
-            *near_facts(sight),
-            *ending_facts(sight),
-            *wide_facts(sight),
-            present[:, left] * present[:, right],
-            place_facts(sight.slots, sight.frame, present),
-            part_facts(sight.frame, sight.heard.bars),
-            whole_facts(sight, present),
-        ),
-        axis=1,
-    )
-
-
-def here_facts(sight: Sight, present: Floats) -> tuple[Floats, ...]:
-    """Return degrees of the slot and its bar: the first ten of `DEGREE_FACTS`."""
-    d, place = sight.heard, sight.slots.place
-    opening, half = (place == BAR_START)[:, None], (place == HALF_BAR)[:, None]
-    return (
-        d.share,
-        d.bars[sight.frame.bar],
-        d.first,
-        d.first * opening,
-        d.first * half,
-        present,
-        d.middle * opening,
-        d.middle * ~opening,
-        d.last,
-        d.longest,
-    )
-
-
-def near_facts(sight: Sight) -> tuple[Floats, ...]:
-    """Return degrees of the slots and bars around: the next ten of `DEGREE_FACTS`."""
-    d, bar = sight.heard, sight.frame.bar
-    opening = d.first[sight.frame.first]
-    return (
-        shift(d.share, 1),
-        shift(d.last, 1),
-        shift(d.share, 2),
-        shift(d.bars, 1)[bar],
-        shift(d.share, -1),
-        shift(d.first, -1),
-        shift(d.share, -2),
-        shift(d.bars, -1)[bar],
-        shift(opening, -1)[bar],
-        shift(d.bars, -2)[bar],
-    )
-
-
-def ending_facts(sight: Sight) -> tuple[Floats, ...]:
-    """Return degrees near the ends of sections: the next five of `DEGREE_FACTS`."""
-    d, frame, pieces, size = (
-        sight.heard,
-        sight.frame,
-        sight.pieces,
-        len(sight.slots.start),
-    )
-    closing = closing_degrees(pieces, frame.part, int(frame.part[-1]) + 1)[frame.part]
-    ending = closing_degrees(pieces, np.zeros(size, np.int64), 1)[0]
-    last, before = (frame.left == 0)[:, None], (frame.left == 1)[:, None]
-    fourth = (frame.since % 4 == 3)[:, None]
-    return (
-        one_hot(closing, 12) * last,
-        d.share * last,
-        d.share * before,
-        d.bars[frame.bar] * fourth,
-        one_hot(np.full(size, ending), 12),
-    )
-
-
-def wide_facts(sight: Sight) -> tuple[Floats, ...]:
-    """Return degrees of sections, and extreme notes: the last seven of the facts."""
-    notes, pieces, frame = sight.notes, sight.pieces, sight.frame
-    part, size, parts = frame.part, len(frame.part), int(frame.part[-1]) + 1
-    opening = opening_degrees(pieces, part, parts)[part]
-    closing = closing_degrees(pieces, part, parts)[part]
-    extremes = sight.heard.low, sight.heard.high
-    bottom = extreme_degrees(notes, pieces, frame.bar, 1)
-    shares = section_shares(sight)
-    ends = (one_hot(d, 12) for d in (opening, closing, *extremes, bottom))
-    return shares, *ends, count_degrees(pieces, left_by_leap(sight), None, size)
+    both = seen.present[:, left] * seen.present[:, right]
+    rows = [fact(seen) for fact in _DEGREE_ROWS.values()]
+    places = [fact(seen) for _, fact in _PLACE_ROWS]
+    return np.concatenate((*rows, both, *places, _whole(seen)), axis=1)
 
 
 def section_shares(sight: Sight) -> Floats:
@@ -258,43 +258,13 @@ def left_by_leap(sight: Sight) -> Flags:
     return leaps
 
 
-def part_facts(frame: Standing, bars: Floats) -> Floats:
-    """Return the section's number and earlier bars: the last of `PLACE_FACTS`."""
-    again = np.zeros((len(bars), 2))
-    for column, by in enumerate((2, 4)):
-        again[by:, column] = (bars[by:] == bars[:-by]).all(1)
-    part = frame.part[:, None] == np.array((0, 1, frame.part[-1]))
-    return np.concatenate((part, again[frame.bar]), 1)
-
-
-def whole_facts(sight: Sight, present: Floats) -> Floats:
-    """Return what tells simple tunes from richer ones; columns as `TUNE_FACTS`."""
-    midi, size = sight.notes.midi[sight.notes.midi >= 0], len(present)
-    has = present.max(0) > 0
+def _whole(seen: _SlotsSeen) -> Floats:
+    """Return the facts of the whole tune; columns as `TUNE_FACTS`."""
+    notes, size = seen.sight.notes.midi, len(seen.present)
+    midi, has = notes[notes >= 0], seen.present.max(0) > 0
     kinds, density = int(has.sum()), len(midi) / size
     flags = (
         *(kinds <= 6, kinds == 7, kinds >= 8, has[10], has[11]),
-        *(2 <= density < 3, np.ptp(midi) > 17, sight.frame.part[-1] >= 2),
+        *(2 <= density < 3, np.ptp(midi) > 17, seen.frame.part[-1] >= 2),
     )
     return np.repeat(np.array(flags, float)[None], size, 0)
-
-
-def place_facts(slots: Slots, frame: Standing, present: Floats) -> Floats:
-    """Return where each slot stands; the first of `PLACE_FACTS`."""
-    size, later = len(slots.start), (slots.place != BAR_START).astype(np.int64)
-    index = np.arange(size)
-    return np.concatenate(
-        (
-            one_hot(np.minimum(frame.left, 8) * 2 + later, 18),
-            one_hot(frame.since % 8 * 2 + later, 16),
-            one_hot(frame.since % 4 * 2 + later, 8),
-            one_hot(index[::-1], 6),
-            one_hot(index, 4),
-            one_hot(present.sum(1).astype(np.int64) - 1, 4),
-            one_hot(np.full(size, slots.metre), 3),
-            slots.minor[:, None].astype(float),
-            np.ones((size, 1)),
-            one_hot(slots.place, 3),
-        ),
-        axis=1,
-    )

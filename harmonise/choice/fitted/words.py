@@ -25,40 +25,18 @@ Flags = NDArray[np.bool_]
 GRAIN = 64.0
 DEGREES = ("1", "b2", "2", "b3", "3", "4", "#4", "5", "b6", "6", "b7", "7")
 INTERVALS = (
-    "root",
-    "semitone above the root",
-    "second",
-    "minor third",
-    "major third",
-    "fourth",
-    "tritone",
-    "fifth",
-    "minor sixth",
-    "sixth",
-    "minor seventh",
+    "root", "semitone above the root", "second", "minor third", "major third",
+    "fourth", "tritone", "fifth", "minor sixth", "sixth", "minor seventh",
     "major seventh",
-)
+)  # fmt: skip
 # Chords are named by semitones above the keynote, in minor as in major: bIII, bVI and
 # bVII are the usual III, VI and VII of minor (common practice).
 CHORDS: tuple[tuple[str, int, str], ...] = (
-    ("I", 0, "M"),
-    ("i", 0, "m"),
-    ("II", 2, "M"),
-    ("ii", 2, "m"),
-    ("iio", 2, "d"),
-    ("bIII", 3, "M"),
-    ("III", 4, "M"),
-    ("iii", 4, "m"),
-    ("IV", 5, "M"),
-    ("iv", 5, "m"),
-    ("V", 7, "M"),
-    ("v", 7, "m"),
-    ("bVI", 8, "M"),
-    ("VI", 9, "M"),
-    ("vi", 9, "m"),
-    ("bVII", 10, "M"),
-    ("viio", 11, "d"),
-)
+    ("I", 0, "M"), ("i", 0, "m"), ("II", 2, "M"), ("ii", 2, "m"), ("iio", 2, "d"),
+    ("bIII", 3, "M"), ("III", 4, "M"), ("iii", 4, "m"), ("IV", 5, "M"), ("iv", 5, "m"),
+    ("V", 7, "M"), ("v", 7, "m"), ("bVI", 8, "M"), ("VI", 9, "M"), ("vi", 9, "m"),
+    ("bVII", 10, "M"), ("viio", 11, "d"),
+)  # fmt: skip
 SIZE = len(CHORDS)
 CHORD_NAMES = tuple(name for name, _, _ in CHORDS)
 ROOTS = np.array([root for _, root, _ in CHORDS])
@@ -74,16 +52,10 @@ PLACES = ("bar line", "half-bar", "weak beat")
 METRES = ("simple time", "compound time", "triple time")
 HALVES = ("first slot", "later slot")
 BARS_LEFT = (
-    "last bar",
-    "last bar but one",
-    "last bar but two",
-    "last bar but three",
-    "4 bars before the last",
-    "5 bars before the last",
-    "6 bars before the last",
-    "7 bars before the last",
-    "8 or more bars before the last",
-)
+    "last bar", "last bar but one", "last bar but two", "last bar but three",
+    "4 bars before the last", "5 bars before the last", "6 bars before the last",
+    "7 bars before the last", "8 or more bars before the last",
+)  # fmt: skip
 
 
 class Slots(NamedTuple):
@@ -251,6 +223,23 @@ def longest_note(pieces: Pieces, size: int) -> Floats:
     return count_degrees(pieces, chosen, None, size)
 
 
+def last_degrees(pieces: Pieces, group: Ints, order: Ints) -> Ints:
+    """Return, for each slot, the degree of its group that comes last in an order.
+
+    Args:
+        pieces: The pieces.
+        group: Group of each slot, in rising order from 0.
+        order: Sounding pieces in the order that counts.
+
+    Returns:
+        Degrees by slot, -1 where the group has no note.
+    """
+    out = np.full(int(group[-1]) + 1, -1)
+    # Of several that are written to one place the last one stays.
+    out[group[pieces.slot[order]]] = pieces.degree[order]
+    return out[group]
+
+
 def extreme_degrees(notes: Notes, pieces: Pieces, group: Ints, sign: int) -> Ints:
     """Return the degree of the lowest note of each slot's group; of the highest for -1.
 
@@ -259,33 +248,17 @@ def extreme_degrees(notes: Notes, pieces: Pieces, group: Ints, sign: int) -> Int
         pieces: Its pieces.
         group: Group of each slot, in rising order.
         sign: 1 for the lowest note, -1 for the highest.
-
-    Returns:
-        Degrees by slot, -1 where the group has no note.
     """
     sounding = np.flatnonzero(pieces.degree >= 0)
     home, midi = group[pieces.slot[sounding]], notes.midi[pieces.note[sounding]]
-    # The last to be written stays: the most extreme of each group.
-    order = np.lexsort((-sign * midi, home))
-    out = np.full(int(group[-1]) + 1, -1)
-    out[home[order]] = pieces.degree[sounding][order]
-    return out[group]
+    return last_degrees(pieces, group, sounding[np.lexsort((-sign * midi, home))])
 
 
-def opening_degrees(pieces: Pieces, group: Ints, size: int) -> Ints:
-    """Return the first degree of each group of slots, -1 where none sounds."""
-    out = np.full(size, -1)
-    sounding = np.flatnonzero(pieces.degree >= 0)[::-1]
-    out[group[pieces.slot[sounding]]] = pieces.degree[sounding]
-    return out
-
-
-def closing_degrees(pieces: Pieces, group: Ints, size: int) -> Ints:
-    """Return the last degree of each group of slots, -1 where none sounds."""
-    out = np.full(size, -1)
-    sounding = pieces.degree >= 0
-    out[group[pieces.slot[sounding]]] = pieces.degree[sounding]
-    return out
+def bars_again(bars: Floats, by: int = 1) -> Flags:
+    """Tell whether each bar has the same shares of degrees as the one so far before."""
+    again = np.zeros(len(bars), bool)
+    again[by:] = (bars[by:] == bars[:-by]).all(1)
+    return again
 
 
 class Degrees(NamedTuple):
