@@ -363,14 +363,13 @@ class Explainer:
         prices = self._detours[slot].tolist()
         right = [c for c in range(len(row)) if c == chosen or prices[c] <= MARGIN]
         known = {row[column].chord.upright for column in right}
-        if not choice.board.locked[slot]:
-            right += [
-                column
-                for column, offer in enumerate(row)
-                if offer.chord == offer.chord.upright
-                and offer.chord not in known
-                and foreign_to(offer.chord, self._under[slot]) is None
-            ]
+        right += [
+            column
+            for column, offer in enumerate(row)
+            if offer.chord == offer.chord.upright
+            and offer.chord not in known
+            and foreign_to(offer.chord, self._under[slot]) is None
+        ]
         return sorted(right, key=lambda column: (prices[column], column))
 
     def alternatives(self, slot: int) -> tuple[Alternative, ...]:

@@ -4,6 +4,7 @@ from collections.abc import Iterator
 from fractions import Fraction
 
 from harmonise.choice.free import free_voicings, over_bass
+from harmonise.errors import Place
 from harmonise.lessons.label_sheet import symbol_of
 from harmonise.lessons.model import (
     JOIN,
@@ -21,7 +22,6 @@ from harmonise.lessons.model import (
 )
 from harmonise.lessons.worksheet import Answer, Box, SheetOrder, SheetPiece, Worksheet
 from harmonise.notation.score.printed_labels import format_numeral
-from harmonise.rules.score_view import Fault
 from harmonise.rules.table import RULES, check
 from harmonise.theory.arrangement import (
     Alternative,
@@ -104,7 +104,7 @@ def _choices(model: Arrangement, slot: Slot) -> tuple[Answer, ...]:
     """Return every accepted chord of a slot, the model first, each with its reason."""
     first = Answer(chord_text(slot), _sentence(slot.reason))
     # What the model does itself costs no pupil anything.
-    usual = set(check(model, _OF_STEPS))
+    usual = {(fault.rule, fault.place) for fault in check(model, _OF_STEPS)}
     others = [
         Answer(
             f"{other.chord} ({other.numeral})",
@@ -116,7 +116,7 @@ def _choices(model: Arrangement, slot: Slot) -> tuple[Answer, ...]:
 
 
 def _strained(
-    model: Arrangement, slot: Slot, other: Alternative, usual: set[Fault]
+    model: Arrangement, slot: Slot, other: Alternative, usual: set[tuple[str, Place]]
 ) -> Iterator[str]:
     """Yield what becomes of a chord that fits its slot but not the model's neighbours.
 
@@ -125,7 +125,7 @@ def _strained(
     own = slot._replace(chord=other.chord, numeral=other.numeral, locked=False)
     slots = tuple(own if one is slot else one for one in model.slots)
     for fault in check(model._replace(slots=slots), _OF_STEPS):
-        if fault not in usual:
+        if (fault.rule, fault.place) not in usual:
             yield f"But beside the chords of the model {fault.what}"
 
 
