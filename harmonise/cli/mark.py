@@ -19,7 +19,7 @@ from harmonise.lessons.drill_score import Exercise
 from harmonise.lessons.drills import exercises, find_drill
 from harmonise.lessons.practice import all_keys, parse_keys
 from harmonise.lessons.versions import make_sheets
-from harmonise.lessons.worksheet import SheetKind, SheetOrder, Worksheet, usual_bars
+from harmonise.lessons.worksheet import SheetKind, SheetOrder, Worksheet
 from harmonise.marking.fault_lists import format_found, mark_list, parse_list
 from harmonise.marking.mark import mark_file
 from harmonise.marking.marked import MarkingManner
@@ -216,7 +216,7 @@ def _sheet(options: MarkOptions, kind: SheetKind) -> Worksheet:
         kind,
         Style(options.level, options.harmonic_rhythm),
         asked.labels,
-        asked.bars or usual_bars(kind),
+        asked.bars or kind.row.bars,
         asked.faults,
         asked.seed,
         named_keys(typed, mode=tune.key.mode),

@@ -12,7 +12,7 @@ from harmonise.cli.options import Level, told, with_options, words_of
 from harmonise.errors import OutputError
 from harmonise.lessons.sheet_pages import copies_of, footed
 from harmonise.lessons.versions import make_sheets
-from harmonise.lessons.worksheet import SheetKind, SheetOrder, Worksheet, usual_bars
+from harmonise.lessons.worksheet import SheetKind, SheetOrder, Worksheet
 from harmonise.notation.files import check_target, write_whole
 from harmonise.notation.paper.blocks import Page, Paper
 from harmonise.notation.paper.typesetting import typeset
@@ -118,7 +118,7 @@ def _order(tune: Tune, options: WorksheetOptions) -> SheetOrder:
         options.kind,
         Style(options.level, options.harmonic_rhythm),
         options.labels,
-        options.bars or usual_bars(options.kind),
+        options.bars or options.kind.row.bars,
         options.faults,
         options.seed,
         _keys(options.keys, tune.key),

@@ -5,7 +5,6 @@ from fractions import Fraction
 
 from harmonise.choice.free import free_voicings, over_bass
 from harmonise.errors import Place
-from harmonise.lessons.label_sheet import symbol_of
 from harmonise.lessons.model import (
     JOIN,
     LABEL,
@@ -20,7 +19,16 @@ from harmonise.lessons.model import (
     solve_first,
     to_write,
 )
-from harmonise.lessons.worksheet import Answer, Box, SheetOrder, SheetPiece, Worksheet
+from harmonise.lessons.shape_sheets import symbol_of
+from harmonise.lessons.worksheet import (
+    Answer,
+    Box,
+    SheetKind,
+    SheetOrder,
+    SheetPiece,
+    Worksheet,
+    makes,
+)
 from harmonise.notation.score.printed_labels import format_numeral
 from harmonise.rules.table import RULES, check
 from harmonise.theory.arrangement import (
@@ -47,6 +55,7 @@ _OF_STEPS = tuple(rule for rule in RULES if rule.code in ("H02", "H07", "H12"))
 """Rules by which a chord is right or wrong for what stands beside it."""
 
 
+@makes(SheetKind.ACCOMPANY)
 def accompany_sheet(model: Arrangement, order: SheetOrder) -> Worksheet:
     """Return the sheet that gives tune and symbols and asks for the notes (W3)."""
     chords = chords_of(model)
@@ -61,10 +70,7 @@ def accompany_sheet(model: Arrangement, order: SheetOrder) -> Worksheet:
     )
     return Worksheet(
         order,
-        "A",
-        model.tune.title,
-        model.tune.origin,
-        model.tune.key,
+        model.tune,
         "At each chord symbol write the other notes of the right hand under the tune, "
         "close together with stems down, and the root of the chord in the left hand.",
         solve_first(items),
@@ -73,6 +79,7 @@ def accompany_sheet(model: Arrangement, order: SheetOrder) -> Worksheet:
     )
 
 
+@makes(SheetKind.CHOOSE)
 def choose_sheet(model: Arrangement, order: SheetOrder) -> Worksheet:
     """Return the sheet that gives the tune alone, with a box under each slot (W4)."""
     slots = slots_of(model)
@@ -88,10 +95,7 @@ def choose_sheet(model: Arrangement, order: SheetOrder) -> Worksheet:
     hidden = to_write(model, second)
     return Worksheet(
         order,
-        "A",
-        model.tune.title,
-        model.tune.origin,
-        model.tune.key,
+        model.tune,
         "Choose a chord for each box and write its symbol there; then write the other "
         "notes of the right hand under the tune, and the root in the left hand.",
         solve_first(items),
@@ -133,6 +137,7 @@ def _sentence(text: str) -> str:
     return text[:1].upper() + text[1:]
 
 
+@makes(SheetKind.VOICES)
 def voices_sheet(model: Arrangement, order: SheetOrder) -> Worksheet:
     """Return the sheet that gives numerals and a first chord (W1).
 
@@ -158,10 +163,7 @@ def voices_sheet(model: Arrangement, order: SheetOrder) -> Worksheet:
     )
     return Worksheet(
         order,
-        "A",
-        model.tune.title,
-        model.tune.origin,
-        model.tune.key,
+        model.tune,
         "Write the chords that the numerals name: three notes in the right hand, each "
         "moving no further than it must from the chord before, and the root in the "
         "left hand.",

@@ -35,9 +35,11 @@ from harmonise.lessons.worksheet import (
     Box,
     Planted,
     SheetItem,
+    SheetKind,
     SheetOrder,
     SheetPiece,
     Worksheet,
+    makes,
 )
 from harmonise.rules.table import check
 from harmonise.theory.arrangement import Arrangement
@@ -205,20 +207,18 @@ def _planted(kind: PlantedKind, place: Place, proposal: Proposal) -> Planted:
     )
 
 
-def fault_sheet(
-    model: Arrangement, order: SheetOrder, seed: int, codes: tuple[str, ...] = ()
-) -> Worksheet:
+@makes(SheetKind.FAULTS)
+def fault_sheet(model: Arrangement, order: SheetOrder) -> Worksheet:
     """Return the sheet of a finished piece with planted faults (W5).
 
     One fault more than asked for is planted; the first in the piece is the example.
 
     Args:
         model: The right arrangement.
-        order: What was asked for.
-        seed: Draws the places.
-        codes: Codes of the kinds wanted, one a fault; () takes the table's order.
+        order: What was asked for; its seed draws the places.
     """
-    done, planted = plant(model, order.faults + EXAMPLES, seed, codes)
+    count = order.faults + EXAMPLES
+    done, planted = plant(model, count, order.seed, order.codes)
     boxes = tuple(
         Box(
             fault.onset,
@@ -231,10 +231,7 @@ def fault_sheet(
     )
     return Worksheet(
         order,
-        "A",
-        model.tune.title,
-        model.tune.origin,
-        model.tune.key,
+        model.tune,
         f"This piece has {_count(order.faults)} besides the example, no two in one "
         "bar: give bar and beat of each, say what is wrong, and write what is right.",
         solve_first(tuple(_items(planted))),

@@ -11,7 +11,7 @@ from typing import NamedTuple
 
 from harmonise.lessons.answer_key import answer_table, fault_rows, key_blocks
 from harmonise.lessons.sheet_pictures import is_crowded, set_in_rows, strips
-from harmonise.lessons.worksheet import Box, SheetKind, SheetPiece, Worksheet
+from harmonise.lessons.worksheet import Box, SheetPiece, Worksheet
 from harmonise.notation.paper.blocks import (
     MARGIN,
     Blanks,
@@ -97,33 +97,26 @@ def copies_of(sheet: Worksheet, page: Page) -> Copies:
 def footed(page: Page, sheet: Worksheet, *, answers: bool = False) -> Page:
     """Return a page with sheet number and version at its foot."""
     name = f"{sheet.footer} · answers" if answers else sheet.footer
-    return page._replace(footer=name, title=f"{sheet.title or 'Worksheet'}: {name}")
+    return page._replace(
+        footer=name, title=f"{sheet.tune.title or 'Worksheet'}: {name}"
+    )
 
 
 def _head(sheet: Worksheet, page: Page) -> Iterator[_Row]:
     scale = _scale(page)
     kind = sheet.order.kind
     under = f"{kind.code} · {sheet.key} · version {sheet.version}"
-    under = "\n".join(filter(None, [under.replace("#", "♯"), sheet.origin]))
-    title = Title(sheet.title or "Worksheet", under)
+    under = "\n".join(filter(None, [under.replace("#", "♯"), sheet.tune.origin]))
+    title = Title(sheet.tune.title or "Worksheet", under)
     key = Title(f"{title.text}: answers", under)
     yield _Row(title, key, 17 * scale)
     yield _Row(Blanks(), Blanks(), 6 * scale)
     for text, manner in (
         (sheet.instruction, Lettering.INSTRUCTION),
-        (_example(sheet), Lettering.PLAIN),
+        (kind.row.example, Lettering.PLAIN),
     ):
         words = Words(text, manner)
         yield _Row(words, words, _height(text, page), stays=True)
-
-
-def _example(sheet: Worksheet) -> str:
-    kind = sheet.order.kind
-    if kind is SheetKind.TRANSPOSE:
-        return "The first bar is done in every key, as an example."
-    if kind is SheetKind.FAULTS:
-        return "The first fault is told in the table, as an example."
-    return "The first one is done, as an example."
 
 
 def _total(sheet: Worksheet, page: Page) -> _Row:
@@ -184,7 +177,7 @@ def _body(sheet: Worksheet, page: Page) -> Iterator[_Row]:
         marks = [item.marks for item in sheet.items]
         for own in strips(sheet.diagrams, marks, look.width):
             yield _Row(own.sheet, own.answers, own.sheet.height)
-    if sheet.order.kind is SheetKind.FAULTS:
+    if sheet.planted:
         empty, filled = fault_rows(sheet)
         blank, solved = answer_table(empty), answer_table(filled)
         height = max(_table_height(table, page) for table in (blank, solved))
@@ -206,7 +199,7 @@ def _piece(
             for item in sheet.items
             if item.piece == number and bars[0].start <= item.onset < bars[-1].end
         )
-        asked = sheet.order.kind is not SheetKind.FAULTS
+        asked = not sheet.planted
         margin = f"   / {marks}" if marks and asked else ""
         told = f"Bars {bars[0].number} to {bars[-1].number}"
         yield _Row(

@@ -6,34 +6,44 @@ from those of every other version.
 """
 
 from collections.abc import Iterator
+from fractions import Fraction
 from typing import NamedTuple
 
 from harmonise.errors import MelodyError
-from harmonise.lessons.chord_sheets import accompany_sheet, choose_sheet, voices_sheet
-from harmonise.lessons.fault_sheet import fault_sheet
-from harmonise.lessons.label_sheet import label_sheet
+from harmonise.lessons import chord_sheets, fault_sheet, shape_sheets  # noqa: F401 (they hang their makers on the kinds)
 from harmonise.lessons.model import changes_in, model_of, opening, related_keys
-from harmonise.lessons.other_sheets import keyboard_sheet, targets_of, transpose_sheet
-from harmonise.lessons.worksheet import SheetKind, SheetOrder, Worksheet
-from harmonise.theory.arrangement import Arrangement
-from harmonise.theory.key import Key
+from harmonise.lessons.worksheet import (
+    MAKERS,
+    Answer,
+    SheetItem,
+    SheetKind,
+    SheetOrder,
+    SheetPiece,
+    Worksheet,
+)
+from harmonise.theory.arrangement import (
+    Arrangement,
+    Hand,
+    Slot,
+    SoundingNote,
+    Style,
+    Voice,
+)
+from harmonise.theory.key import Key, key_of_signature
 from harmonise.theory.pitch import Pitch
 from harmonise.theory.transposing import transposed
 from harmonise.theory.tune import Tune
+from harmonise.theory.voicing import format_pitches
 
 MOST_VERSIONS = 5
 """Versions that can be had: more keys of equal difficulty there seldom are."""
+MOST_KEYS = 3
+"""Keys that a phrase is written in where the teacher names none."""
+_SIGNS = ((1, -1, 1), (-1, 1, -1), (1, 1, -1), (-1, -1, 1), (1, -1, -1))
+"""Sharps (1) or flats (-1) of the three keys in each version."""
 _LETTERS = "ABCDE"
 _DRAWS = 10
 """How often places for the faults are drawn in a key."""
-
-_MAKERS = {
-    SheetKind.VOICES: voices_sheet,
-    SheetKind.LABELS: label_sheet,
-    SheetKind.ACCOMPANY: accompany_sheet,
-    SheetKind.CHOOSE: choose_sheet,
-    SheetKind.KEYBOARDS: keyboard_sheet,
-}
 
 
 class Counts(NamedTuple):
@@ -100,6 +110,106 @@ def make_sheets(
     )
 
 
+def transpose_sheet(
+    tune: Tune, order: SheetOrder, targets: tuple[Key, ...]
+) -> Worksheet:
+    """Return the sheet that asks for one phrase in other keys (W7).
+
+    Args:
+        tune: The phrase in its first key.
+        order: What was asked for.
+        targets: The keys to write it in.
+
+    Raises:
+        MelodyError: If there is only one bar.
+    """
+    pieces = [_phrase(tune, f"Given: {_named(tune.key)}", blank=False)]
+    items: list[SheetItem] = []
+    for number, key in enumerate(targets, 1):
+        moved = transposed(tune, key)
+        pieces.append(_phrase(moved, f"{number}. {_named(key)}", blank=True))
+        items += _bars(moved, number)
+    if not any(item.marks for item in items):
+        raise MelodyError(
+            "This phrase is over after its first bar, which is the example.",
+            None,
+            "Ask for more bars.",
+        )
+    return Worksheet(
+        order,
+        tune,
+        "Write the phrase in each of the other keys; the signature and the notes of "
+        "the first bar are given.",
+        tuple(items),
+        tuple(pieces),
+    )
+
+
+def _named(key: Key) -> str:
+    name = str(key.tonic)
+    return f"{name.replace('#', '♯').replace('b', '♭')} {key.mode.value}"
+
+
+def _phrase(tune: Tune, heading: str, *, blank: bool) -> SheetPiece:
+    notes = tuple(
+        SoundingNote(note.onset, note.length, note.pitch, Hand.RIGHT, Voice.TUNE)
+        for note in tune.sounding
+        if note.pitch
+    )
+    alone = Slot(tune.place(Fraction(0)), Fraction(0), tune.end, tune.key, None)
+    example = _example_end(tune)
+    hidden = frozenset(n for n, note in enumerate(notes) if note.onset >= example)
+    return SheetPiece(
+        Arrangement(tune, Style(numerals=False), (alone,), notes),
+        hidden if blank else frozenset(),
+        symbols=False,
+        tune_only=True,
+        heading=heading,
+    )
+
+
+def _example_end(tune: Tune) -> Fraction:
+    """Return the end of the first full bar, which is given."""
+    return next((bar.end for bar in tune.bars if bar.number > 0), tune.end)
+
+
+def _bars(tune: Tune, piece: int) -> list[SheetItem]:
+    """Return an item a bar, those of the first full bar and its pickup solved."""
+    items = []
+    for bar in tune.bars:
+        notes = [n for n in tune.sounding if bar.start <= n.onset < bar.end]
+        if not notes:
+            continue
+        text = format_pitches([note.pitch for note in notes if note.pitch])
+        solved = bar.end <= _example_end(tune)
+        place = tune.place(bar.start)._replace(beat=None)
+        given = f"{_named(tune.key)}"
+        marks = 0 if solved else 1
+        items.append(SheetItem(place, bar.start, piece, (Answer(text),), marks, given))
+    return items
+
+
+def targets_of(key: Key, order: SheetOrder, version: int) -> tuple[Key, ...]:
+    """Return the keys that a version of the transposing sheet asks for.
+
+    Where the teacher names none, every version has keys with the same three numbers of
+    sharps or flats, and another mixture of sharps and flats.
+
+    >>> from harmonise.theory.key import parse_key
+    >>> from harmonise.lessons.worksheet import SheetKind
+    >>> order, home = SheetOrder(SheetKind.TRANSPOSE), parse_key("C")
+    >>> [str(key.tonic) for key in targets_of(home, order, 1)]
+    ['F', 'D', 'Eb']
+    """
+    if order.keys:
+        return tuple(target for target in order.keys if target != key)
+    sizes = [size for size in range(1, 6) if size != abs(key.fifths)][:MOST_KEYS]
+    return tuple(
+        key_of_signature(sign * size, key.mode)
+        for sign, size in zip(_SIGNS[version], sizes, strict=True)
+    )
+
+
 def _transposing(tune: Tune, order: SheetOrder, number: int) -> Worksheet:
     targets = targets_of(tune.key, order, number)
     if not targets:
@@ -162,7 +272,6 @@ def _sheet(
     """Return the sheet in a key; faults are of the same kinds as in version A."""
     moved = tune if key == tune.key else transposed(tune, key)
     model = model_of(moved, order.style)
-    if order.kind is not SheetKind.FAULTS:
-        return _MAKERS[order.kind](model, order)
     codes = tuple(fault.code for fault in found[0].planted) if found else ()
-    return fault_sheet(model, order, order.seed + _DRAWS * draw, codes)
+    drawn = order._replace(seed=order.seed + _DRAWS * draw, codes=codes)
+    return MAKERS[order.kind](model, drawn)._replace(order=order)

@@ -1,41 +1,146 @@
 """What a worksheet is: what is given, what is to be written, and every right answer.
 
-A `Sheet` is a plain value made from a tune and an `Order`; it knows no page. Sheet and
-answer key are two views of it, so bars and numbering are always the same. The kinds
-and their marks are those of school practice in keyboard harmony: each chord is worth
-notes 2, left hand 1, joining 1 and label 1, as far as a sheet asks for them.
+A `Worksheet` is a plain value made from a tune and a `SheetOrder`; it knows no page.
+Sheet and answer key are two views of it, so bars and numbering are always the same. The
+kinds and their marks are those of school practice in keyboard harmony: each chord is
+worth notes 2, left hand 1, joining 1 and label 1, as far as a sheet asks for them.
 """
 
+from collections.abc import Callable
 from enum import Enum
 from fractions import Fraction
-from typing import NamedTuple
+from typing import NamedTuple, Self
 
 from harmonise.errors import Place
 from harmonise.theory.arrangement import PLAIN, Arrangement, Labels, Style
 from harmonise.theory.key import Key
 from harmonise.theory.pitch import Pitch
+from harmonise.theory.tune import Tune
+
+_ANY_OCTAVE = "The root is right in any octave below the right hand."
+_FIRST = "The first one is done, as an example."
+
+
+class SheetRow(NamedTuple):
+    """What sets one kind of worksheet apart.
+
+    Attributes:
+        word: The word by which a teacher asks for it.
+        title: What pupils do, as an instruction.
+        marking: How a marker goes about it.
+        slips: What pupils usually get wrong, a line each.
+        example: What the sheet says of its example.
+        bars: How many bars of a tune it has where nobody says.
+        chosen: Whether pupils choose the chords.
+        free: Whether they write the top of the right hand too.
+    """
+
+    word: str
+    title: str
+    marking: str
+    slips: str
+    example: str = _FIRST
+    bars: int = 8
+    chosen: bool = False
+    free: bool = False
 
 
 class SheetKind(Enum):
-    """The kinds of worksheet; the value is the word by which a teacher asks for one."""
+    """The kinds of worksheet; the value is the word by which a teacher asks for one.
 
-    VOICES = "voices"
-    LABELS = "labels"
-    ACCOMPANY = "accompany"
-    CHOOSE = "choose"
-    FAULTS = "faults"
-    KEYBOARDS = "keyboards"
-    TRANSPOSE = "transpose"
+    A kind is its row here and its maker, which `makes` hangs on it.
+    """
+
+    _value_: str
+    row: SheetRow
+
+    def __new__(cls, *fields: object) -> Self:
+        """Return a kind that has its row beside its word."""
+        kind = object.__new__(cls)
+        kind.row = SheetRow._make(fields)
+        kind._value_ = kind.row.word
+        return kind
+
+    VOICES = SheetRow(
+        "voices",
+        "Write the chords that numerals name",
+        "Each chord: notes of the right hand 2, left hand 1, joining 1. Judge each "
+        "chord from the one that the pupil has before it. " + _ANY_OCTAVE,
+        """\
+A note that both chords share is moved; it stays in its voice (the line in the key) \
+where a close shape allows it.
+The whole hand slides in one shape, which makes parallel fifths.
+In a minor key the raised seventh of V is missing.""",
+        free=True,
+    )
+    LABELS = SheetRow(
+        "labels",
+        "Name given chords",
+        "Each box: 1.",
+        """\
+The shape of the right hand is taken for the inversion of the chord: with the root in \
+the left hand the chord is in root position.
+The tune note is taken for the root of the chord.
+A capital numeral is written for a minor chord, or a small one for a major chord.""",
+    )
+    ACCOMPANY = SheetRow(
+        "accompany",
+        "Write chords under the tune",
+        "Each chord: notes of the right hand 2, left hand 1, joining 1. Chords may be "
+        "struck again within a bar, as the model does. " + _ANY_OCTAVE,
+        """\
+The tune ends up in the middle: no note of the right hand may lie above it.
+The lowest note of the right hand is written in the left hand instead of the root.
+A note that both chords share is moved although it could stay.""",
+    )
+    CHOOSE = SheetRow(
+        "choose",
+        "Choose chords and write them",
+        "Each box: chord 1, notes of the right hand 2, left hand 1, joining 1. Judge "
+        "the notes by the chord that the pupil chose. " + _ANY_OCTAVE,
+        """\
+The chord does not have the tune note on the strong beat.
+V goes back to IV.
+The chord changes on a weak beat and stays over the bar line.
+The last chord is not the tonic.""",
+        chosen=True,
+    )
+    FAULTS = SheetRow(
+        "faults",
+        "Find the faults",
+        "Each fault: place 1, name 1, what is right 1.",
+        """\
+The place is right but the fault is only called "wrong": its name earns the second mark.
+The shape of the right hand is taken for a wrong inversion of the chord.
+A passing note of the tune is taken for a wrong note.""",
+        "The first fault is told in the table, as an example.",
+    )
+    KEYBOARDS = SheetRow(
+        "keyboards",
+        "Shade keyboards",
+        "Each keyboard: keys and letters 2, left-hand note 1.",
+        """\
+The tune note is not the highest key.
+A key next to the right one is shaded, mostly beside a black key.
+A black key is lettered by its other name.""",
+    )
+    TRANSPOSE = SheetRow(
+        "transpose",
+        "Write a phrase in other keys",
+        "Each bar: 1.",
+        """\
+One note is left where it was in the first key.
+An accidental is copied as it stands: a raised note is raised in every key, by a sharp \
+or by a natural.
+A leap is a third or a fifth out.""",
+        "The first bar is done in every key, as an example.",
+        bars=4,
+    )
 
     @property
     def code(self) -> str:
         """Short name that is printed on the sheet, W1 to W7."""
         return f"W{list(SheetKind).index(self) + 1}"
-
-
-def usual_bars(kind: SheetKind) -> int:
-    """Return how many bars of a tune a sheet has where nobody says."""
-    return 4 if kind is SheetKind.TRANSPOSE else 8
 
 
 class SheetOrder(NamedTuple):
@@ -49,6 +154,7 @@ class SheetOrder(NamedTuple):
         faults: Planted faults on a sheet of that kind.
         seed: Changes where the faults are planted.
         keys: Keys of the versions, or those to transpose to; () leaves the choice.
+        codes: Codes of the faults to plant, one a fault; () takes the usual ones.
     """
 
     kind: SheetKind
@@ -58,6 +164,7 @@ class SheetOrder(NamedTuple):
     faults: int = 4
     seed: int = 1
     keys: tuple[Key, ...] = ()
+    codes: tuple[str, ...] = ()
 
 
 class Answer(NamedTuple):
@@ -177,34 +284,35 @@ class Worksheet(NamedTuple):
 
     Attributes:
         order: What was asked for.
-        version: "A", "B" and so on.
-        title: Title of the tune.
-        origin: Where the tune comes from; or "".
-        key: Key of this version.
+        tune: The tune in the key of this version.
         instruction: What to do, in one sentence.
         items: What is to be done, in order, the worked example among them.
         pieces: The music; () where there is none.
         diagrams: The keyboards; () where there are none.
         planted: The planted faults in score order.
         comments: What a marker may remark on besides, such as parallels in the model.
+        version: "A", "B" and so on.
     """
 
     order: SheetOrder
-    version: str
-    title: str
-    origin: str
-    key: Key
+    tune: Tune
     instruction: str
     items: tuple[SheetItem, ...]
     pieces: tuple[SheetPiece, ...] = ()
     diagrams: tuple[Diagram, ...] = ()
     planted: tuple[Planted, ...] = ()
     comments: tuple[str, ...] = ()
+    version: str = "A"
 
     @property
     def marks(self) -> int:
         """What the sheet is worth in all."""
         return sum(item.marks for item in self.items)
+
+    @property
+    def key(self) -> Key:
+        """Key of this version."""
+        return self.tune.key
 
     @property
     def footer(self) -> str:
@@ -213,3 +321,19 @@ class Worksheet(NamedTuple):
         return (
             f"Sheet {kind.code}-{self.order.seed} {kind.value} · version {self.version}"
         )
+
+
+Maker = Callable[[Arrangement, SheetOrder], Worksheet]
+"""Makes the sheet of a model answer."""
+MAKERS: dict[SheetKind, Maker] = {}
+"""The makers by their kinds."""
+
+
+def makes(kind: SheetKind) -> Callable[[Maker], Maker]:
+    """Return what hangs a maker on its kind."""
+
+    def hang(maker: Maker) -> Maker:
+        MAKERS[kind] = maker
+        return maker
+
+    return hang

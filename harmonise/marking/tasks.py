@@ -9,14 +9,14 @@ A sheet may be several tasks: a phrase in three keys is three. The sheet of plan
 faults is no music to be marked but a list: see `lists`.
 """
 
-from collections.abc import Callable
+from collections.abc import Iterator
 from fractions import Fraction
 
 from harmonise.arranging.job import arrange
 from harmonise.errors import MelodyError
 from harmonise.lessons.drill_score import Exercise
 from harmonise.lessons.model import JOIN, LABEL, LEFT, NOTES
-from harmonise.lessons.worksheet import Diagram, SheetKind, Worksheet
+from harmonise.lessons.worksheet import Diagram, Worksheet
 from harmonise.marking.points import Points, read_points
 from harmonise.marking.task import Ask, ChordPart, Task, TaskItem, Worth
 from harmonise.theory.arrangement import (
@@ -169,56 +169,62 @@ _SHARES = {
 def tasks_of_sheet(sheet: Worksheet) -> tuple[Task, ...]:
     """Return the tasks of a worksheet, one for each piece that pupils write.
 
+    The sheet itself says what is asked, so that no kind needs a task of its own.
+
     Raises:
         MelodyError: If it is the sheet of planted faults.
     """
-    if sheet.order.kind is SheetKind.FAULTS:
+    if sheet.planted:
         raise MelodyError(
             "Faults that were found are a list, not music.",
             None,
             "Hand in a list of places and names.",
         )
-    found = _MAKERS[sheet.order.kind](sheet)
-    return tuple(own for own in found if own.marks)
+    if sheet.diagrams:
+        found = [_keyboards(sheet)]
+    elif sheet.pieces[0].tune_only:
+        found = list(_phrases(sheet))
+    elif not sheet.pieces[0].hidden:
+        found = [_labels(sheet)]
+    else:
+        found = [_chords(sheet)]
+    return tuple(task for task in found if task.marks)
 
 
-def _voices(sheet: Worksheet) -> list[Task]:
-    return [_task(sheet)._replace(free=True)]
+def _chords(sheet: Worksheet) -> Task:
+    """Return the task of writing the notes of chords, or of choosing them too."""
+    row, model = sheet.order.kind.row, sheet.pieces[0].arrangement
+    onsets = [item.onset for item in sheet.items]
+    rows = zip(onsets, [*onsets[1:], model.tune.end], sheet.items, strict=True)
+    items = tuple(
+        TaskItem(onset, end, own.place, _worth_of_marks(model, onset, own.marks, end))
+        for onset, end, own in rows
+    )
+    task = Task(_title(sheet), model, items, chosen=row.chosen, free=row.free)
+    if not row.chosen:
+        return task
+    return task._replace(asks=(Ask.SYMBOL,), accepted=accepted_in(model))
 
 
-def _accompany(sheet: Worksheet) -> list[Task]:
-    return [_task(sheet)]
-
-
-def _choose(sheet: Worksheet) -> list[Task]:
-    accepted = accepted_in(sheet.pieces[0].arrangement)
-    task = _task(sheet)
-    return [task._replace(chosen=True, asks=(Ask.SYMBOL,), accepted=accepted)]
-
-
-def _labels(sheet: Worksheet) -> list[Task]:
-    items = _items(sheet, 0, lambda marks: ((ChordPart.LABEL, Fraction(marks)),))
+def _labels(sheet: Worksheet) -> Task:
+    items = _items(sheet, 0, ChordPart.LABEL)
     asks = [Ask.SYMBOL, Ask.NUMERAL, Ask.SHAPE, Ask.FIGURES]
     if sheet.order.labels is Labels.FIGURES:
         asks.remove(Ask.SHAPE)
-    task = _task(sheet)._replace(items=items, asks=tuple(asks), notes_given=True)
-    return [task]
+    model = sheet.pieces[0].arrangement
+    return Task(_title(sheet), model, items, asks=tuple(asks), notes_given=True)
 
 
-def _transpose(sheet: Worksheet) -> list[Task]:
-    return [
-        Task(
-            f"{_title(sheet)}, {piece.arrangement.tune.key}",
-            piece.arrangement,
-            _items(sheet, number, lambda marks: ((ChordPart.NOTES, Fraction(marks)),)),
-            tune_only=True,
-        )
-        for number, piece in enumerate(sheet.pieces)
-        if any(item.piece == number for item in sheet.items)
-    ]
+def _phrases(sheet: Worksheet) -> Iterator[Task]:
+    """Yield a task for each key that a phrase is written in."""
+    for number, piece in enumerate(sheet.pieces):
+        if any(item.piece == number for item in sheet.items):
+            title = f"{_title(sheet)}, {piece.arrangement.tune.key}"
+            items = _items(sheet, number, ChordPart.NOTES)
+            yield Task(title, piece.arrangement, items, tune_only=True)
 
 
-def _keyboards(sheet: Worksheet) -> list[Task]:
+def _keyboards(sheet: Worksheet) -> Task:
     model = _on_bars(sheet)
     onsets = [slot.onset for slot in model.slots]
     items = tuple(
@@ -230,32 +236,24 @@ def _keyboards(sheet: Worksheet) -> list[Task]:
         )
         for onset, own in zip(onsets, sheet.items, strict=True)
     )
-    return [Task(_title(sheet), model, items)]
-
-
-def _title(sheet: Worksheet) -> str:
-    return f"{sheet.title or 'Worksheet'}: {sheet.footer}"
-
-
-def _task(sheet: Worksheet) -> Task:
-    model = sheet.pieces[0].arrangement
-    onsets = [item.onset for item in sheet.items]
-    rows = zip(onsets, [*onsets[1:], model.tune.end], sheet.items, strict=True)
-    items = tuple(
-        TaskItem(onset, end, own.place, _worth_of_marks(model, onset, own.marks, end))
-        for onset, end, own in rows
-    )
     return Task(_title(sheet), model, items)
 
 
-def _items(
-    sheet: Worksheet, piece: int, worth: Callable[[int], Worth]
-) -> tuple[TaskItem, ...]:
+def _title(sheet: Worksheet) -> str:
+    return f"{sheet.tune.title or 'Worksheet'}: {sheet.footer}"
+
+
+def _items(sheet: Worksheet, piece: int, part: ChordPart) -> tuple[TaskItem, ...]:
+    """Return the items of a piece, all of whose marks are for one part."""
     own = [item for item in sheet.items if item.piece == piece]
-    model = sheet.pieces[piece].arrangement
-    ends = [*(item.onset for item in own[1:]), model.tune.end]
+    ends = [*(item.onset for item in own[1:]), sheet.pieces[piece].arrangement.tune.end]
     return tuple(
-        TaskItem(item.onset, end, item.place, worth(item.marks) if item.marks else ())
+        TaskItem(
+            item.onset,
+            end,
+            item.place,
+            ((part, Fraction(item.marks)),) if item.marks else (),
+        )
         for item, end in zip(own, ends, strict=True)
     )
 
@@ -302,7 +300,9 @@ def _on_bars(sheet: Worksheet) -> Arrangement:
         tops.append(TuneNote(onset, size, own[-1].pitch))
         slots.append((onset, sheet.items[number].given.partition(" ")[0]))
     keys = (KeyChange(Fraction(0), sheet.key),)
-    tune = Tune(sheet.title, tuple(tops), tuple(bars), keys, phrases=(bars[-1].end,))
+    tune = Tune(
+        sheet.tune.title, tuple(tops), tuple(bars), keys, phrases=(bars[-1].end,)
+    )
     chords = [(onset, parse_symbol(symbol)) for onset, symbol in slots]
     return Arrangement(
         tune,
@@ -325,13 +325,3 @@ def _pressed(diagram: Diagram, onset: Fraction) -> list[SoundingNote]:
         SoundingNote(*times, pitch, Hand.RIGHT, voice)
         for pitch, voice in zip(right, voices, strict=True)
     ]
-
-
-_MAKERS = {
-    SheetKind.VOICES: _voices,
-    SheetKind.LABELS: _labels,
-    SheetKind.ACCOMPANY: _accompany,
-    SheetKind.CHOOSE: _choose,
-    SheetKind.KEYBOARDS: _keyboards,
-    SheetKind.TRANSPOSE: _transpose,
-}

@@ -9,7 +9,7 @@ from harmonise.lessons.drill_files import format_drill
 from harmonise.lessons.drills import exercises, keys_for, title_of
 from harmonise.lessons.sheet_pages import copies_of, footed
 from harmonise.lessons.versions import make_sheets
-from harmonise.lessons.worksheet import SheetOrder, usual_bars
+from harmonise.lessons.worksheet import SheetOrder
 from harmonise.notation.chart.plain_charts import format_account
 from harmonise.notation.outputs import Output, format_output
 from harmonise.notation.paper.blocks import A4_PAGE, Page
@@ -95,7 +95,7 @@ def worksheet(asked: WorksheetRequest) -> bytes:
         HarmoniseError: If the tune cannot be read or does not do for it.
     """
     kind = asked.worksheet
-    order = SheetOrder(kind, bars=usual_bars(kind), seed=asked.seed or 1)
+    order = SheetOrder(kind, bars=kind.row.bars, seed=asked.seed or 1)
     (sheet,) = make_sheets(tune_at(asked.source, asked.tune), order)
     copies = copies_of(sheet, A4_PAGE)
     answers = asked.copy == "answers"

@@ -66,15 +66,7 @@ _TITLES: dict[str, dict[str, str]] = {
     "player": {"": "anybody", **{player.value: player.value for player in Player}},
     "hand": {"": "both", **{hand.value: hand.value for hand in Hand}},
     "paper": {Paper.A4.value: "A4", Paper.LETTER.value: "Letter"},
-    "worksheet-kind": {
-        SheetKind.VOICES.value: "Write the chords that numerals name",
-        SheetKind.LABELS.value: "Name given chords",
-        SheetKind.ACCOMPANY.value: "Write chords under the tune",
-        SheetKind.CHOOSE.value: "Choose chords and write them",
-        SheetKind.FAULTS.value: "Find the faults",
-        SheetKind.KEYBOARDS.value: "Shade keyboards",
-        SheetKind.TRANSPOSE.value: "Write a phrase in other keys",
-    },
+    "worksheet-kind": {kind.value: kind.row.title for kind in SheetKind},
     "worksheet-copy": {"sheet": "for pupils", "answers": "with answers"},
     "drill-kind": {
         "pdf": "printed booklet",

@@ -1,4 +1,4 @@
-"""How shapes of the right hand are named, and the sheet on which pupils name them.
+"""Sheets of the shapes of the right hand: to name, and to shade on keyboards.
 
 A shape says which chord member is the lowest note of the right hand; it is not the
 inversion of the harmony, which the left hand decides. Source: common practice.
@@ -8,8 +8,12 @@ import re
 
 from harmonise.lessons.model import (
     LABEL,
+    LEFT,
+    NOTES,
+    chord_text,
     comments_on,
     item_at,
+    notes_answer,
     plain_chords,
     solve_first,
     sounding,
@@ -17,19 +21,31 @@ from harmonise.lessons.model import (
 from harmonise.lessons.worksheet import (
     Answer,
     Box,
+    Diagram,
     SheetItem,
+    SheetKind,
     SheetOrder,
     SheetPiece,
     Worksheet,
+    makes,
 )
 from harmonise.notation.score.printed_labels import (
     format_numeral,
     format_position,
     format_symbol,
 )
-from harmonise.theory.arrangement import Arrangement, Hand, Labels, Position, Slot
-from harmonise.theory.voicing import position_of
+from harmonise.theory.arrangement import (
+    Arrangement,
+    Hand,
+    Labels,
+    Position,
+    Slot,
+    Voice,
+)
+from harmonise.theory.fingering import with_fingers
+from harmonise.theory.voicing import format_pitches, position_of
 
+MOST_KEYBOARDS = 16
 NONE = "–"
 """What stands where there is nothing to name."""
 
@@ -82,6 +98,7 @@ def shape_rows(labels: Labels) -> tuple[Labels, ...]:
     return (labels,) if labels is Labels.FIGURES else (labels, Labels.FIGURES)
 
 
+@makes(SheetKind.LABELS)
 def label_sheet(model: Arrangement, order: SheetOrder) -> Worksheet:
     """Return the sheet on which all notes are given and chords are named (W2).
 
@@ -103,10 +120,7 @@ def label_sheet(model: Arrangement, order: SheetOrder) -> Worksheet:
     sevenths = any(slot.chord and slot.chord.is_seventh for slot in plain)
     return Worksheet(
         order,
-        "A",
-        model.tune.title,
-        model.tune.origin,
-        model.tune.key,
+        model.tune,
         _instruction(order.labels, sevenths=sevenths),
         solve_first(tuple(items)),
         (SheetPiece(model, boxes=tuple(boxes), symbols=False),),
@@ -130,4 +144,49 @@ def _instruction(labels: Labels, *, sevenths: bool) -> str:
     return (
         "Name each chord: write the chord symbol in the box above the music, and in "
         f"the boxes below {first} and {rows[-1]}."
+    )
+
+
+@makes(SheetKind.KEYBOARDS)
+def keyboard_sheet(model: Arrangement, order: SheetOrder) -> Worksheet:
+    """Return the sheet of blank keyboards to shade and letter (W6)."""
+    fingered = model._replace(notes=with_fingers(model.notes))
+    chords = plain_chords(model)[:MOST_KEYBOARDS]
+    items = tuple(
+        item_at(
+            slot,
+            (notes_answer(model, slot),),
+            NOTES + LEFT,
+            given=f"{chord_text(slot)}, tune {_top(fingered, slot)}",
+        )
+        for slot in chords
+    )
+    diagrams = tuple(
+        _diagram(fingered, slot, number) for number, slot in enumerate(chords)
+    )
+    return Worksheet(
+        order,
+        model.tune,
+        "Shade the keys that the right hand plays with the tune note on top, write its "
+        "letter on each, and write the left-hand note on the line below.",
+        solve_first(items),
+        diagrams=diagrams,
+    )
+
+
+def _top(arrangement: Arrangement, slot: Slot) -> str:
+    notes = sounding(arrangement, slot.onset)
+    tune = [note.pitch for note in notes if note.voice is Voice.TUNE]
+    return format_pitches(tune) or "rests"
+
+
+def _diagram(arrangement: Arrangement, slot: Slot, number: int) -> Diagram:
+    notes = sounding(arrangement, slot.onset)
+    right = [note for note in notes if note.hand is Hand.RIGHT]
+    left = [note.pitch for note in notes if note.hand is Hand.LEFT]
+    return Diagram(
+        f"{number + 1}. {chord_text(slot)}, tune {_top(arrangement, slot)}",
+        tuple((note.pitch, note.finger) for note in right),
+        format_pitches(left) or "rests",
+        given=number == 0,
     )
