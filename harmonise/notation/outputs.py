@@ -40,12 +40,31 @@ def _room(name: str) -> ModuleType:
     return import_module(f"harmonise.notation.{name}")
 
 
+_Text = Callable[[Arrangement, Capo | None], object]
+"""Returns an arrangement as text; a capo is a guitarist's."""
+
+
+def _whole(room: str, name: str) -> _Text:
+    """Return the writer of a text of the whole arrangement."""
+    return lambda done, _: getattr(_room(room), name)(done)
+
+
+def _alone(room: str, name: str, **how: bool) -> _Text:
+    """Return the writer of a text of the tune alone."""
+    return lambda done, _: getattr(_room(room), name)(done.tune, **how)
+
+
 def _chart(done: Arrangement, capo: Capo | None) -> object:
     return _room("chart.plain_charts").format_words_chart(done, capo)
 
 
+def _abc(done: Arrangement, _: Capo | None) -> object:
+    return _room("abc.abc_page").format_abc(done.tune, chords_of(done))
+
+
 _STAVES = (*MUSICXML, *PRINTED)
 _SHOWN = (".txt", ".pdf", ".png")
+_TEXT = (".txt",)
 
 
 class SheetRow(NamedTuple):
@@ -53,17 +72,17 @@ class SheetRow(NamedTuple):
 
     Attributes:
         endings: What its file may end in; the first is the usual one.
-        text: Returns it as text; None if it has staves. A capo is a guitarist's.
-        tune_alone: Whether it has the tune and none of the hands' notes.
+        text: Returns it as text; None if it has staves.
         title: What lists of files call it, if it is nothing but text.
         suffix: What the name of its file has after the tune's title in such lists.
+        tune_alone: Whether it has the tune and none of the hands' notes.
     """
 
     endings: tuple[str, ...]
-    text: Callable[[Arrangement, Capo | None], object] | None = None
-    tune_alone: bool = False
+    text: _Text | None = None
     title: str = ""
     suffix: str = ""
+    tune_alone: bool = False
 
 
 class Sheet(Enum):
@@ -86,52 +105,33 @@ class Sheet(Enum):
         return SHEETS[self]
 
 
+_SPOKEN, _TYPED = "spoken.spoken_score", "tune_text.tune_text"
 SHEETS = {
     Sheet.SCORE: SheetRow((*_STAVES, *SOUND)),
     Sheet.LEAD: SheetRow(_STAVES),
     Sheet.CHART: SheetRow(_SHOWN, _chart),
     Sheet.GUITAR: SheetRow(_SHOWN, _chart),
     Sheet.SPOKEN: SheetRow(
-        (".txt",),
-        lambda done, _: _room("spoken.spoken_score").format_spoken(done),
-        title="Score in words",
-        suffix="-in-words",
+        _TEXT, _whole(_SPOKEN, "format_spoken"), "Score in words", "-in-words"
     ),
     Sheet.WALK: SheetRow(
-        (".txt",),
-        lambda done, _: _room("spoken.spoken_score").format_walk(done),
-        title="From chord to chord in words",
-        suffix="-walk",
+        _TEXT, _whole(_SPOKEN, "format_walk"), "From chord to chord in words", "-walk"
     ),
     Sheet.LETTERS: SheetRow(
-        (".txt",),
-        lambda done, _: _room("tune_text.tune_text").format_tune_text(done.tune),
-        tune_alone=True,
-        title="Tune as typed",
+        _TEXT, _alone(_TYPED, "format_tune_text"), "Tune as typed", tune_alone=True
     ),
     Sheet.NUMBERS: SheetRow(
-        (".txt",),
-        lambda done, _: _room("tune_text.tune_text").format_tune_text(
-            done.tune, numbers=True
-        ),
-        tune_alone=True,
-        title="Tune in numbers",
-        suffix="-numbers",
+        _TEXT, _alone(_TYPED, "format_tune_text", numbers=True),
+        "Tune in numbers", "-numbers", tune_alone=True,
     ),
     Sheet.SOLFA: SheetRow(
-        (".txt",),
-        lambda done, _: _room("solfa.solfa_writing").format_solfa(done.tune),
-        tune_alone=True,
-        title="Tune in sol-fa",
-        suffix="-sol-fa",
+        _TEXT, _alone("solfa.solfa_writing", "format_solfa"),
+        "Tune in sol-fa", "-sol-fa", tune_alone=True,
     ),
     Sheet.ABC: SheetRow(
-        (".abc", ".txt"),
-        lambda done, _: _room("abc.abc_writer").format_abc(done.tune, chords_of(done)),
-        tune_alone=True,
-        title="Tune and chords as ABC",
+        (".abc", ".txt"), _abc, "Tune and chords as ABC", tune_alone=True
     ),
-}
+}  # fmt: skip
 
 
 class Output(NamedTuple):
@@ -151,9 +151,6 @@ class Output(NamedTuple):
     playing: Playing = AS_WRITTEN
     fret: int | None = None
     order: str = ""
-
-
-SCORE = Output()
 
 
 def sheet_of(path: Path | None) -> Sheet:

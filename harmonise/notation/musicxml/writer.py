@@ -68,18 +68,16 @@ def format_plan(plan: Plan) -> bytes:
     root = Element("score-partwise", {"version": "4.0"})
     _add_header(root, plan.tune, plan.name)
     part = SubElement(root, "part", {"id": "P1"})
-    before: Bar | None = None
-    for number, bar in enumerate(plan.bars):
-        measure = SubElement(part, "measure", {"number": bar.number.text})
-        if bar.number.implicit:
+    bars = [None, *(bar.bar for bar in plan.bars), None]
+    for at, bar in enumerate(plan.bars):
+        measure = SubElement(part, "measure", {"number": bar.number})
+        # Neither a pickup nor the second part of a split bar prints its number.
+        if bar.number.startswith(("0", "X")):
             measure.set("implicit", "yes")
-        measure.set("id", f"m{number}")
-        _open_bar(measure, bar, before, plan)
+        measure.set("id", f"m{at}")
+        _open_bar(measure, bar, bars[at], plan)
         _fill_bar(measure, bar, plan.tune.verses)
-        right = written_bars.right_line(bar.bar, bar.fences)
-        if right is not None:
-            measure.append(right)
-        before = bar.bar
+        written_bars.add_right_line(measure, bar.bar, bars[at + 2])
     return (_HEAD + format_tree(root)).encode()
 
 
@@ -117,13 +115,8 @@ def _open_bar(measure: Element, plan: BarPlan, before: Bar | None, score: Plan) 
         SubElement(measure, "print", {"new-system": "yes"})
     at_once = [mark.key for mark in plan.keys if mark.tick <= plan.start]
     key = at_once[-1] if at_once else None
-    signatures = written_bars.attributes(plan.bar, before, key)
-    if before is None:
-        signatures = written_bars.first_attributes(
-            signatures, score.divisions, score.staves
-        )
-    left = written_bars.left_line(plan.bar, plan.fences)
-    measure.extend(own for own in (signatures, left) if own is not None)
+    written_bars.add_attributes(measure, plan.bar, before, key, score)
+    written_bars.add_left_line(measure, plan.bar, before)
 
 
 def _fill_bar(measure: Element, plan: BarPlan, verses: int) -> None:

@@ -5,15 +5,15 @@ left hand has the root, whatever the shape of the right hand.
 """
 
 import re
-from xml.etree.ElementTree import Element
+from xml.etree.ElementTree import Element, SubElement
 
 from harmonise.notation.musicxml.written_xml import add
-from harmonise.notation.score.bar_layout import Fences
 from harmonise.notation.score.note_values import value_of
 from harmonise.notation.score.printed_labels import clean, format_decimal
 from harmonise.notation.score.score_plan import (
     Above,
     JumpWords,
+    Plan,
     PlayTimes,
     ScoreBox,
     SectionName,
@@ -21,28 +21,42 @@ from harmonise.notation.score.score_plan import (
 from harmonise.theory.arrangement import Slot
 from harmonise.theory.chord import QUALITIES
 from harmonise.theory.key import Key
-from harmonise.theory.metre import TimeSignature
 from harmonise.theory.pitch import LETTERS, PitchName
 from harmonise.theory.tune import Bar, Tempo
 
 
-def attributes(bar: Bar, before: Bar | None, key: Key | None) -> Element | None:
-    """Return the signatures that change at a bar; None if none do.
+def add_attributes(
+    measure: Element, bar: Bar, before: Bar | None, key: Key | None, score: Plan
+) -> None:
+    """Append the signatures that change at a bar; before the first also the clefs.
 
     Args:
+        measure: The measure.
         bar: The bar.
         before: The bar before it; None at the start.
         key: The key, if it changes here.
+        score: The score, for its divisions and staves.
     """
     time = bar.time if before is None or before.time != bar.time else None
     if time is None and key is None:
-        return None
-    element = Element("attributes")
+        return
+    parent = add(measure, "attributes")
+    if before is None:
+        add(parent, "divisions", str(score.divisions))
     if key is not None:
-        add_key(element, key)
+        add_key(parent, key)
     if time is not None:
-        _add_time(element, time)
-    return element
+        signature = add(parent, "time")
+        upper, _, lower = str(time).partition("/")
+        add(signature, "beats", upper)
+        add(signature, "beat-type", lower)
+    if before is None:
+        add(parent, "staves", str(score.staves))
+        for number, (sign, line) in enumerate(_CLEFS[: score.staves], 1):
+            clef = add(parent, "clef")
+            clef.set("number", str(number))
+            add(clef, "sign", sign)
+            add(clef, "line", line)
 
 
 def add_key(parent: Element, key: Key) -> None:
@@ -52,70 +66,37 @@ def add_key(parent: Element, key: Key) -> None:
     add(signature, "mode", key.mode.value)
 
 
-def _add_time(parent: Element, time: TimeSignature) -> None:
-    signature = add(parent, "time")
-    upper, _, lower = str(time).partition("/")
-    add(signature, "beats", upper)
-    add(signature, "beat-type", lower)
-
-
-_CLEFS = (("G", "2"), ("F", "4"))
-"""Sign and line of the clefs: treble, bass."""
-
-
-def first_attributes(
-    signatures: Element | None, divisions: int, staves: int
-) -> Element:
-    """Return the attributes of the first bar: signatures, divisions and staves.
-
-    Args:
-        signatures: Key and time.
-        divisions: Ticks in a crotchet.
-        staves: 1 or 2.
-    """
-    parent = Element("attributes") if signatures is None else signatures
-    parent.insert(0, Element("divisions"))
-    parent[0].text = str(divisions)
-    add(parent, "staves", str(staves))
-    for number, (sign, line) in enumerate(_CLEFS[:staves], 1):
-        clef = add(parent, "clef")
-        clef.set("number", str(number))
-        add(clef, "sign", sign)
-        add(clef, "line", line)
-    return parent
-
-
-def left_line(bar: Bar, fences: Fences) -> Element | None:
-    """Return the bar line before a bar; None for a plain one."""
-    if not (bar.repeat_start or fences.opens):
-        return None
-    line = Element("barline", {"location": "left"})
+def add_left_line(measure: Element, bar: Bar, before: Bar | None) -> None:
+    """Append the bar line before a bar, if it is no plain one."""
+    opens = bar.ending and (before is None or before.ending != bar.ending)
+    if not (bar.repeat_start or opens):
+        return
+    line = SubElement(measure, "barline", {"location": "left"})
     if bar.repeat_start:
         add(line, "bar-style", "heavy-light")
-    if fences.opens:
+    if opens:
         _add_ending(line, bar, "start")
     if bar.repeat_start:
         add(line, "repeat").set("direction", "forward")
-    return line
 
 
-def right_line(bar: Bar, fences: Fences) -> Element | None:
-    """Return the bar line after a bar; None for a plain one."""
+def add_right_line(measure: Element, bar: Bar, after: Bar | None) -> None:
+    """Append the bar line after a bar, if it is no plain one."""
     repeats = bar.repeat_end > 1
-    heavy = repeats or fences.last
-    if not (heavy or bar.double or fences.closes):
-        return None
-    line = Element("barline", {"location": "right"})
+    closes = bar.ending and (after is None or after.ending != bar.ending)
+    heavy = repeats or after is None
+    if not (heavy or bar.double or closes):
+        return
+    line = SubElement(measure, "barline", {"location": "right"})
     if heavy or bar.double:
         add(line, "bar-style", "light-heavy" if heavy else "light-light")
-    if fences.closes:
+    if closes:
         _add_ending(line, bar, "stop" if repeats else "discontinue")
     if repeats:
         repeat = add(line, "repeat")
         repeat.set("direction", "backward")
         if bar.repeat_end > 2:
             repeat.set("times", str(bar.repeat_end))
-    return line
 
 
 def _add_ending(line: Element, bar: Bar, kind: str) -> None:
@@ -125,6 +106,8 @@ def _add_ending(line: Element, bar: Bar, kind: str) -> None:
     ending.set("type", kind)
 
 
+_CLEFS = (("G", "2"), ("F", "4"))
+"""Sign and line of the clefs: treble, bass."""
 _ABOVE = {"placement": "above"}
 _JUMPS = (
     (re.compile(r"fine\.?$", re.IGNORECASE), "fine", "yes"),

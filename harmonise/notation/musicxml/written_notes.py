@@ -13,16 +13,14 @@ from harmonise.notation.musicxml.written_xml import add, leaf
 from harmonise.notation.score.note_marks import Accidental, PrintedSyllable
 from harmonise.notation.score.note_values import Value
 from harmonise.notation.score.placed_signs import (
-    INNER,
-    TENOR,
     TREBLE_STAFF,
-    TUNE,
     PlacedSign,
     PrintedGrace,
     PrintedNote,
 )
 from harmonise.notation.score.printed_labels import clean, format_numeral
 from harmonise.notation.score.printed_rhythm import NoteSign, Ratio
+from harmonise.notation.score.printed_voices import INNER, TENOR, TUNE
 from harmonise.theory.pitch import LETTERS, Pitch
 
 _STEMLESS = ("maxima", "long", "breve", "whole")

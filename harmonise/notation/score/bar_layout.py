@@ -1,12 +1,10 @@
-"""The bars of a printed score: numbers, lines of print, what bar lines say.
+"""The bars of a printed score: their numbers, and where lines of print begin.
 
 Numbering follows MusicXML 4.0 and TRADE N09: a pickup is number 0 and implicit; the
 second part of a split bar is implicit with a number of its own, X1, X2 and so on.
 """
 
 from collections.abc import Sequence
-from itertools import pairwise
-from typing import NamedTuple
 
 from harmonise.theory.tune import Bar, Tune
 
@@ -14,29 +12,15 @@ _LONG_LINE = 20
 """Crotchets that fit on one line of print; a longer phrase is broken every 4 bars."""
 
 
-class Number(NamedTuple):
-    """What stands at the head of a bar.
-
-    Attributes:
-        text: MusicXML's number.
-        implicit: Whether it is never printed.
-    """
-
-    text: str
-    implicit: bool
-
-
-def number_bars(bars: Sequence[Bar]) -> list[Number]:
-    """Return the numbers of all bars."""
-    numbers: list[Number] = []
+def number_bars(bars: Sequence[Bar]) -> list[str]:
+    """Return the numbers of all bars; a pickup is 0."""
+    numbers: list[str] = []
     parts = 0
     before: int | None = None
     for bar in bars:
-        if bar.number == before:
-            parts += 1
-            numbers.append(Number(f"X{parts}", implicit=True))
-        else:
-            numbers.append(Number(str(bar.number), implicit=bar.number == 0))
+        again = bar.number == before
+        parts += again
+        numbers.append(f"X{parts}" if again else str(bar.number))
         before = bar.number
     return numbers
 
@@ -77,35 +61,6 @@ def _phrase_ends(tune: Tune) -> list[int]:
 def _full_bars(bars: Sequence[Bar], first: int, end: int) -> list[int]:
     """Return the bars of a line that count: neither pickups nor second parts."""
     return [at for at in range(first, end) if not bars[at].offset]
-
-
-class Fences(NamedTuple):
-    """What the bar lines around a bar say.
-
-    Attributes:
-        opens: Whether an ending begins with the bar.
-        closes: Whether an ending stops with the bar.
-        last: Whether it is the last bar.
-    """
-
-    opens: bool
-    closes: bool
-    last: bool
-
-
-def fences_of(bars: Sequence[Bar]) -> list[Fences]:
-    """Return what the bar lines around every bar say."""
-    endings = [(), *(bar.ending for bar in bars), ()]
-    changes = [left != right for left, right in pairwise(endings)]
-    last = len(bars) - 1
-    return [
-        Fences(
-            bool(bar.ending) and changes[at],
-            bool(bar.ending) and changes[at + 1],
-            at == last,
-        )
-        for at, bar in enumerate(bars)
-    ]
 
 
 def is_sign(text: str) -> bool:

@@ -7,8 +7,7 @@ works anything out again.
 """
 
 from collections import Counter
-from collections.abc import Iterable, Sequence
-from itertools import chain
+from collections.abc import Iterable, Iterator, Sequence
 from typing import NamedTuple
 
 from harmonise.notation.score.note_marks import (
@@ -19,15 +18,24 @@ from harmonise.notation.score.note_marks import (
 )
 from harmonise.notation.score.note_values import MetricGrid, Value, value_of
 from harmonise.notation.score.printed_rhythm import BarPiece, NoteSign, lay_out
-from harmonise.notation.score.printed_voices import BarVoices, NoteHead, VoiceSpan
+from harmonise.notation.score.printed_voices import (
+    BASS,
+    INNER,
+    TENOR,
+    TUNE,
+    NoteHead,
+    VoicePart,
+    VoiceSpan,
+)
 from harmonise.theory.key import Key
 from harmonise.theory.pitch import Pitch
 from harmonise.theory.tune import Grace
 
-TUNE, INNER, TENOR, BASS = "1", "2", "4", "5"
-"""MusicXML's numbers of the voices."""
 TREBLE_STAFF, BASS_STAFF = "1", "2"
 
+_STAFF = {
+    TUNE: TREBLE_STAFF, INNER: TREBLE_STAFF, TENOR: BASS_STAFF, BASS: BASS_STAFF
+}  # fmt: skip
 _MIDDLE = {TREBLE_STAFF: 34, BASS_STAFF: 22}
 """Staff step of the middle line of each staff: B4 and D3."""
 
@@ -132,18 +140,8 @@ class ScoreMarks(NamedTuple):
     fingering: bool
 
 
-class _Laid(NamedTuple):
-    """A stretch of a voice as it is laid out, before anything hangs on it."""
-
-    voice: str
-    staff: str
-    start: int
-    end: int
-    sign: NoteSign
-    span: VoiceSpan
-    stem: str
-
-
+_Laid = tuple[PlacedSign, VoiceSpan]
+"""A sign with nothing on it yet, and what it is a part of."""
 Line = list[PlacedSign]
 """One voice in one bar."""
 
@@ -161,7 +159,7 @@ class Placer:
 
     def place(
         self,
-        voices: BarVoices,
+        voices: Sequence[VoicePart],
         origin: int,
         grid: MetricGrid,
         keys: Sequence[tuple[int, Key]],
@@ -174,41 +172,40 @@ class Placer:
             grid: The metre.
             keys: Signatures that begin in the bar, with their ticks.
         """
-        rows = _lay_out_bar(voices, origin, grid)
+        rows = [_lay_out_voice(part, origin, grid) for part in voices]
         accidentals: dict[str, Accidental] = {}
         for staff, memory in zip(_MIDDLE, self._memories, strict=True):
-            own = [row for row in rows if row[0].staff == staff]
-            if own:
-                accidentals |= set_accidentals(own, memory, self._marks.notes, keys)
-        return [[self._sign(laid, accidentals) for laid in row] for row in rows]
+            laid = [own for row in rows for own in row if own[0].staff == staff]
+            if laid:
+                accidentals |= set_accidentals(laid, memory, self._marks.notes, keys)
+        return [[self._sign(*laid, accidentals) for laid in row] for row in rows]
 
-    def _sign(self, laid: _Laid, accidentals: dict[str, Accidental]) -> PlacedSign:
-        voice, staff, start, end, sign, span, stem = laid
-        notes = tuple(self._note(head, laid, accidentals) for head in span.heads)
-        marks = self._marks
-        label = ""
-        if notes and staff == TREBLE_STAFF:
+    def _sign(
+        self, sign: PlacedSign, span: VoiceSpan, accidentals: dict[str, Accidental]
+    ) -> PlacedSign:
+        start, marks = sign.start, self._marks
+        treble = span.heads and sign.staff == TREBLE_STAFF
+        return sign._replace(
+            notes=tuple(self._note(head, sign, accidentals) for head in span.heads),
+            fermata=start in marks.fermatas,
+            numeral=marks.numerals.get(start, "") if sign.voice == BASS else "",
             # The first sign at its place takes the label; a second voice gets none.
-            label = self._labels.pop(start, "")
-        numeral = marks.numerals.get(start, "") if voice == BASS else ""
-        fermata = start in marks.fermatas
-        return PlacedSign(
-            voice, staff, start, end, sign, stem, notes, fermata, numeral, label=label
+            label=self._labels.pop(start, "") if treble else "",
         )
 
     def _note(
-        self, head: NoteHead, laid: _Laid, accidentals: dict[str, Accidental]
+        self, head: NoteHead, sign: PlacedSign, accidentals: dict[str, Accidental]
     ) -> PrintedNote:
         self._parts[head.name] += 1
         part = self._parts[head.name]
-        struck, last = head.start == laid.start, head.end == laid.end
+        struck, last = head.start == sign.start, head.end == sign.end
         marks = NoteMarks() if head.tune is None else self._marks.notes[head.tune]
         return PrintedNote(
             head.name if part == 1 else f"{head.name}-{part}",
             head.number,
             head.pitch,
-            tied_back=head.start < laid.start,
-            tied_on=head.end > laid.end,
+            tied_back=head.start < sign.start,
+            tied_on=head.end > sign.end,
             accidental=accidentals.get(head.name) if struck else None,
             finger=head.finger if struck and self._marks.fingering else 0,
             words=marks.words if struck else (),
@@ -247,55 +244,37 @@ def _grace_beams(values: Sequence[Value]) -> list[tuple[str, ...]]:
     return [(kind,) * shared for kind in kinds]
 
 
-def _lay_out_bar(voices: BarVoices, origin: int, grid: MetricGrid) -> list[list[_Laid]]:
-    """Return the voices of one bar in note values, stems turned.
+def _lay_out_voice(part: VoicePart, origin: int, grid: MetricGrid) -> list[_Laid]:
+    """Return a voice of one bar in note values, stems turned.
 
-    Two voices on a staff turn their stems apart (TRADE N02); a voice alone on its staff
-    turns them by the note furthest from the middle line.
+    A voice alone on its staff turns them by the note furthest from the middle line.
     """
-    parts = [(TUNE, TREBLE_STAFF, voices.treble, "up" if voices.inner else "")]
-    if voices.inner:
-        parts.append((INNER, TREBLE_STAFF, voices.inner, "down"))
-    if voices.tenor:
-        parts.append((TENOR, BASS_STAFF, voices.tenor, "up"))
-    if voices.bass:
-        turned = "down" if voices.tenor else ""
-        parts.append((BASS, BASS_STAFF, voices.bass, turned))
-    rows = []
-    for voice, staff, spans, fixed in parts:
-        signs = lay_out(_pieces(spans, origin), grid)
-        stems = _stems(signs, spans, _MIDDLE[staff], fixed)
-        rows.append(
-            [
-                _Laid(
-                    voice, staff, origin + sign.start, origin + sign.end,
-                    sign, spans[sign.stretch], stem,
-                )
-                for sign, stem in zip(signs, stems, strict=True)
-            ]
-        )  # fmt: skip
-    return rows
-
-
-def _pieces(spans: Sequence[VoiceSpan], origin: int) -> tuple[BarPiece, ...]:
-    return tuple(
+    voice, spans, _ = part
+    pieces = tuple(
         BarPiece(span.start - origin, span.end - origin, not span.heads)
         for span in spans
     )
+    signs = lay_out(pieces, grid)
+    staff = _STAFF[voice]
+    places = ((origin + sign.start, origin + sign.end) for sign in signs)
+    return [
+        (PlacedSign(voice, staff, *place, sign, stem), spans[sign.stretch])
+        for place, sign, stem in zip(
+            places, signs, _stems(signs, part, _MIDDLE[staff]), strict=True
+        )
+    ]
 
 
-def _stems(
-    signs: Sequence[NoteSign], spans: Sequence[VoiceSpan], middle: int, fixed: str
-) -> list[str]:
+def _stems(signs: Sequence[NoteSign], part: VoicePart, middle: int) -> list[str]:
     """Return stem directions by the furthest note; one for all under a beam."""
     stems: list[str] = []
     group: list[NoteHead] = []
     size = 0
     for sign in signs:
-        group += spans[sign.stretch].heads
+        group += part.spans[sign.stretch].heads
         size += 1
         if sign.beams[:1] not in (("begin",), ("continue",)):
-            direction = fixed or _direction(group, middle)
+            direction = part.stem or _direction(group, middle)
             stems += [direction if group else ""] * size
             group, size = [], 0
     return stems
@@ -308,7 +287,7 @@ def _direction(heads: Sequence[NoteHead], middle: int) -> str:
 
 
 def set_accidentals(
-    rows: Iterable[Sequence[_Laid]],
+    laid: Iterable[_Laid],
     memory: StaffMemory,
     marks: Sequence[NoteMarks],
     keys: Sequence[tuple[int, Key]],
@@ -316,48 +295,42 @@ def set_accidentals(
     """Return the accidentals of one staff in one bar, by id of the note.
 
     Args:
-        rows: The voices of the staff.
+        laid: The signs of the staff.
         memory: What its reader remembers from the bars before.
         marks: Marks of the tune's notes, for their grace notes.
         keys: Signatures that begin in the bar, with their ticks.
     """
     # Two voices of a staff share its lines: their notes count in the order of time.
-    ordered = sorted(chain(*rows), key=lambda laid: (laid.start, laid.voice))
-    memory.enter_bar(_held(ordered))
+    ordered = sorted(laid, key=lambda own: (own[0].start, own[0].voice))
+    begin = ordered[0][0].start
+    memory.enter_bar(
+        head.pitch
+        for sign, span in ordered
+        if sign.start == begin
+        for head in span.heads
+        if head.start < begin
+    )
     waiting = list(keys)
     found: dict[str, Accidental] = {}
-    for laid in ordered:
-        while waiting and waiting[0][0] <= laid.start:
+    for sign, span in ordered:
+        while waiting and waiting[0][0] <= sign.start:
             memory.enter_key(waiting.pop(0)[1])
-        found.update(_struck(laid, memory, marks))
+        for head in span.heads:
+            if head.start != sign.start:
+                continue
+            for name, pitch in _struck(head, marks):
+                accidental = memory.strike(pitch)
+                if accidental:
+                    found[name] = accidental
     for _, key in waiting:
         memory.enter_key(key)
     return found
 
 
-def _held(ordered: Sequence[_Laid]) -> list[Pitch]:
-    """Return the notes that are tied over the bar line before the first signs."""
-    start = ordered[0].start
-    return [
-        head.pitch
-        for laid in ordered
-        if laid.start == start
-        for head in laid.span.heads
-        if head.start < start
-    ]
-
-
-def _struck(
-    laid: _Laid, memory: StaffMemory, marks: Sequence[NoteMarks]
-) -> dict[str, Accidental]:
-    found = {}
-    for head in laid.span.heads:
-        if head.start != laid.start:
-            continue
-        graces = marks[head.tune].graces if head.tune is not None else ()
-        struck = [(_grace_name(head, at), own.pitch) for at, own in enumerate(graces)]
-        for name, pitch in (*struck, (head.name, head.pitch)):
-            accidental = memory.strike(pitch)
-            if accidental:
-                found[name] = accidental
-    return found
+def _struck(head: NoteHead, marks: Sequence[NoteMarks]) -> Iterator[tuple[str, Pitch]]:
+    """Yield a struck note with its id, its grace notes before it."""
+    for number, grace in enumerate(
+        () if head.tune is None else marks[head.tune].graces
+    ):
+        yield _grace_name(head, number), grace.pitch
+    yield head.name, head.pitch

@@ -20,32 +20,35 @@ from itertools import pairwise
 from math import lcm
 from typing import NamedTuple
 
-from harmonise.theory.arrangement import Arrangement, Hand, SoundingNote, Voice
+from harmonise.theory.arrangement import Arrangement, Hand, Voice
 from harmonise.theory.metre import TimeSignature, strong_starts
 from harmonise.theory.pitch import Pitch
-from harmonise.theory.tune import Bar, Tune, TuneNote
+from harmonise.theory.tune import Tune, TuneNote
 
 
 class NoteHead(NamedTuple):
     """One struck note from its beginning to its end.
 
     Attributes:
-        name: Its id; tied parts after the first add a number to it.
         pitch: Its pitch.
         start: Ticks from the start.
         end: Ticks from the start.
         finger: 1 to 5, or 0.
-        tune: Its number among the notes and rests of the tune; None outside the tune.
         number: Its number among the sounding notes; None if it is not among them.
+        tune: Its number among the notes and rests of the tune; None outside the tune.
     """
 
-    name: str
     pitch: Pitch
     start: int
     end: int
     finger: int = 0
-    tune: int | None = None
     number: int | None = None
+    tune: int | None = None
+
+    @property
+    def name(self) -> str:
+        """Its id; tied parts after the first add a number to it."""
+        return f"t{self.tune}" if self.number is None else f"n{self.number}"
 
 
 Clock = Callable[[Fraction], int]
@@ -94,8 +97,7 @@ def tune_heads(arrangement: Arrangement, ticks: Clock) -> list[NoteHead]:
         start = ticks(note.onset)
         end = start + ticks(note.length)
         sounding, finger = known.get(start, (None, 0))
-        name = f"t{number}" if sounding is None else f"n{sounding}"
-        heads.append(NoteHead(name, note.pitch, start, end, finger, number, sounding))
+        heads.append(NoteHead(note.pitch, start, end, finger, sounding, number))
     return heads
 
 
@@ -112,7 +114,13 @@ def hand_heads(
     """
     last = ticks(arrangement.tune.end)
     heads = [
-        _head(number, note, last, ticks)
+        NoteHead(
+            note.pitch,
+            ticks(note.onset),
+            min(ticks(note.onset) + ticks(note.length), last),
+            note.finger,
+            number,
+        )
         for number, note in enumerate(arrangement.notes)
         if note.hand is hand
         and note.voice is not Voice.TUNE
@@ -124,39 +132,22 @@ def hand_heads(
     )
 
 
-def _head(number: int, note: SoundingNote, last: int, ticks: Clock) -> NoteHead:
-    start = ticks(note.onset)
-    end = min(start + ticks(note.length), last)
-    name = f"n{number}"
-    return NoteHead(name, note.pitch, start, end, note.finger, number=number)
+Edges = tuple[int, ...]
+"""Start of every bar and the end of the last, in ticks."""
 
 
-class BarEdges(NamedTuple):
-    """The bars in ticks.
-
-    Attributes:
-        edges: Start of every bar and the end of the last.
-    """
-
-    edges: tuple[int, ...]
-
-    def holding(self, heads: Sequence[NoteHead]) -> list[list[NoteHead]]:
-        """Return the notes that sound in each bar; heads come by onset."""
-        found: list[list[NoteHead]] = []
-        held: list[NoteHead] = []
-        place = 0
-        for start, end in pairwise(self.edges):
-            held = [head for head in held if head.end > start]
-            while place < len(heads) and heads[place].start < end:
-                held.append(heads[place])
-                place += 1
-            found.append(list(held))
-        return found
-
-
-def bars_of(bars: Sequence[Bar], ticks: Clock) -> BarEdges:
-    """Return the bars in ticks."""
-    return BarEdges((*(ticks(bar.start) for bar in bars), ticks(bars[-1].end)))
+def _holding(edges: Edges, heads: Sequence[NoteHead]) -> list[list[NoteHead]]:
+    """Return the notes that sound in each bar; heads come by onset."""
+    found: list[list[NoteHead]] = []
+    held: list[NoteHead] = []
+    place = 0
+    for start, end in pairwise(edges):
+        held = [head for head in held if head.end > start]
+        while place < len(heads) and heads[place].start < end:
+            held.append(heads[place])
+            place += 1
+        found.append(list(held))
+    return found
 
 
 class VoiceSpan(NamedTuple):
@@ -175,24 +166,26 @@ class VoiceSpan(NamedTuple):
     tune: int | None = None
 
 
-class BarVoices(NamedTuple):
-    """The voices of one bar.
+TUNE, INNER, TENOR, BASS = "1", "2", "4", "5"
+"""MusicXML's numbers of the voices."""
+
+
+class VoicePart(NamedTuple):
+    """What one voice plays in one bar.
 
     Attributes:
-        treble: Voice 1: the tune, or block chords with the tune on top.
-        inner: Voice 2, with its gaps; () where there is none.
-        bass: Voice 5, with its rests; () where there is no bass staff.
-        tenor: Voice 4, with its gaps; () where there is none.
+        voice: `TUNE`, `INNER`, `TENOR` or `BASS`.
+        spans: Its notes and rests, or gaps of an inner voice.
+        stem: "up" or "down" for all; "" where each note says it.
     """
 
-    treble: tuple[VoiceSpan, ...]
-    inner: tuple[VoiceSpan, ...]
-    bass: tuple[VoiceSpan, ...]
-    tenor: tuple[VoiceSpan, ...] = ()
+    voice: str
+    spans: tuple[VoiceSpan, ...]
+    stem: str = ""
 
 
 def tune_spans(
-    tune: Tune, heads: Sequence[NoteHead], bars: BarEdges, ticks: Clock
+    tune: Tune, heads: Sequence[NoteHead], edges: Edges, ticks: Clock
 ) -> list[list[VoiceSpan]]:
     """Return the tune's notes and rests bar by bar, cut at the bar lines.
 
@@ -202,7 +195,7 @@ def tune_spans(
     found: list[list[VoiceSpan]] = []
     place = 0
     ends = [ticks(note.onset) + ticks(note.length) for note in tune.notes]
-    for start, end in pairwise(bars.edges):
+    for start, end in pairwise(edges):
         spans: list[VoiceSpan] = []
         at = start
         while at < end and place < len(ends):
@@ -278,7 +271,7 @@ def _height(head: NoteHead) -> tuple[int, bool]:
 def two_voiced(
     chords: Sequence[tuple[VoiceSpan, ...] | None],
     inner: Sequence[Sequence[NoteHead]],
-    bars: BarEdges,
+    edges: Edges,
 ) -> list[bool]:
     """Return which bars need two treble voices.
 
@@ -288,12 +281,12 @@ def two_voiced(
     Args:
         chords: Each bar as block chords, or None where that cannot be.
         inner: The inner notes of each bar.
-        bars: The bars.
+        edges: The bars.
     """
     needed = [own is None for own in chords]
     last = len(needed) - 1
     first = 0
-    for number, end in enumerate(bars.edges[1:]):
+    for number, end in enumerate(edges[1:]):
         if number < last and any(head.end > end for head in inner[number]):
             continue
         group = slice(first, number + 1)
@@ -304,44 +297,50 @@ def two_voiced(
 
 
 def tune_voices(
-    arrangement: Arrangement, bars: BarEdges, ticks: Clock
-) -> list[BarVoices]:
-    """Return the voices of every bar of a single staff: the tune alone."""
-    spans = tune_spans(arrangement.tune, tune_heads(arrangement, ticks), bars, ticks)
-    return [BarVoices(tuple(own), (), ()) for own in spans]
+    arrangement: Arrangement, edges: Edges, ticks: Clock
+) -> list[list[VoicePart]]:
+    """Return the voice of every bar of a single staff: the tune alone."""
+    heads = tune_heads(arrangement, ticks)
+    spans = tune_spans(arrangement.tune, heads, edges, ticks)
+    return [[VoicePart(TUNE, tuple(own))] for own in spans]
 
 
 def bar_voices(
-    arrangement: Arrangement, bars: BarEdges, ticks: Clock, cuts: Iterable[int]
-) -> list[BarVoices]:
-    """Return the voices of every bar.
+    arrangement: Arrangement, edges: Edges, ticks: Clock, cuts: Iterable[int]
+) -> list[list[VoicePart]]:
+    """Return the voices of every bar, the tune first.
+
+    Two voices on a staff turn their stems apart (TRADE N02).
 
     Args:
         arrangement: The arrangement.
-        bars: Its bars.
+        edges: Its bars.
         ticks: Its clock.
         cuts: Where the bass must show a note or rest of its own, in ticks.
     """
     tune_notes = tune_heads(arrangement, ticks)
-    tune = tune_spans(arrangement.tune, tune_notes, bars, ticks)
-    inner = bars.holding(hand_heads(arrangement, Hand.RIGHT, ticks))
-    bass = bars.holding(hand_heads(arrangement, Hand.LEFT, ticks, Voice.BASS))
+    tune = tune_spans(arrangement.tune, tune_notes, edges, ticks)
+    inner = _holding(edges, hand_heads(arrangement, Hand.RIGHT, ticks))
+    bass = _holding(edges, hand_heads(arrangement, Hand.LEFT, ticks, Voice.BASS))
     tenor_heads = hand_heads(arrangement, Hand.LEFT, ticks, Voice.INNER)
-    tenor = bars.holding(tenor_heads)
+    tenor = _holding(edges, tenor_heads)
     chords = [blocks(*pair) for pair in zip(tune, inner, strict=True)]
-    double = two_voiced(chords, inner, bars)
-    if tenor_heads:
-        double = [True] * len(double)
+    double = two_voiced(chords, inner, edges)
     marks = sorted(cuts)
     found = []
-    for number, (start, end) in enumerate(pairwise(bars.edges)):
-        treble = chords[number]
-        under: tuple[VoiceSpan, ...] = ()
-        if treble is None or double[number]:
-            treble = tuple(tune[number])
+    for number, (start, end) in enumerate(pairwise(edges)):
+        if tenor_heads or double[number]:
             under = slices(inner[number], start, end)
+            parts = [
+                VoicePart(TUNE, tuple(tune[number]), "up"),
+                VoicePart(INNER, under, "down"),
+            ]
+        else:
+            parts = [VoicePart(TUNE, chords[number] or ())]
         own = marks[bisect_left(marks, start) : bisect_left(marks, end)]
         low = slices(bass[number], start, end, own)
-        above = slices(tenor[number], start, end) if tenor_heads else ()
-        found.append(BarVoices(treble, under, low, above))
+        if tenor_heads:
+            parts.append(VoicePart(TENOR, slices(tenor[number], start, end), "up"))
+        parts.append(VoicePart(BASS, low, "down" if tenor_heads else ""))
+        found.append(parts)
     return found

@@ -9,23 +9,15 @@ from collections.abc import Iterator
 from fractions import Fraction
 from typing import NamedTuple
 
-from harmonise.notation.score.bar_layout import (
-    Fences,
-    Number,
-    fences_of,
-    is_sign,
-    new_lines,
-    number_bars,
-)
+from harmonise.notation.score.bar_layout import is_sign, new_lines, number_bars
 from harmonise.notation.score.note_marks import mark_notes
 from harmonise.notation.score.note_values import grid_of
 from harmonise.notation.score.placed_signs import Line, PlacedSign, Placer, ScoreMarks
 from harmonise.notation.score.printed_labels import printed_slots, shape_labels
 from harmonise.notation.score.printed_voices import (
-    BarEdges,
     Clock,
+    Edges,
     bar_voices,
-    bars_of,
     clock_of,
     divisions_of,
     tune_voices,
@@ -104,8 +96,7 @@ class BarPlan(NamedTuple):
 
     Attributes:
         bar: The bar.
-        number: Its number.
-        fences: What its bar lines say.
+        number: Its number, as MusicXML has it.
         new_line: Whether a new line of print begins with it.
         start: Tick at which it begins.
         back: Ticks from its end back to its last beat.
@@ -117,8 +108,7 @@ class BarPlan(NamedTuple):
     """
 
     bar: Bar
-    number: Number
-    fences: Fences
+    number: str
     new_line: bool
     start: int
     back: int
@@ -170,7 +160,7 @@ def _plan(arrangement: Arrangement, staves: int, name: str) -> Plan:
     tune = arrangement.tune
     divisions = divisions_of(arrangement)
     ticks = clock_of(divisions)
-    bars = bars_of(tune.bars, ticks)
+    bars = (*(ticks(bar.start) for bar in tune.bars), ticks(tune.bars[-1].end))
     slots = printed_slots(arrangement)
     marks = _marks(arrangement, slots, bars, ticks)
     symbols = [Floating(ticks(slot.onset), slot) for slot in slots]
@@ -183,22 +173,20 @@ def _plan(arrangement: Arrangement, staves: int, name: str) -> Plan:
         if staves == 1
         else bar_voices(arrangement, bars, ticks, cuts)
     )
-    numbers, fences = number_bars(tune.bars), fences_of(tune.bars)
-    breaks = new_lines(tune)
+    numbers, breaks = number_bars(tune.bars), new_lines(tune)
     placer = Placer(marks)
     plans = []
     for at, bar in enumerate(tune.bars):
-        start = bars.edges[at]
+        start = bars[at]
         grid = grid_of(bar.time, divisions)
         lines = placer.place(voices[at], start - ticks(bar.offset), grid, keys[at])
         plans.append(
             BarPlan(
                 bar=bar,
                 number=numbers[at],
-                fences=fences[at],
                 new_line=at in breaks,
                 start=start,
-                back=min((bars.edges[at + 1] - start, *grid.beats[1:2])),
+                back=min((bars[at + 1] - start, *grid.beats[1:2])),
                 keys=keys[at],
                 above=above[at],
                 closing=closing[at],
@@ -209,7 +197,7 @@ def _plan(arrangement: Arrangement, staves: int, name: str) -> Plan:
 
 
 def _marks(
-    arrangement: Arrangement, slots: list[Slot], bars: BarEdges, ticks: Clock
+    arrangement: Arrangement, slots: list[Slot], bars: Edges, ticks: Clock
 ) -> ScoreMarks:
     numerals = {}
     if arrangement.style.numerals:
@@ -229,23 +217,23 @@ def _labels(arrangement: Arrangement, ticks: Clock) -> dict[int, str]:
     return {ticks(onset): label for onset, label in shape_labels(arrangement)}
 
 
-def _fermatas(tune: Tune, bars: BarEdges, ticks: Clock) -> set[int]:
+def _fermatas(tune: Tune, bars: Edges, ticks: Clock) -> set[int]:
     """Return where fermatas stand: on the last part of a note tied over bar lines."""
     places = set()
     for note in tune.notes:
         if note.fermata:
-            last = bars.edges[_bar_at(ticks(note.end) - 1, bars)]
+            last = bars[_bar_at(ticks(note.end) - 1, bars)]
             places.add(max(ticks(note.onset), last))
     return places
 
 
-def _bar_at(tick: int, bars: BarEdges) -> int:
+def _bar_at(tick: int, bars: Edges) -> int:
     """Return the number, from 0, of the bar that holds a tick, or the nearest bar."""
-    at = bisect_right(bars.edges, tick) - 1
-    return max(0, min(at, len(bars.edges) - 2))
+    at = bisect_right(bars, tick) - 1
+    return max(0, min(at, len(bars) - 2))
 
 
-def _keys(tune: Tune, bars: BarEdges, ticks: Clock) -> list[list[KeyMark]]:
+def _keys(tune: Tune, bars: Edges, ticks: Clock) -> list[list[KeyMark]]:
     found: list[list[KeyMark]] = [[] for _ in tune.bars]
     before: Key | None = None
     for change in tune.keys:
@@ -272,9 +260,9 @@ def _directions(tune: Tune, ticks: Clock) -> list[Floating]:
     return found
 
 
-def _spread(found: list[Floating], bars: BarEdges) -> list[list[Floating]]:
+def _spread(found: list[Floating], bars: Edges) -> list[list[Floating]]:
     """Return what floats, bar by bar and in order."""
-    spread: list[list[Floating]] = [[] for _ in bars.edges[1:]]
+    spread: list[list[Floating]] = [[] for _ in bars[1:]]
     for floating in found:
         spread[_bar_at(floating.tick, bars)].append(floating)
     for own in spread:
@@ -282,13 +270,13 @@ def _spread(found: list[Floating], bars: BarEdges) -> list[list[Floating]]:
     return spread
 
 
-def _closing(tune: Tune, bars: BarEdges, ticks: Clock) -> list[list[Floating]]:
+def _closing(tune: Tune, bars: Edges, ticks: Clock) -> list[list[Floating]]:
     """Return what stands over the ends of bars: jumps and how often to play."""
     found: list[list[Floating]] = [[] for _ in tune.bars]
     for at, bar in enumerate(tune.bars):
         if bar.repeat_end > 2 and not bar.ending:
             what = PlayTimes(bar.repeat_end)
-            found[at].append(Floating(bars.edges[at + 1], what))
+            found[at].append(Floating(bars[at + 1], what))
     for onset, text in tune.end_text:
         if not is_sign(text):
             tick = ticks(onset)
