@@ -59,7 +59,7 @@ def _chart(done: Arrangement, capo: Capo | None) -> object:
 
 
 def _abc(done: Arrangement, _: Capo | None) -> object:
-    return _room("abc.abc_page").format_abc(done.tune, chords_of(done))
+    return _room("abc.abc_writer").format_abc(done.tune, chords_of(done))
 
 
 _STAVES = (*MUSICXML, *PRINTED)
@@ -105,7 +105,8 @@ class Sheet(Enum):
         return SHEETS[self]
 
 
-_SPOKEN, _TYPED = "spoken.spoken_score", "tune_text.tune_text"
+_SPOKEN, _WALK = "spoken.spoken_score", "spoken.spoken_walk"
+_TYPED = "tune_text.tune_text"
 SHEETS = {
     Sheet.SCORE: SheetRow((*_STAVES, *SOUND)),
     Sheet.LEAD: SheetRow(_STAVES),
@@ -115,7 +116,7 @@ SHEETS = {
         _TEXT, _whole(_SPOKEN, "format_spoken"), "Score in words", "-in-words"
     ),
     Sheet.WALK: SheetRow(
-        _TEXT, _whole(_SPOKEN, "format_walk"), "From chord to chord in words", "-walk"
+        _TEXT, _whole(_WALK, "format_walk"), "From chord to chord in words", "-walk"
     ),
     Sheet.LETTERS: SheetRow(
         _TEXT, _alone(_TYPED, "format_tune_text"), "Tune as typed", tune_alone=True
