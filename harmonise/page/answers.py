@@ -5,7 +5,6 @@ Answers that every part of the server gives: JSON, files, refusals.
 
 import re
 from collections.abc import Iterator
-from functools import lru_cache
 from typing import Annotated
 
 import msgspec
@@ -14,7 +13,6 @@ from msgspec.structs import asdict
 from starlette.responses import Response
 
 from harmonise.errors import HarmoniseError, OutputError, Place, Remark
-from harmonise.notation.chart.plain_charts import format_chart
 from harmonise.notation.paper.blocks import System
 from harmonise.notation.spoken.spoken_score import format_spoken
 from harmonise.notation.tune_text.tune_text import format_tune_text
@@ -23,8 +21,8 @@ from harmonise.page.memory import fifths_moved, tunes_in
 from harmonise.page.playback import TOO_LONG, Playback, playback, too_long
 from harmonise.page.requests import ArrangeRequest, ReadRequest, TapRequest
 from harmonise.page.tapping import Tapped, is_blank, last_sheet, tapped
-from harmonise.theory.arrangement import Arrangement, Hand, HarmonicRhythm, Texture
-from harmonise.theory.tune import Tempo, Tune, format_readback
+from harmonise.theory.arrangement import Arrangement, Hand, HarmonicRhythm
+from harmonise.theory.tune import Tune, format_readback
 
 _LINE = re.compile(r'\(line (\d+)(?:: ".*")?\)$')
 
@@ -67,17 +65,12 @@ class Failure(Answer, frozen=True):
 
 
 class ReadTune(Answer, frozen=True):
-    """A tune that was read; its tempo is in crotchets a minute."""
+    """A tune that was read; its text is None if it cannot be typed."""
 
     title: str
     readback: str
     text: str | None
     key: str
-    time: str
-    tempo: float | None
-    bars: Annotated[int, Meta(ge=1)]
-    remarks: tuple[str, ...]
-    first_bar: str
 
 
 class ReadTunes(Answer, frozen=True):
@@ -128,10 +121,8 @@ class ShownSlot(Answer, frozen=True):
     """A chord and all that is told of it.
 
     Attributes:
-        index: Its place among the chords.
         onset: When it begins.
         end: When it ends.
-        length: How long it lasts.
         bar: Number of its bar.
         beat: Its beat.
         chord: Its symbol; None for no chord.
@@ -145,10 +136,8 @@ class ShownSlot(Answer, frozen=True):
         symbol: Id of its symbol; None if none is printed.
     """
 
-    index: Count
     onset: Crotchets
     end: Crotchets
-    length: Crotchets
     bar: Count | None
     beat: str | None
     chord: str | None
@@ -168,31 +157,25 @@ class Arranged(Playback, frozen=True, kw_only=True):
     Attributes:
         title: The title of the tune.
         readback: The tune read back.
-        text: The tune as tune text; None if it cannot be typed.
         moved: Fifths upwards that it stands from where the tune is read.
         level: The level of its chords.
         harmonic_rhythm: How often they change.
-        texture: What the right hand plays.
         svg: Its lines of music.
         bars: Its bars as they are written.
         slots: Its chords.
         remarks: What is to be told about it.
-        chart: Its chords and words.
         spoken: The page in words.
     """
 
     title: str
     readback: str
-    text: str | None
     moved: int
     level: Annotated[int, Meta(ge=1, le=4)]
     harmonic_rhythm: HarmonicRhythm
-    texture: Texture
     svg: Annotated[tuple[DrawnLine, ...], Meta(min_length=1)]
     bars: Annotated[tuple[DrawnBar, ...], Meta(min_length=1)]
     slots: Annotated[tuple[ShownSlot, ...], Meta(min_length=1)]
     remarks: tuple[ToldPlace, ...]
-    chart: str
     spoken: str
 
 
@@ -242,32 +225,11 @@ def told_tapped(asked: TapRequest) -> TappedText:
 
 
 def _tune(tune: Tune) -> ReadTune:
-    readback = format_readback(tune)
-    return ReadTune(
-        title=tune.title,
-        readback=readback,
-        text=typed(tune),
-        key=str(tune.key),
-        time=str(tune.bars[0].time),
-        tempo=_tempo(tune.tempos),
-        bars=len([bar for bar in tune.bars if not bar.offset]) or len(tune.bars),
-        remarks=tuple(map(str, tune.remarks)),
-        first_bar=readback.rpartition("; first bar: ")[2],
-    )
-
-
-def _tempo(tempos: tuple[Tempo, ...]) -> float | None:
-    """Return the first tempo in crotchets a minute; None if the tune has none."""
-    return float(tempos[0].per_minute * tempos[0].beat) if tempos else None
-
-
-@lru_cache(maxsize=8)
-def typed(tune: Tune) -> str | None:
-    """Return a tune as tune text; None if it cannot be typed."""
     try:
-        return format_tune_text(tune)
+        text = format_tune_text(tune)
     except OutputError:
-        return None
+        text = None
+    return ReadTune(tune.title, format_readback(tune), text, str(tune.key))
 
 
 def told_arrangement(
@@ -289,11 +251,9 @@ def told_arrangement(
         **asdict(playback(done, marks)),
         title=tune.title,
         readback=format_readback(tune),
-        text=typed(tune),
         moved=fifths_moved(asked, done),
         level=style.level,
         harmonic_rhythm=style.harmonic_rhythm,
-        texture=style.texture,
         svg=tuple(map(_line, systems)),
         bars=tuple(
             DrawnBar(index, bar.number, str(bar.start), str(bar.length))
@@ -304,7 +264,6 @@ def told_arrangement(
             ToldPlace(str(remark), *_place(remark.place))
             for remark in (*done.remarks, *_long(tune))
         ),
-        chart=format_chart(done),
         spoken=format_spoken(done),
     )
 
@@ -321,10 +280,8 @@ def _slots(done: Arrangement, marks: NotePlaces) -> Iterator[ShownSlot]:
     shared = kept(done)
     for index, slot in enumerate(done.slots):
         yield ShownSlot(
-            index,
             str(slot.onset),
             str(slot.end),
-            str(slot.length),
             *_place(slot.place),
             chord=str(slot.chord) if slot.chord else None,
             numeral=slot.numeral,

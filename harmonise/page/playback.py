@@ -34,7 +34,6 @@ class Event(Struct, frozen=True, forbid_unknown_fields=True):
         hand: Which hand plays it.
         voice: Which voice it is of.
         ids: Its heads in the engraving.
-        onset: When it begins on the written page.
     """
 
     t: float
@@ -43,7 +42,6 @@ class Event(Struct, frozen=True, forbid_unknown_fields=True):
     hand: Hand
     voice: Voice
     ids: Annotated[tuple[str, ...], Meta(min_length=1)]
-    onset: Annotated[str, Meta(pattern="^[0-9]+(/[1-9][0-9]*)?$")]
 
 
 class PlayedTempo(Struct, frozen=True, forbid_unknown_fields=True, rename="camel"):
@@ -105,8 +103,6 @@ def playback(done: Arrangement, marks: NotePlaces) -> Playback:
 def _events(
     done: Arrangement, marks: NotePlaces, played: Performance
 ) -> Iterator[Event]:
-    # A note is played many times, and its place is written out once.
-    places = [str(note.onset) for note in done.notes]
     for struck in played.notes:
         number = struck.number or 0
         note = done.notes[number]
@@ -117,7 +113,6 @@ def _events(
             note.hand,
             note.voice,
             marks.names[number],
-            places[number],
         )
 
 

@@ -18,19 +18,12 @@ _FONTS = Path(notation.__file__).parent / "paper/fonts"
 _MEDIA = {
     ".css": "text/css; charset=utf-8",
     ".html": "text/html; charset=utf-8",
-    ".ico": "image/x-icon",
     ".js": "text/javascript; charset=utf-8",
-    ".json": "application/json",
-    ".mjs": "text/javascript; charset=utf-8",
-    ".png": "image/png",
     ".svg": "image/svg+xml",
     ".ttf": "font/ttf",
-    ".txt": "text/plain; charset=utf-8",
     ".wav": "audio/wav",
-    ".webmanifest": "application/manifest+json",
-    ".woff2": "font/woff2",
 }
-_LASTING = (".ttf", ".wav", ".woff2")
+_LASTING = (".ttf", ".wav")
 MISSING = "There is nothing of that name here."
 
 

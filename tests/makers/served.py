@@ -35,7 +35,7 @@ class Served(NamedTuple):
 def served(*options: str) -> Iterator[Served]:
     """Start the page and yield it; kill it if it still runs at the end."""
     process = subprocess.Popen(  # noqa: S603 (our own interpreter)
-        [sys.executable, "-m", "harmonise.page", "--no-browser", *options],
+        [sys.executable, "-m", "harmonise", "page", "--no-browser", *options],
         cwd=Path(__file__).parents[2],
         env={**os.environ, "PYTHONUNBUFFERED": "1"},
         stdout=subprocess.PIPE,

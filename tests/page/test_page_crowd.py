@@ -14,8 +14,7 @@ import pytest
 from makers.served import Served, served
 from makers.visitor import TUNES, Visitor, dropped, tune
 
-from harmonise.errors import LibraryError
-from harmonise.page.__main__ import main
+from harmonise.errors import LibraryError, OutputError
 from harmonise.page.serving import serve
 from harmonise.page.site import USUAL
 
@@ -167,19 +166,15 @@ def test_the_page_is_reached_on_this_machine_alone() -> None:
             assert line.recv(100).startswith(b"HTTP/1.1 404 ")
 
 
-def test_a_port_that_is_taken_is_told(
-    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
-) -> None:
+def test_a_port_that_is_taken_is_told(capsys: pytest.CaptureFixture[str]) -> None:
     with socket.socket() as taken:
         taken.bind(("127.0.0.1", 0))
         taken.listen()
-        port = str(taken.getsockname()[1])
-        monkeypatch.setattr("sys.argv", ["page", "--port", port, "--no-browser"])
-        with pytest.raises(SystemExit) as caught:
-            main()
-    assert caught.value.code == (
-        f"harmonise page: Port {port} cannot be had. Choose another, or none."
-    )
+        port = taken.getsockname()[1]
+        with pytest.raises(OutputError) as caught:
+            serve(port, browser=False)
+    told = f"Port {port} cannot be had. Choose another, or none."
+    assert str(caught.value) == told
     assert capsys.readouterr().out == ""
 
 

@@ -114,7 +114,6 @@ def test_a_recording_of_hours_is_refused(visitor: Visitor) -> None:
 def test_what_cannot_be_typed_is_not_offered_as_text(visitor: Visitor) -> None:
     book = dropped(b"X:1\nM:4/4\nL:1/4\nK:C\n{d}C D E F | G4 |]\n", "grace.abc")
     assert visitor.told("/read", book)["tunes"][0]["text"] is None
-    assert visitor.told("/arrange", book)["text"] is None
     error = visitor.refused("/file", {**book, "kind": "text"}, 422)
     assert "grace note" in str(error["sentence"])
 
