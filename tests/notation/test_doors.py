@@ -90,7 +90,10 @@ ONE_LINE = "Key: G\nTime: 3/4\n|: G A B | A - D :| B A G || A - F# | G - -\n"
 MID_LINE = "Key: G\nTime: 3/4\nG A B | A - D |\n|: B A G :| A - F# | G - -\n"
 
 
-@pytest.mark.parametrize("text", [ONE_LINE, MID_LINE])
+LONG_LINE = "Key: G\nTime: 3/4\n" + "G A B | A - D | B A G | A - F# | " * 3 + "\n"
+
+
+@pytest.mark.parametrize("text", [ONE_LINE, MID_LINE, LONG_LINE])
 @pytest.mark.parametrize("door", ["letters", "numbers", "ABC"])
 def test_lines_are_those_typed_wherever_sections_end(text: str, door: str) -> None:
     (tune,) = parse_tunes(text.encode())
@@ -112,7 +115,10 @@ def test_a_tune_is_the_same_through_midi_as_far_as_midi_can_say(path: Path) -> N
         assert chords(read) == chords(tune)
 
 
-@pytest.mark.parametrize("text", [ONE_LINE, MID_LINE])
+LONG_LINE = "Key: G\nTime: 3/4\n" + "G A B | A - D | B A G | A - F# | " * 3 + "\n"
+
+
+@pytest.mark.parametrize("text", [ONE_LINE, MID_LINE, LONG_LINE])
 def test_lines_come_back_from_a_score_wherever_sections_end(text: str) -> None:
     (tune,) = parse_tunes(text.encode())
     for door in ("MusicXML", "lead sheet"):
@@ -128,3 +134,12 @@ def test_lines_of_a_score_that_was_changed_are_found_anew(lines: str) -> None:
     assert f'"lines-end">{lines}<'.encode() in data
     (read,) = parse_tunes(data)
     assert list(map(str, read.phrases)) == ["16"]
+
+
+def test_one_long_line_of_abc_is_cut_where_the_tune_breathes() -> None:
+    bars = "GABc|d2B2|c2A2|G4|" * 2
+    (tune,) = parse_tunes(f"X:1\nM:4/4\nL:1/4\nK:G\n{bars}\n".encode())
+    assert tune.phrases == (16, 32)
+    told = f"X:1\nM:4/4\nL:1/4\nI:linebreak <EOL>\nK:G\n{bars}\n"
+    (tune,) = parse_tunes(told.encode())
+    assert tune.phrases == (32,)

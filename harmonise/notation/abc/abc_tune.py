@@ -56,6 +56,7 @@ from harmonise.notation.abc.lengths import parse_unit
 from harmonise.notation.abc.notes import place_symbols, strike
 from harmonise.theory.key import Key
 from harmonise.theory.key_finding import guess_keys
+from harmonise.theory.phrases import find_lines
 from harmonise.theory.tune import Bar, KeyChange, Tune, TuneNote
 
 _KNOWN = "ABCDEFGHIKLMNOPQRSTUVWZmrsw"
@@ -333,7 +334,7 @@ def _tune(
         bars=bars,
         keys=keys,
         tempos=tuple(score.tempos),
-        phrases=_phrases(header, score),
+        phrases=_phrases(header, score, notes, bars),
         symbols=symbols,
         verses=verses,
         origin=header.origin,
@@ -353,14 +354,16 @@ def _repeats(score: AbcScore) -> set[int]:
     }
 
 
-def _phrases(header: Header, score: AbcScore) -> tuple[Fraction, ...]:
-    """Return the lines of the score; sections, where the text is one long line.
+def _phrases(
+    header: Header, score: AbcScore, notes: tuple[TuneNote, ...], bars: tuple[Bar, ...]
+) -> tuple[Fraction, ...]:
+    """Return where lines of the score end; where the text breaks none, lines found.
 
     A book that says by which sign its lines end means even a single one.
     """
     lines = {end for end in score.phrases if end < score.onset}
     if not (lines or header.lines_told):
-        lines = {mark.onset for mark in score.marks if mark.is_section and mark.onset}
+        return find_lines(notes, bars)
     return tuple(sorted({*lines, score.onset}))
 
 

@@ -17,9 +17,10 @@ from harmonise.errors import NotationError, OutputError, Place
 from harmonise.notation.abc.abc_page import AbcPage
 from harmonise.notation.abc.abc_tune import parse_abc
 from harmonise.notation.abc.abc_words import format_field, format_string, plain_text
-from harmonise.notation.abc.bars import assert_endings_close, has_sections
+from harmonise.notation.abc.bars import assert_endings_close
 from harmonise.notation.abc.fields import format_metre, format_tempo, metres
 from harmonise.notation.abc.key_fields import format_key
+from harmonise.theory.phrases import find_lines
 from harmonise.theory.tune import (
     Bar,
     ChordAt,
@@ -156,6 +157,8 @@ _UNITS = (Fraction(1, 2), Fraction(1), Fraction(1, 4))
 
 
 _LONGEST = 200
+_SHORT = 5
+"""So many bars are one line, whatever stands in them, unless a section ends."""
 
 
 def format_abc(tune: Tune, chords: Sequence[ChordAt] = ()) -> str:
@@ -205,8 +208,9 @@ def _header(tune: Tune, unit: Fraction) -> list[str]:
     fields += [format_field("O", text) for text in _origins(format_string(tune.origin))]
     fields.append(f"M:{format_metre(metres(tune)[0])}")
     fields.append(f"L:1/{4 / unit}")
-    if len(tune.phrases) < 2 and has_sections(tune):
-        # Otherwise readers would take the sections of a single line for its lines.
+    found = find_lines(tune.notes, tune.bars)
+    if len(tune.phrases) < 2 and (found[1:] or len(tune.bars) > _SHORT):
+        # Otherwise readers would look for lines in the single one that is meant.
         fields.append("I:linebreak <EOL>")
     if tune.tempos and tune.tempos[0].onset == 0:
         fields.append(f"Q:{format_tempo(tune.tempos[0])}")

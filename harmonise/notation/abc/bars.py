@@ -391,11 +391,6 @@ def is_section(bar: Bar, after: Bar | None) -> bool:
     return bar.repeat_end > 1 or bar.double or starts
 
 
-def has_sections(tune: Tune) -> bool:
-    """Whether a section ends before the end of a tune."""
-    return any(is_section(bar, after) for bar, after in pairwise(tune.bars))
-
-
 def closing(bar: Bar, after: Bar | None, *, ends_line: bool) -> str:
     """Return the bar line after a bar; "" where none is seen.
 

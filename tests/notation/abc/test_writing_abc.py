@@ -218,7 +218,7 @@ def test_the_page_is_written_as_musicians_write_it(
 ) -> None:
     module = "harmonise.notation.abc.abc_writer"
     monkeypatch.setattr(f"{module}._unit", lambda _tune: Fraction(1))
-    header = "%abc-2.1\nX:1\nT:\nM:4/4\nL:1/4\nK:C\n"
+    header = "%abc-2.1\nX:1\nT:\nM:4/4\nL:1/4\nI:linebreak <EOL>\nK:C\n"
     (tune,) = parse_abc(header + body)
     assert plain(again(tune)) == plain(tune), name
     written = format_abc(tune).split("K:C\n", 1)[1]
