@@ -53,8 +53,7 @@ def parse_string(text: str) -> str:
         text = unescape(text)
     if "$" in text:
         text = re.sub(_FONT, "", text)
-    plain = "".join(letter if letter.isprintable() else " " for letter in text)
-    return plain.strip()[:_LONGEST]
+    return plain_text(text)[:_LONGEST]
 
 
 def _unescaped(found: re.Match[str]) -> str:
@@ -65,10 +64,6 @@ def _unescaped(found: re.Match[str]) -> str:
         return chr(number) if number < 0x110000 and number >> 11 != 0x1B else ""
     if sign:
         return str(sign)
-    return _letter(letters)
-
-
-def _letter(letters: str) -> str:
     if letters in _LETTERS:
         return _LETTERS[letters]
     accent = _ACCENTS.get(letters[0])
@@ -80,7 +75,7 @@ def _letter(letters: str) -> str:
 
 
 _ALWAYS = {"\\": r"\\", "%": r"\%", "&": "&amp;"}
-QUOTED, INLINE, QUOTED_INLINE = '"', "]", '"]'
+QUOTED, INLINE = '"', "]"
 """Signs that close what a string stands in."""
 _IN_WORDS = {"-": r"\-", " ": "~"}
 _WORD_SIGNS = "_*|~"

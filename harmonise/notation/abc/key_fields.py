@@ -194,14 +194,13 @@ def _items(text: str, start: int) -> tuple[str, dict[int, int], Moves]:
         else:
             up, moves = _move(found, text)
             octaves, semitones, moved = octaves + up, semitones + moves, True
-    up, rest = _octaves(semitones)
-    return mode, signs, Moves(octaves + up if moved else None, rest)
+    return mode, signs, _moves(octaves, semitones, moved=moved)
 
 
-def _octaves(semitones: int) -> tuple[int, int]:
-    """Part semitones into whole octaves and a rest towards zero."""
-    octaves = int(semitones / 12)
-    return octaves, semitones - 12 * octaves
+def _moves(octaves: int, semitones: int, *, moved: bool) -> Moves:
+    """Return moves in whole octaves and a rest towards zero."""
+    up = int(semitones / 12)
+    return Moves(octaves + up if moved else None, semitones - 12 * up)
 
 
 def _mode(word: str) -> str:
@@ -224,15 +223,11 @@ def _move(found: re.Match[str], text: str) -> tuple[int, int]:
         # An 8 at a clef sounds where it is written to sound, an octave away (4.6).
         eight = clef[3] if clef else None
         return (int(eight) // 8 if eight else 0), 0
-    if name in ("octave", "transpose", "t"):
-        return _number(value, text, octave=name == "octave")
-    return 0, 0
-
-
-def _number(value: str, text: str, *, octave: bool) -> tuple[int, int]:
+    if name not in ("octave", "transpose", "t"):
+        return 0, 0
     if not re.fullmatch(r"[+-]?\d{1,2}", value):
         raise UnreadableError(f'K: "{text}" moves the notes by no number.')
-    return (int(value), 0) if octave else (0, int(value))
+    return (int(value), 0) if name == "octave" else (0, int(value))
 
 
 def parse_moves(text: str) -> Moves:
@@ -251,8 +246,7 @@ def parse_moves(text: str) -> Moves:
         if found["param"] or re.fullmatch(_CLEF, found["word"] or ""):
             up, moves = _move(found, text)
             octaves, semitones, moved = octaves + up, semitones + moves, True
-    up, rest = _octaves(semitones)
-    return Moves(octaves + up if moved else None, rest)
+    return _moves(octaves, semitones, moved=moved)
 
 
 def _name(tonic: PitchName, mode: str, alters: dict[int, int]) -> tuple[Key, str]:

@@ -126,36 +126,28 @@ def parse_tuplet(text: str, time: TimeSignature | None) -> TupletSign:
 
 
 class Lengths:
-    """The lengths of notes as they follow each other."""
+    """The lengths of notes as they follow each other.
+
+    Attributes:
+        unit: Length of a bare letter, in crotchets.
+        in_tuplet: How many notes the tuplet still wants.
+        broken: What a broken rhythm does to the next note; 1 for nothing.
+    """
 
     def __init__(self, unit: Fraction) -> None:
         """Begin with a unit, in crotchets, and no tuplet."""
-        self._unit = unit
+        self.unit = unit
+        self.in_tuplet = 0
+        self.broken = _PLAIN
         self._ratio = Fraction(1)
-        self._left = 0
-        self._broken = _PLAIN
+        # Books repeat a few lengths over and over: each is worked out once.
         self._tables: dict[Fraction, dict[str, Fraction]] = {}
         self._table = self._tables.setdefault(unit, {})
 
     @property
-    def unit(self) -> Fraction:
-        """Length of a bare letter, in crotchets."""
-        return self._unit
-
-    @property
-    def in_tuplet(self) -> int:
-        """How many notes the tuplet still wants."""
-        return self._left
-
-    @property
-    def broken(self) -> Fraction:
-        """What a broken rhythm does to the next note; 1 for nothing."""
-        return self._broken
-
-    @property
     def is_broken(self) -> bool:
         """Whether a note must follow that a broken rhythm changes."""
-        return self._broken is not _PLAIN
+        return self.broken is not _PLAIN
 
     def take(self, text: str) -> Fraction:
         """Return the length of the next note or rest, in crotchets.
@@ -168,42 +160,42 @@ class Lengths:
         """
         length = self._table.get(text)
         if length is None:
-            scale = self._unit * self._ratio * self._broken
+            scale = self.unit * self._ratio * self.broken
             length = self._table[text] = parse_multiplier(text) * scale
-        if self._left or self.is_broken:
+        if self.in_tuplet or self.is_broken:
             self._pass_note()
         return length
 
     def _pass_note(self) -> None:
-        self._broken = _PLAIN
-        if self._left:
-            self._left -= 1
-            if not self._left:
+        self.broken = _PLAIN
+        if self.in_tuplet:
+            self.in_tuplet -= 1
+            if not self.in_tuplet:
                 self._ratio = Fraction(1)
         self._choose_table()
 
     def set_unit(self, unit: Fraction) -> None:
         """Change the length of a bare letter, in crotchets."""
-        self._unit = unit
+        self.unit = unit
         self._choose_table()
 
     def set_tuplet(self, tuplet: TupletSign) -> None:
         """Begin a tuplet."""
-        self._ratio, self._left = tuplet
+        self._ratio, self.in_tuplet = tuplet
         self._choose_table()
 
     def end_tuplet(self) -> None:
         """Forget what a tuplet or a broken rhythm still wants."""
-        self._ratio, self._left, self._broken = Fraction(1), 0, _PLAIN
+        self._ratio, self.in_tuplet, self.broken = Fraction(1), 0, _PLAIN
         self._choose_table()
 
     def set_broken(self, factor: Fraction) -> None:
         """Let a broken rhythm change the next note."""
-        self._broken = factor
+        self.broken = factor
         self._choose_table()
 
     def _choose_table(self) -> None:
-        scale = self._unit * self._ratio * self._broken
+        scale = self.unit * self._ratio * self.broken
         self._table = self._tables.setdefault(scale, {})
 
 

@@ -196,13 +196,17 @@ _JUMP = (
     r".*\bal (fine|coda)\b.*)[.!]?"
 )
 _JUMP_SIGNS = {
+    "dacapo": "D.C.",
     "D.C.": "D.C.",
     "D.S.": "D.S.",
-    "dacapo": "D.C.",
     "dacoda": "To Coda",
     "fine": "Fine",
 }
 _PLACE_SIGNS = {"segno": "Segno", "coda": "Coda"}
+_DECORATIONS = {
+    words: f"!{name}!" for name, words in (_JUMP_SIGNS | _PLACE_SIGNS).items()
+}
+"""Section 4.14 has a sign for these; other jumps are written as annotations."""
 
 
 @cache
@@ -296,6 +300,7 @@ def place_symbols(
 
 
 _SILENT = ("N.C.", "N.C", "NC", "n.c.")
+"""Symbols that no chord sounds under any more; the first is the one we write."""
 
 
 def _place(
@@ -317,19 +322,6 @@ def _place(
             f"{len(found)} chord symbols stand over one note; they share its length.",
             note.onset,
         )
-
-
-_NO_CHORD = "N.C."
-
-
-_DECORATIONS = {
-    "Fine": "!fine!",
-    "D.C.": "!D.C.!",
-    "D.S.": "!D.S.!",
-    "To Coda": "!dacoda!",
-    "Segno": "!segno!",
-    "Coda": "!coda!",
-}
 
 
 def place_chords(tune: Tune, chords: Sequence[ChordAt]) -> dict[Fraction, str]:
@@ -354,11 +346,11 @@ def place_chords(tune: Tune, chords: Sequence[ChordAt]) -> dict[Fraction, str]:
                 "Write MusicXML instead.",
             )
         if found and end < at.onset:
-            found[end] = f'"{_NO_CHORD}"'
+            found[end] = f'"{_SILENT[0]}"'
         found[at.onset] = f'"{at.chord.symbol}"'
         end = at.end
     if found and end < tune.end:
-        found[end] = f'"{_NO_CHORD}"'
+        found[end] = f'"{_SILENT[0]}"'
     return found
 
 
@@ -371,9 +363,6 @@ def place_jumps(
     over_lines: dict[Fraction, list[str]] = defaultdict(list)
     for onset, words in tune.end_text:
         over_note = sign_of(words.lower()) and onset in starts
-        (over_notes if over_note else over_lines)[onset].append(_jump(words))
+        sign = _DECORATIONS.get(words) or f'"^{format_string(words, QUOTED)}"'
+        (over_notes if over_note else over_lines)[onset].append(sign)
     return over_notes, over_lines
-
-
-def _jump(words: str) -> str:
-    return _DECORATIONS.get(words) or f'"^{format_string(words, QUOTED)}"'
