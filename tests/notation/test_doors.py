@@ -139,7 +139,7 @@ def test_lines_of_a_score_that_was_changed_are_found_anew(lines: str) -> None:
 def test_one_long_line_of_abc_is_cut_where_the_tune_breathes() -> None:
     bars = "GABc|d2B2|c2A2|G4|" * 2
     (tune,) = parse_tunes(f"X:1\nM:4/4\nL:1/4\nK:G\n{bars}\n".encode())
-    assert tune.phrases == (16, 32)
+    assert [str(end) for end in tune.phrases] == ["16", "32"]
     told = f"X:1\nM:4/4\nL:1/4\nI:linebreak <EOL>\nK:G\n{bars}\n"
     (tune,) = parse_tunes(told.encode())
-    assert tune.phrases == (32,)
+    assert [str(end) for end in tune.phrases] == ["32"]
