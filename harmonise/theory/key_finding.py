@@ -53,17 +53,20 @@ class Evidence(NamedTuple):
 
 
 def guess_keys(
-    notes: Sequence[TuneNote], downbeat: Fraction = Fraction(0)
+    notes: Sequence[TuneNote],
+    downbeat: Fraction = Fraction(0),
+    fifths: int | None = None,
 ) -> tuple[Key, ...]:
     """Return the keys that a tune may be in, the likeliest first.
 
     Args:
         notes: Notes and rests in order.
         downbeat: Onset of the first strong beat, in crotchets: the end of the pickup.
+        fifths: Sharps of the signature, flats negative, where it is known.
 
     Returns:
-        One key of each tonic that comes within a tenth of the best; C major alone if
-        nothing sounds. A minor scale without its raised seventh is called aeolian if
+        One key of each tonic that comes within a tenth of the best; the major
+        key alone if nothing sounds. A minor scale without its raised seventh is called aeolian if
         the natural seventh is used.
 
     >>> from harmonise.theory.pitch import parse_pitch
@@ -74,8 +77,9 @@ def guess_keys(
     """
     evidence = weigh_notes(notes, downbeat)
     if evidence is None:
-        return (Key(PitchName(0)),)
-    worths = {key: _worth(key, evidence) for key in _candidates()}
+        return (key_of_signature(fifths or 0, Mode.MAJOR),)
+    keys = [key for key in _candidates() if fifths in (None, key.fifths)]
+    worths = {key: _worth(key, evidence) for key in keys}
     ordered = sorted(worths, key=lambda key: (-worths[key], abs(key.fifths)))
     least = worths[ordered[0]] * NEAR
     found: dict[PitchName, Key] = {}

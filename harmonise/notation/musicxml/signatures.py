@@ -1,8 +1,8 @@
 """Keys: signatures as written, modes as named or as the tune suggests.
 
 A signature without a mode, or with one that is not among our five, is named by the
-tune under it: by the last long note, the first strong note and the seventh degree.
-Such a key is a guess, and a remark says so. Source of the rules: common practice.
+tune under it, as every key that no page tells. Such a key is a guess, and a remark says
+so.
 
 Transposing instruments: from the written to the sounding pitch.
 
@@ -23,6 +23,7 @@ from harmonise.notation.musicxml.elements import Element, decimal, whole, words
 from harmonise.notation.musicxml.measures import LaidPart
 from harmonise.notation.musicxml.xml_remarks import XmlCode, XmlRemarks
 from harmonise.theory.key import Key, Mode, key_of_signature, major_fifths
+from harmonise.theory.key_finding import guess_keys
 from harmonise.theory.pitch import Pitch, PitchName
 from harmonise.theory.tune import KeyChange, TuneNote
 
@@ -206,9 +207,15 @@ def name_keys(
     for signature, end in zip(signatures, ends, strict=True):
         under = [n for n in notes if signature.onset <= n.onset < end and n.pitch]
         shift = shift_at(shifts, signature.onset)
-        key = _named(signature, shift)
-        if key is None:
-            key = _guess(signature, shift, under, page)
+        mode, fifths = _MODES.get(signature.mode), signature.fifths
+        if fifths is not None:
+            fifths += shift.fifths
+        if mode is not None and fifths is not None:
+            key = key_of_signature(fifths, mode)
+        else:
+            first = page.bar_at(signature.onset)
+            downbeat = first.end if first.offset else first.start
+            key = guess_keys(under, downbeat, fifths)[0]
             _tell_guess(signature, key, under, remarks)
             guessed = guessed or signature.onset == 0
         if not changes or changes[-1].key != key:
@@ -255,88 +262,6 @@ def _shown(key: Element) -> str:
         for step, alter in zip(steps, alters, strict=False)
     ]
     return ", ".join(names) or "no signs"
-
-
-def _named(signature: Signature, shift: Shift) -> Key | None:
-    mode = _MODES.get(signature.mode)
-    if mode is None or signature.fifths is None:
-        return None
-    return key_of_signature(signature.fifths + shift.fifths, mode)
-
-
-def _guess(
-    signature: Signature, shift: Shift, notes: Sequence[TuneNote], page: LaidPart
-) -> Key:
-    ends = _Ends(_first_strong(notes, page), _last_long(notes, page))
-    if signature.fifths is None:
-        return _guess_key(notes, ends)
-    names = {note.pitch.name for note in notes if note.pitch}
-    return _guess_mode(signature.fifths + shift.fifths, names, ends)
-
-
-class _Ends(NamedTuple):
-    """The first strong note and the last long one."""
-
-    first: PitchName | None
-    last: PitchName | None
-
-
-def _guess_mode(fifths: int, names: set[PitchName], ends: _Ends) -> Key:
-    """Return the key of a signature that the ends and the seventh degree suggest."""
-    major, minor, dorian, mixolydian = (
-        key_of_signature(fifths, mode)
-        for mode in (Mode.MAJOR, Mode.MINOR, Mode.DORIAN, Mode.MIXOLYDIAN)
-    )
-    raised = minor.name_at(7, 1) in names
-    if ends.last == dorian.tonic:
-        return dorian
-    if ends.last == minor.tonic:
-        natural = minor.name_at(7) in names and not raised
-        return minor._replace(mode=Mode.AEOLIAN) if natural else minor
-    if ends.last == mixolydian.tonic and ends.first != major.tonic:
-        return mixolydian  # A major tune may end openly on 5, but then it begins on 1.
-    return minor if raised and ends.last != major.tonic else major
-
-
-def _guess_key(notes: Sequence[TuneNote], ends: _Ends) -> Key:
-    """Return the key that a tune without signature suggests, the plainest if several.
-
-    The key that leaves the least time to notes outside its scale; then the one whose
-    keynote is the last long note, or the first strong one; major before the modes.
-    """
-    modes = (Mode.MAJOR, Mode.MINOR, Mode.DORIAN, Mode.MIXOLYDIAN)
-    keys = [key_of_signature(f, m) for m in modes for f in range(-7, 8)]
-
-    def rank(key: Key) -> tuple[Fraction, bool, bool, int, int]:
-        outside = (n.length for n in notes if n.pitch and key.degree(n.pitch.name)[1])
-        foreign = key.tonic != ends.last
-        strange = key.tonic != ends.first
-        plain = modes.index(key.mode)
-        return sum(outside, Fraction(0)), foreign, strange, plain, abs(key.fifths)
-
-    return min(keys, key=rank)
-
-
-def _last_long(notes: Sequence[TuneNote], page: LaidPart) -> PitchName | None:
-    """Return the last note longer than half a beat, or the last note.
-
-    Shorter ones at the very end lead back to the beginning, as in dance tunes.
-    """
-    half = min(page.bars[0].time.beat, Fraction(1)) / 2
-    pitches = [(note.pitch, note.length > half) for note in notes if note.pitch]
-    for pitch, is_long in reversed(pitches):
-        if is_long:
-            return pitch.name
-    return pitches[-1][0].name if pitches else None
-
-
-def _first_strong(notes: Sequence[TuneNote], page: LaidPart) -> PitchName | None:
-    """Return the first note that is struck at the start of a full bar."""
-    starts = {bar.start for bar in page.bars if not bar.offset}
-    for note in notes:
-        if note.pitch and note.onset in starts:
-            return note.pitch.name
-    return None
 
 
 def _tell_guess(
