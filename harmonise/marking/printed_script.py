@@ -12,7 +12,7 @@ from typing import NamedTuple
 from harmonise.errors import MelodyError
 from harmonise.marking.script import Script, Written, in_order
 from harmonise.notation.musicxml.elements import Element, read_pitch, words
-from harmonise.notation.musicxml.harmony import Setting, has_symbols, read_symbols
+from harmonise.notation.musicxml.harmony import has_symbols, read_symbols
 from harmonise.notation.musicxml.measures import LaidPart, lay_bars
 from harmonise.notation.musicxml.opening import read_tree
 from harmonise.notation.musicxml.reader import ScorePart, list_parts, read_title
@@ -22,10 +22,9 @@ from harmonise.notation.musicxml.signatures import (
     read_shifts,
     read_signatures,
     shift_at,
-    spell_shifts,
 )
 from harmonise.notation.musicxml.staff_voices import is_cue
-from harmonise.notation.musicxml.walk import TimedElement, walk_part
+from harmonise.notation.musicxml.walk import walk_part
 from harmonise.notation.musicxml.xml_remarks import XmlRemarks
 from harmonise.theory.arrangement import Hand, SoundingNote, Voice
 from harmonise.theory.pitch import Pitch
@@ -56,7 +55,7 @@ def parse_score(data: bytes) -> Script:
     if not parts:
         raise MelodyError("There are no bars in this work.", None, "Export it again.")
     pages = [_page(part, remarks) for part in parts]
-    shifts = [spell_shifts(read_shifts(own), read_signatures(own)) for own in pages]
+    shifts = [read_shifts(own) for own in pages]
     notes: list[SoundingNote] = []
     for number, (page, shift) in enumerate(zip(pages, shifts, strict=True)):
         last = number == len(pages) - 1 > 0
@@ -86,8 +85,8 @@ def _by_time(note: _Printed) -> tuple[str, int, Fraction]:
 def _printed(
     page: LaidPart, shifts: tuple[Shift, ...], *, left: bool
 ) -> Iterator[_Printed]:
-    for start, item in _items(page, "note"):
-        note, onset = item.element, start + item.onset
+    for onset, item in page.items("note"):
+        note = item.element
         shown = note.get("print-object") != "no" and item.length > 0
         if not shown or is_cue(item) or note.find("pitch") is None:
             continue
@@ -107,14 +106,6 @@ def _printed(
 
 def _ties(note: Element) -> list[Element]:
     return [*note.iterfind("tie"), *note.iterfind("notations/tied")]
-
-
-def _items(page: LaidPart, tag: str) -> Iterator[tuple[Fraction, TimedElement]]:
-    """Yield the elements of a kind, each with the start of its measure."""
-    for start, measure in zip(page.starts, page.measures, strict=False):
-        for item in measure.items:
-            if item.element.tag == tag:
-                yield start, item
 
 
 def _joined(printed: list[_Printed]) -> Iterator[SoundingNote]:
@@ -150,9 +141,7 @@ def _symbols(
     """Return the chord symbols of the first part that has any."""
     for part, page in zip(parts, pages, strict=True):
         if has_symbols(part.element):
-            shifts = spell_shifts(read_shifts(page), read_signatures(page))
-            setting = Setting(pages[0], shifts, keys)
-            return read_symbols(page.measures, setting, remarks)
+            return read_symbols(page, pages[0], keys, remarks)
     return ()
 
 
@@ -161,14 +150,14 @@ def _words(page: LaidPart) -> Iterator[Written]:
 
     Words under the right hand are sung, unless they are named.
     """
-    for start, item in _items(page, "direction"):
+    for onset, item in page.items("direction"):
         for element in item.element.iterfind("direction-type/words"):
-            yield from _written(start + item.onset, element)
-    for start, item in _items(page, "note"):
+            yield from _written(onset, element)
+    for onset, item in page.items("note"):
         for lyric in item.element.iterfind("lyric"):
             text = lyric.find("text")
             if text is not None and (item.staff > 1 or lyric.get("name")):
-                yield from _written(start + item.onset, text)
+                yield from _written(onset, text)
 
 
 def _written(onset: Fraction, element: Element) -> Iterator[Written]:

@@ -65,9 +65,9 @@ def guess_keys(
         fifths: Sharps of the signature, flats negative, where it is known.
 
     Returns:
-        One key of each tonic that comes within a tenth of the best; the major
-        key alone if nothing sounds. A minor scale without its raised seventh is called aeolian if
-        the natural seventh is used.
+        One key of each tonic that comes within a tenth of the best; the major key
+        alone if nothing sounds. A minor scale without its raised seventh is called
+        aeolian if the natural seventh is used.
 
     >>> from harmonise.theory.pitch import parse_pitch
     >>> tune = [parse_pitch(name) for name in "G4 A4 B4 G4 F#4 D4 G4".split()]

@@ -73,3 +73,15 @@ def test_a_named_part_is_taken_and_an_unknown_one_refused(content: bytes) -> Non
     assert str(caught.value) == (
         'No part is called "Horn". The file has "Flute", "Oboe".'
     )
+
+
+@pytest.mark.parametrize("content", [SCORE, b"MThd", b"C D E F | G - - - |"])
+def test_a_file_of_more_than_two_megabytes_is_refused(content: bytes) -> None:
+    blanks = b" " * (2_000_000 - len(content))
+    with pytest.raises(NotationError) as caught:
+        parse_tunes(content + blanks + b" ")
+    assert str(caught.value) == (
+        "This file is larger than 2 MB. Take one tune out of it."
+    )
+    if content is SCORE:
+        assert len(parse_tunes(content + blanks)[0].sounding) == 1

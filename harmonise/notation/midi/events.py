@@ -15,13 +15,20 @@ carriage returns; "/" and "\" are used for them too).
 from bisect import bisect_left, bisect_right
 from collections.abc import Sequence
 from fractions import Fraction
-from typing import NamedTuple
+from typing import NamedTuple, TypeVar
 
 from harmonise.errors import RemarkList
 from harmonise.notation.midi.placing import MidiBars
-from harmonise.notation.midi.tracks import MidiCode, MidiScore, PlayedNote, count
+from harmonise.notation.midi.tracks import (
+    MidiCode,
+    MidiScore,
+    PlayedNote,
+    count,
+    plain_line,
+)
 from harmonise.theory.tune import Syllable, Tempo
 
+_Time = TypeVar("_Time", Fraction, int)
 _MINUTE = 60_000_000
 _CHANGE = Fraction(1, 20)
 _USABLE = (Fraction(5), Fraction(1000))
@@ -51,7 +58,7 @@ def read_tempos(
         at = Fraction(tick, score.ticks) - page.start
         if not micros or at > onsets[-1]:
             continue
-        onset = Fraction(0) if at <= 0 else _nearest_onset(onsets, at)
+        onset = Fraction(0) if at <= 0 else onsets[_nearest(onsets, at)]
         tempo = _tempo(onset, micros, page)
         if found and found[-1].onset == onset:
             found.pop()
@@ -67,10 +74,10 @@ def read_tempos(
     return tuple(found)
 
 
-def _nearest_onset(onsets: Sequence[Fraction], at: Fraction) -> Fraction:
-    after = min(bisect_left(onsets, at), len(onsets) - 1)
-    pair = onsets[max(after - 1, 0)], onsets[after]
-    return min(pair, key=lambda onset: abs(onset - at))
+def _nearest(places: Sequence[_Time], at: _Time) -> int:
+    """Return the number of the place that lies nearest, the earlier of two."""
+    after = min(bisect_left(places, at), len(places) - 1)
+    return min((max(after - 1, 0), after), key=lambda number: abs(places[number] - at))
 
 
 def _tempo(onset: Fraction, micros: int, page: MidiBars) -> Tempo:
@@ -139,10 +146,11 @@ def read_words(
     lost: list[str] = []
     ended = False
     for (tick, text), join in zip(texts, joins, strict=True):
-        number = _nearest_note(starts, tick)
+        # Of grace notes and their note the note is sung.
+        number = bisect_right(starts, starts[_nearest(starts, tick)]) - 1
         begins = ended or text[:1] in _LINE_ENDS
         ended = text[-1:] in _LINE_ENDS
-        plain = _plain(text)
+        plain = plain_line(text).strip(" " + _LINE_ENDS)
         if abs(starts[number] - tick) > _NEAR * score.ticks or number in found:
             lost += [plain] * (plain not in ("", *_HELD))
         elif plain and plain not in _HELD:
@@ -161,7 +169,7 @@ def _texts(score: MidiScore, track: int) -> tuple[tuple[int, str], ...]:
 
 def _joining(texts: Sequence[str]) -> list[bool]:
     """Return of each text whether the next one continues its word."""
-    plain = [_plain(text) for text in texts]
+    plain = [plain_line(text).strip(" " + _LINE_ENDS) for text in texts]
     if any(len(text) > 1 and text.endswith("-") for text in plain):
         return [text.endswith("-") for text in plain]
     blanks = [_has_blank(text) for text in texts]
@@ -176,19 +184,6 @@ def _joining(texts: Sequence[str]) -> list[bool]:
 def _has_blank(text: str) -> tuple[bool, bool]:
     ends = tuple(" \t" + _LINE_ENDS)
     return text.startswith(ends), text.endswith(ends)
-
-
-def _plain(text: str) -> str:
-    kept = "".join(sign if sign.isprintable() else " " for sign in text)
-    return " ".join(kept.strip(" " + _LINE_ENDS).split())
-
-
-def _nearest_note(starts: Sequence[int], tick: int) -> int:
-    after = min(bisect_left(starts, tick), len(starts) - 1)
-    before = max(after - 1, 0)
-    number = min((before, after), key=lambda number: abs(starts[number] - tick))
-    # Of grace notes and their note the note is sung.
-    return bisect_right(starts, starts[number]) - 1
 
 
 def _tell_lost(lost: Sequence[str], remarks: RemarkList) -> None:

@@ -17,6 +17,7 @@ from collections import Counter
 from collections.abc import Sequence
 from fractions import Fraction
 from functools import lru_cache
+from itertools import groupby
 
 from harmonise.errors import RemarkList
 from harmonise.notation.midi.beat_grid import exact_place
@@ -59,18 +60,13 @@ def spell(midis: Sequence[int], keys: Sequence[Key]) -> tuple[Pitch, ...]:
 
 def _neighbours(midis: Sequence[int]) -> list[tuple[int | None, int | None]]:
     """Return the other notes before and after each note; repeated ones are one."""
-    before: list[int | None] = []
-    for number, midi in enumerate(midis):
-        same = number and midis[number - 1] == midi
-        last = midis[number - 1] if number else None
-        before.append(before[-1] if same else last)
-    after: list[int | None] = []
-    back = list(reversed(midis))
-    for number, midi in enumerate(back):
-        same = number and back[number - 1] == midi
-        last = back[number - 1] if number else None
-        after.append(after[-1] if same else last)
-    return list(zip(before, reversed(after), strict=True))
+    runs = [(midi, len(list(same))) for midi, same in groupby(midis)]
+    found: list[tuple[int | None, int | None]] = []
+    for number, (_, count) in enumerate(runs):
+        before = runs[number - 1][0] if number else None
+        after = runs[number + 1][0] if number + 1 < len(runs) else None
+        found += [(before, after)] * count
+    return found
 
 
 @lru_cache(maxsize=4096)

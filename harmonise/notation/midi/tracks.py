@@ -19,8 +19,6 @@ from harmonise.errors import LibraryError, NotationError
 if TYPE_CHECKING:
     from mido import Message, MidiFile, MidiTrack
 
-LARGEST = 2_000_000
-"""Most bytes that are read."""
 LINE_END = "end of line"
 """The text event that stands where a line of the tune ends."""
 DRUMS = 9
@@ -97,13 +95,9 @@ def parse_file(data: bytes) -> MidiScore:
     """Return the values of a Standard MIDI File of type 0 or 1.
 
     Raises:
-        NotationError: If it is too large, broken or of another kind.
+        NotationError: If it is broken or of another kind.
         LibraryError: If mido is not installed.
     """
-    if len(data) > LARGEST:
-        raise NotationError(
-            "This MIDI file is larger than 2 MB.", None, "Take one tune out of it."
-        )
     mended = _SIGNATURE.sub(_without_odd_key, data)
     file = _open(mended)
     _refuse_other_kinds(file)
@@ -161,7 +155,7 @@ def _score(file: "MidiFile", *, odd_key: bool) -> MidiScore:
         found = [event for track in events for event in track.get(kind, ())]
         return tuple(sorted(found, key=itemgetter(0)))
 
-    origins = (_plain(text) for _, text in all_of("copyright"))
+    origins = (plain_line(text) for _, text in all_of("copyright"))
     return MidiScore(
         kind=file.type,
         ticks=file.ticks_per_beat,
@@ -192,7 +186,7 @@ def _events(track: "MidiTrack") -> _Events:
 
 
 def _track(events: _Events) -> Track:
-    names = [_plain(name) for _, name in events.get("track_name", ())]
+    names = [plain_line(name) for _, name in events.get("track_name", ())]
     end = events["end"][0][0]
     return Track(
         name=next(filter(None, names), ""),
@@ -240,7 +234,7 @@ def _text(text: str) -> str:
         return text
 
 
-def _plain(text: str) -> str:
+def plain_line(text: str) -> str:
     """Return text on one line, without signs that do not print."""
     kept = "".join(sign if sign.isprintable() else " " for sign in text)
     return " ".join(kept.split())

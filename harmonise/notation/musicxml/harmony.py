@@ -22,7 +22,7 @@ from typing import NamedTuple
 from harmonise.errors import NotationError
 from harmonise.notation.musicxml.elements import Element, decimal, text, whole, words
 from harmonise.notation.musicxml.measures import LaidPart
-from harmonise.notation.musicxml.signatures import Shift, shift_at
+from harmonise.notation.musicxml.signatures import Shift, read_shifts, shift_at
 from harmonise.notation.musicxml.walk import Measure
 from harmonise.notation.musicxml.xml_remarks import XmlCode, XmlRemarks
 from harmonise.theory.chord import QUALITIES, Chord, Inversion, Quality, parse_numeral
@@ -132,21 +132,23 @@ def has_symbols(part: Element) -> bool:
 
 
 def read_symbols(
-    measures: tuple[Measure, ...], setting: Setting, remarks: XmlRemarks
+    source: LaidPart, page: LaidPart, keys: tuple[KeyChange, ...], remarks: XmlRemarks
 ) -> tuple[ChordAt, ...]:
     """Return the chords that the symbols of a part stand for.
 
     Args:
-        measures: Measures of the part that carries them.
-        setting: Where they go.
+        source: The part that carries them.
+        page: The tune's part, whose measures they are placed in.
+        keys: Sounding keys, for numerals.
         remarks: Told of every chord that is not kept as it stands.
     """
+    setting = Setting(page, read_shifts(source), keys)
     placed: dict[Fraction, Chord | None] = {}
-    for onset, element in _placed(measures, setting.page, remarks):
-        if onset < setting.page.end and onset not in placed:
+    for onset, element in _placed(source.measures, page, remarks):
+        if onset < page.end and onset not in placed:
             placed[onset] = _chord(element, onset, setting, remarks)
     onsets = sorted(placed)
-    ends = [*onsets[1:], setting.page.end]
+    ends = [*onsets[1:], page.end]
     return tuple(
         ChordAt(onset, end, chord)
         for onset, end in zip(onsets, ends, strict=True)

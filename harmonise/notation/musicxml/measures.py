@@ -25,7 +25,7 @@ from typing import NamedTuple
 from harmonise.errors import NotationError, Place, format_beat
 from harmonise.notation.musicxml.barlines import Barlines, read_barlines
 from harmonise.notation.musicxml.elements import Element, whole, words
-from harmonise.notation.musicxml.walk import Measure
+from harmonise.notation.musicxml.walk import Measure, TimedElement
 from harmonise.notation.musicxml.xml_remarks import XmlCode, XmlRemarks
 from harmonise.theory.metre import TimeSignature
 from harmonise.theory.tune import Bar
@@ -188,6 +188,20 @@ class LaidPart(NamedTuple):
     def end(self) -> Fraction:
         """Length of the music in crotchets."""
         return self.starts[-1]
+
+    def items(self, *tags: str) -> Iterator[tuple[Fraction, TimedElement]]:
+        """Yield the elements of some kinds with their onsets, in file order."""
+        for start, measure in zip(self.starts, self.measures, strict=False):
+            for item in measure.items:
+                if item.element.tag in tags:
+                    yield start + item.onset, item
+
+    def attributes(self, tag: str) -> Iterator[tuple[Fraction, Element]]:
+        """Yield what changes on the tune's staff: keys, say, or transpositions."""
+        for onset, item in self.items("attributes"):
+            for element in item.element.iterfind(tag):
+                if (whole(element.get("number")) or self.staff) == self.staff:
+                    yield onset, element
 
     def measure_at(self, onset: Fraction) -> int:
         """Return the count, from 0, of the measure that holds an onset."""

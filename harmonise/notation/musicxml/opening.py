@@ -1,27 +1,25 @@
 """From bytes to a tree that is safe to walk.
 
-The limits (LARGEST_FILE, _LIMITS, and those of `packed`) bound the time and the memory
-that any file can cost.
+The limits bound the time and the memory that any file can cost; how large a file may
+be as it comes, `formats` says.
 Source: W3C, MusicXML 4.0, `score-partwise`, `score-timewise`.
 
 Compressed MusicXML (.mxl): a zip that names its score in META-INF/container.xml.
 
 We open it ourselves, because a small archive may unpack to gigabytes, and follow its
-container, which says which of the files is the score. A module of its own, because
-Python's zip reader takes longer to load than a plain file to read.
+container, which says which of the files is the score.
 Source: W3C, MusicXML 4.0, "Compressed .MXL files".
 """
 
 import io
-import zipfile
-import zlib
+from typing import TYPE_CHECKING
 from xml.etree import ElementTree as ET
 
 from harmonise.errors import NotationError
 from harmonise.notation.musicxml.elements import EXPORT, Element, parse_xml, words_of
 
-LARGEST_FILE = 2_000_000
-"""Most bytes of a file as it comes."""
+if TYPE_CHECKING:
+    from zipfile import ZipFile
 
 _LIMITS = (
     ("measure", 2_000, "bars"),
@@ -48,12 +46,6 @@ def read_tree(data: bytes) -> Element:
     Raises:
         NotationError: If it is too large, damaged, no MusicXML, or defines entities.
     """
-    if len(data) > LARGEST_FILE:
-        raise NotationError(
-            "The file is larger than 2 MB.",
-            None,
-            "Compress it (.mxl), or export the tune's part alone.",
-        )
     if data[:2] == b"PK":
         data = unpack(data)
     score = _partwise(parse_xml(data))
@@ -111,15 +103,6 @@ LARGEST_SCORE = 10_000_000
 """Most bytes of a file when it is unpacked."""
 
 _SCORE_TYPES = ("", "application/vnd.recordare.musicxml+xml")
-_FAULTS = (
-    zipfile.BadZipFile,
-    zlib.error,
-    EOFError,
-    NotImplementedError,
-    RuntimeError,
-    ValueError,
-    OSError,
-)
 
 
 def unpack(data: bytes) -> bytes:
@@ -131,35 +114,27 @@ def unpack(data: bytes) -> bytes:
     Raises:
         NotationError: If it is damaged, too large or does not lead to a score.
     """
+    import zipfile  # noqa: PLC0415 (it takes longer to load than a plain file to read)
+
     try:
         with zipfile.ZipFile(io.BytesIO(data)) as archive:
-            container = _member(archive, "META-INF/container.xml")
-            if container is None:
-                raise NotationError(
-                    "The .mxl file has no META-INF/container.xml, which must say "
-                    "where its score is.",
-                    None,
-                    EXPORT,
-                )
-            name = _score_name(parse_xml(container))
-            score = _member(archive, name)
-    except _FAULTS as fault:
+            place = "META-INF/container.xml"
+            lost = f"has no {place}, which must say where its score is"
+            name = _score_name(parse_xml(_member(archive, place, lost)))
+            lost = f'names "{name}" as its score but does not hold it'
+            return _member(archive, name, lost)
+    except NotationError:
+        raise
+    except Exception as fault:  # A broken zip makes zipfile raise almost anything.
         raise NotationError(
             f"The .mxl file is damaged ({words_of(fault)}).", None, EXPORT
         ) from fault
-    if score is None:
-        raise NotationError(
-            f'The .mxl file names "{name}" as its score but does not hold it.',
-            None,
-            EXPORT,
-        )
-    return score
 
 
-def _member(archive: zipfile.ZipFile, name: str) -> bytes | None:
-    """Return one file of an archive; None if there is none of that name."""
+def _member(archive: "ZipFile", name: str, lost: str) -> bytes:
+    """Return one file of an archive; if there is none of that name, refuse."""
     if name not in archive.namelist():
-        return None
+        raise NotationError(f"The .mxl file {lost}.", None, EXPORT)
     with archive.open(name) as file:
         data = file.read(LARGEST_SCORE + 1)
     if len(data) > LARGEST_SCORE:

@@ -21,7 +21,7 @@ from typing import NamedTuple
 
 from harmonise.errors import MelodyError, NotationError, Place
 from harmonise.notation.musicxml.elements import LINES, Element, read_pitch, text, words
-from harmonise.notation.musicxml.harmony import Setting, has_symbols, read_symbols
+from harmonise.notation.musicxml.harmony import has_symbols, read_symbols
 from harmonise.notation.musicxml.measures import LaidPart, lay_bars
 from harmonise.notation.musicxml.opening import read_tree
 from harmonise.notation.musicxml.signatures import (
@@ -29,7 +29,6 @@ from harmonise.notation.musicxml.signatures import (
     name_keys,
     read_shifts,
     read_signatures,
-    spell_shifts,
 )
 from harmonise.notation.musicxml.signs import Directions, read_marks
 from harmonise.notation.musicxml.staff_voices import choose_staff
@@ -187,7 +186,7 @@ def parse_musicxml(data: bytes, part: str = "") -> Tune:
     struck = choose_line(page, remarks)
     struck = fill_repeated(clip(struck, remarks), page, remarks)
     signatures = read_signatures(page)
-    shifts = spell_shifts(read_shifts(page), signatures)
+    shifts = read_shifts(page)
     notes, verses = read_notes(struck, shifts, page, remarks)
     if not any(note.pitch for note in notes):
         raise MelodyError("There is no note in this tune.", None, "Add its notes.")
@@ -268,8 +267,7 @@ def _symbols(
             XmlCode.SYMBOLS,
             f'the chord symbols were taken from the part "{carriers[0]}".',
         )
-    shifts = spell_shifts(read_shifts(source), read_signatures(source))
-    return read_symbols(source.measures, Setting(page, shifts, keys), remarks)
+    return read_symbols(source, page, keys, remarks)
 
 
 def _labelled(bars: tuple[Bar, ...], marks: Directions) -> tuple[Bar, ...]:

@@ -78,37 +78,30 @@ class Shift(NamedTuple):
 
 
 def read_shifts(page: LaidPart) -> tuple[Shift, ...]:
-    """Return the transpositions of a part in order; the first at 0.
+    """Return the transpositions of a part in order, spelled for its keys.
 
     Raises:
         NotationError: If one is no number of semitones, with its bar.
     """
-    shifts = [Shift(Fraction(0))]
-    for count, measure in enumerate(page.measures):
-        for item in measure.items:
-            for element in item.element.iterfind("transpose"):
-                if (whole(element.get("number")) or page.staff) == page.staff:
-                    onset = page.starts[count] + item.onset
-                    shifts.append(_read_shift(element, onset, page.place(onset)))
-    return tuple(shifts)
+    written = [Shift(Fraction(0))]
+    for onset, element in page.attributes("transpose"):
+        written.append(_read_shift(element, onset, page.place(onset)))
+    signatures = read_signatures(page)
+    spelled = []
+    onsets = {row.onset for row in written} | {row.onset for row in signatures}
+    for onset in sorted(onsets):
+        shift = shift_at(written, onset)
+        fifths = [row.fifths for row in signatures if row.onset <= onset][-1] or 0
+        if abs(fifths + shift.fifths) > 7:
+            near = [shift._replace(steps=shift.steps + step) for step in (1, -1)]
+            shift = min(near, key=lambda other: abs(fifths + other.fifths))
+        spelled.append(shift._replace(onset=onset))
+    return tuple(spelled)
 
 
-def shift_at(shifts: tuple[Shift, ...], onset: Fraction) -> Shift:
+def shift_at(shifts: Sequence[Shift], onset: Fraction) -> Shift:
     """Return the transposition in force at an onset."""
     return shifts[bisect_right(shifts, onset, key=attrgetter("onset")) - 1]
-
-
-def fitted(shift: Shift, fifths: int) -> Shift:
-    """Return a transposition spelled so that a written key stays within seven signs.
-
-    Args:
-        shift: As the file has it.
-        fifths: Sharps of the written key, flats negative.
-    """
-    if abs(fifths + shift.fifths) <= 7:
-        return shift
-    spelled = [shift._replace(steps=shift.steps + step) for step in (1, -1)]
-    return min(spelled, key=lambda other: abs(fifths + other.fifths))
 
 
 def _read_shift(element: Element, onset: Fraction, place: Place) -> Shift:
@@ -159,30 +152,12 @@ def read_signatures(page: LaidPart) -> tuple[Signature, ...]:
     Raises:
         NotationError: If one is none of the fifteen usual ones, with its place.
     """
-    found: dict[Fraction, Signature] = {}
-    for count, measure in enumerate(page.measures):
-        for item in measure.items:
-            if item.element.tag != "attributes":
-                continue
-            for key in item.element.iterfind("key"):
-                if (whole(key.get("number")) or page.staff) == page.staff:
-                    onset = page.starts[count] + item.onset
-                    found[onset] = _read_signature(key, onset, page)
+    found = {
+        onset: _read_signature(key, onset, page)
+        for onset, key in page.attributes("key")
+    }
     found.setdefault(Fraction(0), Signature(Fraction(0), None))
     return tuple(found[onset] for onset in sorted(found))
-
-
-def spell_shifts(
-    shifts: tuple[Shift, ...], signatures: tuple[Signature, ...]
-) -> tuple[Shift, ...]:
-    """Return the transpositions, spelled for the keys that they meet."""
-    onsets = sorted({*(s.onset for s in shifts), *(s.onset for s in signatures)})
-    spelled = []
-    for onset in onsets:
-        now = next(s for s in reversed(signatures) if s.onset <= onset)
-        shift = fitted(shift_at(shifts, onset), now.fifths or 0)
-        spelled.append(shift._replace(onset=onset))
-    return tuple(spelled)
 
 
 def name_keys(

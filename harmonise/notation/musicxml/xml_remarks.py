@@ -40,39 +40,14 @@ class XmlCode(Enum):
     KEY = "X26"
 
 
-_OF_A_BAR: frozenset[Enum] = frozenset(
-    {
-        XmlCode.VOICES,
-        XmlCode.CUE,
-        XmlCode.HIDDEN,
-        XmlCode.LENGTH,
-        XmlCode.NO_TIME,
-        XmlCode.UNMEASURED,
-        XmlCode.REPEAT,
-        XmlCode.ENDING,
-        XmlCode.BACKUP,
-        XmlCode.GRACE,
-        XmlCode.STAFF,
-        XmlCode.SIMILE,
-    }
-)
-"""What concerns a bar; the rest has a beat too."""
-_TOLD_ALONE: frozenset[Enum] = frozenset(
-    {
-        XmlCode.TEMPO_WORDS,
-        XmlCode.NO_CHORD,
-        XmlCode.NEAR_CHORD,
-        XmlCode.BASS,
-        XmlCode.KEY,
-    }
-)
-"""What is told of every place, because it says something else each time."""
-
-
 class XmlRemarks(RemarkList):
     """What a reader of MusicXML tells; remarks of one code are told as one."""
 
     likewise = "The same in"
     here_again = " The same again in this bar."
-    of_a_bar = _OF_A_BAR
-    alone = _TOLD_ALONE
+    # All but what has a beat: notes, ties, words, tempos, chords, keys.
+    of_a_bar = frozenset(
+        {*XmlCode} - {XmlCode(f"X{n:02}") for n in (1, 3, 13, 15, 16, *range(18, 27))}
+    )
+    # What is told of every place, because it says something else each time.
+    alone = frozenset(map(XmlCode, ("X18", "X21", "X22", "X23", "X26")))

@@ -65,17 +65,6 @@ def test_an_entity_bomb_is_refused() -> None:
     assert refusal(mxl(packed)) == said
 
 
-def test_a_file_of_more_than_two_megabytes_is_refused() -> None:
-    said = (
-        "The file is larger than 2 MB. Compress it (.mxl), or export the tune's part "
-        "alone."
-    )
-    assert refusal(PLAIN + b" " * (2_000_001 - len(PLAIN))) == said
-    assert (
-        names(parse_musicxml(PLAIN + b" " * (2_000_000 - len(PLAIN)))) == "C4 D4 E4 F4"
-    )
-
-
 def test_a_zip_bomb_is_refused() -> None:
     small = bomb(10_000_001)
     assert len(small) < 20_000
