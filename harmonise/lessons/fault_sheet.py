@@ -1,35 +1,16 @@
-"""The faults that can be planted, each with what its rules find and what it costs.
-
-Codes and deductions are those of the trade's table of faults.
-
-The sheet of planted faults, and the proof that each of them is exactly one fault.
+"""The sheet of planted faults, and the proof that each of them is exactly one fault.
 
 Every planted fault stands in a bar of its own, changes nothing outside that bar, and
-makes the rules find what its row of `FAULT_KINDS` says and nothing besides. The same
-seed plants the same faults.
+makes the rules find what its row of the table of rules says and nothing besides. The
+same seed plants the same faults.
 """
 
-from collections.abc import Callable, Iterator
-from fractions import Fraction
+from collections.abc import Iterator
 from random import Random
-from typing import NamedTuple
 
+from harmonise.choice.palette import palette
 from harmonise.errors import MelodyError, Place
 from harmonise.lessons.model import comments_on, solve_first
-from harmonise.lessons.planting import (
-    Proposal,
-    chords_that_do_not_fit,
-    crossed_hands,
-    missing_thirds,
-    natural_sevenths,
-    open_ends,
-    steps_back,
-    tune_in_the_middle,
-    wide_spans,
-    wrong_notes,
-    wrong_roots,
-    wrong_spellings,
-)
 from harmonise.lessons.worksheet import (
     Answer,
     Box,
@@ -41,63 +22,17 @@ from harmonise.lessons.worksheet import (
     Worksheet,
     makes,
 )
-from harmonise.rules.table import check
+from harmonise.rules.planting import Bed, Proposal
+from harmonise.rules.table import COMMENTS, PLANTED, FaultKind, check
 from harmonise.theory.arrangement import Arrangement
-
-Maker = Callable[[Arrangement], Iterator[Proposal]]
-
-
-class PlantedKind(NamedTuple):
-    """A kind of fault that can be planted.
-
-    Attributes:
-        code: The trade's code.
-        name: The fault in a few words, as a key prints it.
-        found: Codes of the rules that find it and nothing else.
-        deduct: What it costs in a pupil's work.
-        make: Its maker.
-    """
-
-    code: str
-    name: str
-    found: tuple[str, ...]
-    deduct: Fraction
-    make: Maker
-
-
-_HALF = Fraction(1, 2)
-FAULT_KINDS: tuple[PlantedKind, ...] = (
-    PlantedKind("M02", "wrong note in the chord", ("M02",), Fraction(1), wrong_notes),
-    PlantedKind(
-        "M06", "wrong root in the left hand", ("M06",), Fraction(1), wrong_roots
-    ),
-    PlantedKind("M03", "third missing", ("M03",), Fraction(1), missing_thirds),
-    PlantedKind("M01", "tune not on top", ("M01",), Fraction(2), tune_in_the_middle),
-    PlantedKind(
-        "M12", "seventh not raised", ("M02", "M03"), Fraction(1), natural_sevenths
-    ),
-    PlantedKind("M16", "V goes back to IV", ("H12",), Fraction(1), steps_back),
-    PlantedKind(
-        "M13", "chord does not fit the tune", ("H05",), Fraction(2),
-        chords_that_do_not_fit,
-    ),
-    PlantedKind("M08", "hands crossed", ("M08",), _HALF, crossed_hands),
-    PlantedKind("M11", "wrong spelling", ("M11",), _HALF, wrong_spellings),
-    PlantedKind("M07", "stretch over an octave", ("M07",), _HALF, wide_spans),
-    PlantedKind("M15", "no proper close", ("H02",), Fraction(2), open_ends),
-)  # fmt: skip
-"""The faults that are planted; sheets with few faults take kinds from the front."""
-
+from harmonise.theory.chord import Chord
+from harmonise.theory.key import Key
 
 MARKS = 3
 """What a fault is worth: its place 1, its name 1, the right notes 1."""
 
-COMMENTS = ("M17", "L01", "L02")
-"""Rules that are no faults in keyboard style, only remarks."""
 EXAMPLES = 1
 """Faults that are planted as an example."""
-_RARE = "M11 M13 M15 M16 M12"
-"""Kinds with few places in a tune, the fewest last."""
 _ROUNDS = 4
 """How often the table of kinds is gone through at most."""
 
@@ -150,25 +85,38 @@ def _too_few(count: int) -> MelodyError:
     )
 
 
-def _kinds(codes: tuple[str, ...]) -> list[PlantedKind]:
-    by_code = {kind.code: kind for kind in FAULT_KINDS}
-    rarest_first = sorted(codes, key=_RARE.find, reverse=True)
-    return [by_code[code] for code in rarest_first] or [*FAULT_KINDS] * _ROUNDS
+def _kinds(codes: tuple[str, ...]) -> list[FaultKind]:
+    by_code = {kind.code: kind for kind in PLANTED}
+    wanted = [by_code[code] for code in codes]
+    # What has few places must be planted before others take its bars.
+    wanted.sort(key=lambda kind: kind.plant.rare if kind.plant else 0, reverse=True)
+    return wanted or [*PLANTED] * _ROUNDS
 
 
-def _drawn(kind: PlantedKind, done: Arrangement, random: Random) -> list[Proposal]:
+def proposals(kind: FaultKind, arrangement: Arrangement) -> Iterator[Proposal]:
+    """Yield the ways to plant a kind of fault in an arrangement."""
+    level = arrangement.style.level
+
+    def offers(key: Key) -> Iterator[Chord]:
+        return (offer.chord for offer in palette(key, level))
+
+    if kind.plant:
+        yield from kind.plant.make(Bed(arrangement, offers))
+
+
+def _drawn(kind: FaultKind, done: Arrangement, random: Random) -> list[Proposal]:
     """Return the proposals of a kind in an order that the seed draws.
 
     Bars are drawn, and the order inside a bar stays: makers offer the likeliest first.
     """
-    found = list(kind.make(done))
+    found = list(proposals(kind, done))
     bars = sorted({done.tune.place(proposal.onset).bar for proposal in found})
     random.shuffle(bars)
     rank = {bar: number for number, bar in enumerate(bars)}
     return sorted(found, key=lambda own: rank[done.tune.place(own.onset).bar])
 
 
-def is_exactly(kind: PlantedKind, before: Arrangement, proposal: Proposal) -> bool:
+def is_exactly(kind: FaultKind, before: Arrangement, proposal: Proposal) -> bool:
     """Whether a proposal adds the faults of its kind at its place, and no other.
 
     Parallels and notes that lie low or far apart do not count: in keyboard style they
@@ -195,7 +143,7 @@ def faults_by_bar(arrangement: Arrangement) -> dict[tuple[str, int], Place]:
     return found
 
 
-def _planted(kind: PlantedKind, place: Place, proposal: Proposal) -> Planted:
+def _planted(kind: FaultKind, place: Place, proposal: Proposal) -> Planted:
     return Planted(
         kind.code,
         kind.name,
@@ -203,7 +151,7 @@ def _planted(kind: PlantedKind, place: Place, proposal: Proposal) -> Planted:
         proposal.onset,
         proposal.what,
         proposal.remedy,
-        kind.deduct,
+        kind.price.deduct,
     )
 
 

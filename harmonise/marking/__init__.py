@@ -8,7 +8,7 @@ labels    symbols, numerals, shapes             signs    labels made plain
 finding   faults, by the rules of the theory    rhythm   bars and lengths
 fault     what is found at a place              lists    lists of planted faults
 kinds     what each fault is called, hides and is practised with
-points    what each costs: `points.toml`, or a teacher's own table
+points    what each costs: the table of rules, or a teacher's own table
 weighing  one slip, one deduction               marked   the sum, line by line
 praise    what went well                        hints    questions before answers
 slip      for the pupil, as text                page     the same, engraved

@@ -14,7 +14,7 @@ from typing import NamedTuple
 
 from harmonise.errors import NotationError, Place
 from harmonise.lessons.worksheet import Planted, Worksheet
-from harmonise.marking.task import KINDS
+from harmonise.rules.table import KINDS
 
 _LINE = re.compile(
     r"(?:bar\s+)?(\d{1,4})(?:(?:\.|,?\s*beat\s+)(\d{1,2}(?:\s+\d/\d|\.5)?))?\s*:(.*)$",

@@ -10,18 +10,21 @@ from functools import lru_cache
 from harmonise.errors import format_beat
 from harmonise.marking.labels import label_faults, slot_at
 from harmonise.marking.task import (
-    CHOICE_KEYS,
-    KEY_OF_RULE,
-    MISSING_KEYS,
     Blank,
-    ChordPart,
     Finding,
     Task,
     TaskItem,
 )
 from harmonise.marking.work import Work
-from harmonise.rules.score_view import Grade, Rule, Score
-from harmonise.rules.table import FREE_RULES, WORK_RULES
+from harmonise.rules.score_view import Grade, Score
+from harmonise.rules.table import (
+    BY_KEY,
+    FREE_RULES,
+    KEY_OF_RULE,
+    WORK_RULES,
+    ChordPart,
+    Rule,
+)
 from harmonise.rules.work import silence
 from harmonise.theory.arrangement import Arrangement, SoundingNote, Voice
 
@@ -92,14 +95,6 @@ def _crotchets(length: Fraction) -> str:
     return f"{format_beat(length)} crotchet{'' if length == 1 else 's'}"
 
 
-_OF_NOTES = (
-    "M01", "M02", "M03.third", "M03.root", "M03.fifth", "M07", "M12", "M04", "M05",
-    "M17", "M18",
-)  # fmt: skip
-_OF_JOINING = ("M04", "M05", "M17", "M18")
-_OF_LEFT = ("M06", "M08", "M02.left")
-
-
 def findings(work: Work, task: Task) -> tuple[list[Finding], list[Blank]]:
     """Return the faults of a work, and what was left blank, in score order."""
     blanks = list(_blank_hands(work, task))
@@ -145,20 +140,22 @@ def _blank_hands(work: Work, task: Task) -> Iterator[Blank]:
 
 def _is_blank(own: Finding, work: Work, task: Task) -> bool:
     """Whether a fault stands in something blank, which is no fault."""
-    number = item_at(task.items, own.onset)
+    kind, number = BY_KEY[own.key], item_at(task.items, own.onset)
+    item = task.items[number]
+    worth = dict(item.worth)
     notes, left = (
-        (number, part) in work.blanks or part not in dict(task.items[number].worth)
+        (number, part) in work.blanks or part not in worth
         for part in (ChordPart.NOTES, ChordPart.LEFT)
     )
-    if own.key in CHOICE_KEYS:
-        item = task.items[number]
-        named = any(item.onset <= own.onset < item.end for own in work.aligned.symbols)
+    if kind.of_choice:
+        symbols = work.aligned.symbols
+        named = any(item.onset <= symbol.onset < item.end for symbol in symbols)
         return notes and left and not named
-    if own.key in _OF_JOINING and ChordPart.JOINING not in dict(
-        task.items[number].worth
-    ):
-        return True
-    return (notes and own.key in _OF_NOTES) or (left and own.key in _OF_LEFT)
+    if kind.part is ChordPart.JOINING:
+        return notes or kind.part not in worth
+    if kind.part is ChordPart.NOTES:
+        return notes and not kind.of_given
+    return left and kind.part is ChordPart.LEFT
 
 
 def _tune_faults(work: Work) -> Iterator[Finding]:
@@ -219,7 +216,7 @@ def _is_excused(work: Work, onset: Fraction) -> bool:
 def _by_rules(work: Work, task: Task) -> Iterator[Finding]:
     excused = _excused(task)
     for key, _, row in _rule_rows(work.judged, task):
-        if key in CHOICE_KEYS and not task.chosen:
+        if BY_KEY[key].of_choice and not task.chosen:
             continue
         # What the model does is among the chords that are right, so no excuse for the
         # whole item is needed: it would let every other chord pass there.
@@ -265,11 +262,11 @@ def _excused(task: Task) -> frozenset[tuple[str, int]]:
     """
     rows = _rule_rows(task.model, task)
     # The smoothest way through all chords may take a longer step on the way.
-    lenient = (*MISSING_KEYS, *(("M04", "M05") if task.free else ()))
+    lenient = ("M03", "M04", "M05") if task.free else ("M03",)
     return frozenset(
         (key, item_at(task.items, row.onset))
         for key, rule, row in rows
-        if rule.grade is Grade.AVOID or key in lenient
+        if rule.grade is Grade.AVOID or BY_KEY[key].code in lenient
     )
 
 

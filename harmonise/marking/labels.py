@@ -10,9 +10,10 @@ from fractions import Fraction
 
 from harmonise.errors import NotationError
 from harmonise.marking.naming import chord_made, plain, sounding_at, symbol_at
-from harmonise.marking.task import Ask, Blank, ChordPart, Finding, Task, TaskItem
+from harmonise.marking.task import Ask, Blank, Finding, Task, TaskItem
 from harmonise.marking.work import Work
 from harmonise.notation.score.printed_labels import format_position
+from harmonise.rules.table import ChordPart
 from harmonise.theory.arrangement import Hand, Labels, Slot, SoundingNote
 from harmonise.theory.chord import Chord, numeral, parse_numeral, parse_symbol
 from harmonise.theory.key import Key

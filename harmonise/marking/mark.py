@@ -23,8 +23,9 @@ from harmonise.marking.marked import (
 )
 from harmonise.marking.points import read_points
 from harmonise.marking.scripts import Script, read_script
-from harmonise.marking.task import ChordPart, Task, TaskItem, Worth
+from harmonise.marking.task import Task, TaskItem, Worth
 from harmonise.marking.work import work_of
+from harmonise.rules.table import ChordPart
 
 _NUMBERS = (
     "no", "one", "two", "three", "four", "five", "six",

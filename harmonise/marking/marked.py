@@ -14,16 +14,9 @@ from typing import NamedTuple
 from harmonise.errors import Place, format_beat
 from harmonise.marking.finding import item_at
 from harmonise.marking.points import MarkingStyle, Points
-from harmonise.marking.task import (
-    BY_KEY,
-    EXCUSED_ONCE,
-    Blank,
-    FaultKind,
-    Finding,
-    Task,
-    TaskItem,
-)
+from harmonise.marking.task import Blank, Finding, Task, TaskItem
 from harmonise.marking.work import Work
+from harmonise.rules.table import BY_KEY, FaultKind
 from harmonise.theory.arrangement import SoundingNote
 from harmonise.theory.tune import Bar
 
@@ -179,7 +172,7 @@ def _once(found: Sequence[Finding]) -> list[Finding]:
     hidden = {key for own in present for key in BY_KEY[own].hides}
     kept: list[Finding] = []
     for own in found:
-        each_note = own.key == EXCUSED_ONCE
+        each_note = BY_KEY[own.key].each_note
         same = [other for other in kept if other.key == own.key]
         again = any(other.what == own.what for other in same) or (
             same and not each_note
@@ -217,7 +210,8 @@ def _line(
     deduct = price.deduct
     if price.beside is not None and any(other.key == "M04" for other in rows):
         deduct = price.beside
-    costs = price.costs(manner.style)
+    strict = price.when == "strict" and manner.style is MarkingStyle.STRICT
+    costs = strict or price.when == "always"
     return SlipLine(
         0,
         BY_KEY[own.key],

@@ -1,18 +1,17 @@
 """The table of points: what chords are worth and what faults cost.
 
-The table that comes along is `points.toml` beside this module; teachers edit a copy,
+The table that comes along is written out of the table of rules; teachers edit a copy,
 which need hold only what they want otherwise.
 """
 
 import tomllib
 from enum import Enum
 from fractions import Fraction
-from importlib.resources import files
 from pathlib import Path
 from typing import NamedTuple
 
 from harmonise.errors import NotationError
-from harmonise.marking.task import BY_KEY, ChordPart
+from harmonise.rules.table import BY_KEY, KINDS, ChordPart, Price
 
 _HOW = "Write one to edit with: harmonise mark --write-points points.toml"
 _WHEN = ("always", "strict", "comment", "off")
@@ -23,6 +22,23 @@ _PARTS = {
     "label": ChordPart.LABEL,
 }
 _MOST = 100
+_WORTH = {"notes": 2, "left": 1, "joining": 1, "label": 1}
+"""What each part of a chord is worth (common practice in schools)."""
+_HEAD = """\
+# What a pupil's work is worth and what faults cost. Edit a copy to suit your class:
+#
+#     harmonise mark --write-points points.toml
+#     harmonise mark work.musicxml --against tune.txt --points points.toml
+#
+# A chord is worth its parts, as far as the task asks for them, and never loses more
+# than that. "deduct" is what a fault costs. "when" says in which style it costs:
+#     "always"   in keyboard style and in strict style
+#     "strict"   in strict style; in keyboard style it is a comment that costs nothing
+#     "comment"  never, but it is told
+#     "off"      it is not even told
+# Values are those of the trade: each chord 5 in all (common practice in schools).
+
+[chord]"""
 
 
 class MarkingStyle(Enum):
@@ -34,25 +50,6 @@ class MarkingStyle(Enum):
 
     KEYBOARD = "keyboard"
     STRICT = "strict"
-
-
-class Price(NamedTuple):
-    """What a fault costs.
-
-    Attributes:
-        deduct: Marks.
-        when: "always", "strict", "comment" or "off".
-        beside: Marks where a lost common tone goes with it; None as alone.
-    """
-
-    deduct: Fraction
-    when: str = "always"
-    beside: Fraction | None = None
-
-    def costs(self, style: MarkingStyle) -> bool:
-        """Return whether it costs anything in a style."""
-        strict = style is MarkingStyle.STRICT
-        return self.when == "always" or (self.when == "strict" and strict)
 
 
 class Points(NamedTuple):
@@ -69,7 +66,20 @@ class Points(NamedTuple):
 
 def own_points() -> str:
     """Return the table that comes along, as text."""
-    return files(__package__).joinpath("points.toml").read_text("utf-8")
+    rows = [_HEAD, *(f"{name} = {marks}" for name, marks in _WORTH.items())]
+    for kind in sorted(KINDS, key=lambda kind: kind.code):
+        price, note = kind.price, f"# {kind.price_note}" if kind.price_note else ""
+        costs = [f"deduct = {_decimal(price.deduct)}"]
+        if price.beside is not None:
+            costs.append(f"beside = {_decimal(price.beside)}")
+        costs[-1] = f"{costs[-1]:17}{note}".rstrip()
+        when = [f'when = "{price.when}"'] if price.when != "always" else []
+        rows += ["", f"[{kind.key}]", *costs, *when]
+    return "\n".join(rows) + "\n"
+
+
+def _decimal(marks: Fraction) -> str:
+    return f"{float(marks):g}"
 
 
 def read_points(path: Path | None = None) -> Points:
@@ -81,7 +91,8 @@ def read_points(path: Path | None = None) -> Points:
     Raises:
         NotationError: If it cannot be read, with the entry at fault.
     """
-    usual = parse_points(own_points())
+    parts = {_PARTS[name]: Fraction(marks) for name, marks in _WORTH.items()}
+    usual = Points(parts, {kind.key: kind.price for kind in KINDS})
     if path is None:
         return usual
     try:

@@ -12,91 +12,11 @@ from fractions import Fraction
 from harmonise.errors import Place
 from harmonise.marking.labels import slot_at
 from harmonise.marking.marked import Marking, SlipLine, format_marks
-from harmonise.marking.task import BY_KEY, CHOICE_KEYS
+from harmonise.rules.table import BY_KEY
 from harmonise.theory.arrangement import Slot
 from harmonise.theory.tune import Tune
 
 Hints = tuple[str, str, str]
-
-_QUESTIONS = {
-    "M01": (
-        "Which note should be heard above all others here?",
-        "Is any note of your right hand higher than that one?",
-    ),
-    "M02": (
-        "Which notes has this chord?",
-        "Which of your notes is none of them?",
-    ),
-    "M03": (
-        "Which notes has this chord?",
-        "Which of them do you hear in neither hand?",
-    ),
-    "M04": (
-        "Which note do the last chord and this one share?",
-        "Could the same finger hold it?",
-    ),
-    "M05": (
-        "How far does each finger move from the last chord?",
-        "Is there a shape of the same chord with smaller steps?",
-    ),
-    "M06": (
-        "Which chord stands here, and what is its root?",
-        "Which member of the chord does your left hand play?",
-    ),
-    "M07": (
-        "How many keys does your right hand span here?",
-        "Which of its notes could lie nearer to the tune?",
-    ),
-    "M08": (
-        "Which hand has the lowest note here?",
-        "In which octave would the left hand be out of the way?",
-    ),
-    "M09": (
-        "Which is the lowest note of your right hand?",
-        "Is it root, third or fifth of the chord?",
-    ),
-    "M10": (
-        "Which notes do you play here?",
-        "Which of them is the root, and is its third large or small?",
-    ),
-    "M11": (
-        "Which letters do root, third and fifth of this chord have?",
-        "Which of your notes is right on the keys and wrong on the page?",
-    ),
-    "M12": (
-        "What becomes of the seventh degree of a minor key before the keynote?",
-        "Which of your notes is that degree?",
-    ),
-    "M14": (
-        "On which beats of the bar does a chord best begin?",
-        "Is the beat where this one began stronger than this one here?",
-    ),
-    "M15": (
-        "On which degree does a tune come to rest?",
-        "Does your last chord stand on that degree?",
-    ),
-    "M16": (
-        "Where does the dominant lead?",
-        "Does your chord go there, or back?",
-    ),
-    "M17": (
-        "Which two voices move the same way here?",
-        "Which interval do they make, before and after?",
-    ),
-    "M18": (
-        "Which note of the dominant wants to move, and which way?",
-        "How many voices have it, and where do they go?",
-    ),
-    "M19": (
-        "How many beats does this place have?",
-        "How many do your notes and rests add up to?",
-    ),
-    "M20": (
-        "What does the given tune have here?",
-        "Compare pitch and octave: what is different in yours?",
-    ),
-}
-"""By code of the fault: what it is about, then where to look."""
 
 
 def hints(tune: Tune, slot: Slot) -> Hints:
@@ -145,10 +65,9 @@ def fault_hints(line: SlipLine, marking: Marking) -> Hints:
     model = marking.task.model
     slot = slot_at(model.slots, line.onset)
     first, second, answer = hints(model.tune, slot)
-    if line.kind.code in _QUESTIONS:
-        first, second = _QUESTIONS[line.kind.code]
-    chosen = line.kind.key in CHOICE_KEYS
-    return first, second, answer if chosen else line.remedy
+    if line.kind.ask:
+        first, second = line.kind.ask
+    return first, second, answer if line.kind.of_choice else line.remedy
 
 
 _HALF = Fraction(1, 2)

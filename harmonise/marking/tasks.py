@@ -18,7 +18,8 @@ from harmonise.lessons.drill_score import Exercise
 from harmonise.lessons.model import JOIN, LABEL, LEFT, NOTES
 from harmonise.lessons.worksheet import Diagram, Worksheet
 from harmonise.marking.points import Points, read_points
-from harmonise.marking.task import Ask, ChordPart, Task, TaskItem, Worth
+from harmonise.marking.task import Ask, Task, TaskItem, Worth
+from harmonise.rules.table import ChordPart
 from harmonise.theory.arrangement import (
     Arrangement,
     Hand,

@@ -19,7 +19,7 @@ from harmonise.marking.marked import Marking, MarkingManner, format_marks
 from harmonise.marking.paper_slip import format_pdf
 from harmonise.marking.scripts import ENDINGS
 from harmonise.marking.slip import format_slip, suggestion
-from harmonise.marking.task import BY_KEY, KINDS, Task
+from harmonise.marking.task import Task
 from harmonise.notation.files import check_target, open_folder, write_whole
 from harmonise.notation.paper.blocks import (
     A4_PAGE,
@@ -31,6 +31,7 @@ from harmonise.notation.paper.blocks import (
     Words,
 )
 from harmonise.notation.paper.typesetting import typeset
+from harmonise.rules.table import BY_KEY, KINDS
 
 _COMMONEST = 3
 CODES = tuple(dict.fromkeys(kind.code for kind in KINDS))

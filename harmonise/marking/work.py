@@ -32,7 +32,8 @@ from harmonise.marking.naming import (
     symbol_at,
 )
 from harmonise.marking.scripts import Script
-from harmonise.marking.task import ChordPart, Task, TaskItem
+from harmonise.marking.task import Task, TaskItem
+from harmonise.rules.table import ChordPart
 from harmonise.theory.arrangement import Arrangement, Hand, Slot, SoundingNote, Voice
 from harmonise.theory.chord import Chord, leading_note, parse_numeral, parse_symbol
 from harmonise.theory.key import Key

@@ -5,7 +5,7 @@ may cross and notes may stand in any order. Beside it stands what a rule finds i
 """
 
 from collections import defaultdict
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Iterable, Iterator
 from enum import Enum
 from fractions import Fraction
 from functools import cached_property
@@ -239,25 +239,6 @@ class Fault(NamedTuple):
     def __str__(self) -> str:
         """Return the sentence with its place in front."""
         return join_sentence(self.what, self.place, self.remedy)
-
-
-class Rule(NamedTuple):
-    """A rule of the trade.
-
-    Attributes:
-        code: Its short name, the same in every run.
-        grade: How grave it is to break it.
-        find: Generator of what breaks it, in score order.
-    """
-
-    code: str
-    grade: Grade
-    find: Callable[[Score], Iterator[Found]]
-
-    @property
-    def name(self) -> str:
-        """The rule in two or three words."""
-        return self.find.__name__.replace("_", " ")
 
 
 def led_on_by_step(score: Score) -> frozenset[SoundingNote]:

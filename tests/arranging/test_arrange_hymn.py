@@ -10,7 +10,8 @@ from harmonise.notation.formats import read_tune
 from harmonise.notation.musicxml.writer import format_musicxml
 from harmonise.notation.spoken.spoken_reading import parse_spoken
 from harmonise.notation.spoken.spoken_score import format_spoken
-from harmonise.rules.table import Grade, check
+from harmonise.rules.score_view import Grade
+from harmonise.rules.table import check
 from harmonise.theory.arrangement import (
     AUTO_LEVEL,
     Arrangement,

@@ -10,7 +10,8 @@ from harmonise.form import forming
 from harmonise.form.plan import SongForm
 from harmonise.notation.formats import read_tune
 from harmonise.notation.sound.performance import perform
-from harmonise.rules.table import Grade, check
+from harmonise.rules.score_view import Grade
+from harmonise.rules.table import check
 from harmonise.theory.arrangement import Arrangement, Style
 from harmonise.theory.tune import Bar, Tune
 

@@ -16,7 +16,7 @@ from typing import NamedTuple
 
 from harmonise.arranging.job import arrange
 from harmonise.choice.palette import palette
-from harmonise.lessons.fault_sheet import COMMENTS, FAULT_KINDS
+from harmonise.lessons.fault_sheet import proposals
 from harmonise.lessons.versions import make_sheets
 from harmonise.lessons.worksheet import SheetKind, SheetOrder, Worksheet
 from harmonise.marking.finding import item_at
@@ -28,7 +28,7 @@ from harmonise.marking.task import Task
 from harmonise.marking.tasks import task_of_model, tasks_of_sheet
 from harmonise.notation.formats import read_tune
 from harmonise.rules.score_view import Score
-from harmonise.rules.table import RULES, WORK_RULES, check
+from harmonise.rules.table import COMMENTS, PLANTED, RULES, WORK_RULES, check
 from harmonise.theory.arrangement import (
     Arrangement,
     Hand,
@@ -117,10 +117,10 @@ def faults(model: Arrangement) -> dict[tuple[str, Fraction], str]:
 def sheet_kinds(task: Task, code: str) -> Iterator[Mutant]:
     """Yield the faults that worksheets plant, the likeliest one at each place."""
     model = task.model
-    kind = next(own for own in FAULT_KINDS if own.code == code)
+    kind = next(own for own in PLANTED if own.code == code)
     before = set(faults(model))
-    proposals = sorted(kind.make(model), key=lambda own: own.onset)
-    for onset, own in groupby(proposals, key=lambda proposal: proposal.onset):
+    planted = sorted(proposals(kind, model), key=lambda own: own.onset)
+    for onset, own in groupby(planted, key=lambda proposal: proposal.onset):
         for proposal in own:
             added = set(faults(proposal.arrangement)) - before
             bar = model.tune.bar_at(onset)
@@ -424,7 +424,7 @@ def label_script(sheet: Worksheet) -> Script:
 
 
 MAKERS: dict[str, Callable[[Task, str], Iterator[Mutant]]] = {
-    **{kind.code: sheet_kinds for kind in FAULT_KINDS},
+    **{kind.code: sheet_kinds for kind in PLANTED},
     "M04": revoiced,
     "M05": revoiced,
     "M10": misnamed,

@@ -15,11 +15,11 @@ from harmonise.marking.marked import Marking, MarkingManner, format_marks
 from harmonise.marking.points import MarkingStyle, own_points, parse_points, read_points
 from harmonise.marking.scripts import Script, parse_script, script_of
 from harmonise.marking.slip import fault_hints, format_slip, hints
-from harmonise.marking.task import BY_KEY, KEY_OF_RULE, KINDS, Ask, Task
+from harmonise.marking.task import Ask, Task
 from harmonise.marking.tasks import task_of_exercise, task_of_tune
 from harmonise.notation.formats import read_tune
 from harmonise.notation.tune_text.tune_text import parse_tune_text
-from harmonise.rules.table import RULES, WORK_RULES
+from harmonise.rules.table import BY_KEY, KEY_OF_RULE, KINDS, RULES, WORK_RULES
 from harmonise.theory.arrangement import Hand, Style
 from harmonise.theory.key import parse_key
 

@@ -19,7 +19,8 @@ from harmonise.notation.formats import read_tune
 from harmonise.notation.musicxml.writer import format_musicxml, format_plan
 from harmonise.notation.score.copies import ScoreCopy, copy_plan
 from harmonise.notation.score.score_plan import ScoreBox, plan_score
-from harmonise.rules.table import FREE_RULES, WORK_RULES, Grade, check
+from harmonise.rules.score_view import Grade
+from harmonise.rules.table import FREE_RULES, WORK_RULES, check
 from harmonise.theory.arrangement import Labels, Style
 
 TUNES = sorted((Path(__file__).parents[2] / "tunes").glob("*.txt"))

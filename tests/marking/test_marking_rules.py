@@ -8,8 +8,8 @@ from makers.rule_examples import examples, parse_example
 from music21 import note as m21_note  # noqa: TID251 (the oracle)
 from music21.voiceLeading import VoiceLeadingQuartet  # noqa: TID251 (the oracle)
 
-from harmonise.rules.score_view import Rule
-from harmonise.rules.table import FREE_RULES, RULES, WORK_RULES, Grade, check
+from harmonise.rules.score_view import Grade
+from harmonise.rules.table import FREE_RULES, RULES, WORK_RULES, Rule, check
 from harmonise.theory.chord import Chord, Quality
 from harmonise.theory.motion import parallels
 from harmonise.theory.pitch import PitchName, parse_pitch

@@ -1,8 +1,8 @@
 import pytest
 from makers.rule_examples import examples, parse_example
 
-from harmonise.rules.score_view import Rule
-from harmonise.rules.table import RULES, Grade, check
+from harmonise.rules.score_view import Grade
+from harmonise.rules.table import RULES, Rule, check
 
 RULE_CASES = [pytest.param(rule, id=f"{rule.code} {rule.name}") for rule in RULES]
 
@@ -68,7 +68,8 @@ def test_every_fault_is_told_in_a_sentence_of_its_own() -> None:
         first = next(check(bad, (rule,)))
         assert first.remedy
         told.append((first.rule, first.what))
-    assert told == MESSAGES
+    assert len(told) == len(MESSAGES)
+    assert dict(told) == dict(MESSAGES)
 
 
 def test_a_fault_reads_as_place_fault_and_remedy() -> None:
@@ -98,7 +99,7 @@ def test_the_phrase_to_plant_faults_in_is_clean() -> None:
     [
         ("E4 |", "E4>E5 |", ["M20", "M07"]),
         ("| G3 C4 | C3;", "| G3 E4 | C3;", ["M01"]),
-        ("| G3 C4 | C3;", "| G3 C4 | G3;", ["M08", "M06"]),
+        ("| G3 C4 | C3;", "| G3 C4 | G3;", ["M06", "M08"]),
         ("| G3 C4 | C3;", "| G3 C4 | G2;", ["M06"]),
         ("| G3 C4 | C3;", "| E3 G3 | C3;", []),
         ("| G3 B3 | G2", "| G3 A3 | G2", ["M02", "M03"]),
