@@ -16,19 +16,10 @@ from starlette.types import ASGIApp, Message, Receive, Scope, Send
 from harmonise.page.answers import refused
 from harmonise.page.site import PageAddress
 
-_POLICY = (
-    "default-src 'none'",
-    "script-src 'self'",
-    "style-src 'self'",
-    "font-src 'self'",
-    "img-src 'self'",
-    "media-src 'self'",
-    "connect-src 'self'",
-    "manifest-src 'self'",
-    "base-uri 'none'",
-    "form-action 'none'",
-    "frame-ancestors 'none'",
-)
+_OWN = ("script", "style", "font", "img", "media", "connect", "manifest")
+"""What the page loads, from itself alone."""
+_NEVER = ("default-src", "base-uri", "form-action", "frame-ancestors")
+_POLICY = [*(f"{it} 'none'" for it in _NEVER), *(f"{it}-src 'self'" for it in _OWN)]
 _NO_ENTRY = (
     "Open the whole address that was printed when the page was started, with the token "
     "at its end.\n"

@@ -5,6 +5,7 @@ Answers that every part of the server gives: JSON, files, refusals.
 
 import re
 from collections.abc import Iterator
+from fractions import Fraction
 from typing import Annotated
 
 import msgspec
@@ -12,29 +13,22 @@ from msgspec import Meta, Struct
 from msgspec.structs import asdict
 from starlette.responses import Response
 
-from harmonise.errors import HarmoniseError, OutputError, Place, Remark
+from harmonise.errors import HarmoniseError, OutputError, Place
 from harmonise.notation.paper.blocks import System
 from harmonise.notation.spoken.spoken_score import format_spoken
 from harmonise.notation.tune_text.tune_text import format_tune_text
-from harmonise.page.drawing import NotePlaces, Sounding, by_slot
+from harmonise.page.drawing import NotePlaces
 from harmonise.page.memory import fifths_moved, tunes_in
 from harmonise.page.playback import TOO_LONG, Playback, playback, too_long
-from harmonise.page.requests import ArrangeRequest, ReadRequest, TapRequest
-from harmonise.page.tapping import Tapped, is_blank, last_sheet, tapped
-from harmonise.theory.arrangement import Arrangement, Hand, HarmonicRhythm
+from harmonise.page.requests import ArrangeRequest, ReadRequest
+from harmonise.page.tapping import is_blank, last_sheet
+from harmonise.theory.arrangement import Arrangement, HarmonicRhythm
 from harmonise.theory.tune import Tune, format_readback
 
 _LINE = re.compile(r'\(line (\d+)(?:: ".*")?\)$')
 
 Count = Annotated[int, Meta(ge=0)]
 Midi = Annotated[int, Meta(ge=0, le=127)]
-Crotchets = Annotated[
-    str,
-    Meta(
-        pattern="^[0-9]+(/[1-9][0-9]*)?$",
-        description="crotchets of the written page",
-    ),
-]
 Ids = tuple[str, ...]
 
 
@@ -85,13 +79,6 @@ class ReadTunes(Answer, frozen=True):
     time: str
 
 
-class TappedText(Answer, frozen=True):
-    """A tapped text, and how much of its last beat was tapped."""
-
-    text: str
-    taken: Crotchets
-
-
 class DrawnLine(Answer, frozen=True):
     """A line of music: an SVG, and the places of its bars in the tune."""
 
@@ -104,8 +91,8 @@ class DrawnBar(Answer, frozen=True):
 
     index: Count
     number: Count
-    start: Crotchets
-    length: Crotchets
+    start: Fraction
+    length: Fraction
 
 
 class OtherChord(Answer, frozen=True):
@@ -136,8 +123,8 @@ class ShownSlot(Answer, frozen=True):
         symbol: Id of its symbol; None if none is printed.
     """
 
-    onset: Crotchets
-    end: Crotchets
+    onset: Fraction
+    end: Fraction
     bar: Count | None
     beat: str | None
     chord: str | None
@@ -183,16 +170,10 @@ def failure(sentence: str, error: HarmoniseError | None = None) -> Failure:
     """Return the answer to what failed, with its place."""
     if error is None:
         return Failure(ToldFault(sentence, None, None, sentence, "", None))
-    line = _LINE.search(str(error))
-    return Failure(
-        ToldFault(
-            sentence,
-            *_place(error.place),
-            error.what,
-            error.remedy,
-            int(line[1]) if line else None,
-        )
-    )
+    found = _LINE.search(str(error))
+    line = int(found[1]) if found else None
+    place = _place(error.place)
+    return Failure(ToldFault(sentence, *place, error.what, error.remedy, line))
 
 
 def _place(place: Place | None) -> tuple[int | None, str | None]:
@@ -212,16 +193,6 @@ def told_tunes(asked: ReadRequest) -> ReadTunes:
         return ReadTunes((), str(last_sheet(text).passages[-1].time))
     tunes = tunes_in(asked.source)
     return ReadTunes(tuple(map(_tune, tunes)), str(tunes[-1].bars[-1].time))
-
-
-def told_tapped(asked: TapRequest) -> TappedText:
-    """Return a text with something tapped at its end.
-
-    Raises:
-        NotationError: If it cannot be tapped into.
-    """
-    found = tapped(Tapped(asked.text, asked.taken), asked.put, asked.length)
-    return TappedText(found.text, str(found.taken))
 
 
 def _tune(tune: Tune) -> ReadTune:
@@ -254,41 +225,35 @@ def told_arrangement(
         moved=fifths_moved(asked, done),
         level=style.level,
         harmonic_rhythm=style.harmonic_rhythm,
-        svg=tuple(map(_line, systems)),
+        svg=tuple(
+            DrawnLine(system.svg, tuple(int(name[1:]) for name in system.bars))
+            for system in systems
+        ),
         bars=tuple(
-            DrawnBar(index, bar.number, str(bar.start), str(bar.length))
+            DrawnBar(index, bar.number, bar.start, bar.length)
             for index, bar in enumerate(tune.bars)
         ),
         slots=tuple(_slots(done, marks)),
         remarks=tuple(
             ToldPlace(str(remark), *_place(remark.place))
-            for remark in (*done.remarks, *_long(tune))
+            for remark in (*done.remarks, *([TOO_LONG] if too_long(tune) else ()))
         ),
         spoken=format_spoken(done),
     )
 
 
-def _line(system: System) -> DrawnLine:
-    return DrawnLine(system.svg, tuple(int(name[1:]) for name in system.bars))
-
-
-def _long(tune: Tune) -> tuple[Remark, ...]:
-    return (TOO_LONG,) if too_long(tune) else ()
-
-
 def _slots(done: Arrangement, marks: NotePlaces) -> Iterator[ShownSlot]:
-    shared = kept(done)
     for index, slot in enumerate(done.slots):
         yield ShownSlot(
-            str(slot.onset),
-            str(slot.end),
+            slot.onset,
+            slot.end,
             *_place(slot.place),
             chord=str(slot.chord) if slot.chord else None,
             numeral=slot.numeral,
             position=slot.position.value if slot.position else "",
             reason=slot.reason,
             locked=slot.locked,
-            kept=tuple(shared[index]),
+            kept=marks.kept[index],
             alternatives=tuple(
                 OtherChord(str(other.chord), other.numeral, other.cost, other.reason)
                 for other in slot.alternatives
@@ -298,34 +263,10 @@ def _slots(done: Arrangement, marks: NotePlaces) -> Iterator[ShownSlot]:
         )
 
 
-def kept(done: Arrangement) -> list[list[int]]:
-    """Return for each slot the keys that its chord shares with the one before.
-
-    A key is the MIDI number of a note of the right hand that sounds when the slot
-    begins, sounded in the slot before and belongs to both chords. Where the chord goes
-    on there are none.
-    """
-    notes = [
-        Sounding(float(note.onset), float(note.onset + note.length), note.pitch.midi)
-        for note in done.notes
-        if note.hand is Hand.RIGHT
-    ]
-    spans = [(float(slot.onset), float(slot.end)) for slot in done.slots]
-    found: list[list[int]] = []
-    was: set[int] = set()
-    chord = None
-    for slot, sounding in zip(done.slots, by_slot(notes, spans), strict=True):
-        own = slot.chord.pitch_classes if slot.chord else ()
-        now = {note.note for note in sounding if note.note % 12 in own}
-        begins = {note.note for note in sounding if note.start <= float(slot.onset)}
-        found.append(sorted(was & now & begins) if slot.chord != chord else [])
-        was, chord = now, slot.chord
-    return found
-
-
 def told(value: Struct, status: int = 200) -> Response:
     """Return a value as JSON."""
-    return Response(msgspec.json.encode(value), status, None, "application/json")
+    content = msgspec.json.encode(value, enc_hook=str)
+    return Response(content, status, None, "application/json")
 
 
 def refused(status: int, sentence: str, wait: int = 0) -> Response:

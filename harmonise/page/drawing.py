@@ -13,7 +13,7 @@ Engraving for the page, with a small memory of scores that were engraved before.
 """
 
 import re
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator
 from fractions import Fraction
 from functools import lru_cache
 from itertools import count
@@ -28,7 +28,8 @@ from harmonise.notation.score.printed_labels import printed_slots
 from harmonise.notation.score.score_plan import Plan, plan_score
 from harmonise.page.memory import arrangement_of
 from harmonise.page.requests import ArrangeRequest
-from harmonise.theory.arrangement import Arrangement
+from harmonise.theory.arrangement import Arrangement, Hand
+from harmonise.theory.chord import Chord
 
 _RULES = re.compile(r"<style>.*?</style>", re.DOTALL)
 _ROOT = re.compile(r'<svg [^>]*?id="([^"]*)"')
@@ -77,22 +78,6 @@ def _ready(svg: str, line: int, numbers: Iterator[int]) -> str:
     return head + margin + _NAMED.sub(named, music)
 
 
-class Sounding(NamedTuple):
-    """Something printed or played for a while.
-
-    Attributes:
-        start: When it begins, in any unit.
-        end: When it ends, in the same.
-        note: Number of its sounding note, or of its key.
-        name: Its id.
-    """
-
-    start: float
-    end: float
-    note: int
-    name: str = ""
-
-
 class NotePlaces(NamedTuple):
     """Ids of what is printed.
 
@@ -100,11 +85,24 @@ class NotePlaces(NamedTuple):
         names: Ids of the heads of each sounding note, in order.
         at_slots: Ids of the heads that sound when each slot begins.
         symbols: Ids of the chord symbols, by onset.
+        kept: The keys that each slot's chord shares with the one before: keys of the
+            right hand, by MIDI number, that sound when the slot begins, sounded in the
+            slot before and belong to both chords. None where the chord goes on.
     """
 
     names: tuple[tuple[str, ...], ...]
     at_slots: tuple[tuple[str, ...], ...]
     symbols: dict[Fraction, str]
+    kept: tuple[tuple[int, ...], ...]
+
+
+class _Head(NamedTuple):
+    """A printed head: from when to when it sounds, in ticks, its note and its id."""
+
+    start: float
+    end: float
+    note: int
+    name: str
 
 
 def places_in(plan: Plan, done: Arrangement) -> NotePlaces:
@@ -114,52 +112,58 @@ def places_in(plan: Plan, done: Arrangement) -> NotePlaces:
         plan: The score.
         done: The arrangement.
     """
-    parts = sorted(
-        Sounding(sign.start, sign.end, note.number, note.name)
+    heads = sorted(
+        _Head(sign.start, sign.end, note.number, note.name)
         for sign in plan.signs()
         for note in sign.notes
         if note.number is not None
     )
     names: list[list[str]] = [[] for _ in done.notes]
-    for part in parts:
-        names[part.note].append(part.name)
-    divisions = plan.divisions
-    spans = [
-        (_ticks(slot.onset, divisions), _ticks(slot.end, divisions))
-        for slot in done.slots
-    ]
-    at_slots = tuple(
-        tuple(part.name for part in heard if part.start <= start)
-        for (start, _), heard in zip(spans, by_slot(parts, spans), strict=True)
-    )
+    for head in heads:
+        names[head.note].append(head.name)
+    at_slots: list[tuple[str, ...]] = []
+    kept: list[tuple[int, ...]] = []
+    was, chord = set[int](), None
+    for slot, (begun, sounding) in zip(
+        done.slots, _by_slot(plan, done, heads), strict=True
+    ):
+        at_slots.append(tuple(head.name for head in begun))
+        now = _keys(done, sounding, slot.chord)
+        shared = was & now & _keys(done, begun, slot.chord)
+        kept.append(() if slot.chord == chord else tuple(sorted(shared)))
+        was, chord = now, slot.chord
     symbols = {
         slot.onset: f"h{number}" for number, slot in enumerate(printed_slots(done))
     }
-    return NotePlaces(tuple(map(tuple, names)), at_slots, symbols)
+    return NotePlaces(tuple(map(tuple, names)), tuple(at_slots), symbols, tuple(kept))
 
 
-def _ticks(time: Fraction, divisions: int) -> float:
-    """Return a time in divisions of a crotchet, a whole number for any note."""
-    return time.numerator * divisions / time.denominator
+def _by_slot(
+    plan: Plan, done: Arrangement, heads: list[_Head]
+) -> Iterator[tuple[list[_Head], list[_Head]]]:
+    """Yield for each slot what sounds when it begins, and what sounds in it at all."""
+    sounding: list[_Head] = []
+    read = 0
+    for slot in done.slots:
+        start = float(slot.onset * plan.divisions)
+        end = float(slot.end * plan.divisions)
+        # Heads stand in the order in which they begin, so each is taken up once.
+        while read < len(heads) and heads[read].start < end:
+            sounding.append(heads[read])
+            read += 1
+        sounding = [head for head in sounding if head.end > start]
+        yield [head for head in sounding if head.start <= start], sounding
 
 
-def by_slot(
-    parts: Sequence[Sounding], spans: Sequence[tuple[float, float]]
-) -> Iterator[list[Sounding]]:
-    """Yield what sounds in each slot, by its beginning.
-
-    Args:
-        parts: What sounds, by its beginning.
-        spans: Beginnings and ends of the slots, in order.
-    """
-    sounding: list[Sounding] = []
-    at = 0
-    for start, end in spans:
-        while at < len(parts) and parts[at].start < end:
-            sounding.append(parts[at])
-            at += 1
-        sounding = [part for part in sounding if part.end > start]
-        yield sounding
+def _keys(done: Arrangement, heads: Iterable[_Head], chord: Chord | None) -> set[int]:
+    """Return the keys of the right hand that are of a chord."""
+    notes = (done.notes[head.note] for head in heads)
+    classes = chord.pitch_classes if chord else ()
+    return {
+        note.pitch.midi
+        for note in notes
+        if note.hand is Hand.RIGHT and note.pitch.pitch_class in classes
+    }
 
 
 LOOK = Look(width=200)

@@ -19,7 +19,7 @@ from harmonise.theory.arrangement import (
     Player,
     Style,
 )
-from harmonise.theory.chord import Chord, parse_numeral, parse_symbol
+from harmonise.theory.chord import parse_numeral, parse_symbol
 from harmonise.theory.key import parse_key
 from harmonise.theory.singing import voices_named
 from harmonise.theory.transposing import along_the_fifths
@@ -80,19 +80,8 @@ def tune_at(source: Source, number: int) -> Tune:
 
 def _request(settings: Settings) -> Request:
     """Return what is asked for in the words of the engine."""
-    voices = settings.voices
-    return Request(
-        style=_style(settings),
-        key=parse_key(settings.key) if settings.key else None,
-        transpose=settings.transpose,
-        voices=voices_named(voices, singer_table()) if voices else None,
-        player=Player(settings.player) if settings.player else None,
-    )
-
-
-def _style(settings: Settings) -> Style:
-    level = settings.level
-    return Style(
+    level, voices = settings.level, settings.voices
+    style = Style(
         AUTO_LEVEL if level == "auto" else int(level),
         settings.harmonic_rhythm,
         settings.texture,
@@ -101,25 +90,27 @@ def _style(settings: Settings) -> Style:
         labels=settings.labels,
         left_hand=LeftHand(settings.left_hand or LeftHand.AUTO),
     )
+    return Request(
+        style=style,
+        key=parse_key(settings.key) if settings.key else None,
+        transpose=settings.transpose,
+        voices=voices_named(voices, singer_table()) if voices else None,
+        player=Player(settings.player) if settings.player else None,
+    )
 
 
 def _lock(lock: Lock, tune: Tune) -> ChordAt:
-    if lock.end > tune.end:
-        raise NotationError(
-            "a chord is locked after the end of the tune.",
-            tune.place(min(lock.onset, tune.end)),
-            "Take the lock away.",
-        )
-    return ChordAt(lock.onset, lock.end, _chord(lock, tune))
-
-
-def _chord(lock: Lock, tune: Tune) -> Chord:
     """Return a locked chord in the key that the tune is read in."""
+    place = tune.place(min(lock.onset, tune.end))
+    if lock.end > tune.end:
+        what = "a chord is locked after the end of the tune."
+        raise NotationError(what, place, "Take the lock away.")
     text = lock.chord.strip()
     try:
         if text[:1] in tuple("ABCDEFG"):
-            return along_the_fifths(parse_symbol(text), -lock.moved)
-        return parse_numeral(text, tune.key_at(lock.onset))
+            chord = along_the_fifths(parse_symbol(text), -lock.moved)
+        else:
+            chord = parse_numeral(text, tune.key_at(lock.onset))
     except NotationError as error:
-        place = tune.place(lock.onset)
         raise NotationError(error.what, place, error.remedy) from None
+    return ChordAt(lock.onset, lock.end, chord)

@@ -16,7 +16,6 @@ from harmonise.lessons.worksheet import SheetKind
 from harmonise.notation.formats import LARGEST
 from harmonise.notation.outputs import Sheet
 from harmonise.notation.paper.blocks import Paper
-from harmonise.page.tapping import BLANK
 from harmonise.theory.arrangement import (
     PATTERNS,
     Hand,
@@ -28,6 +27,8 @@ from harmonise.theory.arrangement import (
 from harmonise.theory.key import Mode, keys_of, printed
 from harmonise.theory.singing import Voices, read_voices
 
+BLANK = "Title: My tune\nKey: C\nTime: 4/4\nTempo: 96\n"
+"""The text of an empty page, into which a first note is tapped."""
 _METRES = (
     "2/4", "3/4", "4/4", "5/4", "2/2", "3/2", "3/8", "6/8", "9/8", "12/8",
 )  # fmt: skip

@@ -20,7 +20,6 @@ from harmonise.page.answers import (
     slug,
     told,
     told_arrangement,
-    told_tapped,
     told_tunes,
 )
 from harmonise.page.downloads import drill, made, worksheet
@@ -47,6 +46,7 @@ from harmonise.page.statics import (
     sample_list,
     sample_reply,
 )
+from harmonise.page.tapping import tapped
 
 _REFUSALS: dict[type[Exception], tuple[int, str]] = {
     ClientDisconnect: (400, "The request broke off."),
@@ -64,8 +64,8 @@ def refusal_of(error: Exception) -> Response:
     if isinstance(error, MalformedError):
         return refused(400, str(error))
     if isinstance(error, BusyError):
-        sentence = f"Busy just now. Ask again in {error.seconds} seconds."
-        return refused(429, sentence, error.seconds)
+        (seconds,) = error.args
+        return refused(429, f"Busy just now. Ask again in {seconds} seconds.", seconds)
     for kind, (status, sentence) in _REFUSALS.items():
         if isinstance(error, kind):
             return refused(status, sentence)
@@ -91,7 +91,7 @@ async def _read(site: Site, asked: ReadRequest) -> Response:
 
 async def _tap(site: Site, asked: TapRequest) -> Response:
     del site  # So short a job is not worth a place in a queue.
-    return told(told_tapped(asked))
+    return told(tapped(asked))
 
 
 async def _arrange(site: Site, asked: ArrangeRequest) -> Response:

@@ -53,12 +53,7 @@ _QUICK = 4
 
 
 class BusyError(Exception):
-    """The queue is full; `seconds` says when to ask again."""
-
-    def __init__(self, seconds: int) -> None:
-        """Keep the seconds."""
-        super().__init__(f"Ask again in {seconds} seconds.")
-        self.seconds = seconds
+    """The queue is full; its argument is the seconds after which to ask again."""
 
 
 class Workshop:

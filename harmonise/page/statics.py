@@ -4,6 +4,7 @@ A name is looked up among the files that are there and is never used as a path.
 """
 
 import json
+from functools import cache
 from pathlib import Path
 
 from starlette.requests import Request
@@ -30,43 +31,38 @@ MISSING = "There is nothing of that name here."
 def index_reply(request: Request) -> Response:
     """Return the page itself."""
     del request
-    return _found("index.html", _OWN)
+    return _found(_files(), "index.html")
 
 
 def file_reply(request: Request) -> Response:
     """Return a file of the page, or a font of the music."""
-    name = request.path_params["name"]
-    folder = _FONTS if name in _names(_FONTS, (".ttf",)) else _OWN
-    return _found(name, folder)
+    return _found(_files(), request.path_params["name"])
 
 
 def sample_reply(request: Request) -> Response:
     """Return a sound of the piano."""
-    name = request.path_params["name"]
-    for sample in samples():
-        if sample.path.name == name:
-            return _found(name, sample.path.parent)
-    return refused(404, MISSING)
+    sounds = {sample.path.name: sample.path for sample in samples()}
+    return _found(sounds, request.path_params["name"])
 
 
 def sample_list(request: Request) -> Response:
     """Return the sounds of the piano and the keys that they are of."""
     del request
-    rows = [{"file": own.path.name, "midi": own.midi} for own in samples()]
+    rows = [{"file": sample.path.name, "midi": sample.midi} for sample in samples()]
     return Response(json.dumps(rows), 200, None, "application/json")
 
 
-def _names(folder: Path, endings: tuple[str, ...]) -> set[str]:
-    """Return the names of the files of a folder that may be seen."""
-    if not folder.is_dir():
-        return set()
-    return {own.name for own in folder.iterdir() if own.suffix in endings}
+@cache
+def _files() -> dict[str, Path]:
+    """Return the files of the page that may be seen, by their names."""
+    paths = (path for folder in (_OWN, _FONTS) for path in folder.iterdir())
+    return {path.name: path for path in paths if path.suffix in _MEDIA}
 
 
-def _found(name: str, folder: Path) -> Response:
-    if name not in _names(folder, tuple(_MEDIA)):
+def _found(paths: dict[str, Path], name: str) -> Response:
+    if name not in paths:
         return refused(404, MISSING)
-    path = folder / name
+    path = paths[name]
     reply = Response(path.read_bytes(), 200, None, _MEDIA[path.suffix])
     if path.suffix in _LASTING:
         reply.headers["Cache-Control"] = "max-age=3600"

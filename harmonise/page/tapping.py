@@ -10,7 +10,8 @@ import re
 from collections.abc import Sequence
 from fractions import Fraction
 from math import lcm
-from typing import NamedTuple
+
+from msgspec import Struct, field
 
 from harmonise.errors import NotationError
 from harmonise.notation.formats import FORMATS, format_of
@@ -22,11 +23,11 @@ from harmonise.notation.tune_text.typed_lines import (
     parse_sheets,
 )
 from harmonise.notation.tune_text.typed_notes import degree_word
+from harmonise.page.offers import BLANK
+from harmonise.page.requests import TapRequest
 from harmonise.theory.key import Key
 from harmonise.theory.pitch import LETTERS, PitchName, format_alter
 
-BLANK = "Title: My tune\nKey: C\nTime: 4/4\nTempo: 96\n"
-"""The text that a first note is tapped into."""
 REST, HOLD, BAR_LINE, LINE_END = "0", "-", "|", "\n"
 _NOTE = re.compile(r"[A-G1-7]")
 _HEADER = r"(?im)^(\s*{}\s*:).*$"
@@ -36,7 +37,7 @@ _Part = tuple[str, Fraction]
 """What is typed for a note or a rest, and how much of the beat it lasts."""
 
 
-class Tapped(NamedTuple):
+class TappedText(Struct, frozen=True, forbid_unknown_fields=True):
     """A text that is being tapped.
 
     Attributes:
@@ -45,36 +46,36 @@ class Tapped(NamedTuple):
     """
 
     text: str
-    taken: Fraction
+    taken: Fraction = field(default_factory=Fraction)
 
 
-def tapped(before: Tapped, put: int | str, crotchets: Fraction) -> Tapped:
-    r"""Return a text with something put at its end.
-
-    Args:
-        before: The text.
-        put: A key as its MIDI number, a rest, a hold, a bar line, the end of a line, or
-            a time signature, which stands above the tune.
-        crotchets: How long a note, a rest or a hold lasts.
+def tapped(asked: TapRequest) -> TappedText:
+    r"""Return a text with something put at its end, or a time signature at its top.
 
     Raises:
         NotationError: If this text cannot be tapped into.
 
-    >>> tapped(Tapped("Key: G\nG A", Fraction(0)), 66, Fraction(1, 2))
-    Tapped(text='Key: G\nG A F#.0', taken=Fraction(1, 2))
+    >>> tapped(TapRequest("Key: G\nG A", 66, Fraction(1, 2)))
+    TappedText(text='Key: G\nG A F#.0', taken=Fraction(1, 2))
     """
-    text = before.text if before.text.strip() else BLANK
-    _assert_letters(text)
+    put, text = asked.put, asked.text if asked.text.strip() else BLANK
+    found = format_of(text.encode())
+    if found is not FORMATS[-1]:
+        raise NotationError(
+            f"Tapping writes letters, and this tune is in {found.name}.",
+            None,
+            "Begin with an empty page to tap one.",
+        )
     if put in (BAR_LINE, LINE_END):
-        return _ended(text, str(put))
+        return TappedText(_ended(text, str(put)))
     if put not in (REST, HOLD) and isinstance(put, str):
-        return Tapped(_with_time(text, put), Fraction(0))
-    base, parts = _opened(text, before.taken)
+        return TappedText(_with_time(text, put))
+    base, parts = _opened(text, asked.taken)
     sheet = last_sheet(base)
     if put == HOLD and not (parts or _begun(sheet)):
         raise NotationError(_NOTHING_YET)
     sign = put if isinstance(put, str) else _named(put, sheet)
-    return _laid(base, parts, (sign, crotchets / sheet.passages[-1].time.unit))
+    return _laid(base, parts, (sign, asked.length / sheet.passages[-1].time.unit))
 
 
 def filled_up(text: str) -> str:
@@ -117,16 +118,6 @@ def is_blank(text: str) -> bool:
         return False
     sheets = parse_sheets(f"{text}\n{REST}")
     return len(sheets) == len(sheets[0].passages) == 1
-
-
-def _assert_letters(text: str) -> None:
-    found = format_of(text.encode())
-    if found is not FORMATS[-1]:
-        raise NotationError(
-            f"Tapping writes letters, and this tune is in {found.name}.",
-            None,
-            "Begin with an empty page to tap one.",
-        )
 
 
 def _words(sheet: TypedSheet) -> list[str]:
@@ -186,7 +177,7 @@ def _opened(text: str, taken: Fraction) -> tuple[str, list[_Part]]:
     return text[: -len(word)], parts
 
 
-def _laid(base: str, parts: list[_Part], put: _Part) -> Tapped:
+def _laid(base: str, parts: list[_Part], put: _Part) -> TappedText:
     """Return a text with a note laid over as many beats as it lasts."""
     sheet = last_sheet(base)
     beats = sheet.passages[-1].time.beats
@@ -204,7 +195,7 @@ def _laid(base: str, parts: list[_Part], put: _Part) -> Tapped:
     taken = _length(parts)
     if parts:
         base = _append(base, _word(_joined(parts, REST, 1 - taken)))
-    return Tapped(base, taken)
+    return TappedText(base, taken)
 
 
 def _length(parts: Sequence[_Part]) -> Fraction:
@@ -236,14 +227,14 @@ def _append(text: str, word: str) -> str:
     return f"{text.rstrip(' ')} {word}" if goes_on else f"{text}\n{word}"
 
 
-def _ended(text: str, sign: str) -> Tapped:
+def _ended(text: str, sign: str) -> str:
     """Return a text with a bar line, or the end of a line, unless one is there."""
     if not _begun(last_sheet(text)):
         raise NotationError(_NOTHING_YET)
     if sign == LINE_END:
-        return Tapped(text.rstrip("\n") + LINE_END, Fraction(0))
+        return text.rstrip("\n") + LINE_END
     is_there = text.rsplit(maxsplit=1)[-1] in BAR_LINES
-    return Tapped(text if is_there else _append(text.rstrip(), sign), Fraction(0))
+    return text if is_there else _append(text.rstrip(), sign)
 
 
 def _with_time(text: str, time: str) -> str:

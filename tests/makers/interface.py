@@ -12,10 +12,11 @@ from typing import Any
 
 import msgspec
 
-from harmonise.page.answers import Arranged, Failure, ReadTunes, TappedText
+from harmonise.page.answers import Arranged, Failure, ReadTunes
 from harmonise.page.offers import FILES, Offers
 from harmonise.page.requests import described
 from harmonise.page.server import ENDPOINTS
+from harmonise.page.tapping import TappedText
 
 WRITTEN = Path(__file__).parent.parent / "page" / "interface.json"
 _ANSWERS: dict[str, type[msgspec.Struct]] = {
