@@ -7,6 +7,7 @@ names each figure, what was measured and what was promised.
 """
 
 import compileall
+import resource
 import subprocess
 import sys
 from collections.abc import Callable, Iterator
@@ -52,6 +53,24 @@ def seconds(job: Callable[[], object], times: int = 5) -> float:
     return min(found)
 
 
+def processor_seconds(job: Callable[[], object], times: int = 9) -> float:
+    """Return the least processor time that the children of several runs took.
+
+    What else the machine does counts less in it than in the time on the clock.
+    """
+    found = []
+    for _ in range(times):
+        before = resource.getrusage(resource.RUSAGE_CHILDREN)
+        job()
+        after = resource.getrusage(resource.RUSAGE_CHILDREN)
+        user, system = (
+            after.ru_utime - before.ru_utime,
+            after.ru_stime - before.ru_stime,
+        )
+        found.append(user + system)
+    return min(found)
+
+
 def command(*words: str) -> Callable[[], object]:
     line = [sys.executable, *words]
     return lambda: subprocess.run(line, check=True, capture_output=True)  # noqa: S603
@@ -62,9 +81,9 @@ def test_text_tune_cold(benchmark: BenchmarkFixture, tmp_path: Path) -> None:
     tune.write_text(text_of(32))
     target = str(tmp_path / "out.musicxml")
     ours = command("-m", "harmonise", "arrange", str(tune), "-o", target, "--force")
-    base = seconds(command("-c", "import numpy, click"), 9)
-    ratio = seconds(ours, 9) / base
-    FIGURES.append(("text tune over importing numpy, click", ratio, "at most 2.0"))
+    base = processor_seconds(command("-c", "import numpy, click"))
+    ratio = processor_seconds(ours) / base
+    FIGURES.append(("text tune over importing numpy, click", ratio, "at most 1.7"))
     benchmark(ours)
 
 
