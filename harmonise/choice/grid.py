@@ -1,16 +1,15 @@
-"""Where chords may change.
+"""Where chords may change, and the tune cut there: one array a fact.
 
 The slots of each metre are common practice: two a bar in 4/4, 6/8, 2/2 and 2/4, one
 in 3/4, every beat in hymns. No slot begins after the last note, nor on a rest that
 lasts until the next slot; a pickup of one beat or less goes without a chord.
-
-A tune cut into parts, one array a fact, for the vectorised costs.
 
 A *part* is a stretch of one tune note (or rest) inside one slot. Times are whole ticks;
 notes are MIDI numbers. Parts before the first slot (a pickup that goes alone) are left
 out.
 """
 
+from collections.abc import Iterator
 from fractions import Fraction
 from functools import lru_cache
 from math import lcm
@@ -69,21 +68,17 @@ def settle_rhythm(tune: Tune, asked: HarmonicRhythm) -> HarmonicRhythm:
     if asked is not HarmonicRhythm.AUTO:
         return asked
     time, pace = tune.bars[0].time, pace_of(tune)
-    if 0 < pace <= SLOW and _moves_in_beats(tune):
-        return HarmonicRhythm.BEAT
+    if 0 < pace <= SLOW:
+        # It moves in beats if few notes are shorter, and most beats have a note.
+        notes = tune.sounding
+        short = sum(note.length < tune.bar_at(note.onset).time.beat for note in notes)
+        beats = sum(bar.length / bar.time.beat for bar in tune.bars)
+        if 10 * short <= len(notes) and 2 * len(notes) > beats:
+            return HarmonicRhythm.BEAT
     halves = len(half_bar_starts(time))
     if halves == 1 or pace * halves > QUICKEST * time.bar_length / time.beat:
         return HarmonicRhythm.BAR
     return HarmonicRhythm.HALF_BAR
-
-
-def _moves_in_beats(tune: Tune) -> bool:
-    """Whether nearly all notes last a beat or longer, and most beats have a note."""
-    beats = [tune.bar_at(note.onset).time.beat for note in tune.sounding]
-    pairs = list(zip(tune.sounding, beats, strict=True))
-    short = sum(note.length < beat for note, beat in pairs)
-    whole = sum(bar.length / bar.time.beat for bar in tune.bars)
-    return 10 * short <= len(pairs) and 2 * len(pairs) > whole
 
 
 def pace_of(tune: Tune) -> Fraction:
@@ -113,47 +108,40 @@ def chord_slots(
     """
     edges = sorted({int(t * ticks) for lock in locks for t in (lock.onset, lock.end)})
     first = min([_first_chord(tune, ticks), *edges[:1]])
-    last = _last_onset(tune, ticks)
-    found: list[SlotStart] = []
-    for index, bar in enumerate(tune.bars):
-        begin = in_ticks(bar.start, ticks)
-        for offset, weight in _bar_slots(bar, rhythm, ticks):
-            onset = begin + offset
-            if first <= onset <= last:
-                found.append(SlotStart(onset, weight, index))
+    last = in_ticks(tune.sounding[-1].onset, ticks)
+    found = [
+        start
+        for index, bar in enumerate(tune.bars)
+        for start in _bar_slots(index, bar, rhythm, ticks)
+        if first <= start.onset <= last
+    ]
     if not found or found[0].onset > first:
         index = tune.bars.index(tune.bar_at(Fraction(first, ticks)))
         found.insert(0, SlotStart(first, 3, index))
-    found = _with_edges(tune, found, edges, ticks)
-    return _without_silent(tune, found, ticks), first
-
-
-def _with_edges(
-    tune: Tune, starts: list[SlotStart], edges: list[int], ticks: int
-) -> list[SlotStart]:
-    """Add a slot at every edge of a lock that no slot begins at."""
-    known = {start.onset for start in starts}
+    # A lock may begin or end where no slot of the metre does: then one begins there.
+    known, begin = {start.onset for start in found}, found[0].onset
     for edge in edges:
-        if edge not in known and starts[0].onset < edge < int(tune.end * ticks):
+        if edge not in known and begin < edge < int(tune.end * ticks):
             onset = Fraction(edge, ticks)
             bar = tune.bar_at(onset)
             weight = max(1, bar.time.weight(onset - bar.start + bar.offset))
-            starts.append(SlotStart(edge, weight, tune.bars.index(bar)))
-    return sorted(starts)
+            found.append(SlotStart(edge, weight, tune.bars.index(bar)))
+    return _without_silent(tune, sorted(found), ticks), first
 
 
-def _bar_slots(bar: Bar, rhythm: HarmonicRhythm, ticks: int) -> list[tuple[int, int]]:
-    """Return (ticks from the bar's start, weight) of the slots in one bar."""
-    skipped = in_ticks(bar.offset, ticks)
-    length = in_ticks(bar.length, ticks)
+def _bar_slots(
+    index: int, bar: Bar, rhythm: HarmonicRhythm, ticks: int
+) -> Iterator[SlotStart]:
+    """Yield the slots of one bar; the opening of a pickup is always one."""
+    begin, skipped = in_ticks(bar.start, ticks), in_ticks(bar.offset, ticks)
     inside = [
         (at - skipped, weight)
         for at, weight in _full_bar_slots(bar.time, rhythm, ticks)
-        if 0 <= at - skipped < length
+        if 0 <= at - skipped < in_ticks(bar.length, ticks)
     ]
     if bar.number == 0 and not (inside and inside[0][0] == 0):
         inside.insert(0, (0, 1))
-    return inside
+    return (SlotStart(begin + at, weight, index) for at, weight in inside)
 
 
 @lru_cache(maxsize=64)
@@ -193,38 +181,19 @@ def _first_chord(tune: Tune, ticks: int) -> int:
     return int(max(bar.start, start) * ticks)
 
 
-def _last_onset(tune: Tune, ticks: int) -> int:
-    return in_ticks(tune.sounding[-1].onset, ticks)
-
-
 def _without_silent(
     tune: Tune, starts: list[SlotStart], ticks: int
 ) -> tuple[SlotStart, ...]:
     """Leave out the slots in which the tune only rests: the chord before carries on."""
-    rests = _rests(tune, ticks)
-    if not rests:
-        return tuple(starts)
-    ends = [start.onset for start in starts[1:]] + [int(tune.end * ticks)]
-    kept: list[SlotStart] = []
-    at = 0
-    for start, end in zip(starts, ends, strict=True):
-        while at < len(rests) and rests[at][1] < end:
-            at += 1
-        silent = at < len(rests) and rests[at][0] <= start.onset
-        if not (kept and silent):
-            kept.append(start)
-    return tuple(kept)
-
-
-def _rests(tune: Tune, ticks: int) -> list[tuple[int, int]]:
-    """Return start and end of each silence; rests that follow one another are one."""
-    found: list[tuple[int, int]] = []
-    for note in tune.notes:
-        if note.pitch is None:
-            onset, end = in_ticks(note.onset, ticks), in_ticks(note.end, ticks)
-            joins = bool(found) and found[-1][1] == onset
-            found[-1:] = [(found[-1][0], end)] if joins else [*found[-1:], (onset, end)]
-    return found
+    notes = tune.sounding
+    onsets = _all_in_ticks([note.onset for note in notes], ticks)
+    ends = _all_in_ticks([note.end for note in notes], ticks)
+    begins = np.array([start.onset for start in starts])
+    # The last note begun before a slot ends: if it is over already, all is silent.
+    last = np.searchsorted(onsets, np.append(begins[1:], int(tune.end * ticks))) - 1
+    sounds = (last >= 0) & (ends[last] > begins)
+    sounds[0] = True
+    return tuple(start for start, heard in zip(starts, sounds, strict=True) if heard)
 
 
 Ints = NDArray[np.int64]
@@ -243,7 +212,6 @@ class Grid(NamedTuple):
         midi: MIDI number of each part; -1 for a rest.
         step: Staff place of each part, in letters above C0; -1 for a rest.
         held: Whether the part goes on a note struck in an earlier slot.
-        goes_on: Whether the note of the part goes on into the next slot.
         order: Number of the part in its slot, from 0.
         slot_start: Onset of each slot, in ticks; one more entry for the end.
         slot_weight: Metric weight of each slot's start, 1 to 3.
@@ -262,7 +230,6 @@ class Grid(NamedTuple):
     midi: Ints
     step: Ints
     held: Flags
-    goes_on: Flags
     order: Ints
     slot_start: Ints
     slot_weight: Ints
@@ -284,10 +251,11 @@ def cut(tune: Tune, starts: tuple[SlotStart, ...], ticks: int) -> Grid:
     onsets = _all_in_ticks([note.onset for note in notes], ticks)
     end = int(tune.end * ticks)
     slot_start = np.array([start.onset for start in starts] + [end])
-    edges = np.sort(np.concatenate((onsets, slot_start)))
-    edges = edges[np.append(True, np.diff(edges) > 0)]
+    # A part begins wherever a note or a slot does.
+    edges = np.unique(np.concatenate((onsets, slot_start)))
     edges = edges[(edges >= slot_start[0]) & (edges <= end)]
     start, length = edges[:-1], np.diff(edges)
+    # Each part belongs to the last note, and to the last slot, begun by then.
     note = np.searchsorted(onsets, start, side="right") - 1
     slot = np.searchsorted(slot_start, start, side="right") - 1
     note_midi = np.array([n.pitch.midi if n.pitch else -1 for n in notes])
@@ -295,11 +263,10 @@ def cut(tune: Tune, starts: tuple[SlotStart, ...], ticks: int) -> Grid:
     midi = note_midi[note]
     first = np.searchsorted(slot, np.arange(len(starts)))
     beat, on_beat = _beats(tune, start, ticks)
-    struck = start == onsets[note]
-    goes_on = np.append(note[1:] == note[:-1], False)
+    held = (start > onsets[note]) & (midi >= 0)
     return Grid(
-        ticks, slot, note, start, length, midi, step, ~struck & (midi >= 0),
-        goes_on & (midi >= 0), np.arange(len(slot)) - first[slot], slot_start,
+        ticks, slot, note, start, length, midi, step, held,
+        np.arange(len(slot)) - first[slot], slot_start,
         np.array([start.weight for start in starts]),
         np.array([start.bar for start in starts]), beat, on_beat, onsets, note_midi,
     )  # fmt: skip

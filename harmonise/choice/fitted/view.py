@@ -30,7 +30,7 @@ from harmonise.choice.grid import Grid, in_ticks, slot_offsets
 from harmonise.theory.arrangement import HarmonicRhythm
 from harmonise.theory.key import Key
 from harmonise.theory.metre import TimeSignature
-from harmonise.theory.tune import Bar, Tune
+from harmonise.theory.tune import Tune
 
 SECTION = 8
 """Bars from which on a line end also ends a section, where no sign does (most folk
@@ -67,54 +67,44 @@ def view(
     starts, bars, places = _places(tune, grid, rhythm)
     group = np.searchsorted(grid.slot_start, starts, side="right") - 1
     first = np.searchsorted(starts, grid.slot_start[:-1])
-    own = stretch[group]
-    tonic = np.array([key.tonic.pitch_class for key in keys])
-    minor = np.array([key.mode.is_minor for key in keys])
     ends = np.append(starts[1:], grid.slot_start[-1])
+    whole, section = _bars(tune)
+    chosen = [keys[number] for number in stretch[group].tolist()]
     slots = Slots(
         start=starts,
         length=ends - starts,
         place=places,
-        bar=_whole_bars(tune)[bars],
-        section=_sections(tune)[bars],
-        tonic=tonic[own],
-        minor=minor[own],
+        bar=whole[bars],
+        section=section[bars],
+        tonic=np.array([key.tonic.pitch_class for key in chosen]),
+        minor=np.array([key.mode.is_minor for key in chosen]),
         metre=_metre(tune.bars[int(bars[0])].time),
         crotchet=grid.ticks,
     )
-    return View(look(slots, _notes(tune, grid)), group, first)
-
-
-def _notes(tune: Tune, grid: Grid) -> Notes:
     onset = grid.note_onset
     length = np.append(onset[1:], in_ticks(tune.end, grid.ticks)) - onset
-    return Notes(onset, length, grid.note_midi)
+    notes = Notes(onset, length, grid.note_midi)
+    return View(look(slots, notes), group, first)
 
 
 def _places(tune: Tune, grid: Grid, rhythm: HarmonicRhythm) -> tuple[Ints, Ints, Ints]:
-    """Return start, index of the bar and kind of every place."""
-    ticks, bars = grid.ticks, tune.bars
-    begins = np.array([in_ticks(bar.start, ticks) for bar in bars])
-    lacks = np.array([in_ticks(bar.offset, ticks) if bar.offset else 0 for bar in bars])
-    ends = np.append(begins[1:], grid.slot_start[-1])
-    times = dict.fromkeys(bar.time for bar in bars)
-    known = {time: number for number, time in enumerate(times)}
-    which = np.array([known[bar.time] for bar in bars])
-    rows = []
-    for time, number in known.items():
-        own = np.flatnonzero(which == number)
-        offsets, kinds = np.array(_bar_places(time, rhythm, ticks)).T
-        starts = (begins - lacks)[own][:, None] + offsets
-        inside = (starts >= np.maximum(begins[own], grid.slot_start[0])[:, None]) & (
-            starts < ends[own][:, None]
-        )
-        at, column = np.nonzero(inside)
-        rows.append((starts[inside], own[at], kinds[column]))
-    edges = grid.slot_start[:-1]
-    rows.append((edges, grid.slot_bar, np.full(len(edges), WEAK)))
-    starts, index, kinds = map(np.concatenate, zip(*rows, strict=True))
-    starts, first = np.unique(starts, return_index=True)
-    return starts, index[first], kinds[first]
+    """Return start, index of the bar and kind of every place, in order."""
+    opening = int(grid.slot_start[0])
+    # What a bar lacks at its beginning (a pickup, or the rest of a split bar) is
+    # skipped, so that its places keep their kinds.
+    found: dict[int, tuple[int, int]] = {}
+    for index, bar in enumerate(tune.bars):
+        begin, end = in_ticks(bar.start, grid.ticks), in_ticks(bar.end, grid.ticks)
+        line = begin - in_ticks(bar.offset, grid.ticks)
+        for offset, kind in _bar_places(bar.time, rhythm, grid.ticks):
+            if max(begin, opening) <= line + offset < end:
+                found[line + offset] = (index, kind)
+    # A chord slot that begins at none of them (a lock's, say) makes a place of its own.
+    edges = zip(grid.slot_start[:-1].tolist(), grid.slot_bar.tolist(), strict=True)
+    for start, index in edges:
+        found.setdefault(start, (index, WEAK))
+    rows = np.array([(start, *found[start]) for start in sorted(found)])
+    return rows[:, 0], rows[:, 1], rows[:, 2]
 
 
 @lru_cache(maxsize=64)
@@ -137,28 +127,23 @@ def _metre(time: TimeSignature) -> int:
     return SIMPLE if time.beats in (2, 4) else TRIPLE
 
 
-def _whole_bars(tune: Tune) -> Ints:
-    """Number the whole bars: a later part of a split bar belongs to the one before."""
-    parts = [number > 0 and bar.offset > 0 for number, bar in enumerate(tune.bars)]
-    return np.cumsum(~np.array(parts))
+def _bars(tune: Tune) -> tuple[Ints, Ints]:
+    """Number, for each bar, the whole bar that it is part of, and its section.
 
-
-def _sections(tune: Tune) -> Ints:
-    """Number the section of each bar."""
+    A later part of a split bar belongs to the one before.
+    """
     lines = frozenset(tune.phrases)
-    number, length, found = 0, 0, []
+    whole = section = length = 0
+    found = []
     for bar, after in zip(tune.bars, (*tune.bars[1:], None), strict=True):
-        found.append(number)
+        found.append((whole, section))
         length += 1
-        if _closes(bar, after) or (
-            length >= SECTION and after and after.start in lines
-        ):
-            number, length = number + 1, 0
-    return np.array(found)
-
-
-def _closes(bar: Bar, after: Bar | None) -> bool:
-    """Whether a sign on the page ends a section after a bar."""
-    if bar.double or bar.repeat_end > 1:
-        return True
-    return after is not None and (after.repeat_start or bool(after.section))
+        if after is None:
+            break
+        # A sign on the page ends a section, and so does a line once it is long enough.
+        sign = bar.double or bar.repeat_end > 1 or after.repeat_start or after.section
+        if sign or (length >= SECTION and after.start in lines):
+            section, length = section + 1, 0
+        whole += not after.offset
+    numbers = np.array(found)
+    return numbers[:, 0], numbers[:, 1]
