@@ -48,7 +48,8 @@ def columns(chords: Ints) -> Columns:
 
 
 def unary_costs(table: CostTable, sight: Sight, chords: Ints) -> Costs:
-    return unary_of(table, facts_of(sight), columns(chords))
+    costs = unary_of(table, facts_of(sight), columns(chords))
+    return np.rint(costs).astype(np.int64)
 
 
 def pair_costs(table: CostTable, sight: Sight, chords: Ints) -> Costs:

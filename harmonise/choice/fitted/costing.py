@@ -1,13 +1,12 @@
-"""What every chord on offer costs by the fitted table, slot by slot.
+"""What every chord on offer costs by the fitted table, slot by slot, and why.
 
 The table knows triads by their root above the keynote. A chord with a seventh or other
 figures costs what its triad costs. A chord that the table does not know (only a lock
-brings one) costs nothing.
-
-The costs of the table, parted into the few terms that a reason can name.
+brings one) costs nothing. For the reasons the costs are parted into a few terms.
 """
 
-from typing import NamedTuple
+from collections.abc import Iterator
+from typing import Any, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -25,7 +24,6 @@ from harmonise.choice.fitted.chord_facts import (
 )
 from harmonise.choice.fitted.table import TWINS, CostTable
 from harmonise.choice.fitted.tune_facts import (
-    PAIR_BLOCKS,
     PLAIN,
     X_BLOCKS,
     look_up_pairs,
@@ -100,31 +98,32 @@ def price(table: CostTable, seen: View, kinds: list[Columns], kind: Ints) -> Pri
         kinds: Columns of each kind of key.
         kind: Kind of each of the table's places.
     """
-    sight, places = seen.sight, len(seen.group)
-    unary = np.zeros((places, len(kinds[0].triad)), np.int64)
-    pair = np.zeros((places, *2 * unary.shape[1:]), np.int32)
-    facts = facts_of(sight)
-    for number, columns in enumerate(kinds):
-        rows = kind == number
-        if rows.any():
-            unary[rows] = unary_of(table, facts, columns)[rows]
-            pair[rows] = pairs_of(table, facts, columns)[rows]
-    tonic = sight.slots.tonic
+    facts, width = facts_of(seen.sight), len(kinds[0].triad)
+    here = np.zeros((len(kind), width), np.int64)
+    step = np.zeros((len(kind), width, width), np.int32)
+    for rows, columns in _rows_of(kinds, kind):
+        here[rows] = np.rint(unary_of(table, facts, columns)).astype(np.int64)[rows]
+        step[rows] = pairs_of(table, facts, columns)[rows]
+    # The table tells of steps inside a key; into a new one it has nothing to say.
+    tonic = seen.sight.slots.tonic
     new_key = np.append(True, (tonic[1:] != tonic[:-1]) | (kind[1:] != kind[:-1]))
-    pair[new_key] = 0
-    return Priced(*_by_slot(unary, pair, seen), facts.twin)
+    step[new_key] = 0
+    here = np.add.reduceat(here + _stays(step, seen), seen.first, axis=0)
+    return Priced(here, step[seen.first], facts.twin)
 
 
-def _by_slot(
-    unary: Costs, pair: NDArray[np.int32], seen: View
-) -> tuple[Costs, NDArray[np.int32]]:
-    """Add up the places that a chord slot holds; inside one the chord stays."""
-    if len(seen.first) == len(seen.group):
-        return unary, pair
-    stays = np.diagonal(pair, axis1=1, axis2=2).astype(np.int64).copy()
+def _rows_of(kinds: list[Columns], kind: Ints) -> Iterator[tuple[Flags, Columns]]:
+    """Yield the places of each kind of key that the tune has, and its columns."""
+    for number, columns in enumerate(kinds):
+        if (kind == number).any():
+            yield kind == number, columns
+
+
+def _stays(step: NDArray[Any], seen: View) -> NDArray[Any]:
+    """Return what it costs in each place that the chord of its slot goes on there."""
+    stays = np.diagonal(step, axis1=1, axis2=2).astype(np.result_type(step, np.int64))
     stays[seen.first] = 0
-    here = np.add.reduceat(unary + stays, seen.first, axis=0)
-    return here, pair[seen.first]
+    return stays
 
 
 class Facts(NamedTuple):
@@ -151,32 +150,27 @@ def facts_of(sight: Sight) -> Facts:
     return Facts(sight, tune_facts(sight), pair_codes(sight), edge, twin)
 
 
-def unary_of(table: CostTable, facts: Facts, columns: Columns) -> Costs:
+def unary_of(table: CostTable, facts: Facts, columns: Columns) -> Floats:
     """Return the cost of each chord in each place, [place, column]."""
     costs = product(facts.tune, table.x[:PLAIN, columns.triad])
     costs += look_up_pairs(facts.pairs, table.x[PLAIN:, columns.triad])
-    costs += fit_of(table, facts.sight, columns)
-    return np.rint(share_with_twins(costs, facts.twin, TWINS)).astype(np.int64)
+    if table.fits.any():
+        costs += fit_of(table, facts.sight, columns)
+    # Identical bars want the same chords, so their places share half of their costs.
+    return share_with_twins(costs, facts.twin, TWINS)
 
 
 def fit_of(table: CostTable, sight: Sight, columns: Columns) -> Floats:
     """Return what cover and named non-chord notes cost, [place, column]."""
     covers = cover_facts(sight, columns.member)
     covered: Floats = np.tensordot(table.fits[: len(covers)], covers, 1)
-    return covered + named_notes(table, sight, columns)
-
-
-def named_notes(table: CostTable, sight: Sight, columns: Columns) -> Floats:
-    """Return what named non-chord notes cost, [place, column]."""
-    slot, size = sight.pieces.slot, len(sight.slots.start)
+    # A named note costs by its name and by its weight: where it stands, how long.
+    prices = table.fits[len(covers) :].reshape(-1, len(WEIGHTS)) @ note_weights(sight)
     names = name_notes(sight.pieces, look_at_steps(sight), columns.member)
-    costs = table.fits[len(COVER_NAMES) :].reshape(-1, len(WEIGHTS)) @ note_weights(
-        sight
+    total = sum(
+        flags * cost[:, None] for flags, cost in zip(names, prices, strict=True)
     )
-    total = np.zeros((len(slot), columns.member.shape[1]))
-    for flags, cost in zip(names, costs, strict=True):
-        total += flags * cost[:, None]
-    return sum_by_slot(total, slot, size)
+    return covered + sum_by_slot(total, sight.pieces.slot, len(sight.slots.start))
 
 
 def pairs_of(table: CostTable, facts: Facts, columns: Columns) -> NDArray[np.int32]:
@@ -208,34 +202,27 @@ HERE, BAR, BEFORE, AFTER, PLACE = "here", "bar", "before", "after", "place"
 NAMED = (HERE, BAR, BEFORE, AFTER, PLACE)
 
 _BLOCKS = {
-    "share of bar": BAR,
-    "lowest note of bar": BAR,
-    "share of slot before": BEFORE,
-    "last note before": BEFORE,
-    "share two slots before": BEFORE,
-    "share of bar before": BEFORE,
-    "last note before, then first note": BEFORE,
-    "first note of slot before, then first note": BEFORE,
-    "share of next slot": AFTER,
-    "first note of next slot": AFTER,
-    "share of slot after next": AFTER,
-    "share of next bar": AFTER,
-    "first note of next bar": AFTER,
-    "share of bar after next": AFTER,
-    "first note, then first note of next slot": AFTER,
-    "first note, then first note of next bar": AFTER,
-    "last note of section, in its last bar": PLACE,
-    "share of slot, last bar of section": PLACE,
-    "share of slot, last bar but one": PLACE,
-    "share of bar, every fourth bar": PLACE,
-    "last note of tune": PLACE,
-    "share of section": PLACE,
-    "first note of section": PLACE,
-    "last note of section": PLACE,
-    "place": PLACE,
-    "tune": PLACE,
-}
-"""Term of each block of facts; those left out speak of the notes here."""
+    BAR: ("share of bar", "lowest note of bar"),
+    BEFORE: (
+        "share of slot before", "last note before", "share two slots before",
+        "share of bar before", "last note before, then first note",
+        "first note of slot before, then first note",
+    ),
+    AFTER: (
+        "share of next slot", "first note of next slot", "share of slot after next",
+        "share of next bar", "first note of next bar", "share of bar after next",
+        "first note, then first note of next slot",
+        "first note, then first note of next bar",
+    ),
+    PLACE: (
+        "last note of section, in its last bar", "share of slot, last bar of section",
+        "share of slot, last bar but one", "share of bar, every fourth bar",
+        "last note of tune", "share of section", "first note of section",
+        "last note of section", "place", "tune",
+    ),
+}  # fmt: skip
+"""Blocks of facts of each term; those left out speak of the notes here."""
+_TERM_OF = {block: name for name, blocks in _BLOCKS.items() for block in blocks}
 
 
 class Terms(NamedTuple):
@@ -254,43 +241,28 @@ class Terms(NamedTuple):
 
 def terms_of(table: CostTable, seen: View, kinds: list[Columns], kind: Ints) -> Terms:
     """Part the costs of every chord into terms; their sum is the cost itself."""
-    facts = facts_of(seen.sight)
-    places, width = len(seen.group), len(kinds[0].triad)
-    here = {name: np.zeros((places, width)) for name in NAMED}
-    step = np.zeros((places, width, width))
-    for number, columns in enumerate(kinds):
-        rows = kind == number
-        if not rows.any():
-            continue
-        for name, cost in _terms(table, facts, columns).items():
-            here[name][rows] = share_with_twins(cost, facts.twin, TWINS)[rows]
+    facts, width = facts_of(seen.sight), len(kinds[0].triad)
+    here = {name: np.zeros((len(kind), width)) for name in NAMED}
+    step = np.zeros((len(kind), width, width))
+    for rows, columns in _rows_of(kinds, kind):
+        for name in NAMED:
+            here[name][rows] = unary_of(_part(table, name), facts, columns)[rows]
         step[rows] = pairs_of(table, facts, columns)[rows]
+    # What any change costs says something of the place, not of the two chords.
     change = facts.edge @ table.change
     step -= change[:, None, None] * ~np.eye(width, dtype=bool)
-    stays = np.diagonal(step, axis1=1, axis2=2).copy()
-    stays[seen.first] = 0
-    here[HERE] = here[HERE] + stays
+    here[HERE] += _stays(step, seen)
     summed = {n: np.add.reduceat(cost, seen.first, axis=0) for n, cost in here.items()}
     return Terms(summed, change[seen.first], step[seen.first])
 
 
-def _terms(table: CostTable, facts: Facts, columns: Columns) -> dict[str, Floats]:
-    found = {name: np.zeros((len(facts.tune), len(columns.triad))) for name in NAMED}
-    at = 0
-    for block, names in X_BLOCKS:
-        part = slice(at, at + len(names))
-        at += len(names)
-        cells = table.x[part][:, columns.triad]
-        if block in PAIR_BLOCKS:
-            kind = PAIR_BLOCKS.index(block)
-            codes = facts.pairs[:, kind : kind + 1]
-            own = np.where(codes < 0, -1, codes - kind * len(names))
-            found[_BLOCKS.get(block, HERE)] += look_up_pairs(own, cells)
-        else:
-            found[_BLOCKS.get(block, HERE)] += facts.tune[:, part] @ cells
-    covers = cover_facts(facts.sight, columns.member)
-    for number, name in enumerate(COVER_NAMES):
-        term = BAR if "bar" in name.split() else HERE
-        found[term] += table.fits[number] * covers[number]
-    found[HERE] += named_notes(table, facts.sight, columns)
-    return found
+def _part(table: CostTable, name: str) -> CostTable:
+    """Return a table with the costs of one term alone."""
+    terms = [_TERM_OF.get(block, HERE) for block, names in X_BLOCKS for _ in names]
+    bars = np.array(["bar" in fact.split() for fact in COVER_NAMES])
+    fits = np.zeros(len(table.fits), np.bool_)
+    fits[: len(bars)] = bars if name == BAR else ~bars
+    fits[len(bars) :] = name == HERE
+    fits &= name in (HERE, BAR)
+    x = np.where((np.array(terms) == name)[:, None], table.x, 0)
+    return table._replace(x=x, fits=np.where(fits, table.fits, 0))
