@@ -20,7 +20,6 @@ from harmonise.notation.musicxml import written_bars
 from harmonise.notation.musicxml.elements import LINES
 from harmonise.notation.musicxml.written_notes import write_sign
 from harmonise.notation.musicxml.written_xml import add, format_tree
-from harmonise.notation.score.placed_signs import Line
 from harmonise.notation.score.printed_labels import clean
 from harmonise.notation.score.score_plan import (
     BarPlan,
@@ -76,7 +75,12 @@ def format_plan(plan: Plan) -> bytes:
             measure.set("implicit", "yes")
         measure.set("id", f"m{at}")
         _open_bar(measure, bar, bars[at], plan)
-        _fill_bar(measure, bar, plan.tune.verses)
+        _write_tune(measure, bar, plan.tune.verses)
+        for line in bar.lines[1:]:
+            length = line[-1].end - bar.start
+            add(add(measure, "backup"), "duration", str(length))
+            for sign in line:
+                write_sign(measure, sign, plan.tune.verses)
         written_bars.add_right_line(measure, bar.bar, bars[at + 2])
     return (_HEAD + format_tree(root)).encode()
 
@@ -113,29 +117,19 @@ def _open_bar(measure: Element, plan: BarPlan, before: Bar | None, score: Plan) 
     """Append what stands before the notes of a bar."""
     if plan.new_line:
         SubElement(measure, "print", {"new-system": "yes"})
-    at_once = [mark.key for mark in plan.keys if mark.tick <= plan.start]
+    at_once = [key for tick, key in plan.keys if tick <= plan.start]
     key = at_once[-1] if at_once else None
     written_bars.add_attributes(measure, plan.bar, before, key, score)
     written_bars.add_left_line(measure, plan.bar, before)
 
 
-def _fill_bar(measure: Element, plan: BarPlan, verses: int) -> None:
-    """Append the voices of a bar, one after the other."""
-    first, *others = plan.lines
-    _write_tune(measure, first, plan, verses)
-    length = first[-1].end - plan.start
-    for line in others:
-        add(add(measure, "backup"), "duration", str(length))
-        for sign in line:
-            write_sign(measure, sign, verses)
-
-
-def _write_tune(measure: Element, line: Line, plan: BarPlan, verses: int) -> None:
+def _write_tune(measure: Element, plan: BarPlan, verses: int) -> None:
     """Append voice 1 with what floats above it, and signatures inside the bar."""
-    above, keys = list(plan.above), [key for key in plan.keys if key.tick > plan.start]
-    for sign in line:
-        while keys and keys[0].tick <= sign.start:
-            written_bars.add_key(add(measure, "attributes"), keys.pop(0).key)
+    above = list(plan.above)
+    keys = [(tick, key) for tick, key in plan.keys if tick > plan.start]
+    for sign in plan.lines[0]:
+        while keys and keys[0][0] <= sign.start:
+            written_bars.add_key(add(measure, "attributes"), keys.pop(0)[1])
         while above and above[0].tick < sign.end:
             tick, what = above.pop(0)
             measure.append(written_bars.direction(what, tick - sign.start))
@@ -143,8 +137,8 @@ def _write_tune(measure: Element, line: Line, plan: BarPlan, verses: int) -> Non
             if sign.start <= tick < sign.end:
                 measure.append(written_bars.direction(box, tick - sign.start))
         write_sign(measure, sign, verses)
-    for mark in keys:
-        written_bars.add_key(add(measure, "attributes"), mark.key)
+    for _, key in keys:
+        written_bars.add_key(add(measure, "attributes"), key)
     measure.extend(written_bars.direction(what, 0) for _, what in above)
     # What ends a bar sounds after its last note but is printed over its last beat.
     measure.extend(written_bars.direction(what, -plan.back) for _, what in plan.closing)

@@ -14,7 +14,6 @@ from harmonise.notation.score.score_plan import (
     Above,
     JumpWords,
     Plan,
-    PlayTimes,
     ScoreBox,
     SectionName,
 )
@@ -140,10 +139,6 @@ def direction(what: Above, offset: int) -> Element:
             return _section(label, offset)
         case JumpWords(text):
             return _jump(text, offset)
-        case PlayTimes(times):
-            made = Element("direction", _ABOVE)
-            _add_words(made, f"play {times} times").set("justify", "right")
-            return _finished(made, offset)
         case ScoreBox():
             return _box(what, offset)
 

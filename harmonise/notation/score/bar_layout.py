@@ -4,6 +4,7 @@ Numbering follows MusicXML 4.0 and TRADE N09: a pickup is number 0 and implicit;
 second part of a split bar is implicit with a number of its own, X1, X2 and so on.
 """
 
+from bisect import bisect_left
 from collections.abc import Sequence
 
 from harmonise.theory.tune import Bar, Tune
@@ -31,36 +32,22 @@ def new_lines(tune: Tune) -> set[int]:
     Lines end where phrases end, or after the bar in which they end (TRADE N12), if they
     hold two full bars; phrases too long for one line are broken every four bars.
     """
-    ends = _phrase_ends(tune)
+    bars = tune.bars
+    starts = [bar.start for bar in bars]
+    ends = [bisect_left(starts, onset) for onset in sorted(tune.phrases)]
     lines: set[int] = set()
     first = 0
-    for end in ends:
-        full = _full_bars(tune.bars, first, end)
-        if len(full) < 2 and end < len(tune.bars):
+    for end in [*(end for end in ends if 0 < end < len(bars)), len(bars)]:
+        # Neither a pickup nor the second part of a split bar fills a line.
+        full = [at for at in range(first, end) if not bars[at].offset]
+        if len(full) < 2 and end < len(bars):
             continue
-        length = tune.bars[end - 1].end - tune.bars[first].start
-        if length > _LONG_LINE:
+        if bars[end - 1].end - bars[first].start > _LONG_LINE:
             lines.update(full[at] for at in range(4, len(full) - 1, 4))
         lines.add(end)
         first = end
-    lines.discard(len(tune.bars))
+    lines.discard(len(bars))
     return lines
-
-
-def _phrase_ends(tune: Tune) -> list[int]:
-    """Return the numbers of the bars after each phrase's last; the end comes last."""
-    ends = []
-    at = 0
-    for onset in sorted(tune.phrases):
-        while at < len(tune.bars) and tune.bars[at].start < onset:
-            at += 1
-        ends.append(at)
-    return [*(end for end in ends if 0 < end < len(tune.bars)), len(tune.bars)]
-
-
-def _full_bars(bars: Sequence[Bar], first: int, end: int) -> list[int]:
-    """Return the bars of a line that count: neither pickups nor second parts."""
-    return [at for at in range(first, end) if not bars[at].offset]
 
 
 def is_sign(text: str) -> bool:

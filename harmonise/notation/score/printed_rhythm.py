@@ -8,7 +8,7 @@ The rhythm of one voice in one bar, ready to print: values, ties, tuplets, beams
 Pure and remembered: bars with the same rhythm are worked out once.
 """
 
-from collections.abc import Iterator
+from collections.abc import Sequence
 from fractions import Fraction
 from functools import lru_cache
 from itertools import groupby
@@ -30,7 +30,7 @@ from harmonise.notation.score.tuplets import (
 )
 
 
-class Stem(NamedTuple):
+class _Stem(NamedTuple):
     """What beaming asks about one note or rest.
 
     Attributes:
@@ -38,91 +38,66 @@ class Stem(NamedTuple):
         end: Ticks from the bar line.
         flags: Beams or flags of its value; 0 for rests.
         plain: Whether it is an undotted quaver outside tuplets.
-        tuplet: Start and end of its tuplet; None outside.
+        tuplet: Its tuplet; None outside.
     """
 
     start: int
     end: int
     flags: int
     plain: bool
-    tuplet: tuple[int, int] | None
+    tuplet: TupletSpan | None
 
 
-def beam(stems: list[Stem], grid: MetricGrid) -> list[tuple[str, ...]]:
-    """Return the MusicXML beam values of every note, primary beam first.
-
-    Args:
-        stems: The notes and rests of a voice in a bar, without gaps.
-        grid: The metre.
-    """
-    groups = [_group(stem, grid) for stem in stems]
-    _widen(stems, groups, grid)
+def _beam(stems: Sequence[_Stem], grid: MetricGrid) -> list[tuple[str, ...]]:
+    """Return the MusicXML beam values of every note, primary beam first."""
+    groups = _groups(stems, grid)
     beams: list[tuple[str, ...]] = [()] * len(stems)
-    for members in _runs(stems, groups):
-        for place, values in zip(members, _join(stems, members), strict=True):
-            beams[place] = values
+    keys = [(group, stem.flags > 0) for group, stem in zip(groups, stems, strict=True)]
+    for (_, flagged), run in groupby(range(len(stems)), keys.__getitem__):
+        members = list(run)
+        if not flagged or len(members) < 2:
+            continue
+        flags = [0, *(stems[at].flags for at in members), 0]
+        for number, at in enumerate(members, 1):
+            before, after = flags[number - 1], flags[number + 1]
+            beams[at] = tuple(
+                _value(level, before, after, stems[at])
+                for level in range(1, stems[at].flags + 1)
+            )
     return beams
 
 
-_Group = tuple[str, int]
+def _groups(stems: Sequence[_Stem], grid: MetricGrid) -> list[tuple[str, int]]:
+    """Return the beam group of every note: a beat, a tuplet across beats, or wider.
 
-
-def _group(stem: Stem, grid: MetricGrid) -> _Group:
-    """Return the beam group of a note; a tuplet across beats is a group itself."""
-    if stem.tuplet:
-        start, end = stem.tuplet
-        if grid.between(grid.beamed, start, end):
-            return "tuplet", start
-    return "beat", grid.floor(grid.beamed, stem.start)
-
-
-def _widen(stems: list[Stem], groups: list[_Group], grid: MetricGrid) -> None:
-    """Give one group to the quavers that fill a wide stretch."""
-    if not grid.wide:
-        return
-    cells = [grid.floor(grid.wide, stem.start) for stem in stems]
-    for start, run in groupby(range(len(stems)), cells.__getitem__):
+    Quavers that fill a wide stretch are one group.
+    """
+    groups = [("beat", grid.floor(grid.beamed, stem.start)) for stem in stems]
+    for at, (_, _, _, _, tuplet) in enumerate(stems):
+        if tuplet and grid.between(grid.beamed, tuplet.start, tuplet.end):
+            groups[at] = ("tuplet", tuplet.start)
+    cells = [grid.floor(grid.wide, stem.start) for stem in stems if grid.wide]
+    for start, run in groupby(range(len(cells)), cells.__getitem__):
         members = list(run)
         end = grid.ceiling(grid.wide, start)
         full = stems[members[0]].start == start and stems[members[-1]].end == end
         if full and all(stems[at].plain for at in members):
-            for at in members:
-                groups[at] = ("wide", start)
+            groups[members[0] : members[-1] + 1] = [("wide", start)] * len(members)
+    return groups
 
 
-def _runs(stems: list[Stem], groups: list[_Group]) -> Iterator[list[int]]:
-    """Yield the runs of two or more neighbours that share beams."""
-    keys = [(group, stem.flags > 0) for group, stem in zip(groups, stems, strict=True)]
-    for (_, flagged), run in groupby(range(len(stems)), keys.__getitem__):
-        members = list(run)
-        if flagged and len(members) > 1:
-            yield members
-
-
-def _join(stems: list[Stem], members: list[int]) -> Iterator[tuple[str, ...]]:
-    flags = [stems[at].flags for at in members]
-    for place, own in enumerate(flags):
-        before = flags[place - 1] if place else 0
-        after = flags[place + 1] if place + 1 < len(flags) else 0
-        yield tuple(
-            _value(level, before, after) or _hook(stems[members[place]], before, after)
-            for level in range(1, own + 1)
-        )
-
-
-def _value(level: int, before: int, after: int) -> str:
-    """Return what one beam of a note does; "" if no neighbour shares it."""
+def _value(level: int, before: int, after: int, stem: _Stem) -> str:
+    """Return what one beam of a note does, by the flags of its neighbours."""
     if before >= level:
         return "continue" if after >= level else "end"
-    return "begin" if after >= level else ""
-
-
-def _hook(stem: Stem, before: int, after: int) -> str:
-    """Return which way a broken beam points: into the pair that the note is half of."""
-    if not before or not after:
-        return "backward hook" if before else "forward hook"
-    length = stem.end - stem.start
-    return "forward hook" if stem.start // length % 2 == 0 else "backward hook"
+    if after >= level:
+        return "begin"
+    # A broken beam points into the pair that the note is half of.
+    if before and after:
+        forward = stem.start // (stem.end - stem.start) % 2 == 0
+    else:
+        forward = not before
+    return "forward hook" if forward else "backward hook"
 
 
 class BarPiece(NamedTuple):
@@ -187,8 +162,8 @@ def lay_out(stretches: tuple[BarPiece, ...], grid: MetricGrid) -> tuple[NoteSign
         stretches: What sounds, in order and without gaps; never empty.
         grid: The metre.
     """
-    if len(stretches) == 1 and _is_bar_rest(stretches[0], grid):
-        return (NoteSign(0, stretches[0].start, stretches[0].end, None),)
+    if stretches == (BarPiece(0, grid.bar, is_rest=True),):
+        return (NoteSign(0, 0, grid.bar, None),)
     bounds = (stretches[0].start, *(stretch.end for stretch in stretches))
     tuplets = find_tuplets(bounds, grid)
     signs: list[NoteSign] = []
@@ -199,10 +174,6 @@ def lay_out(stretches: tuple[BarPiece, ...], grid: MetricGrid) -> tuple[NoteSign
             signs.extend(sign._replace(stretch=number) for sign in made)
             owners.extend([tuplet] * len(made))
     return _beamed(signs, owners, stretches, grid)
-
-
-def _is_bar_rest(stretch: BarPiece, grid: MetricGrid) -> bool:
-    return stretch.is_rest and stretch.start == 0 and stretch.end == grid.bar
 
 
 def _cut(
@@ -259,9 +230,8 @@ def _beamed(
         is_rest = stretches[sign.stretch].is_rest
         flags = sign.value.beams if sign.value and not is_rest else 0
         plain = flags == 1 and sign.value == Value("eighth") and sign.ratio is None
-        tuplet = (owner.start, owner.end) if owner else None
-        stems.append(Stem(sign.start, sign.end, flags, plain, tuplet))
-    beams = beam(stems, grid)
+        stems.append(_Stem(sign.start, sign.end, flags, plain, owner))
+    beams = _beam(stems, grid)
     beamed = [sign._replace(beams=own) for sign, own in zip(signs, beams, strict=True)]
     _bracket(beamed, owners)
     return tuple(beamed)

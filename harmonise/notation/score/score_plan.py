@@ -7,6 +7,7 @@ page and the engraver find in it where each head stands.
 from bisect import bisect_right
 from collections.abc import Iterator
 from fractions import Fraction
+from itertools import pairwise
 from typing import NamedTuple
 
 from harmonise.notation.score.bar_layout import is_sign, new_lines, number_bars
@@ -34,15 +35,9 @@ class SectionName(NamedTuple):
 
 
 class JumpWords(NamedTuple):
-    """Words that lead elsewhere, such as "D.C. al Fine"."""
+    """Words that lead elsewhere, such as "D.C. al Fine" or "play 3 times"."""
 
     text: str
-
-
-class PlayTimes(NamedTuple):
-    """How often a repeat is played."""
-
-    times: int
 
 
 class ScoreBox(NamedTuple):
@@ -63,7 +58,7 @@ class ScoreBox(NamedTuple):
     ruled: bool = True
 
 
-Above = Tempo | Slot | SectionName | JumpWords | PlayTimes | ScoreBox
+Above = Tempo | Slot | SectionName | JumpWords | ScoreBox
 """What stands over or under the music; a slot stands for its chord symbol."""
 
 
@@ -79,18 +74,6 @@ class Floating(NamedTuple):
     what: Above
 
 
-class KeyMark(NamedTuple):
-    """A key signature in its place.
-
-    Attributes:
-        tick: Ticks from the start.
-        key: The key.
-    """
-
-    tick: int
-    key: Key
-
-
 class BarPlan(NamedTuple):
     """One bar, ready to write.
 
@@ -100,7 +83,7 @@ class BarPlan(NamedTuple):
         new_line: Whether a new line of print begins with it.
         start: Tick at which it begins.
         back: Ticks from its end back to its last beat.
-        keys: Signatures that begin in it.
+        keys: Signatures that begin in it, with their ticks.
         above: What is printed above it, in order.
         boxes: Boxes over and under it; those at one place from the top down.
         closing: What is printed above its end.
@@ -112,7 +95,7 @@ class BarPlan(NamedTuple):
     new_line: bool
     start: int
     back: int
-    keys: list[KeyMark]
+    keys: list[tuple[int, Key]]
     above: list[Floating]
     closing: list[Floating]
     lines: list[Line]
@@ -160,125 +143,79 @@ def _plan(arrangement: Arrangement, staves: int, name: str) -> Plan:
     tune = arrangement.tune
     divisions = divisions_of(arrangement)
     ticks = clock_of(divisions)
-    bars = (*(ticks(bar.start) for bar in tune.bars), ticks(tune.bars[-1].end))
+    edges = (*(ticks(bar.start) for bar in tune.bars), ticks(tune.bars[-1].end))
     slots = printed_slots(arrangement)
-    marks = _marks(arrangement, slots, bars, ticks)
-    symbols = [Floating(ticks(slot.onset), slot) for slot in slots]
-    above = _spread([*_directions(tune, ticks), *symbols], bars)
-    closing = _closing(tune, bars, ticks)
-    keys = _keys(tune, bars, ticks)
-    cuts = {*marks.numerals, *marks.fermatas}
-    voices = (
-        tune_voices(arrangement, bars, ticks)
-        if staves == 1
-        else bar_voices(arrangement, bars, ticks, cuts)
-    )
+    marks = _marks(arrangement, slots, edges, ticks)
+    above, closing = _floating(tune, slots, edges, ticks)
+    keys: list[list[tuple[int, Key]]] = [[] for _ in tune.bars]
+    for before, change in pairwise((None, *tune.keys)):
+        if change and not (before and before.key == change.key):
+            tick = ticks(change.onset)
+            keys[_bar_at(tick, edges)].append((tick, change.key))
+    if staves == 1:
+        voices = tune_voices(arrangement, edges, ticks)
+    else:
+        cuts = {*marks.numerals, *marks.fermatas}
+        voices = bar_voices(arrangement, edges, ticks, cuts)
     numbers, breaks = number_bars(tune.bars), new_lines(tune)
     placer = Placer(marks)
     plans = []
     for at, bar in enumerate(tune.bars):
-        start = bars[at]
+        start, end = edges[at : at + 2]
         grid = grid_of(bar.time, divisions)
         lines = placer.place(voices[at], start - ticks(bar.offset), grid, keys[at])
-        plans.append(
-            BarPlan(
-                bar=bar,
-                number=numbers[at],
-                new_line=at in breaks,
-                start=start,
-                back=min((bars[at + 1] - start, *grid.beats[1:2])),
-                keys=keys[at],
-                above=above[at],
-                closing=closing[at],
-                lines=lines,
-            )
-        )
+        back = min((end - start, *grid.beats[1:2]))
+        told = (keys[at], above[at], closing[at])
+        plans.append(BarPlan(bar, numbers[at], at in breaks, start, back, *told, lines))
     return Plan(tune, divisions, plans, staves, name)
 
 
 def _marks(
-    arrangement: Arrangement, slots: list[Slot], bars: Edges, ticks: Clock
+    arrangement: Arrangement, slots: list[Slot], edges: Edges, ticks: Clock
 ) -> ScoreMarks:
-    numerals = {}
-    if arrangement.style.numerals:
+    tune, style = arrangement.tune, arrangement.style
+    # A fermata stands on the last part of a note that is tied over bar lines.
+    fermatas = {
+        max(ticks(note.onset), edges[_bar_at(ticks(note.end) - 1, edges)])
+        for note in tune.notes
+        if note.fermata
+    }
+    numerals, labels = {}, {}
+    if style.numerals:
         numerals = {ticks(slot.onset): slot.numeral for slot in slots if slot.numeral}
+    if style.labels is not Labels.NONE:
+        labels = {ticks(onset): label for onset, label in shape_labels(arrangement)}
     return ScoreMarks(
-        notes=mark_notes(arrangement.tune.notes),
-        fermatas=_fermatas(arrangement.tune, bars, ticks),
-        numerals=numerals,
-        labels=_labels(arrangement, ticks),
-        fingering=arrangement.style.fingering,
+        mark_notes(tune.notes), fermatas, numerals, labels, style.fingering
     )
 
 
-def _labels(arrangement: Arrangement, ticks: Clock) -> dict[int, str]:
-    if arrangement.style.labels is Labels.NONE:
-        return {}
-    return {ticks(onset): label for onset, label in shape_labels(arrangement)}
-
-
-def _fermatas(tune: Tune, bars: Edges, ticks: Clock) -> set[int]:
-    """Return where fermatas stand: on the last part of a note tied over bar lines."""
-    places = set()
-    for note in tune.notes:
-        if note.fermata:
-            last = bars[_bar_at(ticks(note.end) - 1, bars)]
-            places.add(max(ticks(note.onset), last))
-    return places
-
-
-def _bar_at(tick: int, bars: Edges) -> int:
+def _bar_at(tick: int, edges: Edges) -> int:
     """Return the number, from 0, of the bar that holds a tick, or the nearest bar."""
-    at = bisect_right(bars, tick) - 1
-    return max(0, min(at, len(bars) - 2))
+    at = bisect_right(edges, tick) - 1
+    return max(0, min(at, len(edges) - 2))
 
 
-def _keys(tune: Tune, bars: Edges, ticks: Clock) -> list[list[KeyMark]]:
-    found: list[list[KeyMark]] = [[] for _ in tune.bars]
-    before: Key | None = None
-    for change in tune.keys:
-        if change.key != before:
-            tick = ticks(change.onset)
-            found[_bar_at(tick, bars)].append(KeyMark(tick, change.key))
-        before = change.key
-    return found
-
-
-def _directions(tune: Tune, ticks: Clock) -> list[Floating]:
-    """Return what stands over bars and notes, chord symbols aside."""
+def _floating(
+    tune: Tune, slots: list[Slot], edges: Edges, ticks: Clock
+) -> tuple[list[list[Floating]], list[list[Floating]]]:
+    """Return what stands over each bar, in order, and what stands over its end."""
+    above: list[list[Floating]] = [[] for _ in tune.bars]
+    closing: list[list[Floating]] = [[] for _ in tune.bars]
     found = [Floating(ticks(mark.onset), mark) for mark in tune.tempos]
-    found += [
-        Floating(ticks(bar.start), SectionName(bar.section))
-        for bar in tune.bars
-        if bar.section
-    ]
-    found += [
-        Floating(ticks(onset), JumpWords(text))
-        for onset, text in tune.end_text
-        if is_sign(text)
-    ]
-    return found
-
-
-def _spread(found: list[Floating], bars: Edges) -> list[list[Floating]]:
-    """Return what floats, bar by bar and in order."""
-    spread: list[list[Floating]] = [[] for _ in bars[1:]]
-    for floating in found:
-        spread[_bar_at(floating.tick, bars)].append(floating)
-    for own in spread:
-        own.sort(key=lambda floating: floating.tick)
-    return spread
-
-
-def _closing(tune: Tune, bars: Edges, ticks: Clock) -> list[list[Floating]]:
-    """Return what stands over the ends of bars: jumps and how often to play."""
-    found: list[list[Floating]] = [[] for _ in tune.bars]
     for at, bar in enumerate(tune.bars):
+        if bar.section:
+            found.append(Floating(edges[at], SectionName(bar.section)))
         if bar.repeat_end > 2 and not bar.ending:
-            what = PlayTimes(bar.repeat_end)
-            found[at].append(Floating(bars[at + 1], what))
+            words = JumpWords(f"play {bar.repeat_end} times")
+            closing[at].append(Floating(edges[at + 1], words))
     for onset, text in tune.end_text:
-        if not is_sign(text):
-            tick = ticks(onset)
-            found[_bar_at(tick - 1, bars)].append(Floating(tick, JumpWords(text)))
-    return found
+        jump = Floating(ticks(onset), JumpWords(text))
+        if is_sign(text):
+            found.append(jump)
+        else:
+            closing[_bar_at(jump.tick - 1, edges)].append(jump)
+    found += [Floating(ticks(slot.onset), slot) for slot in slots]
+    for floating in sorted(found, key=lambda floating: floating.tick):
+        above[_bar_at(floating.tick, edges)].append(floating)
+    return above, closing
