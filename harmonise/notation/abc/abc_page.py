@@ -29,7 +29,7 @@ from harmonise.notation.abc.key_fields import format_key
 from harmonise.notation.abc.lengths import format_multiplier
 from harmonise.notation.abc.notes import place_chords, place_jumps
 from harmonise.notation.abc.pitches import Accidentals
-from harmonise.notation.score.note_values import grid_of, spell_note, value_of
+from harmonise.notation.score.note_values import grid_of, spell, value_of
 from harmonise.notation.score.printed_voices import clock_of
 from harmonise.theory.metre import TimeSignature
 from harmonise.theory.tune import Bar, ChordAt, Grace, Syllable, Tune, TuneNote
@@ -117,7 +117,7 @@ def _spell(
     exact = (start, end, time.unit, time.beat, time.bar_length)
     divisions = lcm(*(value.denominator for value in exact))
     ticks = clock_of(divisions)
-    for part in spell_note(ticks(start), ticks(end), grid_of(time, divisions)):
+    for part in spell(ticks(start), ticks(end), grid_of(time, divisions)):
         yield Fraction(part.start, divisions), Fraction(part.end, divisions)
 
 

@@ -50,14 +50,19 @@ def copy_plan(plan: Plan, copy: ScoreCopy) -> Plan:
         plan: The whole score.
         copy: What is shown and what is left to write.
     """
-    bars = [
-        bar._replace(
-            new_line=bar.new_line or number in copy.lines,
-            boxes=_boxes(bar, copy, plan.divisions),
-            lines=_lines(bar, copy),
+    bars = []
+    for number, bar in enumerate(plan.bars):
+        start, end = bar.bar.start, bar.bar.end
+        boxes = tuple(
+            Floating(
+                bar.start + int((box.onset - start) * plan.divisions), _padded(box)
+            )
+            for box in copy.frames
+            if start <= box.onset < end and (box.above or not copy.tune_only)
         )
-        for number, bar in enumerate(plan.bars)
-    ]
+        lines = _lines(bar, copy)
+        new_line = bar.new_line or number in copy.lines
+        bars.append(bar._replace(new_line=new_line, boxes=boxes, lines=lines))
     made = plan._replace(bars=bars, staves=1 if copy.tune_only else plan.staves)
     made = made if copy.symbols else without_symbols(made)
     return _tied(made, copy.ties) if copy.ties else made
@@ -115,28 +120,16 @@ def _left_over(sign: PlacedSign, hidden: frozenset[int]) -> PlacedSign:
 def _unseen(sign: PlacedSign) -> PlacedSign:
     """Return a sign that takes its room, and nothing that hangs on it but words."""
     plain = sign.sign._replace(starts=False, stops=False, beams=())
-    notes = tuple(map(_bare, sign.notes))
-    return sign._replace(sign=plain, notes=notes, fermata=False, hidden=True)
-
-
-def _bare(note: PrintedNote) -> PrintedNote:
-    graces = tuple(own._replace(beams=(), accidental=None) for own in note.graces)
-    return PrintedNote(
-        note.name, note.number, note.pitch, words=note.words, graces=graces
-    )
-
-
-def _boxes(bar: BarPlan, copy: ScoreCopy, divisions: int) -> tuple[Floating, ...]:
-    """Return the boxes of a bar, blanks in front of what stands in them."""
-    start = bar.bar.start
-    return tuple(
-        Floating(bar.start + int((box.onset - start) * divisions), _padded(box))
-        for box in copy.frames
-        if start <= box.onset < bar.bar.end and (box.above or not copy.tune_only)
-    )
+    notes = []
+    for note in sign.notes:
+        graces = tuple(own._replace(beams=(), accidental=None) for own in note.graces)
+        bare = PrintedNote(note.name, note.number, note.pitch, words=note.words)
+        notes.append(bare._replace(graces=graces))
+    return sign._replace(sign=plain, notes=tuple(notes), fermata=False, hidden=True)
 
 
 def _padded(box: ScoreBox) -> ScoreBox:
+    """Return a box with blanks in front of what stands in it."""
     free = max(0, round((box.room - text_width(box.text)) / _BLANK_WIDTH))
     return box._replace(text=_BLANK * free + box.text) if box.ruled else box
 
@@ -147,15 +140,13 @@ def text_width(text: str) -> float:
     >>> text_width("Gm") > text_width("IV") > text_width("i")
     True
     """
-    return sum(map(_letter_width, text))
-
-
-def _letter_width(letter: str) -> float:
-    if letter in "Iijltfr/°♭":
-        return 0.33
-    if letter in "mM":
-        return 0.8
-    return 0.68 if letter.isupper() else 0.48
+    return sum(
+        0.33 if letter in "Iijltfr/°♭"
+        else 0.8 if letter in "mM"
+        else 0.68 if letter.isupper()
+        else 0.48
+        for letter in text
+    )  # fmt: skip
 
 
 def _tied(plan: Plan, pairs: Sequence[tuple[int, int]]) -> Plan:
@@ -168,15 +159,14 @@ def _tied(plan: Plan, pairs: Sequence[tuple[int, int]]) -> Plan:
     begins = {parts[first][-1] for first, _ in there}
     ends = {parts[second][0] for _, second in there}
 
-    def tied(note: PrintedNote) -> PrintedNote:
-        return note._replace(
-            tied_on=note.tied_on or note.name in begins,
-            tied_back=note.tied_back or note.name in ends,
+    def tied(sign: PlacedSign) -> PlacedSign:
+        notes = tuple(
+            note._replace(
+                tied_on=note.tied_on or note.name in begins,
+                tied_back=note.tied_back or note.name in ends,
+            )
+            for note in sign.notes
         )
+        return sign if sign.hidden else sign._replace(notes=notes)
 
-    return change_signs(
-        plan,
-        lambda sign: (
-            sign if sign.hidden else sign._replace(notes=tuple(map(tied, sign.notes)))
-        ),
-    )
+    return change_signs(plan, tied)

@@ -7,6 +7,7 @@ The raised seventh of a minor key is never in the signature, so every bar, and e
 octave of it, marks it anew. Common practice.
 """
 
+from collections import defaultdict
 from collections.abc import Iterable, Sequence
 from typing import NamedTuple
 
@@ -73,10 +74,7 @@ def _words(note: TuneNote, joined: dict[int, bool]) -> tuple[PrintedSyllable, ..
             continue
         after, joins = joined.get(verse, False), syllable.joins
         joined[verse] = joins
-        if after:
-            syllabic = "middle" if joins else "end"
-        else:
-            syllabic = "begin" if joins else "single"
+        syllabic = ("single", "begin", "end", "middle")[2 * after + joins]
         found.append(PrintedSyllable(verse, syllabic, syllable.text, syllable.extends))
     return tuple(found)
 
@@ -89,45 +87,28 @@ def _slurs(notes: Sequence[TuneNote]) -> tuple[_Slurs, _Slurs]:
 
     The slur that began last ends first, so that slurs nest.
     """
-    starts: _Slurs = {}
-    stops: _Slurs = {}
+    starts: _Slurs = defaultdict(list)
+    stops: _Slurs = defaultdict(list)
     waiting: list[int] = []
     pairs: list[tuple[int, int]] = []
     for place, note in enumerate(notes):
         ended = min(note.slur_ends, len(waiting))
         pairs += [(waiting.pop(), place) for _ in range(ended)]
         waiting += [place] * note.slur_starts
-    ends: list[int] = []
+    # Where the slur of each number ends: a number is free again after that.
+    ends = [-1] * _MOST_SLURS
     for first, last in sorted(pairs):
-        number = _free_number(ends, first)
-        if number is None:
-            continue
-        ends[number] = last
-        starts.setdefault(first, []).append(number + 1)
-        stops.setdefault(last, []).append(number + 1)
+        number = next((at for at, end in enumerate(ends) if end < first), None)
+        if number is not None:
+            ends[number] = last
+            starts[first].append(number + 1)
+            stops[last].append(number + 1)
     return starts, stops
 
 
-def _free_number(ends: list[int], first: int) -> int | None:
-    """Return a slur number that is free from a note on; None if all are taken."""
-    for number, end in enumerate(ends):
-        if end < first:
-            return number
-    if len(ends) == _MOST_SLURS:
-        return None
-    ends.append(-1)
-    return len(ends) - 1
-
-
-NAMES = {
-    -3: "triple-flat",
-    -2: "flat-flat",
-    -1: "flat",
-    0: "natural",
-    1: "sharp",
-    2: "double-sharp",
-    3: "triple-sharp",
-}
+_FLATS = {-3: "triple-flat", -2: "flat-flat", -1: "flat"}
+_SHARPS = {1: "sharp", 2: "double-sharp", 3: "triple-sharp"}
+NAMES = {**_FLATS, 0: "natural", **_SHARPS}
 """MusicXML's names of the accidental signs, by semitones."""
 
 

@@ -14,7 +14,6 @@ compound bar unless it is a plain syncopation (crotchet, minim, crotchet); rests
 hide a beat and are dotted in compound time alone.
 """
 
-from collections.abc import Callable
 from fractions import Fraction
 from functools import lru_cache
 from itertools import accumulate
@@ -121,30 +120,20 @@ def grid_of(time: TimeSignature, divisions: int) -> MetricGrid:
         time: The signature.
         divisions: Ticks in a crotchet; must make its unit and beats whole.
     """
-    bar = int(time.bar_length * divisions)
-    beats = tuple(int(start * divisions) for start in time.beat_starts)
-    strong = (0, *(int(start * divisions) for start in strong_starts(time)))
     composite = bool(time.groups) or time.beats in (5, 7)
-    unit = int(time.unit * divisions)
+    wide = () if time.groups else _WIDE.get((time.beats, time.beat_type), ())
+    # Levels from 3 on halve the unit of a compound bar, or half that of a plain one.
+    twice = int(time.unit * divisions) * (2 if time.is_compound else 1)
     return MetricGrid(
         divisions,
-        bar,
-        strong,
-        beats,
-        _spacings(unit if time.is_compound else Fraction(unit, 2)),
+        int(time.bar_length * divisions),
+        (0, *(int(start * divisions) for start in strong_starts(time))),
+        tuple(int(start * divisions) for start in time.beat_starts),
+        tuple(twice >> halved for halved in range(1, (twice & -twice).bit_length())),
         time.is_compound or composite,
         _beam_breaks(time, divisions),
-        _wide_breaks(time, divisions),
+        tuple(size * divisions for size in accumulate((0, *wide)))[:-1],
     )
-
-
-def _spacings(widest: Fraction | int) -> tuple[int, ...]:
-    found = []
-    spacing = Fraction(widest)
-    while spacing.denominator == 1:
-        found.append(int(spacing))
-        spacing /= 2
-    return tuple(found)
 
 
 def _beam_breaks(time: TimeSignature, divisions: int) -> tuple[int, ...]:
@@ -164,13 +153,6 @@ def _beam_breaks(time: TimeSignature, divisions: int) -> tuple[int, ...]:
 
 _WIDE = {(2, 4): (2,), (3, 4): (3,), (4, 4): (2, 2), (2, 2): (2, 2), (3, 2): (2, 2, 2)}
 """Crotchets under one beam where all of them are quavers; common practice."""
-
-
-def _wide_breaks(time: TimeSignature, divisions: int) -> tuple[int, ...]:
-    if time.groups:
-        return ()
-    sizes = _WIDE.get((time.beats, time.beat_type), ())
-    return tuple(size * divisions for size in accumulate((0, *sizes)))[:-1]
 
 
 KINDS = (
@@ -237,47 +219,38 @@ def _ticks(divisions: int) -> dict[int, Value]:
     }
 
 
-def spell_note(start: int, end: int, grid: MetricGrid) -> list[ShownLength]:
-    """Return the tied notes that show a length clearly at its place in the bar.
+def spell(
+    start: int, end: int, grid: MetricGrid, *, rest: bool = False
+) -> list[ShownLength]:
+    """Return the tied notes, or the rests, that show a length clearly at its place.
 
     Args:
         start: Ticks from the bar line.
         end: Ticks from the bar line, after `start`.
         grid: The metre.
+        rest: Whether it is a rest, which never hides a beat.
     """
-    return _spell(start, end, grid, _note_is_clear)
-
-
-_Clear = Callable[[int, int, Value, MetricGrid], bool]
-
-
-def _spell(
-    start: int, end: int, grid: MetricGrid, is_clear: _Clear
-) -> list[ShownLength]:
     crossing = grid.crossing(start, end)
     value = _ticks(grid.divisions).get(end - start)
-    if crossing is None or (value and is_clear(start, end, value, grid)):
+    is_clear = _rest_is_clear if rest else _note_is_clear
+    if crossing is None or (value and is_clear(start, end, value, crossing, grid)):
         return [ShownLength(start, end, value)]
     # What begins on a strong place keeps its long part there; any other first fills
     # up to the strong place that it crosses.
     strong = grid.level(start) <= crossing.level
     cut = crossing.last if strong else crossing.first
-    return [
-        *_spell(start, cut, grid, is_clear),
-        *_spell(cut, end, grid, is_clear),
-    ]
+    return [*spell(start, cut, grid, rest=rest), *spell(cut, end, grid, rest=rest)]
 
 
-def _note_is_clear(start: int, end: int, value: Value, grid: MetricGrid) -> bool:
-    crossing = grid.crossing(start, end)
-    if crossing is None:
-        return True
+def _note_is_clear(
+    start: int, end: int, value: Value, crossing: Crossing, grid: MetricGrid
+) -> bool:
+    level = grid.level(start)
     if grid.grouped and crossing.level <= 2:
         # Compound and composite bars show every beat or group that a note crosses.
-        both = max(grid.level(start), grid.level(end)) <= crossing.level
-        return both and value.dots < 2
-    if grid.level(start) <= crossing.level:
-        return value.dots < 2 or grid.level(start) <= 2
+        return max(level, grid.level(end)) <= crossing.level and value.dots < 2
+    if level <= crossing.level:
+        return value.dots < 2 or level <= 2
     return _is_plain_syncopation(start, end, crossing, grid)
 
 
@@ -289,42 +262,24 @@ def _is_plain_syncopation(
     So crotchet, minim, crotchet and quaver, crotchet, quaver and quaver, dotted
     crotchet are plain; a quaver's worth over the middle of a 4/4 bar is not.
     """
-    if crossing.first != crossing.last:
-        return False
-    half = crossing.first - start
-    if half != _next_spacing(crossing.level, grid):
-        return False
-    if grid.level(start - half) > crossing.level:
-        return False
-    return end - crossing.first == half or grid.level(end) <= crossing.level
-
-
-def _next_spacing(level: int, grid: MetricGrid) -> int:
-    """Return the ticks between places one level finer."""
+    level, first, last = crossing
+    half = first - start
+    # The places one level finer are so far apart.
     if level <= 1 and len(grid.beats) > len(grid.strong):
-        return grid.beats[1]
-    finer = max(level - 2, 0)
-    return grid.spacings[finer] if finer < len(grid.spacings) else 0
+        spacing = grid.beats[1]
+    else:
+        spacing = (*grid.spacings[max(level - 2, 0) :], 0)[0]
+    if first != last or half != spacing or grid.level(start - half) > level:
+        return False
+    return end - first == half or grid.level(end) <= level
 
 
-def spell_rest(start: int, end: int, grid: MetricGrid) -> list[ShownLength]:
-    """Return the rests that fill a stretch without hiding a beat.
-
-    Args:
-        start: Ticks from the bar line.
-        end: Ticks from the bar line, after `start`.
-        grid: The metre.
-    """
-    return _spell(start, end, grid, _rest_is_clear)
-
-
-def _rest_is_clear(start: int, end: int, value: Value, grid: MetricGrid) -> bool:
-    crossing = grid.crossing(start, end)
-    if crossing is None:
-        return True
-    if max(grid.level(start), grid.level(end)) < crossing.level:
-        dotted_beat = grid.grouped and crossing.level <= 3 and value.dots == 1
-        return value.dots == 0 or dotted_beat
+def _rest_is_clear(
+    start: int, end: int, value: Value, crossing: Crossing, grid: MetricGrid
+) -> bool:
+    level = crossing.level
+    if max(grid.level(start), grid.level(end)) < level:
+        return value.dots == 0 or (grid.grouped and level <= 3 and value.dots == 1)
     # A crotchet rest may take the first two quavers of a dotted beat.
-    two = grid.grouped and crossing.level == 3 and end - start == 2 * grid.spacings[0]
+    two = grid.grouped and level == 3 and end - start == 2 * grid.spacings[0]
     return two and grid.level(start) < 3

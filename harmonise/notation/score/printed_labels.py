@@ -31,24 +31,18 @@ def printed_slots(arrangement: Arrangement) -> list[Slot]:
     the start of a repeat and of every ending, as the chord before may be another.
     """
     found = {slot.onset: slot for slot in arrangement.changes}
-    places = _jump_places(arrangement)
+    struck = {note.onset for note in arrangement.notes if note.voice is not Voice.TUNE}
+    places: list[Fraction] = []
+    for before, bar in pairwise(arrangement.tune.bars):
+        if bar.repeat_start or (bar.ending and bar.ending != before.ending):
+            # A pickup may have no chord: then it sounds first in the bar after.
+            places += [at for at in (bar.start, bar.end) if at in struck][:1]
     for slot in arrangement.slots:
         while places and places[0] < slot.end:
             place = places.pop(0)
             if slot.chord and place >= slot.onset:
                 found.setdefault(place, slot._replace(onset=place))
     return [found[onset] for onset in sorted(found)]
-
-
-def _jump_places(arrangement: Arrangement) -> list[Fraction]:
-    """Return where chords sound first after each jump; a pickup may have none."""
-    struck = {note.onset for note in arrangement.notes if note.voice is not Voice.TUNE}
-    bars = arrangement.tune.bars
-    places = []
-    for before, bar in pairwise(bars):
-        if bar.repeat_start or (bar.ending and bar.ending != before.ending):
-            places += [at for at in (bar.start, bar.end) if at in struck][:1]
-    return places
 
 
 def format_numeral(numeral: str) -> str:
@@ -86,16 +80,14 @@ def format_decimal(number: Fraction) -> str:
     return f"{whole}.{hundredths:02}".rstrip("0").rstrip(".")
 
 
-_WORDS = {
-    Position.ROOT: "root",
-    Position.FIRST: "first",
-    Position.SECOND: "second",
-    Position.THIRD: "third",
-    Position.OPEN: "open",
+_SHAPES = {
+    Position.ROOT: ("root", "a", "⁵₃", "⁷"),
+    Position.FIRST: ("first", "b", "⁶₃", "⁶₅"),
+    Position.SECOND: ("second", "c", "⁶₄", "⁴₃"),
+    Position.THIRD: ("third", "d", "", "⁴₂"),
+    Position.OPEN: ("open", "open", "open", "open"),
 }
-_LETTERS = dict(zip(_WORDS, ("a", "b", "c", "d", "open"), strict=True))
-_TRIADS = dict(zip(_WORDS, ("⁵₃", "⁶₃", "⁶₄", "", "open"), strict=True))
-_SEVENTHS = dict(zip(_WORDS, ("⁷", "⁶₅", "⁴₃", "⁴₂", "open"), strict=True))
+"""Each shape as a word, as a letter, and in the figures of triads and of sevenths."""
 
 
 def format_position(position: Position, labels: Labels, members: int = 3) -> str:
@@ -109,13 +101,10 @@ def format_position(position: Position, labels: Labels, members: int = 3) -> str
     >>> [format_position(Position.FIRST, style) for style in Labels]
     ['', 'first', '⁶₃', 'b']
     """
-    if labels is Labels.NONE:
-        return ""
-    figures = _TRIADS if members == 3 else _SEVENTHS
-    tables = {
-        Labels.WORDS: _WORDS, Labels.FIGURES: figures, Labels.LETTERS: _LETTERS
-    }  # fmt: skip
-    return tables[labels][position]
+    word, letter, triad, seventh = _SHAPES[position]
+    figures = triad if members == 3 else seventh
+    told = {Labels.WORDS: word, Labels.FIGURES: figures, Labels.LETTERS: letter}
+    return told.get(labels, "")
 
 
 def shape_labels(arrangement: Arrangement) -> Iterator[tuple[Fraction, str]]:

@@ -18,8 +18,7 @@ from harmonise.notation.score.note_values import (
     MetricGrid,
     ShownLength,
     Value,
-    spell_note,
-    spell_rest,
+    spell,
     value_of,
 )
 from harmonise.notation.score.tuplets import (
@@ -199,8 +198,7 @@ def _spell(
 ) -> list[NoteSign]:
     start, end, is_rest = stretch
     if tuplet is None:
-        spell = spell_rest if is_rest else spell_note
-        return [_plain(part, grid) for part in spell(start, end, grid)]
+        return [_plain(part, grid) for part in spell(start, end, grid, rest=is_rest)]
     if not tuplet.actual:
         return [_plain(ShownLength(start, end, None), grid)]
     unit = value_of(tuplet.unit)

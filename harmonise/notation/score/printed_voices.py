@@ -21,9 +21,8 @@ from math import lcm
 from typing import NamedTuple
 
 from harmonise.theory.arrangement import Arrangement, Hand, Voice
-from harmonise.theory.metre import TimeSignature, strong_starts
+from harmonise.theory.metre import strong_starts
 from harmonise.theory.pitch import Pitch
-from harmonise.theory.tune import Tune, TuneNote
 
 
 class NoteHead(NamedTuple):
@@ -65,13 +64,9 @@ def divisions_of(arrangement: Arrangement) -> int:
     times += [change.onset for change in tune.keys]
     times += [mark.onset for mark in tune.tempos]
     times += [onset for onset, _ in tune.end_text]
-    for signature in {bar.time for bar in tune.bars}:
-        times += _metric_times(signature)
+    for metre in {bar.time for bar in tune.bars}:
+        times += (metre.unit, metre.beat, metre.bar_length, *strong_starts(metre))
     return lcm(*{time.denominator for time in times})
-
-
-def _metric_times(time: TimeSignature) -> list[Fraction]:
-    return [time.unit, time.beat, time.bar_length, *strong_starts(time)]
 
 
 def clock_of(divisions: int) -> Clock:
@@ -83,61 +78,53 @@ def clock_of(divisions: int) -> Clock:
     return ticks
 
 
-def tune_heads(arrangement: Arrangement, ticks: Clock) -> list[NoteHead]:
-    """Return the struck notes of the tune, with the fingers that play them."""
+def _tune_heads(arrangement: Arrangement, ticks: Clock) -> dict[int, NoteHead]:
+    """Return the struck notes of the tune, by number, with the fingers for them."""
     known = {
         ticks(note.onset): (number, note.finger)
         for number, note in enumerate(arrangement.notes)
         if note.voice is Voice.TUNE
     }
-    heads = []
+    heads = {}
     for number, note in enumerate(arrangement.tune.notes):
-        if note.pitch is None:
-            continue
-        start = ticks(note.onset)
-        end = start + ticks(note.length)
-        sounding, finger = known.get(start, (None, 0))
-        heads.append(NoteHead(note.pitch, start, end, finger, sounding, number))
+        if note.pitch:
+            start = ticks(note.onset)
+            end = start + ticks(note.length)
+            sounding, finger = known.get(start, (None, 0))
+            head = NoteHead(note.pitch, start, end, finger, sounding, number)
+            heads[number] = head
     return heads
-
-
-def hand_heads(
-    arrangement: Arrangement, hand: Hand, ticks: Clock, voice: Voice | None = None
-) -> list[NoteHead]:
-    """Return the struck notes of one hand that are not of the tune, by onset.
-
-    Args:
-        arrangement: The arrangement.
-        hand: The hand.
-        ticks: Its clock.
-        voice: The only voice wanted; None for all.
-    """
-    last = ticks(arrangement.tune.end)
-    heads = [
-        NoteHead(
-            note.pitch,
-            ticks(note.onset),
-            min(ticks(note.onset) + ticks(note.length), last),
-            note.finger,
-            number,
-        )
-        for number, note in enumerate(arrangement.notes)
-        if note.hand is hand
-        and note.voice is not Voice.TUNE
-        and voice in (None, note.voice)
-    ]
-    return sorted(
-        (head for head in heads if head.start < head.end),
-        key=lambda head: (head.start, head.pitch.midi),
-    )
 
 
 Edges = tuple[int, ...]
 """Start of every bar and the end of the last, in ticks."""
 
 
-def _holding(edges: Edges, heads: Sequence[NoteHead]) -> list[list[NoteHead]]:
-    """Return the notes that sound in each bar; heads come by onset."""
+def _held(
+    arrangement: Arrangement,
+    hand: Hand,
+    voice: Voice | None,
+    edges: Edges,
+    ticks: Clock,
+) -> list[list[NoteHead]]:
+    """Return what one hand plays besides the tune, as it sounds in each bar.
+
+    Args:
+        arrangement: The arrangement.
+        hand: The hand.
+        voice: The only voice wanted; None for all.
+        edges: The bars.
+        ticks: The clock.
+    """
+    heads = []
+    for number, note in enumerate(arrangement.notes):
+        if note.hand is not hand or voice not in (None, note.voice):
+            continue
+        start = ticks(note.onset)
+        end = min(start + ticks(note.length), edges[-1])
+        if note.voice is not Voice.TUNE and start < end:
+            heads.append(NoteHead(note.pitch, start, end, note.finger, number))
+    heads.sort(key=lambda head: (head.start, head.pitch.midi))
     found: list[list[NoteHead]] = []
     held: list[NoteHead] = []
     place = 0
@@ -184,44 +171,35 @@ class VoicePart(NamedTuple):
     stem: str = ""
 
 
-def tune_spans(
-    tune: Tune, heads: Sequence[NoteHead], edges: Edges, ticks: Clock
-) -> list[list[VoiceSpan]]:
+def _tune_spans(
+    arrangement: Arrangement, edges: Edges, ticks: Clock
+) -> list[tuple[VoiceSpan, ...]]:
     """Return the tune's notes and rests bar by bar, cut at the bar lines.
 
     Rests side by side become one, unless a fermata stands on one of them.
     """
-    struck = {head.tune: head for head in heads}
-    found: list[list[VoiceSpan]] = []
+    notes, struck = arrangement.tune.notes, _tune_heads(arrangement, ticks)
+    found: list[tuple[VoiceSpan, ...]] = []
     place = 0
-    ends = [ticks(note.onset) + ticks(note.length) for note in tune.notes]
+    ends = [ticks(note.onset) + ticks(note.length) for note in notes]
     for start, end in pairwise(edges):
         spans: list[VoiceSpan] = []
-        at = start
+        at, was_plain = start, False
         while at < end and place < len(ends):
             until = min(ends[place], end)
-            head = struck.get(place)
-            span = VoiceSpan(at, until, (head,) if head else (), place)
-            if spans and _both_plain_rests(spans[-1], span, tune.notes):
-                span = span._replace(start=spans.pop().start)
-            spans.append(span)
-            at = until
+            heads = (struck[place],) if place in struck else ()
+            plain = not (heads or notes[place].fermata)
+            begin = spans.pop().start if plain and was_plain else at
+            spans.append(VoiceSpan(begin, until, heads, place))
+            at, was_plain = until, plain
             place += ends[place] <= end
         if at < end:
             spans.append(VoiceSpan(at, end, ()))
-        found.append(spans)
+        found.append(tuple(spans))
     return found
 
 
-def _both_plain_rests(
-    left: VoiceSpan, right: VoiceSpan, notes: Sequence[TuneNote]
-) -> bool:
-    if left.heads or right.heads or left.tune is None or right.tune is None:
-        return False
-    return not (notes[left.tune].fermata or notes[right.tune].fermata)
-
-
-def slices(
+def _slices(
     heads: Sequence[NoteHead], start: int, end: int, cuts: Iterable[int] = ()
 ) -> tuple[VoiceSpan, ...]:
     """Return what a voice plays between two places, cut wherever a note comes or goes.
@@ -243,7 +221,7 @@ def slices(
     return tuple(spans)
 
 
-def blocks(
+def _blocks(
     tune: Sequence[VoiceSpan], inner: Sequence[NoteHead]
 ) -> tuple[VoiceSpan, ...] | None:
     """Return one bar of tune and inner notes as block chords on one stem.
@@ -259,16 +237,13 @@ def blocks(
     chords = []
     for span in tune:
         below = under.pop((span.start, span.end), []) if span.heads else []
-        heads = sorted((*below, *span.heads), key=_height)
+        heads = [*below, *span.heads]
+        heads.sort(key=lambda head: (head.pitch.midi, head.tune is not None))
         chords.append(span._replace(heads=tuple(heads)))
     return None if under else tuple(chords)
 
 
-def _height(head: NoteHead) -> tuple[int, bool]:
-    return head.pitch.midi, head.tune is not None
-
-
-def two_voiced(
+def _two_voiced(
     chords: Sequence[tuple[VoiceSpan, ...] | None],
     inner: Sequence[Sequence[NoteHead]],
     edges: Edges,
@@ -300,9 +275,8 @@ def tune_voices(
     arrangement: Arrangement, edges: Edges, ticks: Clock
 ) -> list[list[VoicePart]]:
     """Return the voice of every bar of a single staff: the tune alone."""
-    heads = tune_heads(arrangement, ticks)
-    spans = tune_spans(arrangement.tune, heads, edges, ticks)
-    return [[VoicePart(TUNE, tuple(own))] for own in spans]
+    tune = _tune_spans(arrangement, edges, ticks)
+    return [[VoicePart(TUNE, spans)] for spans in tune]
 
 
 def bar_voices(
@@ -318,29 +292,26 @@ def bar_voices(
         ticks: Its clock.
         cuts: Where the bass must show a note or rest of its own, in ticks.
     """
-    tune_notes = tune_heads(arrangement, ticks)
-    tune = tune_spans(arrangement.tune, tune_notes, edges, ticks)
-    inner = _holding(edges, hand_heads(arrangement, Hand.RIGHT, ticks))
-    bass = _holding(edges, hand_heads(arrangement, Hand.LEFT, ticks, Voice.BASS))
-    tenor_heads = hand_heads(arrangement, Hand.LEFT, ticks, Voice.INNER)
-    tenor = _holding(edges, tenor_heads)
-    chords = [blocks(*pair) for pair in zip(tune, inner, strict=True)]
-    double = two_voiced(chords, inner, edges)
+    tune = _tune_spans(arrangement, edges, ticks)
+    inner = _held(arrangement, Hand.RIGHT, None, edges, ticks)
+    bass = _held(arrangement, Hand.LEFT, Voice.BASS, edges, ticks)
+    tenor = _held(arrangement, Hand.LEFT, Voice.INNER, edges, ticks)
+    in_four = any(tenor)
+    chords = [_blocks(*pair) for pair in zip(tune, inner, strict=True)]
+    double = _two_voiced(chords, inner, edges)
     marks = sorted(cuts)
     found = []
     for number, (start, end) in enumerate(pairwise(edges)):
-        if tenor_heads or double[number]:
-            under = slices(inner[number], start, end)
-            parts = [
-                VoicePart(TUNE, tuple(tune[number]), "up"),
-                VoicePart(INNER, under, "down"),
-            ]
+        if in_four or double[number]:
+            under = _slices(inner[number], start, end)
+            parts = [VoicePart(TUNE, tune[number], "up")]
+            parts.append(VoicePart(INNER, under, "down"))
         else:
             parts = [VoicePart(TUNE, chords[number] or ())]
+        if in_four:
+            parts.append(VoicePart(TENOR, _slices(tenor[number], start, end), "up"))
         own = marks[bisect_left(marks, start) : bisect_left(marks, end)]
-        low = slices(bass[number], start, end, own)
-        if tenor_heads:
-            parts.append(VoicePart(TENOR, slices(tenor[number], start, end), "up"))
-        parts.append(VoicePart(BASS, low, "down" if tenor_heads else ""))
+        low = _slices(bass[number], start, end, own)
+        parts.append(VoicePart(BASS, low, "down" if in_four else ""))
         found.append(parts)
     return found

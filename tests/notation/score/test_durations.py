@@ -9,8 +9,7 @@ from harmonise.notation.score.note_values import (
     KINDS,
     Value,
     grid_of,
-    spell_note,
-    spell_rest,
+    spell,
     value_of,
 )
 
@@ -21,9 +20,8 @@ TIMES = ("2/4", "3/4", "4/4", "2/2", "6/8", "9/8", "12/8", "3+2/4", "7/8", "3/16
 def spelled(time: str, start: str, end: str, *, rest: bool = False) -> str:
     """Return the lengths, in crotchets, that a stretch of a bar is written with."""
     grid = grid_of(make_time(time), DIVISIONS)
-    spell = spell_rest if rest else spell_note
     first, last = (int(Fraction(text) * DIVISIONS) for text in (start, end))
-    parts = spell(first, last, grid)
+    parts = spell(first, last, grid, rest=rest)
     return " ".join(str(Fraction(p.end - p.start, DIVISIONS)) for p in parts)
 
 
@@ -90,7 +88,7 @@ def test_parts_fill_their_stretch_and_each_has_a_value(
     start, end = sorted(places)
     end += start == end
     grid = grid_of(make_time(time), DIVISIONS)
-    parts = (spell_rest if rest else spell_note)(start, end, grid)
+    parts = spell(start, end, grid, rest=rest)
     assert [part.start for part in parts] + [end] == [start] + [p.end for p in parts]
     for part in parts:
         assert part.value == value_of(Fraction(part.end - part.start, DIVISIONS))
