@@ -57,6 +57,7 @@ class Outcome(NamedTuple):
         files: Names of the files written, below the folder of the output.
         remarks: What there is to remark.
         failure: Why there is no page, in a sentence; "" if there is one.
+        about: What else the work on a piece has to tell, such as a pupil's marks.
     """
 
     name: str
@@ -64,6 +65,7 @@ class Outcome(NamedTuple):
     files: tuple[str, ...] = ()
     remarks: tuple[str, ...] = ()
     failure: str = ""
+    about: object = None
 
 
 class BookOrder(NamedTuple):

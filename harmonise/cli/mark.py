@@ -31,7 +31,6 @@ from harmonise.marking.tasks import task_of_exercise, task_of_tune, tasks_of_she
 from harmonise.marking.whole_class import (
     ClassOrder,
     PupilRow,
-    as_handed,
     class_files,
     mark_piece,
     open_class,
@@ -283,8 +282,8 @@ def _class(
     open_class(order.folder, force=order.force)
     work = partial(mark_piece, order)
     outcomes = shown("Marking", pieces, work, options.workers or 0)
-    done = [as_handed(outcome) for outcome in outcomes]
-    rows = [script.row for script in done if script.row]
+    done = list(outcomes)
+    rows = [own.about for own in done if isinstance(own.about, PupilRow)]
     failed = [f"{script.name}: {script.failure}" for script in done if script.failure]
     for name in class_files(order, rows, failed):
         click.echo(f"Written: {order.folder / name}")

@@ -135,7 +135,8 @@ def _blank_hands(work: Work, task: Task) -> Iterator[Blank]:
             marks = parts[part]
             if part is ChordPart.NOTES:
                 marks += parts.get(ChordPart.JOINING, Fraction(0))
-            yield Blank(number, marks, name)
+            if marks:
+                yield Blank(number, item.place, name, marks)
 
 
 def _is_blank(own: Finding, work: Work, task: Task) -> bool:

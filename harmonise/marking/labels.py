@@ -9,9 +9,8 @@ from collections.abc import Iterator, Sequence
 from fractions import Fraction
 
 from harmonise.errors import NotationError
-from harmonise.marking.naming import chord_made, plain, sounding_at, symbol_at
 from harmonise.marking.task import Ask, Blank, Finding, Task, TaskItem
-from harmonise.marking.work import Work
+from harmonise.marking.work import Work, chord_made, plain, sounding_at, symbol_at
 from harmonise.notation.score.printed_labels import format_position
 from harmonise.rules.table import ChordPart
 from harmonise.theory.arrangement import Hand, Labels, Slot, SoundingNote
@@ -85,7 +84,7 @@ def _item(
         else:
             written = [text for text in texts if _is(ask, text, slot.key, wanted)]
         if not written:
-            yield Blank(number, marks, _NAMES[ask])
+            yield Blank(number, item.place, _NAMES[ask], marks)
         elif chord and not task.chosen and not _matches(written, wanted, ask, slot.key):
             key = "M10" if ask in (Ask.SYMBOL, Ask.NUMERAL) else "M09"
             right_one = next(iter(wanted), "–")

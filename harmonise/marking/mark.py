@@ -17,7 +17,6 @@ from harmonise.marking.labels import unlabelled
 from harmonise.marking.marked import (
     Marking,
     MarkingManner,
-    blank_lines,
     given_back,
     weigh,
 )
@@ -126,7 +125,7 @@ def mark(
         notes.append(_NO_LABELS)
     found, blanks = findings(work, task)
     lines = weigh(found, work, task, manner)
-    empty = blank_lines(blanks, task.items)
+    empty = tuple(blanks)
     back = given_back(lines, empty, task.items)
     done = Marking(name or script.title, task, work, lines, empty, back)
     told = tuple(str(remark) for remark in script.remarks)

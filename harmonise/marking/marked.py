@@ -7,18 +7,18 @@ is told and costs nothing; no chord loses more than it is worth.
 """
 
 from collections import defaultdict
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from fractions import Fraction
+from itertools import accumulate
 from typing import NamedTuple
 
 from harmonise.errors import Place, format_beat
 from harmonise.marking.finding import item_at
+from harmonise.marking.labels import slot_at
 from harmonise.marking.points import MarkingStyle, Points
 from harmonise.marking.task import Blank, Finding, Task, TaskItem
 from harmonise.marking.work import Work
 from harmonise.rules.table import BY_KEY, FaultKind
-from harmonise.theory.arrangement import SoundingNote
-from harmonise.theory.tune import Bar
 
 
 class SlipLine(NamedTuple):
@@ -47,22 +47,6 @@ class SlipLine(NamedTuple):
     note: str = ""
 
 
-class BlankLine(NamedTuple):
-    """Something left blank.
-
-    Attributes:
-        item: Number of the chord.
-        place: Bar and beat.
-        what: What is blank, in a few words.
-        points: What it would have earned.
-    """
-
-    item: int
-    place: Place
-    what: str
-    points: Fraction
-
-
 class Marking(NamedTuple):
     """A marked work.
 
@@ -82,7 +66,7 @@ class Marking(NamedTuple):
     task: Task
     work: Work
     lines: tuple[SlipLine, ...]
-    blanks: tuple[BlankLine, ...]
+    blanks: tuple[Blank, ...]
     back: tuple[tuple[int, Fraction], ...]
     praise: str = ""
     notes: tuple[str, ...] = ()
@@ -96,7 +80,7 @@ class Marking(NamedTuple):
     def lost(self) -> Fraction:
         """What was deducted or left blank, less what was given back."""
         rows = [*(own.points for own in self.lines), *(b.points for b in self.blanks)]
-        return sum(rows, Fraction(0)) - sum((n for _, n in self.back), Fraction(0))
+        return sum((*rows, *(-marks for _, marks in self.back)), Fraction(0))
 
     @property
     def got(self) -> Fraction:
@@ -149,7 +133,12 @@ def weigh(
     for number in sorted(by_item):
         rows = _once(by_item[number])
         fresh = [own for own in rows if (own.key, own.what) not in held]
-        goes_on = _goes_on(work, task.items, number + 1)
+        # Under a chord that goes on a slip is the same one, and not told again.
+        chords = {
+            slot_at(work.judged.slots, item.onset).chord
+            for item in task.items[number : number + 2]
+        }
+        goes_on = number + 1 < len(task.items) and len(chords) == 1
         held = {(own.key, own.what) for own in rows} if goes_on else set()
         for own in fresh:
             line = _line(own, rows, number, task, manner)
@@ -163,7 +152,12 @@ def weigh(
             elif line.points:
                 earlier[mark] = line
             told.append(line)
-    return _numbered(told)
+    told.sort(key=lambda line: line.onset)
+    numbers = accumulate(int(line.note != COMMENT) for line in told)
+    return tuple(
+        line if line.note == COMMENT else line._replace(number=number)
+        for line, number in zip(told, numbers, strict=True)
+    )
 
 
 def _once(found: Sequence[Finding]) -> list[Finding]:
@@ -172,28 +166,12 @@ def _once(found: Sequence[Finding]) -> list[Finding]:
     hidden = {key for own in present for key in BY_KEY[own].hides}
     kept: list[Finding] = []
     for own in found:
-        each_note = BY_KEY[own.key].each_note
-        same = [other for other in kept if other.key == own.key]
-        again = any(other.what == own.what for other in same) or (
-            same and not each_note
-        )
+        told = [other.what for other in kept if other.key == own.key]
+        again = own.what in told or (told and not BY_KEY[own.key].each_note)
         if own.key not in hidden and not again:
             kept.append(own)
     order = list(BY_KEY)
     return sorted(kept, key=lambda own: (own.onset, order.index(own.key)))
-
-
-def _goes_on(work: Work, items: Sequence[TaskItem], number: int) -> bool:
-    """Whether an item has the chord of the one before, so that a slip is the same."""
-    if number >= len(items):
-        return False
-    chords = [
-        slot.chord
-        for item in items[number - 1 : number + 1]
-        for slot in work.judged.slots
-        if slot.onset <= item.onset < slot.end
-    ]
-    return len(chords) == 2 and chords[0] == chords[1]
 
 
 def _line(
@@ -228,47 +206,21 @@ def _line(
 def _in_repeat(own: Finding, work: Work) -> tuple[object, ...]:
     """Return what makes a fault the same as one in an exact repeat of its bar."""
     bar = work.judged.tune.bar_at(own.onset)
-    return own.key, own.what, own.onset - bar.start, _content(bar, work)
-
-
-def _content(bar: Bar, work: Work) -> tuple[object, ...]:
-    inside = [n for n in work.judged.notes if bar.start <= n.onset < bar.end]
+    content = [
+        note._replace(onset=note.onset - bar.start, finger=0)
+        for note in work.judged.notes
+        if bar.start <= note.onset < bar.end
+    ]
     chords = [
         (slot.onset - bar.start, slot.chord)
         for slot in work.judged.slots
         if bar.start <= slot.onset < bar.end
     ]
-    return (*(_relative(note, bar) for note in inside), *chords)
-
-
-def _relative(note: SoundingNote, bar: Bar) -> SoundingNote:
-    return note._replace(onset=note.onset - bar.start, finger=0)
-
-
-def _numbered(lines: Iterable[SlipLine]) -> tuple[SlipLine, ...]:
-    ordered = sorted(lines, key=lambda own: own.onset)
-    found, number = [], 0
-    for own in ordered:
-        if own.note != COMMENT:
-            number += 1
-            own = own._replace(number=number)  # noqa: PLW2901 (a value, not the row)
-        found.append(own)
-    return tuple(found)
-
-
-def blank_lines(
-    blanks: Sequence[Blank], items: Sequence[TaskItem]
-) -> tuple[BlankLine, ...]:
-    """Return the lines of what was left blank; one line for each chord and part."""
-    return tuple(
-        BlankLine(own.item, items[own.item].place, own.what, own.marks)
-        for own in blanks
-        if own.marks
-    )
+    return own.key, own.what, own.onset - bar.start, *content, *chords
 
 
 def given_back(
-    lines: Sequence[SlipLine], blanks: Sequence[BlankLine], items: Sequence[TaskItem]
+    lines: Sequence[SlipLine], blanks: Sequence[Blank], items: Sequence[TaskItem]
 ) -> tuple[tuple[int, Fraction], ...]:
     """Return what is given back, so that no chord loses more than it is worth."""
     lost: dict[int, Fraction] = defaultdict(Fraction)

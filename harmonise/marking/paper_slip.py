@@ -9,7 +9,6 @@ from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
 from harmonise.marking.marked import Marking, format_marks
-from harmonise.marking.naming import symbol_at
 from harmonise.marking.slip import (
     answers,
     cost,
@@ -20,6 +19,7 @@ from harmonise.marking.slip import (
     told,
     where,
 )
+from harmonise.marking.work import symbol_at
 from harmonise.notation.musicxml.writer import format_plan
 from harmonise.notation.paper.blocks import (
     A4_PAGE,

@@ -98,10 +98,12 @@ class Blank(NamedTuple):
 
     Attributes:
         item: Number of the item.
-        marks: What it would have earned.
+        place: Bar and beat.
         what: What is blank, in a few words: "right hand".
+        points: What it would have earned.
     """
 
     item: int
-    marks: Fraction
+    place: Place
     what: str
+    points: Fraction

@@ -6,7 +6,7 @@ A script that cannot be read stops none of the others and is named at the end.
 """
 
 import csv
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from fractions import Fraction
 from io import StringIO
 from pathlib import Path
@@ -89,8 +89,11 @@ def table_of(rows: Sequence[PupilRow]) -> tuple[tuple[str, ...], ...]:
     names = [row.name for row in rows]
     return (
         head,
-        *((name, *map(_shown, own)) for name, own in zip(names, body, strict=True)),
-        ("All", *map(_shown, totals)),
+        *(
+            (name, *map(format_marks, own))
+            for name, own in zip(names, body, strict=True)
+        ),
+        ("All", *map(format_marks, totals)),
     )
 
 
@@ -98,10 +101,6 @@ def _cells(row: PupilRow, codes: Sequence[str]) -> list[Fraction]:
     lost = dict(row.deducted)
     found = [lost.get(code, Fraction(0)) for code in codes]
     return [*found, row.blank, row.back, row.got, row.worth]
-
-
-def _shown(marks: Fraction) -> str:
-    return format_marks(marks)
 
 
 def format_csv(rows: Sequence[PupilRow]) -> str:
@@ -114,13 +113,10 @@ def format_csv(rows: Sequence[PupilRow]) -> str:
     cells = [_cells(row, codes) for row in rows]
     cells.append([sum(column, Fraction(0)) for column in zip(*cells, strict=True)])
     for own, marks in zip(body, cells, strict=True):
-        writer.writerow([_safe(own[0]), *(f"{float(value):g}" for value in marks)])
+        # A spreadsheet would take such a name for a formula.
+        name = f"'{own[0]}" if own[0][:1] in "=+-@" else own[0]
+        writer.writerow([name, *(f"{float(value):g}" for value in marks)])
     return made.getvalue()
-
-
-def _safe(name: str) -> str:
-    """Return a name that no spreadsheet takes for a formula."""
-    return f"'{name}" if name[:1] in "=+-@" else name
 
 
 def summary(rows: Sequence[PupilRow]) -> list[str]:
@@ -150,8 +146,11 @@ def format_class_pdf(
         table = table_of(rows)
         widths = (3.0, *[1.0] * (len(table[0]) - 1))
         blocks.append(Table(table, widths))
-        names = [f"{code} {_name(code)}" for code in table[0] if code in CODES]
-        blocks.append(Words("; ".join(names), Lettering.SMALL))
+        # Root, third and fifth have names of their own under one code.
+        names = {kind.code: kind.name for kind in reversed(KINDS)}
+        names |= {"M03": "root, third or fifth missing"}
+        told = [f"{code} {names[code]}" for code in table[0] if code in CODES]
+        blocks.append(Words("; ".join(told), Lettering.SMALL))
     told = summary(rows)
     if told:
         blocks += [Words("The commonest faults", Lettering.HEADING)]
@@ -159,12 +158,6 @@ def format_class_pdf(
     if failed:
         blocks += [Words("Not marked", Lettering.HEADING), Words("\n".join(failed))]
     return typeset(blocks, page._replace(landscape=True, title=f"Class: {title}"))
-
-
-def _name(code: str) -> str:
-    if code == "M03":
-        return "root, third or fifth missing"
-    return next(kind.name for kind in KINDS if kind.code == code)
 
 
 TABLE = "class"
@@ -193,12 +186,6 @@ class ClassOrder(NamedTuple):
     force: bool = False
 
 
-class Handed(Outcome):
-    """What became of a script, with the pupil's row of the table."""
-
-    row: PupilRow | None = None
-
-
 def scripts_of(works: Sequence[Path]) -> tuple[BookPiece, ...]:
     """Return the scripts of a class, in order: named files, and those of folders.
 
@@ -209,7 +196,13 @@ def scripts_of(works: Sequence[Path]) -> tuple[BookPiece, ...]:
     """
     found: list[Path] = []
     for work in works:
-        found += sorted(_inside(work)) if work.is_dir() else [work]
+        inside = (
+            path
+            for path in (work.iterdir() if work.is_dir() else ())
+            if path.suffix.lower() in ENDINGS and path.is_file()
+        )
+        named = sorted(path for path in inside if not path.name.startswith("."))
+        found += named if work.is_dir() else [work]
     if not found:
         raise OutputError(
             f"There is no script in {', '.join(map(str, works))}.",
@@ -227,13 +220,6 @@ def scripts_of(works: Sequence[Path]) -> tuple[BookPiece, ...]:
     )
 
 
-def _inside(folder: Path) -> Iterator[Path]:
-    for path in folder.iterdir():
-        fits = path.suffix.lower() in ENDINGS and path.is_file()
-        if fits and not path.name.startswith("."):
-            yield path
-
-
 def mark_piece(order: ClassOrder, piece: BookPiece) -> tuple[Outcome, ...]:
     """Mark one script and write its slips.
 
@@ -248,14 +234,7 @@ def mark_piece(order: ClassOrder, piece: BookPiece) -> tuple[Outcome, ...]:
     files = {f"{piece.stem}.txt": text.encode(), f"{piece.stem}.pdf": paper}
     for name, content in files.items():
         write_whole(order.folder / name, content, force=order.force)
-    handed = Handed(piece.name, "", tuple(files))
-    handed.row = row_of(done)
-    return (handed,)
-
-
-def as_handed(outcome: Outcome) -> Handed:
-    """Return an outcome as that of a script; a failure has no row."""
-    return outcome if isinstance(outcome, Handed) else Handed(*outcome)
+    return (Outcome(piece.name, files=tuple(files), about=row_of(done)),)
 
 
 def open_class(folder: Path, *, force: bool) -> None:

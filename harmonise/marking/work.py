@@ -6,11 +6,13 @@ altered, after the slip is noted.
 """
 
 from collections.abc import Iterator, Sequence
+from contextlib import suppress
 from fractions import Fraction
 from functools import partial
 from itertools import pairwise
 from typing import NamedTuple
 
+from harmonise.choice.palette import palette
 from harmonise.errors import NotationError
 from harmonise.marking.aligned import (
     AlignedScript,
@@ -19,25 +21,40 @@ from harmonise.marking.aligned import (
     hands_of,
     until_the_next,
 )
-from harmonise.marking.naming import (
-    chord_made,
-    in_force,
-    is_misnamed,
-    is_unraised,
-    likeliest,
-    plain,
-    same_root,
-    sounding_at,
-    sounding_members,
-    symbol_at,
-)
 from harmonise.marking.scripts import Script
 from harmonise.marking.task import Task, TaskItem
 from harmonise.rules.table import ChordPart
 from harmonise.theory.arrangement import Arrangement, Hand, Slot, SoundingNote, Voice
-from harmonise.theory.chord import Chord, leading_note, parse_numeral, parse_symbol
-from harmonise.theory.key import Key
+from harmonise.theory.chord import (
+    Chord,
+    leading_note,
+    numeral,
+    parse_numeral,
+    parse_symbol,
+)
+from harmonise.theory.key import Key, Mode
 from harmonise.theory.tune import ChordAt, Tune, TuneNote
+
+_PLAIN = str.maketrans("⁰¹²³⁴⁵⁶⁷⁸⁹₀₁₂₃₄₅₆₇₈₉♯♭", "01234567890123456789#b")
+_STACKED = ("53", "63", "64", "65", "43", "42")
+
+
+def plain(text: str) -> str:
+    """Return a label without raised, lowered or printed signs.
+
+    >>> plain("V⁶₅"), plain("B♭"), plain("First inversion"), plain("⁶₃")
+    ('V6/5', 'Bb', 'first', '6/3')
+    """
+    bare = text.translate(_PLAIN)
+    for figures in _STACKED:
+        if bare.endswith(figures):
+            bare = f"{bare[:-2]}{figures[0]}/{figures[1]}"
+    words = bare.lower().removesuffix(" inversion").removesuffix(" position")
+    return words if words in ("root", "first", "second", "third", "open") else bare
+
+
+_WIDEST = 4
+"""The level whose palette holds every chord that is taught."""
 
 
 class Misnamed(NamedTuple):
@@ -85,18 +102,24 @@ def work_of(script: Script, task: Task) -> Work:
     aligned = _with_symbols(align(script, tune), task)
     hands = hands_of(aligned, script, task)
     tops, under = hands.tops, (*hands.inner, *hands.left)
-    own = _arrangement(task, _line(tune, tops), (*tops, *under))
-    given = tops if task.free else list(_as_given(tune))
-    judged = _arrangement(task, own.tune if task.free else tune, (*given, *under))
+    own = _arrangement(task, tops, (*tops, *under))
+    given: Sequence[SoundingNote] = [
+        SoundingNote(note.onset, note.length, note.pitch, Hand.RIGHT, Voice.TUNE)
+        for note in tune.sounding
+        if note.pitch
+    ]
+    judged = _arrangement(task, tops, (*(tops if task.free else given), *under))
+    if not task.free:
+        judged = judged._replace(tune=tune)
     slots, misnamed = _slots(task, judged, aligned)
     judged = judged._replace(slots=slots)
     if not script.spelled:
         judged = judged._replace(notes=tuple(_spelled(judged)))
     blanks = frozenset(_blanks(task, judged, aligned))
-    own = own._replace(slots=slots, notes=tuple(as_written(own.notes, hands.octaves)))
-    own = own._replace(
-        tune=_line(tune, [n for n in own.notes if n.voice is Voice.TUNE])
-    )
+    # The page shows the right hand where the pupil has it, though it is judged below.
+    notes = tuple(as_written(own.notes, hands.octaves))
+    line = _line(tune, [note for note in notes if note.voice is Voice.TUNE])
+    own = own._replace(slots=slots, notes=notes, tune=line)
     pairs, octaves = hands.pairs, hands.octaves
     return Work(judged, own, pairs, aligned, misnamed, blanks, script, octaves)
 
@@ -105,21 +128,13 @@ def _with_symbols(aligned: AlignedScript, task: Task) -> AlignedScript:
     """Return a script with the chords that stand in it as mere words or numerals."""
     if aligned.symbols or not task.chosen:
         return aligned
-    found = []
+    tune, found = task.model.tune, []
     for onset, text in sorted(aligned.words):
-        chord = _chord(plain(text), task.model.tune.key_at(onset))
-        if chord:
-            found.append(ChordAt(onset, task.model.tune.end, chord))
-    return aligned._replace(symbols=until_the_next(found, task.model.tune.end))
-
-
-def _chord(text: str, key: Key) -> Chord | None:
-    for read in (parse_symbol, partial(parse_numeral, key=key)):
-        try:
-            return read(text)
-        except NotationError:
-            continue
-    return None
+        for read in (parse_symbol, partial(parse_numeral, key=tune.key_at(onset))):
+            with suppress(NotationError):
+                found.append(ChordAt(onset, tune.end, read(plain(text))))
+                break
+    return aligned._replace(symbols=until_the_next(found, tune.end))
 
 
 def _line(tune: Tune, tops: Sequence[SoundingNote]) -> Tune:
@@ -131,19 +146,15 @@ def _line(tune: Tune, tops: Sequence[SoundingNote]) -> Tune:
     return tune._replace(notes=notes, verses=0, tempos=(), remarks=())
 
 
-def _as_given(tune: Tune) -> Iterator[SoundingNote]:
-    for note in tune.sounding:
-        if note.pitch:
-            times = note.onset, note.length
-            yield SoundingNote(*times, note.pitch, Hand.RIGHT, Voice.TUNE)
-
-
-def _arrangement(task: Task, tune: Tune, notes: Sequence[SoundingNote]) -> Arrangement:
+def _arrangement(
+    task: Task, tops: Sequence[SoundingNote], notes: Sequence[SoundingNote]
+) -> Arrangement:
     ordered = sorted(notes, key=lambda note: (note.onset, note.pitch.midi))
     style = task.model.style._replace(
         fingering=False, numerals=False, keyboards=False, locks=()
     )
-    return Arrangement(tune, style, task.model.slots, tuple(ordered))
+    line = _line(task.model.tune, tops)
+    return Arrangement(line, style, task.model.slots, tuple(ordered))
 
 
 def _slots(
@@ -151,53 +162,126 @@ def _slots(
 ) -> tuple[tuple[Slot, ...], tuple[Misnamed, ...]]:
     """Return the slots under the chords in force, and the symbols that mislead."""
     if not task.chosen:
-        return tuple(in_force(slot, slot.chord) for slot in task.model.slots), ()
+        return tuple(_in_force(slot, slot.chord) for slot in task.model.slots), ()
     found: list[Slot] = []
     misnamed: list[Misnamed] = []
     under: ChordAt | None = None
     for slot in _split(task.model, aligned):
         written = symbol_at(aligned.symbols, slot.onset)
-        symbol = written.chord if written else None
         notes = sounding_at(judged.notes, slot.onset, slot.end)
         made = chord_made(notes, slot.key)
-        if found and written and _goes_on(written, notes, slot):
-            found.append(in_force(slot, found[-1].chord))
-        elif written and written == under and same_root(found[-1].chord, made):
-            kept = max(filter(None, (found[-1].chord, made)), key=sounding_members)
-            found.append(in_force(slot, kept))
-        elif written and made and is_misnamed(written.chord, made, notes, slot.key):
+        last = found[-1].chord if found else None
+        # Symbol and bass of the slot before go on, and so does a slip in them.
+        bass = [n.onset < slot.onset for n in notes if n.voice is Voice.BASS]
+        held = bool(bass) and all(bass)
+        # The notes may still be the chord that they made under a wrong symbol.
+        same = last is not None and (made is None or made.root == last.root)
+        if found and written and written.onset < slot.onset and held:
+            chord = last
+        elif written and written == under and same:
+            chord = max(filter(None, (last, made)), key=lambda c: len(c.members))
+        elif written and made and _is_misnamed(written.chord, made, notes, slot.key):
             misnamed.append(Misnamed(slot.onset, written.chord, made))
-            found.append(in_force(slot, made))
-            under = written
+            chord, under = made, written
         else:
-            found.append(in_force(slot, symbol or _meant(task, judged, slot, made)))
-            under = None
+            meant = written.chord if written else _meant(task, judged, slot, made)
+            chord, under = meant, None
+        found.append(_in_force(slot, chord))
     return tuple(found), tuple(misnamed)
 
 
-def _goes_on(written: ChordAt, notes: Sequence[SoundingNote], slot: Slot) -> bool:
-    """Whether symbol and bass are those of the slot before, and so is a slip."""
-    bass = [n for n in notes if n.voice is Voice.BASS]
-    return (
-        written.onset < slot.onset
-        and bool(bass)
-        and all(note.onset < slot.onset for note in bass)
-    )
+def _in_force(slot: Slot, chord: Chord | None) -> Slot:
+    """Return a slot under a chord of the pupil's."""
+    name = numeral(chord, slot.key) if chord else ""
+    bare = Slot(slot.place, slot.onset, slot.length, slot.key, chord, name)
+    return bare._replace(position=slot.position)
 
 
 def _meant(
     task: Task, judged: Arrangement, slot: Slot, made: Chord | None
 ) -> Chord | None:
-    """Return the chord of a slot for which no symbol is written."""
+    """Return the chord of a slot for which no symbol is written.
+
+    The first of those accepted that has every note under the tune; or the chord that
+    the notes make; or the first of those accepted, against which slips are told.
+    """
     others = dict(task.accepted).get(slot.onset, ())
     accepted = [slot.chord, *others] if slot.chord else []
     # The chord on the natural seventh may be right itself, beside the dominant.
-    unraised = any(is_unraised(own, made, slot.key) for own in accepted)
+    unraised = any(_is_unraised(own, made, slot.key) for own in accepted)
     if unraised and made not in accepted:
         made = None
         accepted = [own for own in accepted if leading_note(own, slot.key)]
-    inside = [n for n in judged.notes if slot.onset <= n.onset < slot.end]
-    return likeliest(inside, accepted, made)
+    under = {
+        note.pitch.pitch_class
+        for note in judged.notes
+        if slot.onset <= note.onset < slot.end and note.voice is not Voice.TUNE
+    }
+    fits = [own for own in accepted if under <= set(own.pitch_classes)]
+    return next(iter([*fits, *([made] if made else []), *accepted]), None)
+
+
+def symbol_at(symbols: Sequence[ChordAt], onset: Fraction) -> ChordAt | None:
+    """Return the chord symbol in force at a place."""
+    return next((own for own in symbols if own.onset <= onset < own.end), None)
+
+
+def _is_unraised(meant: Chord, made: Chord | None, key: Key) -> bool:
+    """Whether notes are the dominant of a minor key but for the raised seventh."""
+    if made is None or key.mode is not Mode.MINOR or made.root != meant.root:
+        return False
+    raised = leading_note(meant, key)
+    return raised is not None and raised not in made.members
+
+
+def _is_misnamed(
+    symbol: Chord, made: Chord, notes: Sequence[SoundingNote], key: Key
+) -> bool:
+    """Whether a symbol names another chord than the notes make.
+
+    A dominant without its raised seventh is named right and played wrong.
+    """
+    if symbol.upright == made or _is_unraised(symbol, made, key):
+        return False
+    under = {n.pitch.pitch_class for n in notes if n.voice is not Voice.TUNE}
+    return not under <= set(symbol.pitch_classes)
+
+
+def sounding_at(
+    notes: Sequence[SoundingNote], onset: Fraction, end: Fraction
+) -> list[SoundingNote]:
+    """Return the notes that sound at a place, or else first before another one."""
+    found = [n for n in notes if n.onset <= onset < n.onset + n.length]
+    later = [n.onset for n in notes if onset < n.onset < end]
+    if any(n.voice is not Voice.TUNE for n in found) or not later:
+        return found
+    first = min(later)
+    return [n for n in notes if n.onset <= first < n.onset + n.length]
+
+
+def chord_made(notes: Sequence[SoundingNote], key: Key) -> Chord | None:
+    """Return the chord of a key that both hands make; None if they make none.
+
+    It is complete, all of its notes but the tune are in it, and its root is in the
+    bass: a slip in one voice makes no other chord.
+    """
+    under = {n.pitch.pitch_class for n in notes if n.voice is not Voice.TUNE}
+    bass = [n.pitch for n in notes if n.voice is Voice.BASS]
+    if not bass or all(n.voice is not Voice.INNER for n in notes):
+        return None
+    lowest = min(bass, key=lambda pitch: pitch.midi).pitch_class
+    every = {note.pitch.pitch_class for note in notes}
+    found = [
+        offer.chord
+        for offer in palette(key, _WIDEST)
+        if offer.chord == offer.chord.upright
+        and offer.chord.root.pitch_class == lowest
+        and under <= set(offer.chord.pitch_classes)
+        and set(offer.chord.pitch_classes[:3]) <= every
+    ]
+    # A seventh that sounds makes a seventh chord, though the triad is in it too.
+    sevenths = [chord for chord in found if set(chord.pitch_classes) <= under]
+    return next(iter([*sevenths, *found]), None)
 
 
 def _split(model: Arrangement, aligned: AlignedScript) -> Iterator[Slot]:
