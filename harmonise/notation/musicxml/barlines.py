@@ -9,10 +9,10 @@ import re
 from bisect import bisect_right
 from collections.abc import Iterator
 from fractions import Fraction
-from operator import attrgetter
+from operator import attrgetter, itemgetter
 from typing import NamedTuple
 
-from harmonise.notation.musicxml.elements import Element, whole
+from harmonise.notation.musicxml.elements import Element, text, whole
 from harmonise.notation.musicxml.walk import Measure
 from harmonise.notation.musicxml.xml_remarks import XmlCode, XmlRemarks
 
@@ -61,13 +61,6 @@ class Barlines(NamedTuple):
         return self.endings[found]
 
 
-class _Mark(NamedTuple):
-    """What one barline says at its place."""
-
-    onset: Fraction
-    barline: Element
-
-
 def read_barlines(
     measures: tuple[Measure, ...], starts: tuple[Fraction, ...], remarks: XmlRemarks
 ) -> Barlines:
@@ -78,7 +71,16 @@ def read_barlines(
         starts: Onset of each, and last the end of the music.
         remarks: Told what cannot be as it is written.
     """
-    marks = sorted(_marks(measures, starts), key=lambda mark: mark.onset)
+    marks: list[tuple[Fraction, Element]] = []
+    for count, measure in enumerate(measures):
+        for item in measure.items:
+            if item.element.tag == "barline":
+                # The standard's default is the right side of the measure.
+                inside = {"left": Fraction(0), "middle": item.onset}
+                at = inside.get(item.element.get("location", "right"))
+                onset = starts[count + 1] if at is None else starts[count] + at
+                marks.append((onset, item.element))
+    marks.sort(key=itemgetter(0))
     forward, backward = set(), {}
     for onset, barline in marks:
         repeat = barline.find("repeat")
@@ -90,30 +92,10 @@ def read_barlines(
             times = whole(repeat.get("times")) or 2
             backward[onset] = min(max(times, 2), _MOST_TIMES)
     _tell_unended(forward, backward, remarks)
-    double = {mark.onset for mark in marks if _style(mark.barline) in _DOUBLE}
+    double = {at for at, line in marks if text(line, "bar-style") in _DOUBLE}
     endings = tuple(_endings(marks, starts, sorted(backward), remarks))
     sections = frozenset(forward | double | backward.keys())
     return Barlines(frozenset(forward), backward, frozenset(double), endings, sections)
-
-
-def _marks(
-    measures: tuple[Measure, ...], starts: tuple[Fraction, ...]
-) -> Iterator[_Mark]:
-    for count, measure in enumerate(measures):
-        for item in measure.items:
-            if item.element.tag != "barline":
-                continue
-            where = item.element.get("location", "right")
-            onset = starts[count + 1]
-            if where == "left":
-                onset = starts[count]
-            elif where == "middle":
-                onset = starts[count] + item.onset
-            yield _Mark(onset, item.element)
-
-
-def _style(barline: Element) -> str:
-    return (barline.findtext("bar-style") or "").strip()
 
 
 def _tell_unended(
@@ -125,6 +107,7 @@ def _tell_unended(
         found = bisect_right(ends, onset)
         end = ends[found] if found < len(ends) else None
         until = begins[count + 1] if count + 1 < len(begins) else end
+        # A repeat that begins before this one has ended never ends.
         if end is None or (until is not None and end > until):
             remarks.add(
                 XmlCode.REPEAT,
@@ -135,44 +118,35 @@ def _tell_unended(
 
 
 def _endings(
-    marks: list[_Mark],
+    marks: list[tuple[Fraction, Element]],
     starts: tuple[Fraction, ...],
     ends: list[Fraction],
     remarks: XmlRemarks,
 ) -> Iterator[EndingBracket]:
     """Yield the brackets; one that is never closed ends with its repeat or its bar."""
+    found = [
+        (onset, ending.get("type") == "start", _ending_numbers(ending))
+        for onset, barline in marks
+        for ending in barline.iterfind("ending")
+    ]
     opened: tuple[Fraction, tuple[int, ...]] | None = None
-    for onset, kind, numbers in _ending_marks(marks):
-        if kind == "start":
-            if opened is not None:
-                yield _closed(opened, onset, starts, ends)
-            opened = (onset, numbers) if numbers else None
-            if not numbers:
-                remarks.add(
-                    XmlCode.ENDING, "an ending here has no number; left out.", onset
-                )
-        elif opened is None:
+    # At one place what stops comes before what starts, in whichever order it stands.
+    for onset, starting, numbers in sorted(found, key=itemgetter(0, 1)):
+        if not starting and opened is None:
             remarks.add(
                 XmlCode.ENDING, "an ending stops here that did not begin.", onset
             )
-        else:
-            if onset > opened[0]:
-                yield EndingBracket(opened[0], onset, opened[1])
-            opened = None
+        elif opened is not None and (starting or onset > opened[0]):
+            end = _end_of(opened[0], onset, starts, ends) if starting else onset
+            yield EndingBracket(opened[0], end, opened[1])
+        opened = (onset, numbers) if starting and numbers else None
+        if starting and not numbers:
+            remarks.add(
+                XmlCode.ENDING, "an ending here has no number; left out.", onset
+            )
     if opened is not None:
-        yield _closed(opened, starts[-1], starts, ends)
-
-
-def _ending_marks(
-    marks: list[_Mark],
-) -> Iterator[tuple[Fraction, str, tuple[int, ...]]]:
-    """Yield onset, kind and numbers; at one place what stops comes before the next."""
-    found = []
-    for onset, barline in marks:
-        for ending in barline.iterfind("ending"):
-            kind = "start" if ending.get("type") == "start" else "stop"
-            found.append((onset, kind, _ending_numbers(ending)))
-    yield from sorted(found, key=lambda mark: (mark[0], mark[1] == "start"))
+        end = _end_of(opened[0], starts[-1], starts, ends)
+        yield EndingBracket(opened[0], end, opened[1])
 
 
 def _ending_numbers(ending: Element) -> tuple[int, ...]:
@@ -190,15 +164,16 @@ def _ending_numbers(ending: Element) -> tuple[int, ...]:
     return ()
 
 
-def _closed(
-    opened: tuple[Fraction, tuple[int, ...]],
+def _end_of(
+    onset: Fraction,
     latest: Fraction,
     starts: tuple[Fraction, ...],
     ends: list[Fraction],
-) -> EndingBracket:
-    onset, numbers = opened
+) -> Fraction:
+    """Return where a bracket ends that is not closed up to a latest place."""
     found = bisect_right(ends, onset)
     if found < len(ends) and ends[found] <= latest:
-        return EndingBracket(onset, ends[found], numbers)
-    own_bar = starts[bisect_right(starts, onset)] if onset < starts[-1] else latest
-    return EndingBracket(onset, min(own_bar, latest), numbers)
+        return ends[found]
+    return (
+        min(starts[bisect_right(starts, onset)], latest) if onset < latest else latest
+    )

@@ -35,20 +35,6 @@ _BEAT_TYPES = (1, 2, 4, 8, 16, 32, 64, 128)
 _BEATS = re.compile(r"[0-9]{1,3}(\s*\+\s*[0-9]{1,3})*$")
 
 
-class _Found(NamedTuple):
-    """A time signature as it stands in a measure.
-
-    Attributes:
-        measure: Count of the measure from 0.
-        onset: Crotchets from its bar line.
-        time: The signature; None for music without bar measure.
-    """
-
-    measure: int
-    onset: Fraction
-    time: TimeSignature | None
-
-
 def measure_times(
     measures: tuple[Measure, ...], staff: int, remarks: XmlRemarks
 ) -> tuple[TimeSignature, ...]:
@@ -57,43 +43,53 @@ def measure_times(
     Raises:
         NotationError: If one cannot be, with its bar.
     """
-    found = _find(measures, staff)
+    found: list[tuple[int, Fraction, TimeSignature | None]] = []
+    for count, onset, time in _changes(measures, "time", staff):
+        number = whole(measures[count].label)
+        place = Place(count + 1 if number is None else number)
+        found.append((count, onset, _parse(time, place)))
     if not found or found[0][:2] > (0, 0):
-        until = found[0].measure if found else len(measures)
-        guess = _commonest(measures[:until])
+        until = found[0][0] if found else len(measures)
+        lengths = Counter(measure.length for measure in measures[:until])
+        del lengths[Fraction(0)]
+        # Of lengths that are equally common the longest: the others may be pickups.
+        usual = max(lengths, key=lambda it: (lengths[it], it), default=Fraction(4))
+        guess = _as_long_as(usual)
         remarks.add(
             XmlCode.NO_TIME,
             f"the file gives no time signature here; its bars suggest {guess}.",
             Fraction(0),
         )
-        found.insert(0, _Found(0, Fraction(0), guess))
+        found.insert(0, (0, Fraction(0), guess))
     return tuple(_spread(measures, found, remarks))
 
 
-def _find(measures: tuple[Measure, ...], staff: int) -> list[_Found]:
-    found: list[_Found] = []
+def _changes(
+    measures: tuple[Measure, ...], tag: str, staff: int
+) -> Iterator[tuple[int, Fraction, Element]]:
+    """Yield what changes on a staff, with the count of its measure and its place."""
     for count, measure in enumerate(measures):
         for item in measure.items:
             if item.element.tag != "attributes":
                 continue
-            for time in item.element.iterfind("time"):
-                if (whole(time.get("number")) or staff) == staff:
-                    number = whole(measure.label)
-                    place = Place(count + 1 if number is None else number)
-                    found.append(_Found(count, item.onset, _parse(time, place)))
-    return found
+            for element in item.element.iterfind(tag):
+                # Without a number it holds for all staves.
+                if (whole(element.get("number")) or staff) == staff:
+                    yield count, item.onset, element
 
 
 def _spread(
-    measures: tuple[Measure, ...], found: list[_Found], remarks: XmlRemarks
+    measures: tuple[Measure, ...],
+    found: list[tuple[int, Fraction, TimeSignature | None]],
+    remarks: XmlRemarks,
 ) -> list[TimeSignature]:
     times: list[TimeSignature] = []
     start = Fraction(0)
     now: TimeSignature | None = None
     coming = list(reversed(found))
     for count, measure in enumerate(measures):
-        while coming and (coming[-1].measure, coming[-1].onset) <= (count, 0):
-            now = coming.pop().time
+        while coming and coming[-1][:2] <= (count, 0):
+            now = coming.pop()[2]
         if now is None:
             remarks.add(
                 XmlCode.UNMEASURED,
@@ -147,13 +143,6 @@ def _common_groups(
     return sizes, common
 
 
-def _commonest(measures: tuple[Measure, ...]) -> TimeSignature:
-    lengths = Counter(measure.length for measure in measures if measure.length)
-    if not lengths:
-        return TimeSignature(4, 4)
-    return _as_long_as(max(lengths, key=lambda length: (lengths[length], length)))
-
-
 def _as_long_as(length: Fraction) -> TimeSignature:
     """Return the plainest signature whose bar has a length in crotchets.
 
@@ -198,10 +187,8 @@ class LaidPart(NamedTuple):
 
     def attributes(self, tag: str) -> Iterator[tuple[Fraction, Element]]:
         """Yield what changes on the tune's staff: keys, say, or transpositions."""
-        for onset, item in self.items("attributes"):
-            for element in item.element.iterfind(tag):
-                if (whole(element.get("number")) or self.staff) == self.staff:
-                    yield onset, element
+        for count, onset, element in _changes(self.measures, tag, self.staff):
+            yield self.starts[count] + onset, element
 
     def measure_at(self, onset: Fraction) -> int:
         """Return the count, from 0, of the measure that holds an onset."""
@@ -249,7 +236,14 @@ def lay_bars(
     bars = tuple(_marked(_number(pieces, barlines), barlines))
     page = LaidPart(measures, tuple(starts), bars, staff, barlines)
     _tell_lengths(page, remarks)
-    _tell_overdrawn(page, remarks)
+    for start, measure in zip(starts, measures, strict=False):
+        if measure.overdrawn is not None:
+            remarks.add(
+                XmlCode.BACKUP,
+                "a <backup> goes further back than the bar line; it was taken to lead "
+                "to the bar line.",
+                start,
+            )
     return page
 
 
@@ -273,7 +267,10 @@ def _cut(
 def _number(pieces: list[_MeasurePiece], barlines: Barlines) -> list[Bar]:
     """Return the bars with their numbers and what they lack at the front."""
     bars: list[Bar] = []
-    shift = _shift(pieces)
+    first = pieces[0]
+    pickup = first.length < first.time.bar_length and _is_pickup(pieces)
+    # Some programs count the pickup as bar 1.
+    shift = int(pickup and whole(first.measure.label) == 1)
     for piece in pieces:
         missing = piece.time.bar_length - piece.length
         before = bars[-1] if bars else None
@@ -281,7 +278,7 @@ def _number(pieces: list[_MeasurePiece], barlines: Barlines) -> list[Bar]:
             offset = before.offset + before.length
             part = _is_uncounted(piece, str(before.number))
             number = before.number if part else _next_number(piece, before, shift)
-        elif before is None and missing > 0 and _is_pickup(pieces):
+        elif before is None and pickup:
             number, offset = 0, missing
         else:
             number = _next_number(piece, before, shift)
@@ -289,13 +286,6 @@ def _number(pieces: list[_MeasurePiece], barlines: Barlines) -> list[Bar]:
             offset = missing if leads_in else Fraction(0)
         bars.append(Bar(number, piece.start, piece.length, piece.time, offset=offset))
     return bars
-
-
-def _shift(pieces: list[_MeasurePiece]) -> int:
-    """Return 1 if the file counts the pickup as bar 1, else 0."""
-    first = pieces[0]
-    short = first.length < first.time.bar_length and _is_pickup(pieces)
-    return 1 if short and whole(first.measure.label) == 1 else 0
 
 
 def _next_number(piece: _MeasurePiece, before: Bar | None, shift: int) -> int:
@@ -350,16 +340,15 @@ def _is_new_pickup(piece: _MeasurePiece, barlines: Barlines) -> bool:
 
 
 def _marked(bars: list[Bar], barlines: Barlines) -> Iterator[Bar]:
-    last = bars[-1].end
+    # A repeat sign and the end of the tune are more than a double bar.
+    double = barlines.double - barlines.backward.keys() - barlines.forward
+    double -= {bars[-1].end}
     for bar in bars:
         ending = barlines.ending_at(bar.start)
         yield bar._replace(
             repeat_start=bar.start in barlines.forward,
             repeat_end=barlines.backward.get(bar.end, 1),
-            double=bar.end in barlines.double
-            and bar.end not in barlines.backward
-            and bar.end not in barlines.forward
-            and bar.end != last,
+            double=bar.end in double,
             ending=ending.numbers if ending else (),
         )
 
@@ -372,9 +361,8 @@ def _tell_lengths(page: LaidPart, remarks: XmlRemarks) -> None:
         missing = bar.time.bar_length - bar.offset - bar.length
         after = page.bars[number + 1] if number + 1 < len(page.bars) else None
         goes_on = after is not None and after.offset == bar.offset + bar.length
-        if missing == 0 or goes_on:
-            continue
-        if missing in pickups and bar.end in ends:
+        # Before a repeat or at the end a bar may lack what the pickup brought.
+        if missing == 0 or goes_on or (missing in pickups and bar.end in ends):
             continue
         beats = bar.length / bar.time.unit
         counted = "1 beat" if beats == 1 else f"{format_beat(beats)} beats"
@@ -385,14 +373,3 @@ def _tell_lengths(page: LaidPart, remarks: XmlRemarks) -> None:
             bar.start,
             "Check its rests and note values.",
         )
-
-
-def _tell_overdrawn(page: LaidPart, remarks: XmlRemarks) -> None:
-    for count, measure in enumerate(page.measures):
-        if measure.overdrawn is not None:
-            remarks.add(
-                XmlCode.BACKUP,
-                "a <backup> goes further back than the bar line; it was taken to lead "
-                "to the bar line.",
-                page.starts[count],
-            )

@@ -32,6 +32,8 @@ from harmonise.notation.musicxml.staff_voices import (
 from harmonise.notation.musicxml.walk import Measure
 from harmonise.notation.musicxml.xml_remarks import XmlCode, XmlRemarks
 
+_SIGNS = {"1": "#", "-1": "b", "2": "##", "-2": "bb"}
+
 
 class LineNote(NamedTuple):
     """A note, chord or rest of the tune as the file writes it.
@@ -71,8 +73,7 @@ def choose_line(page: LaidPart, remarks: XmlRemarks) -> tuple[LineNote, ...]:
         MelodyError: If there is no note with a pitch.
     """
     voices = [measure_voices(measure, page.staff) for measure in page.measures]
-    groups = (group for bar in voices for group in _all_groups(bar))
-    if not any(group.kind == "note" and group.has_pitch for group in groups):
+    if not any(any(sounding(g, hidden=True)) for bar in voices for g in bar.values()):
         raise MelodyError(
             "The chosen part has no note with a pitch.", None, "Name another part."
         )
@@ -87,11 +88,6 @@ def choose_line(page: LaidPart, remarks: XmlRemarks) -> tuple[LineNote, ...]:
     ]
     _tell_chords(taken, remarks)
     return tuple(_strike(taken, page, remarks))
-
-
-def _all_groups(voices: Voices) -> Iterator[Group]:
-    for groups in voices.values():
-        yield from groups
 
 
 class _Taken(NamedTuple):
@@ -183,18 +179,18 @@ def _tell_voices(
 def _tell_chords(taken: list[_Taken], remarks: XmlRemarks) -> None:
     for _, onset, group in taken:
         if group.kind != "rest" and len(group.notes) > 1:
-            names = [_name(note) for note in group.notes]
+            names = [
+                text(note, "pitch/step")
+                + _SIGNS.get(text(note, "pitch/alter"), "")
+                + text(note, "pitch/octave")
+                for note in group.notes
+            ]
             others = ", ".join(names[1:])
             remarks.add(
                 XmlCode.CHORD,
                 f"{names[0]} sounds together with {others}; the top note was taken.",
                 onset,
             )
-
-
-def _name(note: Element) -> str:
-    alter = {"1": "#", "-1": "b", "2": "##", "-2": "bb"}.get(text(note, "pitch/alter"))
-    return f"{text(note, 'pitch/step')}{alter or ''}{text(note, 'pitch/octave')}"
 
 
 def _tell_left_out(page: LaidPart, main: str, remarks: XmlRemarks) -> None:
