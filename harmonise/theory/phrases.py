@@ -8,7 +8,7 @@ start come again; and unless these say otherwise, in groups of four bars.
 """
 
 from bisect import bisect_left
-from collections.abc import Collection, Sequence
+from collections.abc import Sequence
 from fractions import Fraction
 from itertools import pairwise
 from statistics import median
@@ -38,27 +38,21 @@ class _Place(NamedTuple):
     worth: float
 
 
-def find_lines(
-    notes: Sequence[TuneNote], bars: Sequence[Bar], told: Collection[Fraction] = ()
-) -> tuple[Fraction, ...]:
+def find_lines(notes: Sequence[TuneNote], bars: Sequence[Bar]) -> tuple[Fraction, ...]:
     """Return the onsets at which lines of a tune end; the last is its end.
 
     Args:
         notes: Its notes and rests, without gap.
         bars: Its bars.
-        told: Other ends that are known, such as those of sung lines.
     """
     end = bars[-1].end
-    known = {*told, *_section_ends(bars), *(n.end for n in notes if _is_pause(n))}
+    known = _section_ends(bars)
+    known |= {note.end for note in notes if note.fermata and note.pitch}
     edges = [Fraction(0), *sorted(at for at in known if 0 < at < end), end]
     found: list[Fraction] = []
     for first, last in pairwise(edges):
         found += [*_cuts(notes, bars, first, last), last]
     return tuple(found)
-
-
-def _is_pause(note: TuneNote) -> bool:
-    return note.fermata and note.pitch is not None
 
 
 def _section_ends(bars: Sequence[Bar]) -> set[Fraction]:

@@ -1,6 +1,5 @@
 """Lines that no page tells are found from the tune."""
 
-from fractions import Fraction
 from pathlib import Path
 
 import pytest
@@ -76,12 +75,6 @@ def test_a_fermata_ends_a_line_as_in_hymns() -> None:
     notes = list(tune.notes)
     notes[6] = notes[6]._replace(fermata=True)
     assert found(tune._replace(notes=tuple(notes)))[0] == "bar 2, beat 4"
-
-
-def test_ends_that_the_file_tells_are_kept() -> None:
-    tune = make_tune(EIGHT)
-    told = {Fraction(6), Fraction(0), Fraction(99)}
-    assert find_lines(tune.notes, tune.bars, told)[0] == 6
 
 
 def test_two_thousand_bars_are_cut_at_once() -> None:

@@ -43,7 +43,7 @@ from harmonise.notation.musicxml.walk import walk_part
 from harmonise.notation.musicxml.xml_remarks import XmlCode, XmlRemarks
 from harmonise.notation.part_names import find_part
 from harmonise.theory.phrases import find_lines
-from harmonise.theory.tune import Bar, ChordAt, KeyChange, Tune, TuneNote
+from harmonise.theory.tune import ChordAt, KeyChange, Tune, TuneNote
 
 _LINE_END = re.compile(r"[0-9]{1,9}(/[1-9][0-9]{0,4})?")
 
@@ -104,7 +104,8 @@ def choose_part(
     if wanted.strip():
         idents = [part.ident for part in parts]
         return parts[find_part(words(wanted), idents, [str(part) for part in parts])]
-    singing = [part for part in parts if _has_pitch(part)]
+    path = "measure/note/pitch"
+    singing = [part for part in parts if part.element.find(path) is not None]
     if not singing:
         raise MelodyError(_no_pitch(parts), None, "Add the notes of the tune.")
     if len(parts) > 1:
@@ -116,10 +117,6 @@ def choose_part(
             "Name another part if the tune is there.",
         )
     return singing[0]
-
-
-def _has_pitch(part: ScorePart) -> bool:
-    return part.element.find("measure/note/pitch") is not None
 
 
 def _no_pitch(parts: tuple[ScorePart, ...]) -> str:
@@ -139,13 +136,10 @@ def read_title(score: Element) -> str:
     movement = words(score.findtext("movement-title"))
     if work and movement and work != movement:
         return f"{work}: {movement}"
-    return work or movement or _credit_title(score)
-
-
-def _credit_title(score: Element) -> str:
+    if work or movement:
+        return work or movement
     for credit in score.iterfind("credit"):
-        kinds = [text(kind, ".") for kind in credit.iterfind("credit-type")]
-        if "title" in kinds:
+        if "title" in [text(kind, ".") for kind in credit.iterfind("credit-type")]:
             return words(credit.findtext("credit-words"))
     return ""
 
@@ -193,13 +187,15 @@ def parse_musicxml(data: bytes, part: str = "") -> Tune:
     _tell_shift(struck, notes, shifts, remarks)
     keys, guessed = name_keys(signatures, shifts, notes, page, remarks)
     marks = _marks(parts, chosen, page, remarks)
+    labels = dict(marks.labels)
+    bars = tuple(bar._replace(section=labels.get(bar.start, "")) for bar in page.bars)
     tune = Tune(
         title=read_title(score),
         notes=notes,
-        bars=_labelled(page.bars, marks),
+        bars=bars,
         keys=keys,
         tempos=marks.tempos,
-        phrases=_phrases(score, notes, marks, page),
+        phrases=_told_lines(score, page.end) or find_lines(notes, bars),
         symbols=_symbols(parts, chosen, page, keys, remarks),
         verses=verses,
         origin=read_origin(score),
@@ -270,25 +266,16 @@ def _symbols(
     return read_symbols(source, page, keys, remarks)
 
 
-def _labelled(bars: tuple[Bar, ...], marks: Directions) -> tuple[Bar, ...]:
-    labels = dict(marks.labels)
-    return tuple(bar._replace(section=labels.get(bar.start, "")) for bar in bars)
+def _told_lines(score: Element, end: Fraction) -> tuple[Fraction, ...]:
+    """Return where lines end as we wrote it into the file; () if it does not hold.
 
-
-def _phrases(
-    score: Element, notes: tuple[TuneNote, ...], marks: Directions, page: LaidPart
-) -> tuple[Fraction, ...]:
-    """Return where lines end: as we wrote it into the file, else found from the tune.
-
-    What a file tells of lines holds if the tune still ends where it ended.
+    It holds if the tune still ends where it ended: then nobody has added bars.
     """
     fields = score.iterfind("identification/miscellaneous/miscellaneous-field")
     said = [field.text for field in fields if field.get("name") == LINES]
     ends = words(said[0]).split() if said else []
-    if ends and all(map(_LINE_END.fullmatch, ends)):
-        known = tuple(map(Fraction, ends))
-        if known[0] > 0 and known[-1] == page.end and known == (*sorted({*known}),):
-            return known
-    told = {*page.barlines.sections, *(onset for onset, _ in marks.labels)}
-    told |= {ending.end for ending in page.barlines.endings}
-    return find_lines(notes, page.bars, told)
+    if not ends or not all(map(_LINE_END.fullmatch, ends)):
+        return ()
+    known = tuple(map(Fraction, ends))
+    in_order = known[0] > 0 and known == (*sorted({*known}),)
+    return known if in_order and known[-1] == end else ()

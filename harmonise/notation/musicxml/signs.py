@@ -9,6 +9,8 @@ Source: W3C, MusicXML 4.0, `direction`, `metronome`, `sound`; common practice.
 import re
 from collections.abc import Iterator
 from fractions import Fraction
+from itertools import groupby
+from operator import attrgetter
 from typing import NamedTuple
 
 from harmonise.notation.musicxml.elements import Element, decimal, text, words
@@ -85,11 +87,13 @@ def read_marks(
         page: The tune's part, whose bars they are placed in.
         remarks: Told which tempo marks have no number.
     """
-    signs = sorted(_signs(measures, page), key=lambda sign: sign.onset)
+    signs = sorted(_signs(measures, page), key=attrgetter("onset"))
     jumps = dict.fromkeys(jump for sign in signs for jump in _jumps(sign))
     labels: dict[Fraction, str] = {}
     for sign in signs:
-        label = _label(sign)
+        label = words(sign.element.findtext("direction-type/rehearsal"))[:40]
+        if not label and _LABEL.match(sign.words):
+            label = sign.words.rstrip(":.")
         if label:
             labels.setdefault(sign.bar.start, label)
     tempos = tuple(_tempos(signs, remarks))
@@ -101,19 +105,14 @@ def _signs(measures: tuple[Measure, ...], page: LaidPart) -> Iterator[_Sign]:
         start, end = page.starts[count], page.starts[count + 1]
         for item in measure.items:
             if item.element.tag in ("direction", "sound"):
+                # What stands behind a bar's last note belongs to that bar.
                 onset = min(start + item.onset, end)
                 bar = page.bar_before(end) if onset == end else page.bar_at(onset)
                 yield _Sign(onset, bar, item.element)
 
 
-def _label(sign: _Sign) -> str:
-    rehearsal = words(sign.element.findtext("direction-type/rehearsal"))[:40]
-    if rehearsal:
-        return rehearsal
-    return sign.words.rstrip(":.") if _LABEL.match(sign.words) else ""
-
-
 def _jumps(sign: _Sign) -> Iterator[tuple[Fraction, str]]:
+    # What is printed goes before what is said for playback.
     if _JUMP.match(sign.words):
         yield sign.bar.end, sign.words
     else:
@@ -127,17 +126,18 @@ def _jumps(sign: _Sign) -> Iterator[tuple[Fraction, str]]:
 
 def _tempos(signs: list[_Sign], remarks: XmlRemarks) -> Iterator[Tempo]:
     """Yield one tempo for each place that has a number."""
-    places: dict[Fraction, list[_Sign]] = {}
-    for sign in signs:
-        places.setdefault(sign.onset, []).append(sign)
-    for onset, here in places.items():
+    for onset, group in groupby(signs, key=attrgetter("onset")):
+        here = list(group)
         said = _tempo_words(here)
         printed = [tempo for sign in here for tempo in _metronomes(sign, remarks)]
-        played = [tempo for sign in here for tempo in _played(sign)]
+        # The tempo for playback counts in crotchets a minute; inside the tune it may
+        # be a program's ritardando and is a mark only where words say so.
+        speeds = [decimal(sign.sound("tempo")) or Fraction(0) for sign in here]
+        played = [speed for speed in speeds if 0 < speed <= _FASTEST]
         if printed:
             yield printed[0]._replace(words=said)
         elif played and (said or onset == 0):
-            yield played[0]._replace(words=said)
+            yield Tempo(onset, played[0], words=said)
         elif said:
             remarks.add(
                 XmlCode.TEMPO_WORDS,
@@ -172,10 +172,3 @@ def _metronomes(sign: _Sign, remarks: XmlRemarks) -> Iterator[Tempo]:
         dots = min(len(metronome.findall("beat-unit-dot")), 4)
         length = beat * (2 - Fraction(1, 2**dots))
         yield Tempo(sign.onset, Fraction(found[0]), length)
-
-
-def _played(sign: _Sign) -> Iterator[Tempo]:
-    """Yield the tempo for playback, in crotchets a minute."""
-    tempo = decimal(sign.sound("tempo"))
-    if tempo is not None and 0 < tempo <= _FASTEST:
-        yield Tempo(sign.onset, tempo)

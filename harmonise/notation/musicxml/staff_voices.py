@@ -49,6 +49,11 @@ class Group(NamedTuple):
         return self.onset + self.length
 
     @property
+    def stops(self) -> Fraction:
+        """Crotchets from the measure's bar line at which its voice goes on."""
+        return self.onset + self.moves
+
+    @property
     def has_pitch(self) -> bool:
         """Whether its top note has a pitch."""
         return self.notes[0].find("pitch") is not None
@@ -61,19 +66,22 @@ class Group(NamedTuple):
     @property
     def height(self) -> Fraction:
         """Semitones of its top note above C0."""
-        return height(self.notes[0]) or Fraction(0)
+        return height(self.notes[0])
 
 
 Voices = dict[str, tuple[Group, ...]]
 """The groups of each voice of a measure, by the name of the voice."""
 
 
-def height(note: Element) -> Fraction | None:
-    """Return the semitones of a note above C0; None if it has no proper pitch."""
+def height(note: Element) -> Fraction:
+    """Return the semitones of a note above C0.
+
+    A note without proper pitch is higher than all others, so that it is refused.
+    """
     step, octave = text(note, "pitch/step"), whole(note.findtext("pitch/octave"))
     alter = decimal(note.findtext("pitch/alter") or "0")
     if step not in LETTERS or len(step) != 1 or octave is None or alter is None:
-        return None
+        return Fraction(1000)
     return 12 * octave + LETTER_SEMITONES[LETTERS.index(step)] + alter
 
 
@@ -99,15 +107,12 @@ def measure_voices(measure: Measure, staff: int) -> Voices:
     for name, items in _chords(measure, staff):
         group = _group(items)
         layer = name
-        while layer in voices and _end(voices[layer]) > group.onset:
+        # A voice plays one thing at a time, whatever the file says.
+        while layer in voices and voices[layer][-1].stops > group.onset:
             layer += "+"
         if len(layer) <= len(name) + _LAYERS:
             voices.setdefault(layer, []).append(group)
     return {name: tuple(groups) for name, groups in voices.items()}
-
-
-def _end(groups: list[Group]) -> Fraction:
-    return groups[-1].onset + groups[-1].moves
 
 
 def _chords(measure: Measure, staff: int) -> Iterator[tuple[str, list[TimedElement]]]:
@@ -131,15 +136,9 @@ def _group(items: list[TimedElement]) -> Group:
     if head.element.find("rest") is not None:
         return Group(head.onset, head.length, (head.element,), "rest", head.length)
     kind = "grace" if head.element.find("grace") is not None else "note"
-    ordered = sorted(items, key=_highest_first)
+    ordered = sorted(items, key=lambda item: height(item.element), reverse=True)
     notes = tuple(item.element for item in ordered)
     return Group(head.onset, ordered[0].length, notes, kind, head.length)
-
-
-def _highest_first(item: TimedElement) -> Fraction:
-    """Return a sort key; a note without proper pitch goes first, to be refused."""
-    found = height(item.element)
-    return Fraction(-1000) if found is None else -found
 
 
 _MAIN = Fraction(1, 2)
@@ -151,7 +150,13 @@ def main_voice(voices: Sequence[Voices]) -> str:
     Args:
         voices: The voices of each measure; at least one measure has one.
     """
+
+    def upper(one: str, two: str) -> str:
+        both = [bar for bar in voices if one in bar and two in bar]
+        return one if sum(_lead(bar[one], bar[two]) for bar in both) >= 0 else two
+
     names = list(dict.fromkeys(name for bar in voices for name in bar))
+    # A staff whose notes are all hidden still has a tune.
     for hidden in (False, True):
         times: dict[str, Fraction] = defaultdict(Fraction)
         heard: set[str] = set()
@@ -164,7 +169,7 @@ def main_voice(voices: Sequence[Voices]) -> str:
         main = [n for n in names if n in heard and times[n] >= _MAIN * longest > 0]
         main.sort(key=lambda name: times[name], reverse=True)
         if main:
-            return reduce(lambda one, two: _upper(voices, one, two), main)
+            return reduce(upper, main)
     return names[0]
 
 
@@ -187,15 +192,6 @@ def sounding(groups: Sequence[Group], *, hidden: bool) -> Iterator[Group]:
     for group in groups:
         if group.kind == "note" and group.has_pitch and group.hidden <= hidden:
             yield group
-
-
-def _upper(voices: Sequence[Voices], one: str, two: str) -> str:
-    """Return the voice that lies above the other for the longer time; one if equal."""
-    lead = sum(
-        (_lead(bar[one], bar[two]) for bar in voices if one in bar and two in bar),
-        Fraction(0),
-    )
-    return one if lead >= 0 else two
 
 
 def _lead(one: Sequence[Group], two: Sequence[Group]) -> Fraction:

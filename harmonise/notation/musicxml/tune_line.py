@@ -247,12 +247,14 @@ def fill_repeated(
     signs = list(_repeated(page))
     if not signs:
         return struck
-    bars = [_in_measure(struck, page, count) for count in range(len(page.measures))]
+    lengths = [end - start for start, end in pairwise(page.starts)]
+    cuts = [bisect_left(struck, at, key=attrgetter("onset")) for at in page.starts]
+    bars = [list(struck[first:last]) for first, last in pairwise(cuts)]
     for count, size in signs:
         source = count - size
         if source < 0 or any(not note.rest for note in bars[count]):
             continue
-        if _length(page, source) != _length(page, count):
+        if lengths[source] != lengths[count]:
             continue
         shift = page.starts[count] - page.starts[source]
         bars[count] = [
@@ -265,18 +267,6 @@ def fill_repeated(
             page.starts[count],
         )
     return tuple(note for bar in bars for note in bar)
-
-
-def _in_measure(
-    struck: tuple[LineNote, ...], page: LaidPart, count: int
-) -> list[LineNote]:
-    first = bisect_left(struck, page.starts[count], key=attrgetter("onset"))
-    last = bisect_left(struck, page.starts[count + 1], key=attrgetter("onset"))
-    return list(struck[first:last])
-
-
-def _length(page: LaidPart, count: int) -> object:
-    return page.starts[count + 1] - page.starts[count]
 
 
 def _repeated(page: LaidPart) -> Iterator[tuple[int, int]]:

@@ -45,6 +45,8 @@ class Verse(NamedTuple):
 def read_syllables(struck: LineNote) -> dict[Verse, Syllable]:
     """Return the syllables under a note, by verse."""
     found: dict[Verse, Syllable] = {}
+    if struck.copied:
+        return found
     counts: Counter[str] = Counter()
     said: set[tuple[str, Syllable]] = set()
     for note in struck.notes:
@@ -74,22 +76,12 @@ def order_verses(found: Sequence[dict[Verse, Syllable]]) -> tuple[Verse, ...]:
     return tuple(sorted(verses, key=rank))
 
 
-def line_up(
-    under: dict[Verse, Syllable], verses: tuple[Verse, ...]
-) -> tuple[Syllable | None, ...]:
-    """Return the syllable of each verse, or None where it has none here."""
-    return tuple(under.get(verse) for verse in verses)
-
-
 def _syllable(lyric: Element) -> Syllable | None:
     """Return the syllable of a lyric; None if it only draws a line."""
-    said: list[str] = []
-    for child in lyric:
-        if child.tag == "text":
-            said.append(child.text or "")
-        elif child.tag == "elision":
-            said.append(child.text or _UNDERTIE)
-    joined = "".join(said).strip()
+    parts = [child for child in lyric if child.tag in ("text", "elision")]
+    # An elision without a sign of its own is drawn as a tie between the syllables.
+    default = {"elision": _UNDERTIE}
+    joined = "".join(part.text or default.get(part.tag, "") for part in parts).strip()
     if not joined or not any(child.text for child in lyric.iterfind("text")):
         return None
     kinds = [text(kind, ".") for kind in lyric.iterfind("syllabic")]
@@ -135,7 +127,7 @@ def read_notes(
     runs = list(_tied(struck, shifts, page))
     _tell_loose_ties(runs, remarks)
     _tell_lost(runs, struck, remarks)
-    under = [_words_under(run.parts[0]) for run in runs]
+    under = [read_syllables(run.parts[0]) for run in runs]
     verses = order_verses(under)
     starts, ends = _slurs(runs)
     notes = [
@@ -143,7 +135,7 @@ def read_notes(
             onset=run.onset,
             length=run.end - run.onset,
             pitch=run.pitch,
-            syllables=line_up(under[number], verses),
+            syllables=tuple(map(under[number].get, verses)),
             graces=_graces(run.parts[0], shifts, page),
             fermata=any(_has_fermata(part) for part in run.parts),
             slur_starts=starts[number],
@@ -170,7 +162,9 @@ def _tied(
         if part.rest:
             continue
         pitch = _sounding(part.notes[0], part.onset, shifts, page)
-        if run is not None and _binds(run, part) and run.pitch == pitch:
+        meets = run is not None and (run.end, run.pitch) == (part.onset, pitch)
+        # Both ends must be written: many files leave one of them behind.
+        if run and meets and _tie(run.parts[-1], "start") and _tie(part, "stop"):
             run.parts.append(part)
             continue
         if run is not None:
@@ -178,11 +172,6 @@ def _tied(
         run = _Run(pitch, [part])
     if run is not None:
         yield run
-
-
-def _binds(run: _Run, part: LineNote) -> bool:
-    meets = run.end == part.onset
-    return meets and _tie(run.parts[-1], "start") and _tie(part, "stop")
 
 
 def _tie(struck: LineNote, kind: str) -> bool:
@@ -217,7 +206,7 @@ def _tell_lost(
     for part in (*unstruck, *(part for part in struck if part.rest)):
         if part.graces:
             tell_lost_grace(part.onset, remarks)
-        under = _words_under(part)
+        under = read_syllables(part)
         if under:
             said = " / ".join(syllable.text for syllable in under.values())
             remarks.add(
@@ -225,10 +214,6 @@ def _tell_lost(
                 f'"{said}" stands where no note is struck; it was left out.',
                 part.onset,
             )
-
-
-def _words_under(struck: LineNote) -> dict[Verse, Syllable]:
-    return {} if struck.copied else read_syllables(struck)
 
 
 def _graces(
@@ -284,8 +269,9 @@ def _slur_marks(struck: LineNote) -> list[tuple[str, str]]:
             for note in bundle
             for slur in note.iterfind("notations/slur")
         }
-        marks += sorted((f for f in found if f[0] == "stop"), key=lambda f: f[1])
-        marks += sorted((f for f in found if f[0] == "start"), key=lambda f: f[1])
+        # "stop" before "start"; a slur that is drawn in pieces "continues" between.
+        marks += sorted(f for f in found if f[0] == "stop")
+        marks += sorted(f for f in found if f[0] == "start")
     return marks
 
 

@@ -132,7 +132,12 @@ class _Walker:
             elif child.tag == "forward":
                 self._move(self._duration(child))
             elif child.tag == "backup":
-                self._back(self._duration(child))
+                self.now -= self._duration(child)
+                if self.now < 0:
+                    # Programs that count badly go back too far; what comes next
+                    # then begins with the bar.
+                    self.overdrawn = self.now + self._duration(child)
+                    self.now = Fraction(0)
             else:
                 if child.tag == "attributes":
                     self._attributes(child)
@@ -143,11 +148,6 @@ class _Walker:
     def _move(self, length: Fraction) -> None:
         self.now += length
         self.furthest = max(self.furthest, self.now)
-
-    def _back(self, length: Fraction) -> None:
-        self.now -= length
-        if self.now < 0:
-            self.overdrawn, self.now = self.now + length, Fraction(0)
 
     def _note(self, note: Element) -> TimedElement:
         chord = note.find("chord") is not None
