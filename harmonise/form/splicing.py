@@ -10,18 +10,15 @@ never printed, and what comes after counts on: a pickup completes the bar before
 shares its number.
 """
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Sequence
 from fractions import Fraction
-from itertools import accumulate, groupby
-from typing import NamedTuple, TypeVar
+from itertools import accumulate
+from typing import NamedTuple
 
 from harmonise.theory.arrangement import Arrangement, Hand, Slot, SoundingNote, Voice
 from harmonise.theory.play_order import played
-from harmonise.theory.tune import Bar, ChordAt, KeyChange, Tempo, Tune, TuneNote
-
-_Lasting = TypeVar("_Lasting", TuneNote, Slot, SoundingNote)
-_Placed = TypeVar("_Placed", TuneNote, Slot, SoundingNote, KeyChange, Tempo)
-_Mark = TypeVar("_Mark", KeyChange, Tempo)
+from harmonise.theory.slices import clipped, cut_tune, later, later_tune, one_tune
+from harmonise.theory.tune import Bar
 
 
 def cut(music: Arrangement, start: Fraction, end: Fraction) -> Arrangement:
@@ -32,13 +29,13 @@ def cut(music: Arrangement, start: Fraction, end: Fraction) -> Arrangement:
         start: Where it begins, in crotchets.
         end: Where it ends, more than `start`.
     """
-    sounding = in_order(_clipped(music.notes, start, end))
-    slots = list(_clipped(music.slots, start, end))
+    sounding = in_order(clipped(music.notes, start, end))
+    slots = list(clipped(music.slots, start, end))
     begun = all(slot.onset != start for slot in music.slots)
     if begun and slots and not _is_accompanied(slots[0], sounding):
         # What is left of the chord is not heard any more: the tune goes alone.
         slots[0] = slots[0]._replace(chord=None, numeral="", position=None)
-    tune = _cut_tune(music.tune, start, end)
+    tune = cut_tune(music.tune, start, end)
     found = music._replace(tune=tune, slots=tuple(slots), notes=sounding)
     # A left hand that comes in on another note than the bass would tell of another
     # chord than the symbol.
@@ -75,82 +72,10 @@ def alone_until(music: Arrangement, until: Fraction) -> Arrangement:
     """
     tune = (note for note in music.notes if note.voice is Voice.TUNE)
     others = [note for note in music.notes if note.voice is not Voice.TUNE]
-    late = _later(_clipped(others, until, music.tune.end), until)
+    late = later(clipped(others, until, music.tune.end), until)
     alone = Slot(music.slots[0].place, Fraction(0), until, music.tune.key, None)
-    slots = _later(_clipped(music.slots, until, music.tune.end), until)
+    slots = later(clipped(music.slots, until, music.tune.end), until)
     return music._replace(slots=(alone, *slots), notes=in_order((*tune, *late)))
-
-
-def _cut_tune(tune: Tune, start: Fraction, end: Fraction) -> Tune:
-    return tune._replace(
-        notes=tuple(_cut_notes(tune, start, end)),
-        bars=_cut_bars(tune, start, end),
-        keys=_in_force(tune.keys, start, end),
-        tempos=_in_force(tune.tempos, start, end),
-        phrases=tuple(at - start for at in tune.phrases if start < at <= end),
-        locks=_cut_chords(tune.locks, start, end),
-        symbols=_cut_chords(tune.symbols, start, end),
-        end_text=tuple(
-            (at - start, text) for at, text in tune.end_text if start < at <= end
-        ),
-    )
-
-
-def _clipped(
-    things: Iterable[_Lasting], start: Fraction, end: Fraction
-) -> Iterator[_Lasting]:
-    """Yield what is left of things between two places, with times from the first."""
-    for thing in things:
-        onset = max(thing.onset, start)
-        stop = min(thing.onset + thing.length, end)
-        if onset < stop:
-            yield thing._replace(onset=onset - start, length=stop - onset)
-
-
-def _cut_notes(tune: Tune, start: Fraction, end: Fraction) -> Iterator[TuneNote]:
-    inside = (note for note in tune.notes if note.onset < end and note.end > start)
-    for whole, left in zip(inside, _clipped(tune.notes, start, end), strict=True):
-        note = left._replace(slur_ends=0) if whole.end > end else left
-        # A syllable, a grace note and a slur belong to the stroke that was cut off.
-        if whole.onset < start:
-            note = note._replace(syllables=(), graces=(), slur_starts=0)
-        yield note
-
-
-def _cut_bars(tune: Tune, start: Fraction, end: Fraction) -> tuple[Bar, ...]:
-    found = []
-    for bar in tune.bars:
-        begin, stop = max(bar.start, start), min(bar.end, end)
-        if begin < stop:
-            offset = bar.offset + begin - bar.start
-            found.append(
-                bar._replace(start=begin - start, length=stop - begin, offset=offset)
-            )
-    return tuple(found)
-
-
-def _in_force(
-    marks: tuple[_Mark, ...], start: Fraction, end: Fraction
-) -> tuple[_Mark, ...]:
-    """Return the mark that is in force at the start of a slice, and those inside it."""
-    begun = sum(mark.onset <= start for mark in marks)
-    until = sum(mark.onset < end for mark in marks)
-    return tuple(
-        mark._replace(onset=max(mark.onset - start, Fraction(0)))
-        for mark in marks[max(begun - 1, 0) : until]
-    )
-
-
-def _cut_chords(
-    chords: tuple[ChordAt, ...], start: Fraction, end: Fraction
-) -> tuple[ChordAt, ...]:
-    return tuple(
-        lock._replace(
-            onset=max(lock.onset, start) - start, end=min(lock.end, end) - start
-        )
-        for lock in chords
-        if lock.onset < end and lock.end > start
-    )
 
 
 def in_order(notes: Iterable[SoundingNote]) -> tuple[SoundingNote, ...]:
@@ -224,7 +149,7 @@ def joined(parts: Sequence[Slice]) -> Formed:
     starts = list(accumulate(lengths, initial=Fraction(0)))
     moved = [_shifted(part.music, at) for part, at in zip(parts, starts, strict=False)]
     ends = {at for part, at in zip(parts, starts[1:], strict=True) if part.lines}
-    tune = _one_tune(
+    tune = one_tune(
         [music.tune for music in moved],
         [part.numbered for part in parts],
         ends | {starts[-1]},
@@ -241,75 +166,10 @@ def joined(parts: Sequence[Slice]) -> Formed:
     )
 
 
-def _one_tune(
-    tunes: Sequence[Tune], numbered: Sequence[bool], ends: set[Fraction]
-) -> Tune:
-    """Return tunes as one; lines end where theirs do and at `ends`."""
-    phrases = ends.union(*(tune.phrases for tune in tunes))
-    verses = max(tune.verses for tune in tunes)
-    keys = (change for tune in tunes for change in tune.keys)
-    tempos = (mark for tune in tunes for mark in tune.tempos)
-    return tunes[0]._replace(
-        notes=tuple(_sung(note, verses) for tune in tunes for note in tune.notes),
-        bars=tuple(_counted(tunes, numbered)),
-        keys=_new(keys),
-        tempos=_new(tempos),
-        phrases=tuple(sorted(phrases)),
-        locks=tuple(lock for tune in tunes for lock in tune.locks),
-        symbols=tuple(symbol for tune in tunes for symbol in tune.symbols),
-        verses=verses,
-        end_text=tuple(words for tune in tunes for words in tune.end_text),
-    )
-
-
-def _sung(note: TuneNote, verses: int) -> TuneNote:
-    """Return a note with an entry for every verse, if it has words at all."""
-    lacks = verses - len(note.syllables)
-    if not note.syllables or lacks <= 0:
-        return note
-    return note._replace(syllables=(*note.syllables, *([None] * lacks)))
-
-
 def _shifted(music: Arrangement, by: Fraction) -> Arrangement:
     """Return an arrangement that begins later."""
-    tune = music.tune
     return music._replace(
-        tune=tune._replace(
-            notes=_later(tune.notes, by),
-            bars=tuple(bar._replace(start=bar.start + by) for bar in tune.bars),
-            keys=_later(tune.keys, by),
-            tempos=_later(tune.tempos, by),
-            phrases=tuple(at + by for at in tune.phrases),
-            locks=_chords_later(tune.locks, by),
-            symbols=_chords_later(tune.symbols, by),
-            end_text=tuple((at + by, text) for at, text in tune.end_text),
-        ),
-        slots=_later(music.slots, by),
-        notes=_later(music.notes, by),
+        tune=later_tune(music.tune, by),
+        slots=later(music.slots, by),
+        notes=later(music.notes, by),
     )
-
-
-def _later(things: Iterable[_Placed], by: Fraction) -> tuple[_Placed, ...]:
-    return tuple(thing._replace(onset=thing.onset + by) for thing in things)
-
-
-def _chords_later(chords: tuple[ChordAt, ...], by: Fraction) -> tuple[ChordAt, ...]:
-    return tuple(
-        lock._replace(onset=lock.onset + by, end=lock.end + by) for lock in chords
-    )
-
-
-def _counted(tunes: Sequence[Tune], numbered: Sequence[bool]) -> Iterator[Bar]:
-    """Yield all bars; those of tunes that are not numbered count on."""
-    last = 0
-    for tune, has_numbers in zip(tunes, numbered, strict=True):
-        for bar in tune.bars:
-            # A part of a bar goes by the number of the bar that it completes.
-            last = bar.number if has_numbers else last + (not bar.offset)
-            yield bar._replace(number=last)
-
-
-def _new(marks: Iterable[_Mark]) -> tuple[_Mark, ...]:
-    """Return the marks that say something else than the one before them."""
-    same = groupby(marks, key=lambda mark: mark._replace(onset=Fraction(0)))
-    return tuple(next(group) for _, group in same)

@@ -24,6 +24,7 @@ pickup back; the writer fills both in again.
 
 import re
 from fractions import Fraction
+from typing import TypeVar
 
 from harmonise.errors import NotationError
 from harmonise.notation.tune_text.typed_headers import (
@@ -36,7 +37,8 @@ from harmonise.notation.tune_text.typed_lines import TextKind, short_enough
 from harmonise.theory.key import Key, Mode, key_of_signature, parse_key
 from harmonise.theory.metre import TimeSignature
 from harmonise.theory.pitch import Pitch, PitchName
-from harmonise.theory.tune import Tune, TuneNote
+from harmonise.theory.slices import later_tune
+from harmonise.theory.tune import ChordAt, KeyChange, Tempo, Tune, TuneNote
 
 _ROWS = {
     0: ("d", "r", "m", "f", "s", "l", "t"),
@@ -300,28 +302,27 @@ def with_filling(tune: Tune) -> Tune:
     return _ended(moved._replace(notes=(*moved.notes, rest)), bar.length)
 
 
+_Begun = TypeVar("_Begun", KeyChange, Tempo, ChordAt)
+
+
 def _moved(tune: Tune, by: Fraction) -> Tune:
     """Return a tune with all but its beginning later; its first bar is longer."""
-    first, *others = tune.bars
+    moved = later_tune(tune, by)
+    first = tune.bars[0]
     longer = first._replace(length=first.length + by, offset=first.offset - by)
+    return moved._replace(
+        bars=(longer, *moved.bars[1:]),
+        keys=_from_start(moved.keys, by),
+        tempos=_from_start(moved.tempos, by),
+        locks=_from_start(moved.locks, by),
+        symbols=_from_start(moved.symbols, by),
+    )
 
-    def late(onset: Fraction) -> Fraction:
-        return onset + by if onset else onset
 
-    return tune._replace(
-        notes=tuple(note._replace(onset=note.onset + by) for note in tune.notes),
-        bars=(longer, *(bar._replace(start=bar.start + by) for bar in others)),
-        keys=tuple(own._replace(onset=late(own.onset)) for own in tune.keys),
-        tempos=tuple(own._replace(onset=late(own.onset)) for own in tune.tempos),
-        phrases=tuple(map(late, tune.phrases)),
-        locks=tuple(
-            own._replace(onset=late(own.onset), end=own.end + by) for own in tune.locks
-        ),
-        symbols=tuple(
-            own._replace(onset=late(own.onset), end=own.end + by)
-            for own in tune.symbols
-        ),
-        end_text=tuple((onset + by, text) for onset, text in tune.end_text),
+def _from_start(things: tuple[_Begun, ...], by: Fraction) -> tuple[_Begun, ...]:
+    """Return things with those back at the start that were moved away from it."""
+    return tuple(
+        own._replace(onset=Fraction(0)) if own.onset == by else own for own in things
     )
 
 

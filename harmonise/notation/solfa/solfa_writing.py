@@ -13,11 +13,10 @@ are written out in full; `D.C.` and `Fine` without repeats stay words. Chord sym
 that are not locked are left out.
 """
 
-from bisect import bisect_left, bisect_right
-from collections.abc import Iterator
+from bisect import bisect_left
+from collections.abc import Iterator, Sequence
 from fractions import Fraction
 from itertools import zip_longest
-from typing import NamedTuple
 
 from harmonise.errors import Place
 from harmonise.notation.solfa.pulses import Sounds, format_pulse
@@ -38,142 +37,59 @@ from harmonise.notation.tune_text.typed_lines import (
     struck_in,
     unsayable,
 )
-from harmonise.theory.play_order import played_bars
-from harmonise.theory.tune import Bar, ChordAt, KeyChange, Tempo, Tune, TuneNote
-
-
-class _PlayedStretch(NamedTuple):
-    """One bar of the page as it is played.
-
-    Attributes:
-        bar: The bar on the page.
-        at: When it is played, in crotchets.
-        jumped: Whether another bar stands before it on the page than in playing.
-    """
-
-    bar: Bar
-    at: Fraction
-    jumped: bool
+from harmonise.theory.play_order import Passage, played
+from harmonise.theory.slices import cut_tune, later_tune, one_tune
+from harmonise.theory.tune import Bar, Tune, TuneNote
 
 
 def played_out(tune: Tune) -> Tune:
-    """Return a tune that is played from its first bar to its last."""
-    order = _order(tune)
-    notes = _notes(tune, order)
-    return tune._replace(
-        notes=notes,
-        bars=_bars(order),
-        keys=_keys(tune, order),
-        tempos=_tempos(tune, order),
-        phrases=_phrases(tune, order),
-        locks=_chords(tune.locks, order),
-        symbols=_chords(tune.symbols, order),
-        end_text=(),
+    """Return a tune that is played from its first bar to its last.
+
+    Every bar stands where it is played; a bar that a repeat sign had split is whole
+    again. All verses stay under each playing: the page does not say which is sung when.
+    """
+    order = played(tune)
+    slices = [later_tune(cut_tune(tune, own.start, own.end), own.at) for own in order]
+    # The music before a jump back ends a line, too; an ending goes on from it.
+    jumps = {own.at for own in order[1:] if not tune.bar_at(own.start).ending}
+    whole = one_tune(slices, [False] * len(slices), {*jumps, order[-1].stop})
+    return whole._replace(
+        notes=_joined_notes(tune, order, slices), bars=_whole_bars(whole), end_text=()
     )
 
 
-def _order(tune: Tune) -> list[_PlayedStretch]:
-    found: list[_PlayedStretch] = []
-    before = -1
-    at = Fraction(0)
-    for index in played_bars(tune):
-        found.append(_PlayedStretch(tune.bars[index], at, index != before + 1))
-        at += tune.bars[index].length
-        before = index
-    return found
-
-
-def _bars(order: list[_PlayedStretch]) -> tuple[Bar, ...]:
-    """Return plain bars with new numbers; parts that make one bar are joined."""
+def _whole_bars(tune: Tune) -> tuple[Bar, ...]:
+    """Return plain bars; parts that make one bar are joined."""
     found: list[Bar] = []
-    for bar, at, _ in order:
-        plain = Bar(0, at, bar.length, bar.time, double=bar.double, offset=bar.offset)
-        if found and _goes_on(found[-1], plain):
-            whole = found[-1].length + bar.length
-            found[-1] = found[-1]._replace(length=whole, double=bar.double)
+    for bar in tune.bars:
+        plain = bar._replace(repeat_start=False, repeat_end=1, ending=())
+        before = found[-1] if found else None
+        filled = before.offset + before.length if before else None
+        if before and bar.offset and (bar.offset, bar.time) == (filled, before.time):
+            length = before.length + bar.length
+            found[-1] = before._replace(length=length, double=bar.double)
         else:
-            found.append(plain._replace(section=bar.section))
-    number = 0
-    for index, bar in enumerate(found):
-        number += not bar.offset
-        found[index] = bar._replace(number=number)
+            found.append(plain)
     return tuple(found)
 
 
-def _goes_on(before: Bar, bar: Bar) -> bool:
-    filled = before.offset + before.length
-    return bool(bar.offset) and filled == bar.offset and before.time == bar.time
+def _joined_notes(
+    tune: Tune, order: Sequence[Passage], slices: Sequence[Tune]
+) -> tuple[TuneNote, ...]:
+    """Return the notes as played; one that a jump cuts into is struck again.
 
-
-def _notes(tune: Tune, order: list[_PlayedStretch]) -> tuple[TuneNote, ...]:
-    """Return the notes as played; one that a jump cuts into is struck again."""
+    Where the music before the jump ends with the same pitch, the one is tied to it.
+    """
+    starts = {note.onset for note in tune.notes}
     found: list[TuneNote] = []
-    for bar, at, jumped in order:
-        first = bisect_right(tune.notes, bar.start, key=lambda note: note.onset) - 1
-        last = bisect_left(tune.notes, bar.end, key=lambda note: note.onset)
-        for note in tune.notes[first:last]:
-            start, end = max(note.onset, bar.start), min(note.end, bar.end)
-            held = note.onset < bar.start
-            if held and found and (not jumped or found[-1].pitch == note.pitch):
-                longer = found[-1].length + end - start
-                found[-1] = found[-1]._replace(length=longer)
-                continue
-            silent = tuple(None for _ in note.syllables)
-            syllables = silent if held else note.syllables
-            moved = note._replace(onset=at + start - bar.start, length=end - start)
-            found.append(moved._replace(syllables=syllables))
-    return tuple(found)
-
-
-def _keys(tune: Tune, order: list[_PlayedStretch]) -> tuple[KeyChange, ...]:
-    found: list[KeyChange] = []
-    for bar, at, _ in order:
-        inside = [own for own in tune.keys if bar.start < own.onset < bar.end]
-        marks = [KeyChange(bar.start, tune.key_at(bar.start)), *inside]
-        for mark in marks:
-            if not found or found[-1].key != mark.key:
-                found.append(mark._replace(onset=at + mark.onset - bar.start))
-    return tuple(found)
-
-
-def _tempos(tune: Tune, order: list[_PlayedStretch]) -> tuple[Tempo, ...]:
-    found: list[Tempo] = []
-    for bar, at, _ in order:
-        begun = [own for own in tune.tempos if own.onset <= bar.start][-1:]
-        inside = [own for own in tune.tempos if bar.start < own.onset < bar.end]
-        for mark in [*begun, *inside]:
-            onset = at + max(mark.onset - bar.start, Fraction(0))
-            moved = mark._replace(onset=onset)
-            if not found or found[-1]._replace(onset=onset) != moved:
-                found.append(moved)
-    return tuple(found)
-
-
-def _phrases(tune: Tune, order: list[_PlayedStretch]) -> tuple[Fraction, ...]:
-    """Return the ends of phrases; the music before a jump back ends one, too."""
-    found = {order[-1].at + order[-1].bar.length}
-    for bar, at, jumped in order:
-        inside = [end for end in tune.phrases if bar.start < end <= bar.end]
-        found |= {at + end - bar.start for end in inside}
-        if jumped and at and not bar.ending:
-            found.add(at)
-    return tuple(sorted(found))
-
-
-def _chords(
-    chords: tuple[ChordAt, ...], order: list[_PlayedStretch]
-) -> tuple[ChordAt, ...]:
-    found: list[ChordAt] = []
-    for bar, at, jumped in order:
-        for own in chords:
-            if own.end <= bar.start or own.onset >= bar.end:
-                continue
-            start, end = max(own.onset, bar.start), min(own.end, bar.end)
-            move = at - bar.start
-            if own.onset < bar.start and found and not jumped:
-                found[-1] = found[-1]._replace(end=end + move)
-            else:
-                found.append(ChordAt(start + move, end + move, own.chord))
+    for own, part in zip(order, slices, strict=True):
+        first, *others = part.notes
+        if own.start not in starts and found and found[-1].pitch == first.pitch:
+            longer = found[-1].length + first.length
+            found[-1] = found[-1]._replace(length=longer)
+        else:
+            found.append(first)
+        found += others
     return tuple(found)
 
 
