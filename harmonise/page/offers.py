@@ -4,7 +4,8 @@ A list has the name of the control that shows it. What the engine can do is aske
 engine; only what the page calls it stands here. A list that is empty is not shown.
 """
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
+from enum import Enum
 from functools import cache
 from typing import NamedTuple
 
@@ -33,6 +34,14 @@ _METRES = (
     "2/4", "3/4", "4/4", "5/4", "2/2", "3/2", "3/8", "6/8", "9/8", "12/8",
 )  # fmt: skip
 """Time signatures that are tapped most often; others can be typed."""
+
+
+def _titled(kinds: Iterable[Enum], *titles: str) -> dict[str, str]:
+    """Return what the page calls the kinds of a thing, in the engine's order."""
+    values = (kind.value for kind in kinds)
+    return dict(zip(values, titles, strict=True))
+
+
 _TITLES: dict[str, dict[str, str]] = {
     "metre": {time: time for time in _METRES},
     "level": {
@@ -42,43 +51,41 @@ _TITLES: dict[str, dict[str, str]] = {
         "3": "with ii and vi",
         "4": "all chords",
     },
-    "harmonicRhythm": {
-        HarmonicRhythm.AUTO.value: "where they suit",
-        HarmonicRhythm.BAR.value: "every bar",
-        HarmonicRhythm.HALF_BAR.value: "every half-bar",
-        HarmonicRhythm.BEAT.value: "every beat",
-    },
-    "texture": {
-        Texture.AUTO.value: "as suits the tune",
-        Texture.BLOCK.value: "a chord under every note",
-        Texture.HELD.value: "held under the moving tune",
-        Texture.HYMN.value: "in four parts, as a hymn",
-    },
-    "labels": {
-        Labels.NONE.value: "none",
-        Labels.WORDS.value: "words: first",
-        Labels.FIGURES.value: "figures: 6/3",
-        Labels.LETTERS.value: "letters: b",
-    },
+    "harmonicRhythm": _titled(
+        HarmonicRhythm, "where they suit", "every bar", "every half-bar", "every beat"
+    ),
+    "texture": _titled(
+        Texture,
+        "as suits the tune",
+        "a chord under every note",
+        "held under the moving tune",
+        "in four parts, as a hymn",
+    ),
+    "labels": _titled(Labels, "none", "words: first", "figures: 6/3", "letters: b"),
     "leftHand": {
         "": "as suits the tune",
         **{pattern.value: pattern.row.title for pattern in PATTERNS},
     },
     "player": {"": "anybody", **{player.value: player.value for player in Player}},
     "hand": {"": "both", **{hand.value: hand.value for hand in Hand}},
-    "paper": {Paper.A4.value: "A4", Paper.LETTER.value: "Letter"},
-    "worksheet-kind": {kind.value: kind.row.title for kind in SheetKind},
+    "paper": _titled(Paper, "A4", "Letter"),
+    "worksheet-kind": _titled(
+        SheetKind,
+        "Write the chords that numerals name",
+        "Name given chords",
+        "Write chords under the tune",
+        "Choose chords and write them",
+        "Find the faults",
+        "Shade keyboards",
+        "Write a phrase in other keys",
+    ),
     "worksheet-copy": {"sheet": "for pupils", "answers": "with answers"},
     "drill-kind": {
         "pdf": "printed booklet",
         "musicxml": "MusicXML",
         "midi": "MIDI, to listen to",
     },
-    "drill-version": {
-        Version.EXERCISE.value: "all notes",
-        Version.BLANK.value: "to fill in",
-        Version.ANSWER.value: "with answers",
-    },
+    "drill-version": _titled(Version, "all notes", "to fill in", "with answers"),
 }
 """What the page calls the choices of its lists; "" leaves the choice."""
 

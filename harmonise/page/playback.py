@@ -88,6 +88,7 @@ def playback(done: Arrangement, marks: NotePlaces) -> Playback:
     if len(order) > MOST_BARS:
         order = tuple(range(len(done.tune.bars)))
     played = perform(done, order=order)
+    first = done.tune.bars[0]
     bars = zip(order, played.bars(), strict=True)
     return Playback(
         events=tuple(_events(done, marks, played)),
@@ -95,7 +96,11 @@ def playback(done: Arrangement, marks: NotePlaces) -> Playback:
             PlayedTempo(float(speed.at), float(speed.per_minute))
             for speed in played.speeds
         ),
-        count_in=_count_in(done.tune),
+        count_in=CountIn(
+            len(first.time.beat_starts),
+            float(first.time.beat),
+            float(first.offset % first.time.bar_length),
+        ),
         played_bars=tuple(PlayedBar(float(at), index) for index, (at, _) in bars),
     )
 
@@ -114,12 +119,3 @@ def _events(
             note.voice,
             marks.names[number],
         )
-
-
-def _count_in(tune: Tune) -> CountIn:
-    first = tune.bars[0]
-    return CountIn(
-        len(first.time.beat_starts),
-        float(first.time.beat),
-        float(first.offset % first.time.bar_length),
-    )

@@ -12,7 +12,6 @@ described and what is told cannot differ.
 import re
 from collections.abc import Mapping, Sequence
 from fractions import Fraction
-from functools import cache
 from typing import Annotated, Any, ClassVar, Literal, TypeVar
 
 import msgspec
@@ -328,14 +327,6 @@ def described(kind: type) -> dict[str, object]:
     return dict(_TIME_TOLD)
 
 
-@cache
-def _schemas(kind: type[Asked]) -> dict[str, Any]:
-    """Return the schemas of a request and of all objects in it, by their names."""
-    return msgspec.json.schema_components(
-        (kind,), schema_hook=described, ref_template="{name}"
-    )[1]
-
-
 def _sentence(told: str, kind: type[Asked]) -> str:
     """Return what is wrong with a request as a whole sentence.
 
@@ -361,16 +352,16 @@ def _sentence(told: str, kind: type[Asked]) -> str:
 
 def _wanted(kind: type[Asked], names: Sequence[str]) -> str:
     """Return what a field has to be, from the schema of the request that holds it."""
-    components = _schemas(kind)
-    node = components[kind.__name__]
+    _, components = msgspec.json.schema_components(
+        (kind,), schema_hook=described, ref_template="{name}"
+    )
+    node: dict[str, Any] = components[kind.__name__]
     for name in names:
         inner = node.get("items", node)
-        node = components.get(inner.get("$ref"), inner)["properties"][name]
-    return _told({**node, **_words(components.get(node.get("$ref"), {}))})
-
-
-def _words(node: Mapping[str, Any]) -> Mapping[str, Any]:
-    return {"enum": node["enum"]} if "enum" in node else {}
+        node = components.get(inner.get("$ref", ""), inner)["properties"][name]
+    # A kind of thing that the engine lists has its words in a schema of its own.
+    words = components.get(node.get("$ref", ""), node).get("enum")
+    return _told({**node, "enum": words} if words else node)
 
 
 def _told(node: Mapping[str, Any]) -> str:

@@ -33,7 +33,7 @@ def serve(port: int = 0, *, browser: bool = True) -> None:
     Raises:
         OutputError: If the port is taken, or a library is missing.
     """
-    with _bind(port) if port else _bind_usual() as place:
+    with _bind(port or USUAL_PORT, spare=not port) as place:
         door = PageAddress(new_token(), place.getsockname()[1])
         server, site = _server(door)
         # The one thing that the user is told.
@@ -73,14 +73,8 @@ def _server(door: PageAddress) -> "tuple[Server, Site]":
     return uvicorn.Server(config), site
 
 
-def _bind_usual() -> socket.socket:
-    try:
-        return _bind(USUAL_PORT)
-    except OutputError:
-        return _bind(0)
-
-
-def _bind(port: int) -> socket.socket:
+def _bind(port: int, *, spare: bool) -> socket.socket:
+    """Return a port, or any free one in its place if `spare` allows it."""
     place = socket.socket()
     if os.name != "nt":
         # On Windows this would let two servers share a port.
@@ -91,6 +85,8 @@ def _bind(port: int) -> socket.socket:
         place.listen()
     except (OSError, OverflowError) as error:
         place.close()
+        if spare:
+            return _bind(0, spare=False)
         raise OutputError(
             f"Port {port} cannot be had.", None, "Choose another, or none."
         ) from error
