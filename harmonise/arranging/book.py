@@ -198,25 +198,20 @@ def run_book(
         work: What is done with each; it can be pickled.
         workers: How many at a time; 0 for one a core.
     """
-    workers = workers or os.cpu_count() or 1
+    workers, here = workers or os.cpu_count() or 1, Path.cwd()
     if workers == 1 or len(pieces) <= _IN_PROCESS:
-        yield from (_kept_going(work, piece) for piece in pieces)
+        yield from (_kept_going(here, work, piece) for piece in pieces)
         return
     from joblib import Parallel, delayed  # noqa: PLC0415 (slow to load)
 
-    here = Path.cwd()
-    jobs = (delayed(_there)(here, work, piece) for piece in pieces)
+    jobs = (delayed(_kept_going)(here, work, piece) for piece in pieces)
     yield from Parallel(n_jobs=workers, return_as="generator")(jobs)
 
 
-def _there(here: Path, work: Work, piece: BookPiece) -> tuple[Outcome, ...]:
-    """Do the work where the user stands: a process may have begun elsewhere."""
+def _kept_going(here: Path, work: Work, piece: BookPiece) -> tuple[Outcome, ...]:
+    """Do the work where the user stands; a failure becomes an outcome."""
+    # A process of a worker may have begun elsewhere.
     os.chdir(here)
-    return _kept_going(work, piece)
-
-
-def _kept_going(work: Work, piece: BookPiece) -> tuple[Outcome, ...]:
-    """Do the work; a failure becomes an outcome."""
     try:
         return work(piece)
     except HarmoniseError as error:

@@ -6,11 +6,15 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from harmonise.arranging.remarks import REFUSED, STRONG, broken_rules
+from harmonise.choice.accompaniment import fallen_back, played
 from harmonise.choice.choose import Choice, choose
 from harmonise.choice.grid import pace_of, settle_rhythm
 from harmonise.choice.sounding import sounding_notes
-from harmonise.errors import MelodyError, NoHarmonyError, Remark
+from harmonise.errors import MelodyError, NoHarmonyError, Place, Remark
 from harmonise.left_hand.patterns import settle_left_hand
+from harmonise.notation.formats import read_tune
+from harmonise.notation.outputs import write_score
+from harmonise.rules.players import unkept
 from harmonise.rules.promise import assert_tune_on_top
 from harmonise.theory.arrangement import (
     AUTO_LEVEL,
@@ -18,22 +22,20 @@ from harmonise.theory.arrangement import (
     Arrangement,
     HarmonicRhythm,
     LeftHand,
-    Position,
     Slot,
     SoundingNote,
     Style,
     Texture,
     Voice,
 )
-from harmonise.theory.chord import Chord
 from harmonise.theory.fingering import with_fingers
 from harmonise.theory.key_finding import doubts
 from harmonise.theory.tune import Tune
 from harmonise.theory.voicing import position_of
 
 if TYPE_CHECKING:
-    from harmonise.arranging.explain import Explainer
     from harmonise.notation.musicxml.streams import Streamed
+    from harmonise.theory.pitch import Pitch
 
 
 def arrange(
@@ -62,7 +64,11 @@ def arrange(
     settled = settle(tune, style)
     if settled.texture is Texture.HYMN:
         return _in_four_parts(tune, settled, style, explained=explained)
-    choice, notes = _played(tune, settled)
+    choice = choose(tune, settled)
+    if _is_plain(settled):
+        notes = sounding_notes(tune, choice)
+    else:
+        choice, notes = played(tune, choice, settled)
     slots = _slots(tune, choice, notes, explained=explained)
     if settled.fingering:
         notes = with_fingers(notes)
@@ -79,8 +85,8 @@ def _told(done: Arrangement, found: tuple[Remark, ...]) -> Arrangement:
     refused = [remark for remark in found if remark.code in REFUSED]
     if done.style.strict and refused:
         raise NoHarmonyError(*refused[0][1:])
-    remarks = (*done.tune.remarks, *doubts(done.tune), *found)
-    done = done._replace(remarks=_in_order(remarks))
+    remarks = sorted((*done.tune.remarks, *doubts(done.tune), *found), key=_order)
+    done = done._replace(remarks=tuple(remarks))
     assert_tune_on_top(done)
     return done
 
@@ -102,28 +108,12 @@ def _in_four_parts(
     )
     done = Arrangement(tune, style, (*slots[:alone], *turned), notes, (), parts.cost)
     found = [r for r in broken_rules(done, parts.choice) if r.code != "LOW"]
-    own = (*setting.part_remarks(tune, parts), *_not_for_parts(asked), *_not_kept(done))
-    return _told(done, (*found, *own))
-
-
-def _not_for_parts(asked: Style) -> Iterator[Remark]:
-    """Yield what was asked of the hands that four parts do not have."""
+    found += setting.part_remarks(tune, parts)
     patterned = asked.left_hand not in (LeftHand.AUTO, LeftHand.HELD)
     if patterned or asked.sections or asked.fingering:
         what = "Four parts have no left-hand patterns, sections or fingering."
-        yield Remark("PARTS", what, None, "They were left out.")
-
-
-def _played(tune: Tune, style: Style) -> tuple[Choice, tuple[SoundingNote, ...]]:
-    """Return what was chosen and every note of it."""
-    choice = choose(tune, style)
-    if _is_plain(style):
-        return choice, sounding_notes(tune, choice)
-    from harmonise.choice.accompaniment import (  # noqa: PLC0415 (a held root needs none)
-        played,
-    )
-
-    return played(tune, choice, style)
+        found.append(Remark("PARTS", what, None, "They were left out."))
+    return _told(done, (*found, *_not_kept(done)))
 
 
 def _is_plain(style: Style) -> bool:
@@ -136,14 +126,8 @@ def _is_plain(style: Style) -> bool:
 def _not_kept(done: Arrangement) -> Iterator[Remark]:
     """Yield where the left hand or the player does not get what was asked for."""
     if not _is_plain(done.style):
-        from harmonise.choice.accompaniment import fallen_back  # noqa: PLC0415
-        from harmonise.rules.players import unkept  # noqa: PLC0415
-
         yield from fallen_back(done)
         yield from unkept(done)
-
-
-_LEVELS = (1, 2, 3, 4)
 
 
 def _at_lowest_level(tune: Tune, style: Style, *, explained: bool) -> Arrangement:
@@ -154,7 +138,7 @@ def _at_lowest_level(tune: Tune, style: Style, *, explained: bool) -> Arrangemen
     """
     lax = style._replace(strict=False)
     tried: list[tuple[int, Arrangement]] = []
-    for level in _LEVELS:
+    for level in (1, 2, 3, 4):
         done = arrange(tune, lax._replace(level=level), explained=explained)
         tried.append((sum(r.code in STRONG for r in done.remarks), done))
         if not tried[-1][0]:
@@ -163,16 +147,6 @@ def _at_lowest_level(tune: Tune, style: Style, *, explained: bool) -> Arrangemen
     if style.strict:
         strict = done.style._replace(strict=True, locks=style.locks)
         done = arrange(tune, strict, explained=explained)
-    return done._replace(
-        style=done.style._replace(strict=style.strict),
-        remarks=(_told_level(tried, done, fewest), *done.remarks),
-    )
-
-
-def _told_level(
-    tried: list[tuple[int, Arrangement]], done: Arrangement, fewest: int
-) -> Remark:
-    """Say which level was taken, and what spoke against the one below."""
     level = done.style.level
     what = f"Level {level} is the lowest that keeps every strong rule."
     if fewest:
@@ -181,7 +155,10 @@ def _told_level(
         below = tried[level - 2][1]
         broken = next(r for r in below.remarks if r.code in STRONG)
         what += f" At level {level - 1}: {broken}"
-    return Remark("LEVEL", what)
+    return done._replace(
+        style=done.style._replace(strict=style.strict),
+        remarks=(Remark("LEVEL", what), *done.remarks),
+    )
 
 
 def settle(tune: Tune, style: Style) -> Style:
@@ -211,7 +188,12 @@ def settle(tune: Tune, style: Style) -> Style:
 def _slots(
     tune: Tune, choice: Choice, notes: tuple[SoundingNote, ...], *, explained: bool
 ) -> tuple[Slot, ...]:
-    explain = _explainer(tune, choice) if explained else None
+    explain = None
+    if explained:
+        # A page does without reasons, and sooner without their reader.
+        from harmonise.arranging.explain import Explainer  # noqa: PLC0415
+
+        explain = Explainer(tune, choice)
     ticks = choice.grid.ticks
     edges = [Fraction(edge, ticks) for edge in choice.grid.slot_start.tolist()]
     found = []
@@ -220,15 +202,20 @@ def _slots(
         key = tune.key_at(Fraction(0))
         place = tune.place(Fraction(0))
         found.append(Slot(place, Fraction(0), edges[0], key, None, reason=alone))
-    shapes = _shapes(notes)
+    shapes: dict[Fraction, list[Pitch]] = {}
+    for note in notes:
+        if note.voice is not Voice.BASS:
+            shapes.setdefault(note.onset, []).append(note.pitch)
     for slot in range(choice.grid.slots):
         onset = edges[slot]
         offer = choice.board.offer(slot, int(choice.columns[slot]))
+        shape = shapes.get(onset, ())
+        # Two notes strike no full chord, so they have no shape of their own.
+        position = position_of(offer.chord, shape) if len(shape) >= 3 else None
         found.append(
             Slot(
                 tune.place(onset), onset, edges[slot + 1] - onset, tune.key_at(onset),
-                offer.chord, offer.numeral,
-                _position(offer.chord, shapes.get(onset, ())),
+                offer.chord, offer.numeral, position,
                 explain.reason(slot) if explain else "",
                 explain.alternatives(slot) if explain else (),
                 bool(choice.board.locked[slot]),
@@ -237,43 +224,10 @@ def _slots(
     return tuple(found)
 
 
-def _explainer(tune: Tune, choice: Choice) -> "Explainer":
-    from harmonise.arranging.explain import (  # noqa: PLC0415 (a page does without)
-        Explainer,
-    )
-
-    return Explainer(tune, choice)
-
-
-def _shapes(
-    notes: tuple[SoundingNote, ...],
-) -> dict[Fraction, tuple[SoundingNote, ...]]:
-    """Return the right-hand notes by onset."""
-    found: dict[Fraction, tuple[SoundingNote, ...]] = {}
-    for note in notes:
-        if note.voice is not Voice.BASS:
-            found[note.onset] = (*found.get(note.onset, ()), note)
-    return found
-
-
-def _position(chord: Chord, shape: tuple[SoundingNote, ...]) -> Position | None:
-    """Return the shape of the right hand; None where it strikes no full chord."""
-    pitches = [note.pitch for note in shape]
-    return position_of(chord, pitches) if len(pitches) >= 3 else None
-
-
-def _in_order(remarks: tuple[Remark, ...]) -> tuple[Remark, ...]:
-    """Return remarks on the whole tune first, then in score order."""
-    return tuple(
-        sorted(
-            remarks,
-            key=lambda r: (
-                (-1, Fraction(0))
-                if r.place is None
-                else (r.place.bar, r.place.beat or Fraction(0))
-            ),
-        )
-    )
+def _order(remark: Remark) -> tuple[int, Fraction]:
+    """Remarks on the whole tune come first, then those on places in score order."""
+    place = remark.place or Place(-1)
+    return place.bar, place.beat or Fraction(0)
 
 
 def arrange_file(
@@ -284,9 +238,6 @@ def arrange_file(
     Raises:
         HarmoniseError: With the place, the fault and the remedy.
     """
-    from harmonise.notation.formats import read_tune  # noqa: PLC0415
-    from harmonise.notation.outputs import write_score  # noqa: PLC0415
-
     arrangement = arrange(read_tune(source), style)
     write_score(arrangement, target, force=force)
     return arrangement

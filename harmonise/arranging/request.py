@@ -10,6 +10,7 @@ from functools import partial
 from typing import TYPE_CHECKING, NamedTuple
 
 from harmonise.errors import NotationError, Remark
+from harmonise.notation.tune_text.typed_chords import parse_chords
 from harmonise.rules.players import with_player
 from harmonise.theory.arrangement import PLAIN, Arrangement, Player, Style
 from harmonise.theory.key import Key, KeyOrder, named_keys
@@ -69,11 +70,6 @@ def made_ready(request: Request, tune: Tune) -> Tune:
         tune = tune._replace(keys=keys, key_guessed=False)
     locks = tune.symbols if request.keep_chords else ()
     if request.chords:
-        # Few lock chords, so that a page need not wait for their reader.
-        from harmonise.notation.tune_text.typed_chords import (  # noqa: PLC0415
-            parse_chords,
-        )
-
         locks = (*locks, *parse_chords(request.chords, tune))
     return tune._replace(locks=(*tune.locks, *locks)) if locks else tune
 
