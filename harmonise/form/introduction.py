@@ -17,7 +17,7 @@ from harmonise.form.seams import (
     first_pitch,
     near_member,
 )
-from harmonise.form.splicing import alone_until, cut, unfolded, with_bars
+from harmonise.form.splicing import alone_until, cut, unfolded
 from harmonise.rules.chords import is_tonic
 from harmonise.theory.arrangement import Arrangement, HarmonicRhythm, Style
 from harmonise.theory.chord import Chord, diatonic_triad, parse_numeral
@@ -51,7 +51,13 @@ def introduction(
     bars = [bar._replace(number=0, section="", double=False) for bar in found.tune.bars]
     bars[0] = bars[0]._replace(section=TITLE)
     bars[-1] = bars[-1]._replace(double=True)
-    return _alone_at_first(_wordless(with_bars(found, bars)))
+    notes = tuple(note._replace(syllables=()) for note in found.tune.notes)
+    tune = found.tune._replace(notes=notes, bars=tuple(bars), verses=0)
+    # A pickup goes without accompaniment; what is longer than a beat is too long to be
+    # left without a chord.
+    is_pickup = bars[0].offset and bars[0].length <= bars[0].time.beat
+    wordless = found._replace(tune=tune)
+    return alone_until(wordless, bars[0].end) if is_pickup else wordless
 
 
 def falls_back(music: Arrangement, kind: Introduction) -> bool:
@@ -133,19 +139,6 @@ def _fitted(music: Arrangement, verse: Tune) -> Arrangement:
     return closed_up(music, Seam(begins_at(verse)))
 
 
-def _wordless(music: Arrangement) -> Arrangement:
-    notes = tuple(note._replace(syllables=()) for note in music.tune.notes)
-    return music._replace(tune=music.tune._replace(notes=notes, verses=0))
-
-
-def _alone_at_first(music: Arrangement) -> Arrangement:
-    """Return music whose pickup goes without accompaniment, as pickups do."""
-    bar = music.tune.bars[0]
-    # What is longer than a beat is too long to be left without a chord.
-    is_pickup = bar.offset and bar.length <= bar.time.beat
-    return alone_until(music, bar.end) if is_pickup else music
-
-
 def _vamp(music: Arrangement, arranged: Arranged) -> Arrangement:
     """Return two bars of the left hand's pattern under the singers' first note.
 
@@ -161,36 +154,26 @@ def _vamp(music: Arrangement, arranged: Arranged) -> Arrangement:
         ChordAt(bar.start, bar.end, chord)
         for bar, chord in zip(bars, chords, strict=True)
     )
-    notes = tuple(
+    notes = [
         TuneNote(lock.onset, whole, near_member(lock.chord, first)) for lock in locks
-    )
+    ]
     # The pickup of the verse takes its beats from the second bar.
     end = whole + (begins_at(tune) or whole)
-    if chords[1].member_of(first.pitch_class) is None:
-        notes = _with_cue(notes, first, end - bar.time.beat)
+    cue = end - bar.time.beat
+    if chords[1].member_of(first.pitch_class) is None and cue > whole:
+        # No chord of the vamp has the singers' first note, so it is played to them.
+        notes[1] = notes[1]._replace(length=cue - whole)
+        notes.insert(2, TuneNote(cue, 2 * whole - cue, first))
     tempos = tuple(mark for mark in tune.tempos if not mark.onset)
-    own_style = music.style._replace(
+    style = music.style._replace(
         locks=locks, sections=(), strict=False, harmonic_rhythm=HarmonicRhythm.BAR
     )
-    own_tune = Tune(tune.title, notes, bars, tune.keys[:1], tempos, (bars[-1].end,))
-    found = arranged(own_tune, own_style)
+    keys, phrases = tune.keys[:1], (bars[-1].end,)
+    vamp = Tune(tune.title, tuple(notes), bars, keys, tempos, phrases)
+    found = arranged(vamp, style)
     # These chords are ours: the page must not say that the user locked them.
     slots = tuple(slot._replace(locked=False) for slot in found.slots)
     return cut(found._replace(slots=slots), Fraction(0), end)
-
-
-def _with_cue(
-    notes: tuple[TuneNote, ...], pitch: Pitch, onset: Fraction
-) -> tuple[TuneNote, ...]:
-    """Return the notes of a vamp whose second bar ends with the singers' first note.
-
-    It is needed where no chord of the vamp has that note.
-    """
-    first, second, *others = notes
-    if onset <= second.onset:
-        return notes
-    cue = TuneNote(onset, second.end - onset, pitch)
-    return (first, second._replace(length=onset - second.onset), cue, *others)
 
 
 def _last_of_vamp(music: Arrangement, tonic: Chord, first: Pitch) -> Chord:

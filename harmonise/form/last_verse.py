@@ -11,6 +11,7 @@ what its symbol says, in another inversion; at cadences the roots come back. Com
 practice allows chords foreign to the pedal too; ours never sound against it.
 """
 
+from collections.abc import Iterator
 from fractions import Fraction
 from itertools import groupby, pairwise
 from typing import NamedTuple
@@ -32,104 +33,80 @@ from harmonise.theory.arrangement import (
 from harmonise.theory.chord import Inversion, numeral
 from harmonise.theory.key import Key
 from harmonise.theory.limits import bass_under
-from harmonise.theory.pitch import PitchName
+from harmonise.theory.pitch import Pitch, PitchName
 from harmonise.theory.transposing import key_moved, transposed
 from harmonise.theory.tune import ChordAt, Tune
 
 
 class Pedal(NamedTuple):
-    """A pedal note and the chords over it.
+    """A pedal: its pitch, and from where to where it lasts."""
 
-    Attributes:
-        name: The note.
-        spans: The chords, at least two.
-        midi: Its place.
-    """
-
-    name: PitchName
-    spans: tuple[Span, ...]
-    midi: int
-
-    def holds(self, onset: Fraction) -> bool:
-        """Return whether a place is over the pedal."""
-        return self.spans[0].onset <= onset < self.spans[-1].end
+    pitch: Pitch
+    start: Fraction
+    end: Fraction
 
 
 def with_pedal(
     music: Arrangement, degree: int, kept: frozenset[Fraction]
 ) -> Arrangement:
-    """Return an arrangement with a pedal wherever chords allow one.
+    """Return an arrangement with a pedal wherever neighbouring chords allow one.
 
     Args:
         music: The arrangement.
         degree: 1 for the tonic, 5 for the dominant.
         kept: Onsets of the slots that stay as they are.
     """
-    pedals = find_pedals(music, degree, kept)
-    notes = [
-        note
-        for note in music.notes
-        if note.hand is Hand.RIGHT
-        or not any(pedal.holds(note.onset) for pedal in pedals)
-    ]
-    for pedal in pedals:
-        notes += _held(music.tune, pedal)
-    slots = tuple(_over(slot, pedals) for slot in music.slots)
+    notes, slots = list(music.notes), music.slots
+    for pitch, start, end in _pedals(music, degree, kept):
+        notes = [n for n in notes if n.hand is Hand.RIGHT or not start <= n.onset < end]
+        # It is struck again at every bar line: a piano's note dies away.
+        inside = (bar.start for bar in music.tune.bars if start < bar.start < end)
+        notes += [
+            SoundingNote(at, stop - at, pitch, Hand.LEFT, Voice.BASS)
+            for at, stop in pairwise((start, *inside, end))
+        ]
+        slots = tuple(
+            _over(slot, pitch.name) if start <= slot.onset < end else slot
+            for slot in slots
+        )
     return music._replace(notes=in_order(notes), slots=slots)
 
 
-def find_pedals(
+def _pedals(
     music: Arrangement, degree: int, kept: frozenset[Fraction]
-) -> tuple[Pedal, ...]:
-    """Return the pedals that an arrangement has room for, in order."""
-    spans = Score(music).spans
+) -> Iterator[Pedal]:
+    """Yield the pedals that an arrangement has room for."""
 
     def note_of(span: Span) -> PitchName | None:
         name = span.key.name_at(degree)
         stays = any(slot.onset in kept or slot.locked for slot in span.slots)
         return None if stays or name not in span.chord.members else name
 
-    found = []
-    for name, group in groupby(spans, note_of):
+    for name, group in groupby(Score(music).spans, note_of):
         run = tuple(group)
+        start, end = run[0].onset, run[-1].end
+        whole = all(one.end == other.onset for one, other in pairwise(run))
         # Under one chord alone it would be an inversion, not a pedal.
-        if name is None or len(run) < 2:
+        if name is None or len(run) < 2 or not whole:
             continue
         lowest = min(
             note.pitch.midi
             for note in music.notes
             if note.hand is Hand.RIGHT
-            and note.onset < run[-1].end
-            and note.onset + note.length > run[0].onset
+            and note.onset < end
+            and note.onset + note.length > start
         )
         # The pedal stays below the lowest note that the right hand plays over it.
         midi = bass_under(name.pitch_class, lowest)
-        if midi is not None and all(map(_touches, run, run[1:])):
-            found.append(Pedal(name, run, midi))
-    return tuple(found)
+        if midi is not None:
+            yield Pedal(name.at(midi), start, end)
 
 
-def _touches(one: Span, other: Span) -> bool:
-    return one.end == other.onset
-
-
-def _held(tune: Tune, pedal: Pedal) -> list[SoundingNote]:
-    """Return the pedal note, struck again at every bar line."""
-    start, end = pedal.spans[0].onset, pedal.spans[-1].end
-    inside = (bar.start for bar in tune.bars if start < bar.start < end)
-    edges = [start, *inside, end]
-    return [
-        SoundingNote(at, stop - at, pedal.name.at(pedal.midi), Hand.LEFT, Voice.BASS)
-        for at, stop in pairwise(edges)
-    ]
-
-
-def _over(slot: Slot, pedals: tuple[Pedal, ...]) -> Slot:
-    """Return a slot whose chord has the pedal in the bass if it is over one."""
-    pedal = next((over for over in pedals if over.holds(slot.onset)), None)
-    if pedal is None or slot.chord is None:
+def _over(slot: Slot, pedal: PitchName) -> Slot:
+    """Return a slot whose chord has the pedal in the bass."""
+    if slot.chord is None:
         return slot
-    inversion = Inversion(slot.chord.members.index(pedal.name))
+    inversion = Inversion(slot.chord.members.index(pedal))
     chord = slot.chord._replace(inversion=inversion)
     return slot._replace(chord=chord, numeral=numeral(chord, slot.key))
 
@@ -209,7 +186,12 @@ def _asked(music: Arrangement, choices: tuple[LastVerse, ...]) -> tuple[Tune, St
             sections = tuple(part._replace(left_hand=None) for part in style.sections)
             style = style._replace(left_hand=hand, sections=sections)
     if LastVerse.RICHER in choices:
-        locks = (*locks, *_locked(music, cadence_slots(music)))
+        kept = cadence_slots(music)
+        locks += tuple(
+            ChordAt(slot.onset, slot.end, slot.chord)
+            for slot in music.slots
+            if slot.chord and slot.onset in kept
+        )
         level = max(_RICH_LEVEL, style.level + 1)
         style = style._replace(level=min(_HIGHEST_LEVEL, level))
     # The locks of the style are on the tune now, so that they move with its key.
@@ -234,14 +216,3 @@ def cadence_slots(music: Arrangement) -> frozenset[Fraction]:
             if changes == 2:
                 break
     return frozenset(found)
-
-
-def _locked(music: Arrangement, onsets: frozenset[Fraction]) -> list[ChordAt]:
-    return [_lock(slot) for slot in music.slots if slot.onset in onsets and slot.chord]
-
-
-def _lock(slot: Slot) -> ChordAt:
-    if slot.chord is None:
-        msg = "a slot without a chord cannot be locked"
-        raise AssertionError(msg)
-    return ChordAt(slot.onset, slot.end, slot.chord)

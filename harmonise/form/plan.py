@@ -7,6 +7,7 @@ The order line: what is sung and played, one after the other.
 
 import re
 from enum import Enum
+from itertools import groupby
 from typing import NamedTuple
 
 from harmonise.errors import HarmoniseError
@@ -208,27 +209,15 @@ def _parts(tune: Tune) -> list[str]:
 
     "" stands for the verse itself; a part played twice running is told once.
     """
-    labels = _labels(tune)
+    labels: list[str] = []
+    for bar in tune.bars:
+        # A label is in force until the next one.
+        labels.append(bar.section or "".join(labels[-1:]))
     if not any(map(_REFRAIN.match, labels)):
         return [""]
-    found: list[str] = []
+    names = [
+        label.lower() if _REFRAIN.match(label) else "" if VERSE.match(label) else label
+        for label in labels
+    ]
     once = range(len(tune.bars)) if repeats_whole(tune) else played_bars(tune)
-    for at in once:
-        label = "" if VERSE.match(labels[at]) else _told(labels[at])
-        if not found or found[-1] != label:
-            found.append(label)
-    return found
-
-
-def _labels(tune: Tune) -> list[str]:
-    """Return the label in force in each bar; "" before the first."""
-    found = []
-    label = ""
-    for bar in tune.bars:
-        label = bar.section or label
-        found.append(label)
-    return found
-
-
-def _told(label: str) -> str:
-    return label.lower() if _REFRAIN.match(label) else label
+    return [name for name, _ in groupby(names[at] for at in once)]

@@ -16,7 +16,14 @@ from typing import NamedTuple
 
 from harmonise.errors import Place
 from harmonise.form.splicing import Slice, in_order, joined
-from harmonise.theory.arrangement import Arrangement, Hand, Slot, SoundingNote, Voice
+from harmonise.theory.arrangement import (
+    Arrangement,
+    Hand,
+    Position,
+    Slot,
+    SoundingNote,
+    Voice,
+)
 from harmonise.theory.chord import Chord, diatonic_triad, numeral
 from harmonise.theory.fingering import with_fingers
 from harmonise.theory.key import Key
@@ -68,19 +75,6 @@ def last_pitch(tune: Tune) -> Pitch:
     return next(note.pitch for note in reversed(tune.notes) if note.pitch is not None)
 
 
-def _under_top(chord: Chord, top: Pitch, span: int) -> tuple[Pitch, ...]:
-    """Return the inner notes of a chord under a top note, from the lowest up."""
-    interval = (top.pitch_class - chord.root.pitch_class) % 12
-    shape: tuple[int, ...] = ()
-    if top.midi >= _FULL_FROM:
-        shape = close_shape(chord.quality, interval)
-    elif top.midi >= _ALONE_BELOW:
-        shape = thin_shape(chord.quality, interval)
-    # A small hand leaves out what it cannot reach.
-    shape = tuple(offset for offset in shape if offset <= span)
-    return right_hand(chord, top, shape)[:-1]
-
-
 def held_chords(
     like: Arrangement,
     key: Key,
@@ -107,9 +101,12 @@ def held_chords(
     for held in chords:
         top = next(note.pitch for note in reversed(notes) if note.onset <= onset)
         if top is not None:
-            inner = _under_top(held.chord, top, like.style.span)
-            sounding += _beneath(held, onset, inner, top)
-            slots.append(_slot(held, onset, key, (*inner, top)))
+            struck, position = _struck(held, onset, top, like.style.span)
+            sounding += struck
+            name = numeral(held.chord, key)
+            slots.append(
+                Slot(Place(0), onset, held.length, key, held.chord, name, position)
+            )
         onset += held.length
     ordered = in_order(sounding)
     if like.style.fingering:
@@ -120,27 +117,37 @@ def held_chords(
     return Arrangement(tune, like.style, tuple(slots), ordered)
 
 
-def _beneath(
-    held: Held, onset: Fraction, inner: tuple[Pitch, ...], top: Pitch
-) -> list[SoundingNote]:
-    """Return the inner notes and the bass of one chord."""
+def _struck(
+    held: Held, onset: Fraction, top: Pitch, span: int
+) -> tuple[list[SoundingNote], Position | None]:
+    """Return what both hands strike under a top note, and the shape of the right.
+
+    Args:
+        held: The chord and how long it lasts.
+        onset: Where it is struck.
+        top: The top note, which the chord has.
+        span: Widest reach of the right hand in semitones.
+    """
+    chord, length = held
+    interval = (top.pitch_class - chord.root.pitch_class) % 12
+    shape: tuple[int, ...] = ()
+    if top.midi >= _FULL_FROM:
+        shape = close_shape(chord.quality, interval)
+    elif top.midi >= _ALONE_BELOW:
+        shape = thin_shape(chord.quality, interval)
+    # A small hand leaves out what it cannot reach.
+    shape = tuple(offset for offset in shape if offset <= span)
+    right = right_hand(chord, top, shape)
     found = [
-        SoundingNote(onset, held.length, pitch, Hand.RIGHT, Voice.INNER)
-        for pitch in inner
+        SoundingNote(onset, length, pitch, Hand.RIGHT, Voice.INNER)
+        for pitch in right[:-1]
     ]
     # A tune that goes very low may leave no room for the left hand at all.
-    bass, lowest = held.chord.bass, inner[0] if inner else top
-    place = bass_under(bass.pitch_class, lowest.midi)
+    place = bass_under(chord.bass.pitch_class, right[0].midi)
     if place is not None:
-        pitch = bass.at(place)
-        found.append(SoundingNote(onset, held.length, pitch, Hand.LEFT, Voice.BASS))
-    return found
-
-
-def _slot(held: Held, onset: Fraction, key: Key, right: tuple[Pitch, ...]) -> Slot:
-    position = position_of(held.chord, right) if len(right) >= 3 else None
-    name = numeral(held.chord, key)
-    return Slot(Place(0), onset, held.length, key, held.chord, name, position)
+        bass = chord.bass.at(place)
+        found.append(SoundingNote(onset, length, bass, Hand.LEFT, Voice.BASS))
+    return found, position_of(chord, right) if len(right) >= 3 else None
 
 
 class Seam(NamedTuple):
