@@ -12,7 +12,7 @@ from harmonise.lessons.drill_copies import DrillCopy, DrillOutput, Version
 from harmonise.lessons.drill_files import check_place, write_drill
 from harmonise.lessons.drill_makers import STARTS, DrillWish, questions
 from harmonise.lessons.drill_score import DRILLED, Exercise
-from harmonise.lessons.practice import format_plan
+from harmonise.lessons.drills import format_plan
 from harmonise.notation.paper.blocks import Page, Paper
 from harmonise.notation.sound.performance import Playing
 from harmonise.theory.arrangement import Hand, Labels, LeftHand, Position

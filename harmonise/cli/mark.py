@@ -16,17 +16,14 @@ from harmonise.cli.worksheet import BARS, FAULTS, LABEL_WORDS, SEED
 from harmonise.errors import HarmoniseError, OutputError
 from harmonise.lessons.drill_makers import DrillWish
 from harmonise.lessons.drill_score import Exercise
-from harmonise.lessons.drills import exercises, find_drill
-from harmonise.lessons.practice import all_keys, parse_keys
+from harmonise.lessons.drills import all_keys, exercises, find_drill, parse_keys
 from harmonise.lessons.versions import make_sheets
 from harmonise.lessons.worksheet import SheetKind, SheetOrder, Worksheet
 from harmonise.marking.fault_lists import format_found, mark_list, parse_list
 from harmonise.marking.mark import mark_file
 from harmonise.marking.marked import MarkingManner
-from harmonise.marking.paper_slip import format_pdf
-from harmonise.marking.points import MarkingStyle, own_points, read_points
-from harmonise.marking.slip import format_slip
-from harmonise.marking.task import Ask, Task
+from harmonise.marking.slip import format_pdf, format_slip
+from harmonise.marking.task import Ask, MarkingStyle, Task, own_points, read_points
 from harmonise.marking.tasks import task_of_exercise, task_of_tune, tasks_of_sheet
 from harmonise.marking.whole_class import (
     ClassOrder,

@@ -1,1 +1,1 @@
-"""Drills and worksheets: what pupils practise and write, with its answers."""
+"""Drills and worksheets: what pupils practise and write."""

@@ -1,8 +1,6 @@
-"""Copies of drills to print, and several of them in one score.
+"""Copies of drills to print, and several exercises in one score.
 
 A copy shows all notes, or the first chord and numerals, or everything with answers.
-
-Several exercises are put together as one score.
 """
 
 from collections.abc import Sequence
@@ -12,7 +10,7 @@ from functools import partial
 from typing import TYPE_CHECKING, NamedTuple
 
 from harmonise.lessons.drill_score import Exercise
-from harmonise.lessons.practice import START
+from harmonise.lessons.drills import START
 from harmonise.notation.midi.writing import AS_WRITTEN, Playing
 from harmonise.notation.score.copies import change_signs, without_symbols
 from harmonise.notation.score.note_values import Value

@@ -4,10 +4,9 @@ One file holds all exercises, one after the other with double bars between, word
 each and a new line for each: a class prints it in one go and a player plays it through
 without turning to another file. Bars are numbered through.
 
-A booklet of drills to print: what to play, the practice plan, then key by key.
-
-Every key has a heading, its exercises one a line, and a place for tempo and date. On
-paper a label stands above the line as text, not in the music, clear of the fingers.
+A booklet tells what to play and the practice plan, then goes key by key. Every key has
+a heading, its exercises one a line, and a place for tempo and date. On paper a label
+stands above the line as text, not in the music, clear of the fingers.
 """
 
 from collections.abc import Iterator, Sequence
@@ -23,8 +22,7 @@ from harmonise.lessons.drill_copies import (
     plan_copy,
 )
 from harmonise.lessons.drill_score import Exercise
-from harmonise.lessons.drills import find_drill
-from harmonise.lessons.practice import CAUTION, how_to_practise, plan_rows
+from harmonise.lessons.drills import CAUTION, find_drill, how_to_practise, plan_rows
 from harmonise.notation.files import (
     MIDI,
     MUSICXML,

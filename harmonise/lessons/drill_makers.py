@@ -1,10 +1,9 @@
-"""Name it: a shape is shown, the pupil says chord, position and figures (drill D11).
-
-Makers of exercises: one drill in one key.
+"""Makers of exercises: one drill in one key.
 
 Voicings are the smoothest ones (see `harmonise.choice.free`), the left hand plays roots
-from F2 to E3 and the lowest note of the first right hand lies between B3 and Bb4.
-Common practice.
+from F2 to E3 and the lowest note of the first right hand lies between B3 and Bb4. In
+drill D11 a shape is shown, and the pupil says chord, position and figures. Common
+practice.
 """
 
 from collections.abc import Callable, Sequence

@@ -1,13 +1,9 @@
-"""Left-hand patterns that a drill may have, from the table that tunes use too.
+"""Drills as scores: chords become an arrangement whose tune is its top line.
 
-Every pattern has the root on the onset of every chord (the fifth never comes first) and
-stays below the right hand. Patterns that double notes of the chord leave the right hand
-two notes. Times are crotchets.
-
-Drills as scores: chords become an arrangement whose tune is its top line.
-
-So the pages, files and sounds that tunes have are there for drills as well. Times are
-crotchets.
+So the pages, files and sounds that tunes have are there for drills as well. Every
+pattern of the left hand has the root on the onset of every chord (the fifth never comes
+first) and stays below the right hand, to which patterns that double notes of the chord
+leave two notes. Times are crotchets.
 """
 
 from collections.abc import Sequence

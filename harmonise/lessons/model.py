@@ -1,9 +1,8 @@
-"""What every kind of worksheet shares: the model, its chords, and what sounds where.
+"""What every kind of worksheet shares: the tune, the model, and what sounds where.
 
-Tunes made ready for worksheets: cut to whole lines, and the keys to move them to.
-
-A cut tune is a tune by itself: it has its own end, and repeats that would reach past it
-are dropped. Words and tempo are left out, so that pupils see notes and boxes alone.
+A tune is cut to whole lines and is then a tune by itself: it has its own end, and
+repeats that would reach past it are dropped. Words and tempo are left out, so that
+pupils see notes and boxes alone.
 """
 
 from fractions import Fraction

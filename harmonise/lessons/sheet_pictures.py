@@ -1,13 +1,11 @@
-"""The boxes of an engraved line, set in rows.
+"""What is drawn on a worksheet: boxes set in rows, keyboards solved and blank.
 
 The engraver puts every box as near to its staff as the notes let it. For writing they
 read better in rows: all symbols at one height, all numerals at one height. Boxes only
 move away from the staff, so that they meet nothing. Lengths are the picture's own.
 
-Keyboard diagrams of a worksheet: the same strips solved and blank.
-
-The blank strip is the solved one with everything taken out that is to be found, so
-that both have the same keys in the same places.
+A blank strip of keyboards is the solved one with everything taken out that is to be
+found, so that both have the same keys in the same places.
 """
 
 import re

@@ -10,7 +10,11 @@ from fractions import Fraction
 from typing import NamedTuple
 
 from harmonise.errors import MelodyError
-from harmonise.lessons import chord_sheets, fault_sheet, shape_sheets  # noqa: F401 (they hang their makers on the kinds)
+from harmonise.lessons import (  # noqa: F401 (they hang their makers on the kinds)
+    chord_sheets,
+    fault_sheet,
+    shape_sheets,
+)
 from harmonise.lessons.model import changes_in, model_of, opening, related_keys
 from harmonise.lessons.worksheet import (
     MAKERS,

@@ -1,10 +1,8 @@
-"""A script laid on the bars of its task, bar by bar.
+"""A script laid on the bars of its task, and which of its notes are what.
 
-So a bar that does not add up spoils itself and none after it. Work that was played out
-with its repeats counts where a bar is played first; a pickup that was written as a full
-bar after rests stands where the tune has it.
-
-Which notes of a script are the tune, which lie under it, which are the left hand's.
+Each bar is laid by itself, so one that does not add up spoils none after it. Work that
+was played out with its repeats counts where a bar is played first; a pickup that was
+written as a full bar after rests stands where the tune has it.
 
 A tune note is the one of the right hand that begins where the given one does and has
 its pitch, or else the highest that begins there. A right hand that lies whole octaves
@@ -17,7 +15,7 @@ from fractions import Fraction
 from itertools import pairwise
 from typing import NamedTuple
 
-from harmonise.marking.scripts import Script, Written
+from harmonise.marking.script import Script, Written
 from harmonise.marking.task import Task
 from harmonise.theory.arrangement import Hand, SoundingNote, Voice
 from harmonise.theory.play_order import played, played_onsets

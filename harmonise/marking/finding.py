@@ -1,6 +1,7 @@
-"""Lengths: bars that do not add up, tune notes and chords that do not last as asked.
+"""The faults of a work, found by the very rules that the chooser keeps.
 
-The faults of a work, found by the very rules that the chooser keeps.
+Lengths are judged besides: bars that do not add up, tune notes and chords that do not
+last as asked.
 """
 
 from collections.abc import Iterator, Sequence
@@ -9,12 +10,7 @@ from functools import lru_cache
 
 from harmonise.errors import format_beat
 from harmonise.marking.labels import label_faults, slot_at
-from harmonise.marking.task import (
-    Blank,
-    Finding,
-    Task,
-    TaskItem,
-)
+from harmonise.marking.task import Blank, Finding, Task, TaskItem
 from harmonise.marking.work import Work
 from harmonise.rules.score_view import Grade, Score
 from harmonise.rules.table import (

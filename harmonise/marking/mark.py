@@ -4,9 +4,8 @@
     print(format_slip(mark(script, task)))
 
 The faults are found by the rules that our own arrangements keep, so that a model
-answer gets full marks; `harmonise.marking` is the room where the work is done.
-
-One encouraging sentence about a work, worked out from facts and therefore true.
+answer gets full marks. One encouraging sentence is worked out from facts besides, and
+is therefore true.
 """
 
 from collections.abc import Iterator
@@ -14,15 +13,10 @@ from pathlib import Path
 
 from harmonise.marking.finding import findings
 from harmonise.marking.labels import unlabelled
-from harmonise.marking.marked import (
-    Marking,
-    MarkingManner,
-    given_back,
-    weigh,
-)
-from harmonise.marking.points import read_points
-from harmonise.marking.scripts import Script, read_script
-from harmonise.marking.task import Task, TaskItem, Worth
+from harmonise.marking.marked import Marking, MarkingManner, given_back, weigh
+from harmonise.marking.script import Script
+from harmonise.marking.scripts import read_script
+from harmonise.marking.task import Task, TaskItem, Worth, read_points
 from harmonise.marking.work import work_of
 from harmonise.rules.table import ChordPart
 

@@ -1,6 +1,4 @@
-"""A marked work as plain values: every deduction, and a sum that can be recounted.
-
-One slip, one deduction: findings become the lines of a slip.
+"""A marked work as plain values: one slip, one deduction, and a sum to recount.
 
 A fault hides what follows from it in the same chord; the same slip in an exact repeat
 is told and costs nothing; no chord loses more than it is worth.
@@ -15,8 +13,7 @@ from typing import NamedTuple
 from harmonise.errors import Place, format_beat
 from harmonise.marking.finding import item_at
 from harmonise.marking.labels import slot_at
-from harmonise.marking.points import MarkingStyle, Points
-from harmonise.marking.task import Blank, Finding, Task, TaskItem
+from harmonise.marking.task import Blank, Finding, MarkingStyle, Points, Task, TaskItem
 from harmonise.marking.work import Work
 from harmonise.rules.table import BY_KEY, FaultKind
 

@@ -1,6 +1,6 @@
 """What a pupil wrote, as plain values, before anybody judges it.
 
-A script typed chord by chord.
+Typed scripts are one chord a line:
 
     # bar and beat: symbol, numeral, shape | right hand, low to high | left hand
     1:   C (I) root | C4 E4 G4 | C3
@@ -11,18 +11,37 @@ The top note of the right hand is the tune. Octave 4 needs no number in the righ
 a left-hand letter without number is the one from F2 to E3. "-" or nothing is a hand
 that rests. With two fields there is no label; with one there is nothing else. What is
 typed sounds until the next line, the last one until its bar is over.
+
+MIDI knows keys and times and no names of notes. Two tracks (or channels) are two hands,
+the lower one the left; more than two are the left hand in the lowest and the right hand
+in the others. In a single track the lowest note of those that begin together is the
+left hand's if it lies no higher than G3.
 """
 
 import re
+from collections import defaultdict
 from collections.abc import Iterator, Sequence
 from fractions import Fraction
 from itertools import pairwise
 from typing import NamedTuple
 
-from harmonise.errors import HarmoniseError, MelodyError, NotationError, Place, Remark
+from harmonise.errors import (
+    HarmoniseError,
+    MelodyError,
+    NotationError,
+    Place,
+    Remark,
+    RemarkList,
+)
+from harmonise.notation.midi.beat_grid import Metre, exact_place, read_metre, set_onsets
+from harmonise.notation.midi.events import pace
+from harmonise.notation.midi.parts import list_parts
+from harmonise.notation.midi.placing import Placed, lay_bars
+from harmonise.notation.midi.spelling import spell
+from harmonise.notation.midi.tracks import MidiScore, PlayedNote, parse_file
 from harmonise.theory.arrangement import Arrangement, Hand, SoundingNote, Voice
 from harmonise.theory.chord import Chord, parse_symbol
-from harmonise.theory.limits import window_note
+from harmonise.theory.limits import NEAREST_HIGHEST, window_note
 from harmonise.theory.pitch import Pitch, parse_name, parse_pitch
 from harmonise.theory.tune import Bar, ChordAt, Tune
 
@@ -233,3 +252,78 @@ def _until_the_next(
         for (onset, chord), (stop, _) in pairwise(rows)
         if chord
     )
+
+
+_ENDS = Fraction(1, 4)
+"""Ends that lie on no plain place are set to the nearest quarter of a crotchet."""
+
+
+def parse_played(data: bytes, tune: Tune) -> Script:
+    """Return the script that a MIDI file holds.
+
+    Args:
+        data: The file.
+        tune: The tune of the task, in whose key notes are named.
+
+    Raises:
+        NotationError: If it cannot be read.
+        MelodyError: If there is no note in it.
+    """
+    remarks = RemarkList()
+    score = parse_file(data)
+    hands = _hands(score)
+    every = sorted((n for notes in hands.values() for n in notes), key=_by_start)
+    if not every:
+        raise MelodyError("There is no note in this work.", None, "Record it again.")
+    placed = _placed(every, score, read_metre(score, remarks))
+    page = lay_bars(placed, read_metre(score, RemarkList()), remarks)
+    left = set(hands[Hand.LEFT])
+    notes = [
+        SoundingNote(
+            own.onset - page.start,
+            own.end - own.onset,
+            spell([own.played.midi], [tune.key_at(own.onset - page.start)])[0],
+            Hand.LEFT if own.played in left else Hand.RIGHT,
+            Voice.BASS if own.played in left else Voice.INNER,
+        )
+        for own in placed
+    ]
+    return Script(
+        tuple(sorted(notes, key=in_order)),
+        page.bars,
+        spelled=False,
+        remarks=remarks.told(Tune("", (), page.bars, tune.keys).place),
+    )
+
+
+def _by_start(note: PlayedNote) -> tuple[int, int]:
+    return note.start, note.midi
+
+
+def _placed(notes: list[PlayedNote], score: MidiScore, metre: Metre) -> list[Placed]:
+    """Return the notes on paper; notes that begin together stand at one place."""
+    starts = sorted({note.start for note in notes})
+    grid = set_onsets(starts, score.ticks, metre, pace(score))
+    at = dict(zip(starts, grid.onsets, strict=True))
+    found = []
+    for note in notes:
+        end = exact_place(note.end, score.ticks)
+        if end is None:
+            end = round(Fraction(note.end, score.ticks) / _ENDS) * _ENDS
+        found.append(Placed(at[note.start], max(end, at[note.start] + _ENDS), note))
+    return found
+
+
+def _hands(score: MidiScore) -> dict[Hand, list[PlayedNote]]:
+    parts = [list(part.notes) for part in list_parts(score)]
+    parts = [[n for n in notes if n.end > n.start] for notes in parts]
+    if len(parts) > 1:
+        parts.sort(key=lambda notes: sum(n.midi for n in notes) / len(notes))
+        return {Hand.LEFT: parts[0], Hand.RIGHT: [n for own in parts[1:] for n in own]}
+    together: dict[int, list[PlayedNote]] = defaultdict(list)
+    for note in parts[0] if parts else []:
+        together[note.start].append(note)
+    lowest = {min(notes, key=lambda note: note.midi) for notes in together.values()}
+    left = [note for note in lowest if note.midi <= NEAREST_HIGHEST]
+    right = [n for notes in together.values() for n in notes if n not in left]
+    return {Hand.LEFT: left, Hand.RIGHT: right}

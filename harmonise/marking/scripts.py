@@ -1,46 +1,48 @@
 """Whole scripts: both hands with all that a pupil wrote beside them.
 
-    script  the value: notes, bars, chord symbols, words
-    score   MusicXML of any notation editor
-    played  MIDI, which knows keys and no names of notes
-    typed   chord by chord as text; or the score in words
-    door    which of them it is, by its content
-
 The readers of tunes take one line and leave the rest; a script is taken as it stands,
-faults and all, so nothing here mends or refuses what a teacher would mark.
+faults and all, so nothing here mends or refuses what a teacher would mark. Its content
+says whether it is MusicXML, MIDI, chords typed one a line, or the score in words.
 
-Which reader a script needs, decided by its content.
-
-A script played into a MIDI file: keys and times, no names of notes.
-
-Two tracks (or channels) are two hands, the lower one the left; more than two are the
-left hand in the lowest and the right hand in the others. In a single track the lowest
-note of those that begin together is the left hand's if it lies no higher than G3.
+In MusicXML of a part with two staves the first is the right hand; of several parts the
+last one is the left hand. A single staff is the right hand. What is not printed, small
+or without pitch is left out.
 """
 
-from collections import defaultdict
+from collections.abc import Iterator
 from fractions import Fraction
 from pathlib import Path
+from typing import NamedTuple
 
-from harmonise.errors import MelodyError, NotationError, RemarkList
+from harmonise.errors import MelodyError, NotationError
 from harmonise.marking.script import (
     Script,
     Written,
     in_order,
     is_typed,
+    parse_played,
     parse_typed,
-    script_of,
 )
 from harmonise.notation.formats import LARGEST, decode, read_bytes
-from harmonise.notation.midi.beat_grid import Metre, exact_place, read_metre, set_onsets
-from harmonise.notation.midi.events import pace
-from harmonise.notation.midi.parts import list_parts
-from harmonise.notation.midi.placing import Placed, lay_bars
-from harmonise.notation.midi.spelling import spell
-from harmonise.notation.midi.tracks import MidiScore, PlayedNote, parse_file
+from harmonise.notation.musicxml.elements import Element, read_pitch, words
+from harmonise.notation.musicxml.harmony import has_symbols, read_symbols
+from harmonise.notation.musicxml.measures import LaidPart, lay_bars
+from harmonise.notation.musicxml.opening import read_tree
+from harmonise.notation.musicxml.reader import ScorePart, list_parts, read_title
+from harmonise.notation.musicxml.signatures import (
+    Shift,
+    name_keys,
+    read_shifts,
+    read_signatures,
+    shift_at,
+)
+from harmonise.notation.musicxml.staff_voices import is_cue
+from harmonise.notation.musicxml.walk import walk_part
+from harmonise.notation.musicxml.xml_remarks import XmlRemarks
+from harmonise.notation.spoken.spoken_reading import parse_spoken
 from harmonise.theory.arrangement import Hand, SoundingNote, Voice
-from harmonise.theory.limits import NEAREST_HIGHEST
-from harmonise.theory.tune import Tune
+from harmonise.theory.pitch import Pitch
+from harmonise.theory.tune import ChordAt, KeyChange, Tune
 
 ENDINGS = (".musicxml", ".xml", ".mxl", ".mid", ".midi", ".txt")
 """What the names of scripts end in."""
@@ -72,107 +74,151 @@ def parse_script(data: bytes, tune: Tune) -> Script:
         raise NotationError("This file is larger than 2 MB.", None, "Hand in one work.")
     start = data.removeprefix(b"\xef\xbb\xbf").lstrip()[:4]
     if start[:2] == b"PK" or start[:1] == b"<" or (data[:2] in _MARKS and b"<" in data):
-        from harmonise.marking.printed_script import parse_score  # noqa: PLC0415
-
         return parse_score(data)
     if start == b"MThd":
         return parse_played(data, tune)
     text = decode(data)
     if is_typed(text):
         return parse_typed(text, tune)
-    return _spoken(text)
-
-
-def _spoken(text: str) -> Script:
-    """Return the score in words as a script.
-
-    Raises:
-        NotationError: If it is none; both forms of text are told.
-    """
     if "Bar " not in text:
         raise NotationError(
             "This text is no work that can be marked.",
             None,
             "Write lines such as: 1.3: F | C4 F4 A4 | F2",
         )
-    from harmonise.notation.spoken.spoken_reading import parse_spoken  # noqa: PLC0415
-
     return Script(tuple(sorted(parse_spoken(text), key=in_order)))
 
 
-__all__ = ["Script", "Written", "parse_script", "read_script", "script_of"]
+class _Printed(NamedTuple):
+    """A printed note before ties are joined."""
+
+    onset: Fraction
+    end: Fraction
+    hand: Hand
+    pitch: Pitch
+    from_before: bool
+    goes_on: bool
 
 
-_ENDS = Fraction(1, 4)
-"""Ends that lie on no plain place are set to the nearest quarter of a crotchet."""
-
-
-def parse_played(data: bytes, tune: Tune) -> Script:
-    """Return the script that a MIDI file holds.
-
-    Args:
-        data: The file.
-        tune: The tune of the task, in whose key notes are named.
+def parse_score(data: bytes) -> Script:
+    """Return the script that a MusicXML file holds.
 
     Raises:
-        NotationError: If it cannot be read.
-        MelodyError: If there is no note in it.
+        NotationError: If the file cannot be read; with bar and beat where known.
+        MelodyError: If it has no bars.
     """
-    remarks = RemarkList()
-    score = parse_file(data)
-    hands = _hands(score)
-    every = sorted((n for notes in hands.values() for n in notes), key=_by_start)
-    if not every:
-        raise MelodyError("There is no note in this work.", None, "Record it again.")
-    placed = _placed(every, score, read_metre(score, remarks))
-    page = lay_bars(placed, read_metre(score, RemarkList()), remarks)
-    left = set(hands[Hand.LEFT])
-    notes = [
-        SoundingNote(
-            own.onset - page.start,
-            own.end - own.onset,
-            spell([own.played.midi], [tune.key_at(own.onset - page.start)])[0],
-            Hand.LEFT if own.played in left else Hand.RIGHT,
-            Voice.BASS if own.played in left else Voice.INNER,
-        )
-        for own in placed
+    remarks = XmlRemarks()
+    tree = read_tree(data)
+    parts = [part for part in list_parts(tree) if part.element.find("measure")]
+    if not parts:
+        raise MelodyError("There are no bars in this work.", None, "Export it again.")
+    pages = [_page(part, remarks) for part in parts]
+    shifts = [read_shifts(own) for own in pages]
+    notes: list[SoundingNote] = []
+    for number, (page, shift) in enumerate(zip(pages, shifts, strict=True)):
+        last = number == len(pages) - 1 > 0
+        notes += _joined(sorted(_printed(page, shift, left=last), key=_by_time))
+    keys = name_keys(read_signatures(pages[0]), shifts[0], (), pages[0], XmlRemarks())[
+        0
     ]
+    bare = Tune("", (), pages[0].bars, keys)
     return Script(
         tuple(sorted(notes, key=in_order)),
-        page.bars,
-        spelled=False,
-        remarks=remarks.told(Tune("", (), page.bars, tune.keys).place),
+        pages[0].bars,
+        _symbols(parts, pages, keys, remarks),
+        tuple(sorted(word for page in pages for word in _words(page))),
+        read_title(tree),
+        remarks=remarks.told(bare.place),
     )
 
 
-def _by_start(note: PlayedNote) -> tuple[int, int]:
-    return note.start, note.midi
+def _page(part: ScorePart, remarks: XmlRemarks) -> LaidPart:
+    return lay_bars(walk_part(part.element), 1, remarks)
 
 
-def _placed(notes: list[PlayedNote], score: MidiScore, metre: Metre) -> list[Placed]:
-    """Return the notes on paper; notes that begin together stand at one place."""
-    starts = sorted({note.start for note in notes})
-    grid = set_onsets(starts, score.ticks, metre, pace(score))
-    at = dict(zip(starts, grid.onsets, strict=True))
-    found = []
-    for note in notes:
-        end = exact_place(note.end, score.ticks)
-        if end is None:
-            end = round(Fraction(note.end, score.ticks) / _ENDS) * _ENDS
-        found.append(Placed(at[note.start], max(end, at[note.start] + _ENDS), note))
-    return found
+def _by_time(note: _Printed) -> tuple[str, int, Fraction]:
+    return note.hand.value, note.pitch.midi, note.onset
 
 
-def _hands(score: MidiScore) -> dict[Hand, list[PlayedNote]]:
-    parts = [list(part.notes) for part in list_parts(score)]
-    parts = [[n for n in notes if n.end > n.start] for notes in parts]
-    if len(parts) > 1:
-        parts.sort(key=lambda notes: sum(n.midi for n in notes) / len(notes))
-        return {Hand.LEFT: parts[0], Hand.RIGHT: [n for own in parts[1:] for n in own]}
-    together: dict[int, list[PlayedNote]] = defaultdict(list)
-    for note in parts[0] if parts else []:
-        together[note.start].append(note)
-    lowest = {min(notes, key=lambda note: note.midi) for notes in together.values()}
-    left = [note for note in lowest if note.midi <= NEAREST_HIGHEST]
-    right = [n for notes in together.values() for n in notes if n not in left]
-    return {Hand.LEFT: left, Hand.RIGHT: right}
+def _printed(
+    page: LaidPart, shifts: tuple[Shift, ...], *, left: bool
+) -> Iterator[_Printed]:
+    for onset, item in page.items("note"):
+        note = item.element
+        shown = note.get("print-object") != "no" and item.length > 0
+        if not shown or is_cue(item) or note.find("pitch") is None:
+            continue
+        place = page.place(onset)
+        pitch = shift_at(shifts, onset).sounding(read_pitch(note, place), place)
+        hand = Hand.LEFT if left or item.staff > 1 else Hand.RIGHT
+        ties = {sign.get("type") for sign in _ties(note)}
+        yield _Printed(
+            onset,
+            onset + item.length,
+            hand,
+            pitch,
+            bool(ties & {"stop", "continue"}),
+            bool(ties & {"start", "continue"}),
+        )
+
+
+def _ties(note: Element) -> list[Element]:
+    return [*note.iterfind("tie"), *note.iterfind("notations/tied")]
+
+
+def _joined(printed: list[_Printed]) -> Iterator[SoundingNote]:
+    """Yield tied notes as one; those of one pitch and hand follow each other."""
+    run: _Printed | None = None
+    for note in printed:
+        if run and _binds(run, note):
+            run = run._replace(end=note.end, goes_on=note.goes_on)
+            continue
+        if run:
+            yield _sounding(run)
+        run = note
+    if run:
+        yield _sounding(run)
+
+
+def _binds(run: _Printed, note: _Printed) -> bool:
+    same = (run.hand, run.pitch, run.end) == (note.hand, note.pitch, note.onset)
+    return same and run.goes_on and note.from_before
+
+
+def _sounding(run: _Printed) -> SoundingNote:
+    voice = Voice.BASS if run.hand is Hand.LEFT else Voice.INNER
+    return SoundingNote(run.onset, run.end - run.onset, run.pitch, run.hand, voice)
+
+
+def _symbols(
+    parts: list[ScorePart],
+    pages: list[LaidPart],
+    keys: tuple[KeyChange, ...],
+    remarks: XmlRemarks,
+) -> tuple[ChordAt, ...]:
+    """Return the chord symbols of the first part that has any."""
+    for part, page in zip(parts, pages, strict=True):
+        if has_symbols(part.element):
+            return read_symbols(page, pages[0], keys, remarks)
+    return ()
+
+
+def _words(page: LaidPart) -> Iterator[Written]:
+    """Yield the words of directions and under the left hand, each at its place.
+
+    Words under the right hand are sung, unless they are named.
+    """
+    for onset, item in page.items("direction"):
+        for element in item.element.iterfind("direction-type/words"):
+            yield from _written(onset, element)
+    for onset, item in page.items("note"):
+        for lyric in item.element.iterfind("lyric"):
+            text = lyric.find("text")
+            if text is not None and (item.staff > 1 or lyric.get("name")):
+                yield from _written(onset, text)
+
+
+def _written(onset: Fraction, element: Element) -> Iterator[Written]:
+    text = words((element.text or "").replace("\N{NO-BREAK SPACE}", " "))
+    if text:
+        yield Written(onset, text)

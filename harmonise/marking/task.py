@@ -1,14 +1,18 @@
 """What is asked for: a model, and what each chord of it is worth.
 
-What a marker finds at a place, before it is weighed.
+The table of points says what chords are worth and what faults cost. The one that comes
+along is written out of the table of rules; teachers edit a copy, which need hold only
+what they want otherwise.
 """
 
+import tomllib
 from enum import Enum
 from fractions import Fraction
+from pathlib import Path
 from typing import NamedTuple
 
-from harmonise.errors import Place
-from harmonise.rules.table import ChordPart
+from harmonise.errors import NotationError, Place
+from harmonise.rules.table import BY_KEY, KINDS, ChordPart, Price
 from harmonise.theory.arrangement import Arrangement
 from harmonise.theory.chord import Chord
 
@@ -107,3 +111,182 @@ class Blank(NamedTuple):
     place: Place
     what: str
     points: Fraction
+
+
+_HOW = "Write one to edit with: harmonise mark --write-points points.toml"
+_WHEN = ("always", "strict", "comment", "off")
+_PARTS = {
+    "notes": ChordPart.NOTES,
+    "left": ChordPart.LEFT,
+    "joining": ChordPart.JOINING,
+    "label": ChordPart.LABEL,
+}
+_MOST = 100
+_WORTH = {"notes": 2, "left": 1, "joining": 1, "label": 1}
+"""What each part of a chord is worth (common practice in schools)."""
+_HEAD = """\
+# What a pupil's work is worth and what faults cost. Edit a copy to suit your class:
+#
+#     harmonise mark --write-points points.toml
+#     harmonise mark work.musicxml --against tune.txt --points points.toml
+#
+# A chord is worth its parts, as far as the task asks for them, and never loses more
+# than that. "deduct" is what a fault costs. "when" says in which style it costs:
+#     "always"   in keyboard style and in strict style
+#     "strict"   in strict style; in keyboard style it is a comment that costs nothing
+#     "comment"  never, but it is told
+#     "off"      it is not even told
+# Values are those of the trade: each chord 5 in all (common practice in schools).
+
+[chord]"""
+
+
+class MarkingStyle(Enum):
+    """How strictly work is marked.
+
+    In keyboard style the melody may override smoothness: parallels and doubled leading
+    notes are commented on. Strict style deducts for them, as harmony examinations do.
+    """
+
+    KEYBOARD = "keyboard"
+    STRICT = "strict"
+
+
+class Points(NamedTuple):
+    """A table of points.
+
+    Attributes:
+        parts: What each part of a chord is worth.
+        prices: By key of the fault, such as "M03.third".
+    """
+
+    parts: dict[ChordPart, Fraction]
+    prices: dict[str, Price]
+
+
+def own_points() -> str:
+    """Return the table that comes along, as text."""
+    rows = [_HEAD, *(f"{name} = {marks}" for name, marks in _WORTH.items())]
+    for kind in sorted(KINDS, key=lambda kind: kind.code):
+        price, note = kind.price, f"# {kind.price_note}" if kind.price_note else ""
+        costs = [f"deduct = {_decimal(price.deduct)}"]
+        if price.beside is not None:
+            costs.append(f"beside = {_decimal(price.beside)}")
+        costs[-1] = f"{costs[-1]:17}{note}".rstrip()
+        when = [f'when = "{price.when}"'] if price.when != "always" else []
+        rows += ["", f"[{kind.key}]", *costs, *when]
+    return "\n".join(rows) + "\n"
+
+
+def _decimal(marks: Fraction) -> str:
+    return f"{float(marks):g}"
+
+
+def read_points(path: Path | None = None) -> Points:
+    """Return a table of points.
+
+    Args:
+        path: A table of the teacher's; None for the one that comes along.
+
+    Raises:
+        NotationError: If it cannot be read, with the entry at fault.
+    """
+    parts = {_PARTS[name]: Fraction(marks) for name, marks in _WORTH.items()}
+    usual = Points(parts, {kind.key: kind.price for kind in KINDS})
+    if path is None:
+        return usual
+    try:
+        text = path.read_text("utf-8")
+    except (OSError, UnicodeDecodeError) as error:
+        raise NotationError(
+            f"The table of points {path} cannot be read.", None, _HOW
+        ) from error
+    own = parse_points(text)
+    return Points({**usual.parts, **own.parts}, {**usual.prices, **own.prices})
+
+
+def parse_points(text: str) -> Points:
+    r"""Return the table of points that a text holds; it need not be whole.
+
+    Raises:
+        NotationError: If it is none, with the entry at fault.
+
+    >>> parse_points("[M06]\ndeduct = 0.5").prices["M06"].deduct
+    Fraction(1, 2)
+    """
+    try:
+        table = tomllib.loads(text)
+    except tomllib.TOMLDecodeError as error:
+        raise NotationError(
+            f"The table of points cannot be read: {error}.", None, _HOW
+        ) from error
+    parts: dict[ChordPart, Fraction] = {}
+    prices: dict[str, Price] = {}
+    for name, row in table.items():
+        if not isinstance(row, dict):
+            raise _unknown(name)
+        if name == "chord":
+            parts = {_part(own): _marks(own, value) for own, value in row.items()}
+        else:
+            prices |= _prices(name, row)
+    return Points(parts, prices)
+
+
+def _part(name: str) -> ChordPart:
+    if name not in _PARTS:
+        raise NotationError(
+            f'A chord has no part "{name}".', None, f"Choose from: {', '.join(_PARTS)}."
+        )
+    return _PARTS[name]
+
+
+def _prices(name: str, row: dict[str, object]) -> dict[str, Price]:
+    """Return the prices under a heading: its own, and those of its kinds."""
+    inner = {key: own for key, own in row.items() if isinstance(own, dict)}
+    found = {
+        f"{name}.{key}": _price(f"{name}.{key}", own) for key, own in inner.items()
+    }
+    plain = {key: own for key, own in row.items() if key not in inner}
+    if plain:
+        found[name] = _price(name, plain)
+    return found
+
+
+def _price(key: str, row: dict[str, object]) -> Price:
+    if key not in BY_KEY:
+        raise _unknown(key)
+    strange = set(row) - {"deduct", "when", "beside"}
+    if strange or "deduct" not in row:
+        raise NotationError(
+            f"[{key}] in the table of points has no deduct, or more than it should.",
+            None,
+            f"Write under [{key}]: deduct = 1",
+        )
+    when = str(row.get("when", "always"))
+    if when not in _WHEN:
+        raise NotationError(
+            f'[{key}] in the table of points has when = "{when}".',
+            None,
+            f"Choose from: {', '.join(_WHEN)}.",
+        )
+    beside = _marks(key, row["beside"]) if "beside" in row else None
+    return Price(_marks(key, row["deduct"]), when, beside)
+
+
+def _unknown(name: str) -> NotationError:
+    return NotationError(
+        f'The table of points has "{name}", which is no fault.',
+        None,
+        f"Choose from: {', '.join(BY_KEY)}.",
+    )
+
+
+def _marks(name: str, value: object) -> Fraction:
+    right = isinstance(value, int | float) and not isinstance(value, bool)
+    if not right or not 0 <= float(str(value)) <= _MOST:
+        raise NotationError(
+            f'"{name}" in the table of points is worth {value}.',
+            None,
+            f"Write a number from 0 to {_MOST}, such as 0.5.",
+        )
+    return Fraction(str(value))

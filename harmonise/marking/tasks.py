@@ -1,12 +1,9 @@
-"""Tasks of tunes and of drills.
+"""Tasks of tunes, drills and worksheets.
 
 A tune gives itself and leaves the chords to the pupil: every chord that would do is
-right, as the explanations say. A drill gives the chords.
-
-Tasks of worksheets, worth what the answer keys say.
-
-A sheet may be several tasks: a phrase in three keys is three. The sheet of planted
-faults is no music to be marked but a list: see `lists`.
+right, as the explanations say. A drill gives the chords. A worksheet is worth what its
+key says, and may be several tasks: a phrase in three keys is three. The sheet of
+planted faults is no music to be marked but a list: see `fault_lists`.
 """
 
 from collections.abc import Iterator
@@ -17,8 +14,7 @@ from harmonise.errors import MelodyError
 from harmonise.lessons.drill_score import Exercise
 from harmonise.lessons.model import JOIN, LABEL, LEFT, NOTES
 from harmonise.lessons.worksheet import Diagram, Worksheet
-from harmonise.marking.points import Points, read_points
-from harmonise.marking.task import Ask, Task, TaskItem, Worth
+from harmonise.marking.task import Ask, Points, Task, TaskItem, Worth, read_points
 from harmonise.rules.table import ChordPart
 from harmonise.theory.arrangement import (
     Arrangement,

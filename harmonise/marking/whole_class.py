@@ -1,8 +1,7 @@
-"""A class in one table: faults by pupils, whose sums are those of the slips.
+"""A whole class: a folder of scripts in, a slip for each and one table out.
 
-A whole class: a folder of scripts in, a slip for each and one table out.
-
-A script that cannot be read stops none of the others and is named at the end.
+The sums of the table are those of the slips. A script that cannot be read stops none of
+the others and is named at the end.
 """
 
 import csv
@@ -16,9 +15,8 @@ from harmonise.arranging.book import BookPiece, Outcome
 from harmonise.errors import OutputError
 from harmonise.marking.mark import mark_file
 from harmonise.marking.marked import Marking, MarkingManner, format_marks
-from harmonise.marking.paper_slip import format_pdf
 from harmonise.marking.scripts import ENDINGS
-from harmonise.marking.slip import format_slip, suggestion
+from harmonise.marking.slip import format_pdf, format_slip, suggestion
 from harmonise.marking.task import Task
 from harmonise.notation.files import check_target, open_folder, write_whole
 from harmonise.notation.paper.blocks import (

@@ -21,7 +21,7 @@ from harmonise.marking.aligned import (
     hands_of,
     until_the_next,
 )
-from harmonise.marking.scripts import Script
+from harmonise.marking.script import Script
 from harmonise.marking.task import Task, TaskItem
 from harmonise.rules.table import ChordPart
 from harmonise.theory.arrangement import Arrangement, Hand, Slot, SoundingNote, Voice

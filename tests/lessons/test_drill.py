@@ -9,8 +9,13 @@ from music21 import roman  # noqa: TID251 (the oracle of the tests)
 from harmonise.errors import NotationError
 from harmonise.lessons.drill_makers import STARTS, DrillWish, questions
 from harmonise.lessons.drill_score import DRILLED, Exercise
-from harmonise.lessons.drills import DRILLS, exercises, find_drill, progression
-from harmonise.lessons.practice import all_keys
+from harmonise.lessons.drills import (
+    DRILLS,
+    all_keys,
+    exercises,
+    find_drill,
+    progression,
+)
 from harmonise.rules.promise import assert_tune_on_top
 from harmonise.theory.arrangement import Hand, LeftHand, Position, SoundingNote, Voice
 from harmonise.theory.chord import Member

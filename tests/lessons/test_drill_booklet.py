@@ -8,8 +8,7 @@ import pytest
 
 from harmonise.lessons.drill_copies import DrillCopy, DrillOutput, Version
 from harmonise.lessons.drill_files import format_booklet
-from harmonise.lessons.drills import exercises
-from harmonise.lessons.practice import CAUTION, all_keys
+from harmonise.lessons.drills import CAUTION, all_keys, exercises
 from harmonise.notation.paper.blocks import Page, Paper
 from harmonise.theory.key import parse_key
 

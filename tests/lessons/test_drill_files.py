@@ -18,8 +18,7 @@ from harmonise.lessons.drill_copies import (
 from harmonise.lessons.drill_files import check_place, format_drill, write_drill
 from harmonise.lessons.drill_makers import DrillWish
 from harmonise.lessons.drill_score import Exercise
-from harmonise.lessons.drills import DRILLS, exercises
-from harmonise.lessons.practice import all_keys
+from harmonise.lessons.drills import DRILLS, all_keys, exercises
 from harmonise.notation.musicxml.writer import format_plan
 from harmonise.theory.arrangement import Labels, LeftHand
 from harmonise.theory.key import Mode, parse_key

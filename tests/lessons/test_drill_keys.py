@@ -1,7 +1,7 @@
 import pytest
 
 from harmonise.errors import HarmoniseError
-from harmonise.lessons.practice import all_keys, parse_keys
+from harmonise.lessons.drills import all_keys, parse_keys
 from harmonise.theory.key import KeyOrder, parse_key, printed
 
 

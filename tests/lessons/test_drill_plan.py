@@ -1,6 +1,6 @@
 import pytest
 
-from harmonise.lessons.practice import (
+from harmonise.lessons.drills import (
     CAUTION,
     HANDS,
     all_keys,

@@ -22,9 +22,8 @@ from harmonise.lessons.worksheet import SheetKind, SheetOrder, Worksheet
 from harmonise.marking.finding import item_at
 from harmonise.marking.mark import mark
 from harmonise.marking.marked import MarkingManner
-from harmonise.marking.points import MarkingStyle, read_points
-from harmonise.marking.scripts import Script, Written, script_of
-from harmonise.marking.task import Task
+from harmonise.marking.script import Script, Written, script_of
+from harmonise.marking.task import MarkingStyle, Task, read_points
 from harmonise.marking.tasks import task_of_model, tasks_of_sheet
 from harmonise.notation.formats import read_tune
 from harmonise.rules.score_view import Score

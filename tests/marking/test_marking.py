@@ -12,10 +12,17 @@ from harmonise.lessons.drills import exercises
 from harmonise.marking.finding import item_at
 from harmonise.marking.mark import mark
 from harmonise.marking.marked import Marking, MarkingManner, format_marks
-from harmonise.marking.points import MarkingStyle, own_points, parse_points, read_points
-from harmonise.marking.scripts import Script, parse_script, script_of
+from harmonise.marking.script import Script, script_of
+from harmonise.marking.scripts import parse_script
 from harmonise.marking.slip import fault_hints, format_slip, hints
-from harmonise.marking.task import Ask, Task
+from harmonise.marking.task import (
+    Ask,
+    MarkingStyle,
+    Task,
+    own_points,
+    parse_points,
+    read_points,
+)
 from harmonise.marking.tasks import task_of_exercise, task_of_tune
 from harmonise.notation.formats import read_tune
 from harmonise.notation.tune_text.tune_text import parse_tune_text

@@ -8,8 +8,9 @@ from oracles.full_marks import assert_full
 from harmonise.arranging.job import arrange
 from harmonise.marking.mark import mark
 from harmonise.marking.marked import MarkingManner
-from harmonise.marking.points import MarkingStyle, read_points
-from harmonise.marking.scripts import parse_script, script_of
+from harmonise.marking.script import script_of
+from harmonise.marking.scripts import parse_script
+from harmonise.marking.task import MarkingStyle, read_points
 from harmonise.marking.tasks import task_of_model, task_of_tune
 from harmonise.notation.formats import read_tune
 from harmonise.notation.midi.writing import format_midi

@@ -17,7 +17,7 @@ from makers.planted_works import (
 )
 
 from harmonise.marking.mark import mark
-from harmonise.marking.scripts import script_of
+from harmonise.marking.script import script_of
 from harmonise.rules.table import KINDS
 
 SAMPLE = [path for path in TUNES if path.stem in ("kitchen_clock", "boat_round")]

@@ -25,7 +25,8 @@ from music21.musicxml.m21ToXml import GeneralObjectExporter  # noqa: TID251 (the
 
 from harmonise.arranging.job import arrange
 from harmonise.errors import HarmoniseError
-from harmonise.marking.scripts import Script, parse_script, script_of
+from harmonise.marking.script import Script, script_of
+from harmonise.marking.scripts import parse_script
 from harmonise.notation.formats import read_tune
 from harmonise.notation.midi.writing import format_midi
 from harmonise.notation.musicxml.writer import format_musicxml

@@ -69,7 +69,7 @@ assert text.count(mark) == 1
 exec(compile(text.replace(mark, finder + mark + row), old.__file__, "exec"), vars(old))
 from harmonise.lessons.fault_sheet import proposals
 from harmonise.marking.mark import mark as judge
-from harmonise.marking.points import own_points, parse_points
+from harmonise.marking.task import own_points, parse_points
 from harmonise.marking.script import script_of
 from harmonise.marking.slip import format_slip
 from harmonise.marking.tasks import task_of_tune

@@ -13,14 +13,8 @@ from oracles import play_order as play_order_oracle
 from harmonise import Style, arrange, read_tune
 from harmonise.errors import LibraryError, OutputError
 from harmonise.lessons.drill_copies import joined
-from harmonise.lessons.drills import exercises
-from harmonise.lessons.practice import all_keys
-from harmonise.notation.midi.writing import (
-    TICKS,
-    Playing,
-    format_midi,
-    rounded,
-)
+from harmonise.lessons.drills import all_keys, exercises
+from harmonise.notation.midi.writing import TICKS, Playing, format_midi, rounded
 from harmonise.notation.musicxml.writer import format_musicxml
 from harmonise.notation.outputs import Output, write_output, write_score
 from harmonise.notation.sound.performance import perform

@@ -37,10 +37,7 @@ from harmonise.notation.paper.blocks import (
 )
 from harmonise.notation.paper.engraving import engrave
 from harmonise.notation.paper.patches import TEXT_FONT
-from harmonise.notation.paper.typesetting import (
-    typeset,
-    typeset_pictures,
-)
+from harmonise.notation.paper.typesetting import typeset, typeset_pictures
 from harmonise.theory.arrangement import Arrangement, Labels, Style
 
 ROOT = Path(__file__).parents[3]

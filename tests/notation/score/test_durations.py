@@ -5,13 +5,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from makers.scores import make_time
 
-from harmonise.notation.score.note_values import (
-    KINDS,
-    Value,
-    grid_of,
-    spell,
-    value_of,
-)
+from harmonise.notation.score.note_values import KINDS, Value, grid_of, spell, value_of
 
 DIVISIONS = 16
 TIMES = ("2/4", "3/4", "4/4", "2/2", "6/8", "9/8", "12/8", "3+2/4", "7/8", "3/16")
