@@ -5,7 +5,7 @@ left hand has the root, whatever the shape of the right hand.
 """
 
 import re
-from xml.etree.ElementTree import Element, SubElement
+from xml.etree.ElementTree import Element
 
 from harmonise.notation.musicxml.written_xml import add
 from harmonise.notation.score.note_values import value_of
@@ -52,8 +52,7 @@ def add_attributes(
     if before is None:
         add(parent, "staves", str(score.staves))
         for number, (sign, line) in enumerate(_CLEFS[: score.staves], 1):
-            clef = add(parent, "clef")
-            clef.set("number", str(number))
+            clef = add(parent, "clef", number=str(number))
             add(clef, "sign", sign)
             add(clef, "line", line)
 
@@ -70,13 +69,13 @@ def add_left_line(measure: Element, bar: Bar, before: Bar | None) -> None:
     opens = bar.ending and (before is None or before.ending != bar.ending)
     if not (bar.repeat_start or opens):
         return
-    line = SubElement(measure, "barline", {"location": "left"})
+    line = add(measure, "barline", location="left")
     if bar.repeat_start:
         add(line, "bar-style", "heavy-light")
     if opens:
         _add_ending(line, bar, "start")
     if bar.repeat_start:
-        add(line, "repeat").set("direction", "forward")
+        add(line, "repeat", direction="forward")
 
 
 def add_right_line(measure: Element, bar: Bar, after: Bar | None) -> None:
@@ -86,28 +85,24 @@ def add_right_line(measure: Element, bar: Bar, after: Bar | None) -> None:
     heavy = repeats or after is None
     if not (heavy or bar.double or closes):
         return
-    line = SubElement(measure, "barline", {"location": "right"})
+    line = add(measure, "barline", location="right")
     if heavy or bar.double:
         add(line, "bar-style", "light-heavy" if heavy else "light-light")
     if closes:
         _add_ending(line, bar, "stop" if repeats else "discontinue")
     if repeats:
-        repeat = add(line, "repeat")
-        repeat.set("direction", "backward")
+        repeat = add(line, "repeat", direction="backward")
         if bar.repeat_end > 2:
             repeat.set("times", str(bar.repeat_end))
 
 
 def _add_ending(line: Element, bar: Bar, kind: str) -> None:
     text = ", ".join(f"{number}." for number in bar.ending) if kind == "start" else ""
-    ending = add(line, "ending", text)
-    ending.set("number", ",".join(map(str, bar.ending)))
-    ending.set("type", kind)
+    add(line, "ending", text, number=",".join(map(str, bar.ending)), type=kind)
 
 
 _CLEFS = (("G", "2"), ("F", "4"))
 """Sign and line of the clefs: treble, bass."""
-_ABOVE = {"placement": "above"}
 _JUMPS = (
     (re.compile(r"fine\.?$", re.IGNORECASE), "fine", "yes"),
     (re.compile(r"(d\. ?c\.?|da ?capo)(?!\w)", re.IGNORECASE), "dacapo", "yes"),
@@ -117,8 +112,6 @@ _JUMPS = (
     (re.compile(r"coda$", re.IGNORECASE), "coda", "coda"),
 )
 """Jump words, the attribute of MusicXML's <sound> that plays them, and its value."""
-
-
 _RELATIVE = re.compile(r"(rit|rall|a tempo)\b", re.IGNORECASE)
 """Tempo words that say nothing of crotchets a minute."""
 
@@ -130,17 +123,48 @@ def direction(what: Above, offset: int) -> Element:
         what: What it is.
         offset: Ticks from the note that it is written before.
     """
+    if isinstance(what, Slot):
+        return _harmony(what, offset)
+    above = not isinstance(what, ScoreBox) or what.above
+    made = Element("direction", {"placement": "above" if above else "below"})
+    sound = _say(made, what)
+    if offset:
+        moved = add(made, "offset", str(offset))
+        if isinstance(what, Tempo):
+            # A tempo sounds where it is printed; a jump sounds at the end of its bar.
+            moved.set("sound", "yes")
+    add(made, "staff", "1" if above else "2")
+    if sound:
+        add(made, "sound", **sound)
+    return made
+
+
+def _say(
+    made: Element, what: Tempo | SectionName | JumpWords | ScoreBox
+) -> dict[str, str]:
+    """Append what a direction says, and return the sound that goes with it."""
+    bold = {"font-weight": "bold"}
     match what:
-        case Slot():
-            return _harmony(what, offset)
         case Tempo():
-            return _tempo(what, offset)
-        case SectionName(label):
-            return _section(label, offset)
+            _add_tempo(made, what)
+            return {"tempo": format_decimal(what.per_minute * what.beat)}
         case JumpWords(text):
-            return _jump(text, offset)
+            found = [jump[1:] for jump in _JUMPS if jump[0].match(text.strip())]
+            sound = dict(found[:1])
+            if {"segno", "coda"} & sound.keys():
+                add(add(made, "direction-type"), *sound)
+            else:
+                _add_words(made, text, {**bold, "justify": "right"})
+            return sound
+        case SectionName(label):
+            if len(label) > 2:
+                _add_words(made, label, bold)
+            else:
+                add(add(made, "direction-type"), "rehearsal", clean(label))
         case ScoreBox():
-            return _box(what, offset)
+            frame = {"enclosure": "rectangle"} if what.ruled else {}
+            _add_words(made, what.text, {"font-style": "normal", **frame})
+    return {}
 
 
 def _harmony(slot: Slot, offset: int) -> Element:
@@ -149,7 +173,7 @@ def _harmony(slot: Slot, offset: int) -> Element:
     chord = slot.chord
     if chord is None:
         raise ValueError(f"The slot at {slot.place} has no chord.")
-    _name(add(element, "root"), "root", chord.root)
+    _add_name(element, "root", chord.root)
     kind = add(element, "kind", chord.quality.value)
     kind.set("text", QUALITIES[chord.quality].suffix)
     letters, _ = QUALITIES[chord.quality].intervals[chord.inversion]
@@ -157,34 +181,27 @@ def _harmony(slot: Slot, offset: int) -> Element:
         # Inversions count thirds; a suspended fourth in the bass is none.
         add(element, "inversion", str(int(chord.inversion)))
     if chord.inversion:
-        _name(add(element, "bass"), "bass", chord.bass)
+        _add_name(element, "bass", chord.bass)
     if offset:
         add(element, "offset", str(offset))
     add(element, "staff", "1")
     return element
 
 
-def _name(parent: Element, part: str, name: PitchName) -> None:
+def _add_name(element: Element, part: str, name: PitchName) -> None:
+    parent = add(element, part)
     add(parent, f"{part}-step", LETTERS[name.letter])
     if name.alter:
         add(parent, f"{part}-alter", str(name.alter))
 
 
-def _tempo(mark: Tempo, offset: int) -> Element:
-    """Return tempo words and metronome mark in one direction; "rit." stands alone."""
-    made = Element("direction", _ABOVE)
+def _add_tempo(made: Element, mark: Tempo) -> None:
+    """Append tempo words and metronome mark; "rit." stands alone."""
     if mark.words:
-        _add_words(made, mark.words)
-    if not _RELATIVE.match(mark.words):
-        _add_metronome(made, mark)
-    _finished(made, offset, sounds=True)
-    speed = format_decimal(mark.per_minute * mark.beat)
-    add(made, "sound").set("tempo", speed)
-    return made
-
-
-def _add_metronome(parent: Element, mark: Tempo) -> None:
-    metronome = add(add(parent, "direction-type"), "metronome")
+        _add_words(made, mark.words, {"font-weight": "bold"})
+    if _RELATIVE.match(mark.words):
+        return
+    metronome = add(add(made, "direction-type"), "metronome")
     value = value_of(mark.beat)
     add(metronome, "beat-unit", value.kind if value else "quarter")
     for _ in range(value.dots if value else 0):
@@ -193,65 +210,17 @@ def _add_metronome(parent: Element, mark: Tempo) -> None:
     add(metronome, "per-minute", format_decimal(per_minute))
 
 
-def _section(label: str, offset: int) -> Element:
-    """Return the label of a section, such as "Chorus"; a letter is a rehearsal mark."""
-    made = Element("direction", _ABOVE)
-    if len(label) > 2:
-        _add_words(made, label)
-    else:
-        add(add(made, "direction-type"), "rehearsal", clean(label))
-    return _finished(made, offset)
-
-
-def _jump(text: str, offset: int) -> Element:
-    """Return jump words, such as "D.C. al Fine", with the sound that plays them."""
-    made = Element("direction", _ABOVE)
-    found = [jump for jump in _JUMPS if jump[0].match(text.strip())]
-    name, value = found[0][1:] if found else ("", "")
-    if name in ("segno", "coda"):
-        add(add(made, "direction-type"), name)
-    else:
-        _add_words(made, text).set("justify", "right")
-    _finished(made, offset)
-    if name:
-        add(made, "sound").set(name, value)
-    return made
-
-
-def _box(box: ScoreBox, offset: int) -> Element:
-    """Return words in a frame, or alone, over the treble or under the bass staff."""
-    made = Element("direction", {"placement": "above" if box.above else "below"})
-    words = add(add(made, "direction-type"), "words", clean(box.text))
-    words.set("font-style", "normal")
-    if box.ruled:
-        words.set("enclosure", "rectangle")
-    return _finished(made, offset, staff="1" if box.above else "2")
-
-
 def numeral_words(text: str) -> Element:
     """Return a Roman numeral as words under the bass staff.
 
     Engravers drop the lyrics of rests.
     """
     made = Element("direction", {"placement": "below"})
-    look = {"default-y": "-80", "font-style": "normal"}
-    add(add(made, "direction-type"), "words", text).attrib.update(look)
-    return _finished(made, 0, staff="2")
-
-
-def _add_words(parent: Element, text: str) -> Element:
-    words = add(add(parent, "direction-type"), "words", clean(text))
-    words.set("font-weight", "bold")
-    return words
-
-
-def _finished(
-    made: Element, offset: int, staff: str = "1", *, sounds: bool = False
-) -> Element:
-    """Append offset and staff; the offset moves the sound too only if it `sounds`."""
-    if offset:
-        moved = add(made, "offset", str(offset))
-        if sounds:
-            moved.set("sound", "yes")
-    add(made, "staff", staff)
+    _add_words(made, text, {"default-y": "-80", "font-style": "normal"})
+    add(made, "staff", "2")
     return made
+
+
+def _add_words(parent: Element, text: str, look: dict[str, str]) -> None:
+    words = add(add(parent, "direction-type"), "words", clean(text))
+    words.attrib.update(look)

@@ -10,7 +10,7 @@ from xml.etree.ElementTree import Element, SubElement
 
 from harmonise.notation.musicxml.written_bars import numeral_words
 from harmonise.notation.musicxml.written_xml import add, leaf
-from harmonise.notation.score.note_marks import Accidental, PrintedSyllable
+from harmonise.notation.score.note_marks import Accidental
 from harmonise.notation.score.note_values import Value
 from harmonise.notation.score.placed_signs import (
     TREBLE_STAFF,
@@ -19,7 +19,7 @@ from harmonise.notation.score.placed_signs import (
     PrintedNote,
 )
 from harmonise.notation.score.printed_labels import clean, format_numeral
-from harmonise.notation.score.printed_rhythm import NoteSign, Ratio
+from harmonise.notation.score.printed_rhythm import NoteSign
 from harmonise.notation.score.printed_voices import INNER, TENOR, TUNE
 from harmonise.theory.pitch import LETTERS, Pitch
 
@@ -56,19 +56,25 @@ def _write_head(
         note.append(leaf("chord"))
     note.append(_pitch(head.pitch))
     note.append(leaf("duration", str(sign.end - sign.start)))
-    if head.tied_back:
-        SubElement(note, "tie", {"type": "stop"})
-    if head.tied_on:
-        SubElement(note, "tie", {"type": "start"})
+    for kind in _ties(head):
+        add(note, "tie", type=kind)
     _add_value(note, sign, head.accidental)
     if first:
         _add_beams(note, sign.sign.beams)
-    _add_notations(note, _head_notations(head, sign))
+    _add_notations(note, sign, head)
     for word in head.words:
-        _add_word(note, word)
+        lyric = _add_lyric(note, word.verse, clean(word.text), word.syllabic)
+        if word.extends:
+            SubElement(lyric, "extend")
     if first:
         _add_numeral(note, sign)
-        _add_label(note, sign, verses)
+        if sign.label:
+            lyric = _add_lyric(note, verses + 1, sign.label, name="position")
+            lyric[-1].set("font-style", "italic")
+
+
+def _ties(head: PrintedNote) -> list[str]:
+    return ["stop"] * head.tied_back + ["start"] * head.tied_on
 
 
 def _named(name: str, sign: PlacedSign) -> dict[str, str]:
@@ -93,62 +99,43 @@ def _add_value(
     value, ratio = sign.sign.value, sign.sign.ratio
     note.append(leaf("voice", sign.voice))
     if value:
-        _add_type(note, value)
-    if accidental:
-        _add_accidental(note, accidental)
+        _add_type(note, value, accidental)
     if value and ratio:
-        _add_ratio(note, ratio, value)
+        change = add(note, "time-modification")
+        add(change, "actual-notes", str(ratio.actual))
+        add(change, "normal-notes", str(ratio.normal))
+        if ratio.kind != value.kind:
+            add(change, "normal-type", ratio.kind)
     if sign.stem and value and value.kind not in _STEMLESS:
         note.append(leaf("stem", sign.stem))
     note.append(leaf("staff", sign.staff))
 
 
-def _add_type(note: Element, value: Value) -> None:
+def _add_type(note: Element, value: Value, accidental: Accidental | None) -> None:
     note.append(leaf("type", value.kind))
     note.extend([leaf("dot")] * value.dots)
-
-
-def _add_ratio(note: Element, ratio: Ratio, value: Value) -> None:
-    change = SubElement(note, "time-modification")
-    add(change, "actual-notes", str(ratio.actual))
-    add(change, "normal-notes", str(ratio.normal))
-    if ratio.kind != value.kind:
-        add(change, "normal-type", ratio.kind)
-
-
-def _add_accidental(note: Element, accidental: Accidental) -> None:
-    sign = add(note, "accidental", accidental.name)
-    if accidental.courtesy:
-        sign.set("cautionary", "yes")
+    if accidental:
+        reminder = {"cautionary": "yes"} if accidental.courtesy else {}
+        add(note, "accidental", accidental.name, **reminder)
 
 
 def _add_beams(note: Element, beams: tuple[str, ...]) -> None:
     for number, value in enumerate(beams, 1):
-        add(note, "beam", value).set("number", str(number))
+        add(note, "beam", value, number=str(number))
 
 
-def _add_word(note: Element, word: PrintedSyllable) -> None:
-    lyric = SubElement(note, "lyric", {"number": str(word.verse)})
-    lyric.append(leaf("syllabic", word.syllabic))
-    add(lyric, "text", clean(word.text))
-    if word.extends:
-        SubElement(lyric, "extend")
+def _add_lyric(
+    note: Element, verse: int, text: str, syllabic: str = "single", **name: str
+) -> Element:
+    lyric = add(note, "lyric", number=str(verse), **name)
+    lyric.append(leaf("syllabic", syllabic))
+    add(lyric, "text", text)
+    return lyric
 
 
 def _add_numeral(note: Element, sign: PlacedSign) -> None:
-    if not sign.numeral or sign.numeral_apart:
-        return
-    lyric = SubElement(note, "lyric", {"number": "1", "name": "numeral"})
-    add(lyric, "syllabic", "single")
-    add(lyric, "text", format_numeral(sign.numeral))
-
-
-def _add_label(note: Element, sign: PlacedSign, verses: int) -> None:
-    if not sign.label:
-        return
-    lyric = SubElement(note, "lyric", {"number": str(verses + 1), "name": "position"})
-    add(lyric, "syllabic", "single")
-    add(lyric, "text", sign.label).set("font-style", "italic")
+    if sign.numeral and not sign.numeral_apart:
+        _add_lyric(note, 1, format_numeral(sign.numeral), name="numeral")
 
 
 def _write_silence(measure: Element, sign: PlacedSign) -> None:
@@ -156,87 +143,71 @@ def _write_silence(measure: Element, sign: PlacedSign) -> None:
     length = str(sign.end - sign.start)
     silent = sign.voice in (INNER, TENOR)
     if silent and sign.sign.ratio is None:
-        forward = SubElement(measure, "forward")
+        forward = add(measure, "forward")
         add(forward, "duration", length)
         add(forward, "voice", sign.voice)
         add(forward, "staff", sign.staff)
         return
-    name = f"r{sign.voice}-{sign.start}"
-    note = SubElement(measure, "note", _named(name, sign))
+    note = SubElement(measure, "note", _named(f"r{sign.voice}-{sign.start}", sign))
     if silent:
         note.attrib.update(_UNSEEN)
-    rest = SubElement(note, "rest")
-    if sign.sign.value is None:
-        rest.set("measure", "yes")
+    add(note, "rest", **({} if sign.sign.value else {"measure": "yes"}))
     add(note, "duration", length)
     _add_value(note, sign)
-    _add_notations(note, [*_tuplets(sign.sign), *_fermata(sign)])
+    _add_notations(note, sign)
     _add_numeral(note, sign)
 
 
 def _write_grace(measure: Element, grace: PrintedGrace, sign: PlacedSign) -> None:
     note = SubElement(measure, "note", _named(grace.name, sign))
-    SubElement(note, "grace", {"slash": "yes" if grace.slashed else "no"})
+    add(note, "grace", slash="yes" if grace.slashed else "no")
     note.append(_pitch(grace.pitch))
     note.append(leaf("voice", sign.voice))
-    _add_type(note, grace.value)
-    if grace.accidental:
-        _add_accidental(note, grace.accidental)
+    _add_type(note, grace.value, grace.accidental)
     note.append(leaf("stem", "up"))
     note.append(leaf("staff", sign.staff))
     _add_beams(note, grace.beams)
 
 
-def _add_notations(note: Element, made: list[Element]) -> None:
-    if made:
-        SubElement(note, "notations").extend(made)
+def _add_notations(
+    note: Element, sign: PlacedSign, head: PrintedNote | None = None
+) -> None:
+    """Append what hangs on a head of a note or chord, or on a rest.
+
+    The first head bears the tuplet. The tune bears the fermata of its chord, or else
+    the lowest note does: upright above the treble staff, inverted below the bass.
+    """
+    made = Element("notations")
+    bearer = None
+    if head:
+        bearer = sign.notes[-1 if sign.voice == TUNE else 0]
+        for kind in _ties(head):
+            add(made, "tied", type=kind)
+    if head in (None, *sign.notes[:1]):
+        _add_tuplets(made, sign.sign)
+    if head:
+        _add_slurs_and_finger(made, head, sign)
+    if sign.fermata and head is bearer and sign.voice not in (INNER, TENOR):
+        kind = "upright" if sign.staff == TREBLE_STAFF else "inverted"
+        add(made, "fermata", type=kind)
+    if len(made):
+        note.append(made)
 
 
-def _head_notations(head: PrintedNote, sign: PlacedSign) -> list[Element]:
-    """Return the notations of one head of a note or chord."""
-    made: list[Element] = []
-    if head.tied_back:
-        made.append(Element("tied", {"type": "stop"}))
-    if head.tied_on:
-        made.append(Element("tied", {"type": "start"}))
-    if head is sign.notes[0]:
-        made += _tuplets(sign.sign)
-    made += [_slur(number, "stop") for number in head.slur_stops]
-    made += [_slur(number, "start") for number in head.slur_starts]
+def _add_slurs_and_finger(made: Element, head: PrintedNote, sign: PlacedSign) -> None:
+    for kind, numbers in (("stop", head.slur_stops), ("start", head.slur_starts)):
+        for number in numbers:
+            add(made, "slur", type=kind, number=str(number))
     if head.finger:
-        made.append(_fingering(head, sign))
-    # The tune speaks for its chord, or else the lowest note does.
-    if head is sign.notes[-1 if sign.voice == TUNE else 0]:
-        made += _fermata(sign)
-    return made
+        # Fingers stand above the right hand and below the left (TRADE N07).
+        place = "above" if sign.staff == TREBLE_STAFF else "below"
+        technical = add(made, "technical")
+        add(technical, "fingering", str(head.finger), placement=place)
 
 
-def _tuplets(sign: NoteSign) -> list[Element]:
-    made = []
+def _add_tuplets(made: Element, sign: NoteSign) -> None:
     if sign.starts:
         bracket = "yes" if sign.bracket else "no"
-        marks = {"type": "start", "number": "1", "bracket": bracket}
-        made.append(Element("tuplet", marks))
+        add(made, "tuplet", type="start", number="1", bracket=bracket)
     if sign.stops:
-        made.append(Element("tuplet", {"type": "stop", "number": "1"}))
-    return made
-
-
-def _slur(number: int, kind: str) -> Element:
-    return Element("slur", {"type": kind, "number": str(number)})
-
-
-def _fingering(head: PrintedNote, sign: PlacedSign) -> Element:
-    """Return a finger: above the right hand, below the left (TRADE N07)."""
-    technical = Element("technical")
-    finger = add(technical, "fingering", str(head.finger))
-    finger.set("placement", "above" if sign.staff == TREBLE_STAFF else "below")
-    return technical
-
-
-def _fermata(sign: PlacedSign) -> list[Element]:
-    """Return a fermata: upright above the treble staff, inverted below the bass."""
-    if not sign.fermata or sign.voice in (INNER, TENOR):
-        return []
-    kind = "upright" if sign.staff == TREBLE_STAFF else "inverted"
-    return [Element("fermata", {"type": kind})]
+        add(made, "tuplet", type="stop", number="1")

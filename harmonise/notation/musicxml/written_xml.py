@@ -13,9 +13,9 @@ _SPECIAL = re.compile(r'[&<>"]')
 _ENTITIES = {"&": "&amp;", "<": "&lt;", ">": "&gt;", '"': "&quot;"}
 
 
-def add(parent: Element, tag: str, text: str = "") -> Element:
-    """Append an element with text to its parent and return it."""
-    element = SubElement(parent, tag)
+def add(parent: Element, tag: str, text: str = "", **attributes: str) -> Element:
+    """Append an element with text and attributes to its parent and return it."""
+    element = SubElement(parent, tag, attributes)
     if text:
         element.text = text
     return element
