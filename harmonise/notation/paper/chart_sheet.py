@@ -5,11 +5,11 @@ a long line is broken between words where the page ends.
 """
 
 from collections.abc import Iterator, Sequence
+from itertools import chain, groupby
 
 from harmonise.notation.chart.chart_lines import (
     ChartSign,
     ChartStretch,
-    Heading,
     chart_heading,
     chart_lines,
 )
@@ -81,31 +81,25 @@ def chart_blocks(
         for text, _ in row
     ]
     told = [Words(legend, Lettering.SMALL) for legend in legends(texts)]
-    return (*_head(heading), *body, *told)
+    facts = Words(" \N{EM SPACE}".join(heading.facts), keep=True)
+    manners = (Lettering.HEADING, Lettering.BOLD, Lettering.PLAIN)
+    capos = (
+        Words(text, manner, keep=True)
+        for text, manner in zip(heading.capo, manners, strict=False)
+    )
+    return (Title(heading.title, heading.origin), facts, *capos, *body, *told)
 
 
 def _together(blocks: Iterator[Block]) -> list[Block]:
     """Return blocks with bars that follow each other in one block."""
     found: list[Block] = []
-    for block in blocks:
-        before = found[-1] if found else None
-        if (
-            isinstance(block, Bars)
-            and isinstance(before, Bars)
-            and before.across == block.across
-        ):
-            found[-1] = Bars((*before.rows, *block.rows), block.across)
+    for width, run in groupby(blocks, lambda own: getattr(own, "across", 0)):
+        if width:
+            rows = (own.rows for own in run if isinstance(own, Bars))
+            found.append(Bars(tuple(chain(*rows)), width))
         else:
-            found.append(block)
+            found += run
     return found
-
-
-def _head(heading: Heading) -> Iterator[Block]:
-    yield Title(heading.title, heading.origin)
-    yield Words(" \N{EM SPACE}".join(heading.facts), keep=True)
-    for number, text in enumerate(heading.capo):
-        manner = (Lettering.HEADING, Lettering.BOLD, Lettering.PLAIN)[number]
-        yield Words(text, manner, keep=True)
 
 
 def _body(

@@ -114,7 +114,11 @@ def draw_keys(board: Keyboard, low: int, size: Size) -> Iterator[str]:
         yield from _name(own, midi, low, size)
     foot = size.label + size.long
     if MIDDLE_C in keys:
-        yield _triangle(centre(MIDDLE_C, low, size), foot, size)
+        middle, half = _centre(MIDDLE_C, low, size), size.key / 4
+        top, low_end = mm(foot + half / 2), mm(foot + half * 2.2)
+        points = f"{mm(middle)},{top} {mm(middle + half)},{low_end}"
+        points += f" {mm(middle - half)},{low_end}"
+        yield f'<polygon class="middle-c" points="{points}"/>'
     yield _text(size.width / 2, size.text * 1.1, board.label, size.text * 1.25, "label")
     yield _text(size.width / 2, foot + size.text * 3.7, board.under, size.text, "under")
 
@@ -128,14 +132,8 @@ def _place(midi: int, low: int, size: Size) -> tuple[float, float]:
     return left - size.key * 0.3, size.key * 0.6
 
 
-def centre(midi: int, low: int, size: Size) -> float:
-    """Return the middle of a key, from the left edge of its diagram.
-
-    Args:
-        midi: The key.
-        low: The lowest key of the diagram, a white one.
-        size: Sizes of the diagram.
-    """
+def _centre(midi: int, low: int, size: Size) -> float:
+    """Return the middle of a key, from the left edge of its diagram."""
     left, width = _place(midi, low, size)
     return left + width / 2
 
@@ -155,7 +153,7 @@ def _key(midi: int, low: int, size: Size, *, pressed: bool) -> str:
 
 def _name(own: Press, midi: int, low: int, size: Size) -> Iterator[str]:
     """Yield the letter on a pressed key, in a white patch, and the finger below."""
-    middle = centre(midi, low, size)
+    middle = _centre(midi, low, size)
     black = midi % 12 not in _WHITES
     line = size.label + size.long * (0.52 if black else 0.93)
     letter = str(own.pitch.name).replace("##", "\U0001d12a").translate(_SIGNS)
@@ -171,16 +169,6 @@ def _name(own: Press, midi: int, low: int, size: Size) -> Iterator[str]:
         yield _text(middle, foot, str(own.finger), size.text * 1.15, "finger")
 
 
-def _triangle(middle: float, top: float, size: Size) -> str:
-    half = size.key / 4
-    points = (
-        (middle, top + half / 2), (middle + half, top + half * 2.2),
-        (middle - half, top + half * 2.2),
-    )  # fmt: skip
-    told = " ".join(f"{mm(x)},{mm(y)}" for x, y in points)
-    return f'<polygon class="middle-c" points="{told}"/>'
-
-
 def _text(x: float, y: float, text: str, height: float, kind: str) -> str:
     if not text:
         return ""
@@ -190,8 +178,6 @@ def _text(x: float, y: float, text: str, height: float, kind: str) -> str:
         f'font-size="{mm(height)}"{weight}>{escape(text)}</text>'
     )
 
-
-__all__ = ["LEGEND", "Keyboard", "Press", "draw_keyboards"]
 
 LEGEND = (
     "Press the hatched keys; the numbers below are fingers. "
@@ -250,14 +236,11 @@ def _start(heights: Sequence[int]) -> int | None:
         for low in range(min(heights) - span + 1, min(heights) + 1)
         if low % 12 in _STARTS and max(heights) < low + span
     ]
-    starts.sort(
-        key=lambda low: (
-            not low <= MIDDLE_C < low + span,
-            _STARTS.index(low % 12),
-            -low,
-        )
-    )
-    return starts[0] if starts else None
+
+    def clearest(low: int) -> tuple[bool, int, int]:
+        return not low <= MIDDLE_C < low + span, _STARTS.index(low % 12), -low
+
+    return min(starts, key=clearest, default=None)
 
 
 def _draw_row(
@@ -279,21 +262,19 @@ def _draw_row(
         f'font-weight="{"bold" if size.bold else "normal"}">'
         f"{hatching(size)}{''.join(shapes)}</svg>"
     )
-    told = "; ".join(_tell(keyboards[at]) for at in row)
-    return Picture(svg, width, size.height, told)
+    told = []
+    for board in (keyboards[at] for at in row):
+        keys = [
+            f"{own.pitch}{f' (finger {own.finger})' if own.finger else ''}"
+            for own in board.presses
+        ]
+        name = f"Keyboard {board.label}".rstrip()
+        told.append(f"{name}: {' '.join(keys) or 'blank'}")
+    return Picture(svg, width, size.height, "; ".join(told))
 
 
 def _left(place: int, size: Size) -> float:
     return place * (size.width + _GAP)
-
-
-def _tell(board: Keyboard) -> str:
-    """Return a diagram in words, for readers that speak."""
-    keys = " ".join(
-        f"{own.pitch}{f' (finger {own.finger})' if own.finger else ''}"
-        for own in board.presses
-    )
-    return f"Keyboard {board.label}: {keys or 'blank'}".replace(" :", ":")
 
 
 def _arches(
@@ -306,18 +287,16 @@ def _arches(
     """
     edge = _left(len(row), size) - _GAP
     for at, after in pairwise(range(len(keyboards))):
-        here, there = at in row, after in row
-        for midi in _kept(keyboards[at], keyboards[after]) if here or there else ():
-            left = _left(at - row.start, size) + centre(midi, low[at], size)
-            right = _left(after - row.start, size) + centre(midi, low[after], size)
-            yield _arch(left if here else None, right if there else None, edge, size)
-
-
-def _kept(board: Keyboard, following: Keyboard) -> list[int]:
-    """Return the keys of a diagram that the next one presses too."""
-    pressed = {own.pitch.midi for own in following.presses}
-    kept = [own.pitch.midi for own in board.presses if own.pitch.midi in pressed]
-    return kept if board.links else []
+        here, there, board = at in row, after in row, keyboards[at]
+        if not (board.links and (here or there)):
+            continue
+        again = {own.pitch.midi for own in keyboards[after].presses}
+        for midi in (own.pitch.midi for own in board.presses):
+            if midi in again:
+                left = _left(at - row.start, size) + _centre(midi, low[at], size)
+                right = _left(after - row.start, size) + _centre(midi, low[after], size)
+                ends = (left if here else None, right if there else None)
+                yield _arch(*ends, edge, size)
 
 
 def _arch(left: float | None, right: float | None, edge: float, size: Size) -> str:

@@ -8,6 +8,7 @@ picture gets our fonts and signs and needs nothing from outside.
 
 import re
 from collections.abc import Iterator, Mapping, Sequence
+from functools import partial
 from itertools import pairwise
 from typing import NamedTuple
 
@@ -31,26 +32,17 @@ def dress(mei: str, *, bold: bool) -> str:
         bold: Whether all its text is bold and upright.
     """
     mei = _WORD_AND_NOTE.sub("\\1\u00a0\u00a0\\2", mei)
-    # Verovio puts a space between a note and its dot.
-    mei = _number_verses(mei.replace(" \uecb7", "\uecb7"))
-    mei = _LABEL.sub("\\1\u00a0\\2", mei)
-    return _embolden(mei) if bold else mei
-
-
-def _number_verses(mei: str) -> str:
-    """Return a score whose verses begin with their numbers, if there are several."""
+    # verovio puts a space between a note and its dot.
+    mei = mei.replace(" \uecb7", "\uecb7")
+    # Verses begin with their numbers, if there are several.
     verses = set(_VERSE.findall(mei))
     for verse in sorted(verses) if len(verses) > 1 else ():
         first = rf'(<verse xml:id="[^"]*" n="{verse}">)'
         mei = re.sub(first, rf"\1<label>{verse}.</label>", mei, count=1)
-    return mei
-
-
-def _embolden(mei: str) -> str:
-    """Return a score whose words, symbols, numerals and fingers are bold and upright.
-
-    verovio takes the widths of letters into account, so this is no matter of drawing.
-    """
+    mei = _LABEL.sub("\\1\u00a0\\2", mei)
+    if not bold:
+        return mei
+    # verovio takes the widths of letters into account: so they are bold in good time.
     mei = _TEXT.sub(r'\1<rend fontweight="bold">\2</rend>\3', mei)
     mei = re.sub(r'(<syl\b[^>]*?) fontstyle="\w+"', r"\1", mei)
     return mei.replace("<syl ", '<syl fontweight="bold" ')
@@ -63,6 +55,9 @@ _FINGER = re.compile(r'(<fing\b[^>]*\bstartid="#)([^"]*)(")')
 _DRAWN = re.compile(
     r'<g id="[^"]*" class="fing"[^>]*><text x="(-?\d+)" y="(-?\d+)".*?>(\d)</tspan>'
 )
+
+
+_STAFF_LINE = re.compile(r'class="staff"><path d="M-?\d+ (-?\d+)')
 
 
 def share_notes(mei: str, leaders: Mapping[str, str]) -> str:
@@ -87,11 +82,13 @@ def put_in_order(svg: str) -> str:
 
 
 def _order_bar(svg: str) -> str:
-    found = list(_DRAWN.finditer(svg))
-    middle = _middle(svg)
+    # What stands above the middle between the first and the last staff line is the
+    # right hand's.
+    lines = list(map(int, _STAFF_LINE.findall(svg)))
     stacks: dict[tuple[int, bool], list[re.Match[str]]] = {}
-    for one in found:
-        stacks.setdefault((int(one[1]), int(one[2]) < middle), []).append(one)
+    for one in _DRAWN.finditer(svg):
+        above = int(one[2]) * len(lines) < sum(lines)
+        stacks.setdefault((int(one[1]), above), []).append(one)
     digits = list(svg)
     for (_, above), stack in stacks.items():
         places = sorted(stack, key=lambda one: int(one[2]))
@@ -99,13 +96,6 @@ def _order_bar(svg: str) -> str:
         for place, number in zip(places, numbers, strict=True):
             digits[place.start(3)] = number
     return "".join(digits)
-
-
-def _middle(svg: str) -> float:
-    """Return the height midway between the first and the last staff line of a bar."""
-    found = re.findall(r'class="staff"><path d="M-?\d+ (-?\d+)', svg)
-    heights = list(map(int, found))
-    return sum(heights) / len(heights) if heights else 0
 
 
 # Bars are measured in one endless line; widths are in verovio's own measure.
@@ -154,11 +144,14 @@ def line_starts(mei: str, svg: str, width: float) -> tuple[str, ...]:
         svg: The same, drawn in one endless line.
         width: Width of a line.
     """
-    bars = _measure_bars(svg, _line_starts(mei))
-    head = _CLEF + _KEY_SIGN * _key_signs(svg)
+    bars = _measured_bars(mei, svg)
+    staff = svg.partition('class="staff"')[2].partition('class="layer"')[0]
+    head = _CLEF + _KEY_SIGN * staff.count('class="keyAccid"')
+    edges = [at for at, bar in enumerate(bars) if bar.starts and at]
     starts: list[str] = []
-    for number, line in enumerate(_lines(bars)):
-        whole = _with_head(line, head) if number else line
+    for start, end in pairwise([0, *edges, len(bars)]):
+        line = bars[start:end]
+        whole = _with_head(line, head) if start else line
         parts = _parts(whole, (width - BRACE) * _FULL, head)
         starts += [part[0].name for part in parts]
     return tuple(starts)
@@ -178,21 +171,15 @@ def break_lines(mei: str, starts: Sequence[str]) -> str:
     return _UNNUMBERED.sub(r"\1<mNum>\2</mNum>", mei)
 
 
-def _line_starts(mei: str) -> set[str]:
-    """Return the ids of the bars before which the score breaks a line."""
+def _measured_bars(mei: str, svg: str) -> list[_Bar]:
+    """Return the bars of an endless line with their widths."""
     starts: set[str] = set()
     broken = False
     for found in _BARS.finditer(mei):
-        if not found.group().startswith("<measure"):
-            broken = True
-        elif broken:
+        whole = found.group().startswith("<measure")
+        if broken and whole:
             starts.add(found.group(1))
-            broken = False
-    return starts
-
-
-def _measure_bars(svg: str, starts: set[str]) -> list[_Bar]:
-    """Return the bars of an endless line with their widths."""
+        broken = not whole
     parts = re.split(r'<g id="([^"]*)" class="measure">', svg)
     bars = []
     for name, drawn in zip(parts[1::2], parts[2::2], strict=True):
@@ -200,19 +187,6 @@ def _measure_bars(svg: str, starts: set[str]) -> list[_Bar]:
         width = (int(line[2]) - int(line[1])) / 10 if line else 0
         bars.append(_Bar(name, width, name in starts))
     return bars
-
-
-def _key_signs(svg: str) -> int:
-    """Return how many sharps or flats stand at the start."""
-    staff = svg.partition('class="staff"')[2].partition('class="layer"')[0]
-    return staff.count('class="keyAccid"')
-
-
-def _lines(bars: Sequence[_Bar]) -> Iterator[Sequence[_Bar]]:
-    """Yield the lines that the score asks for."""
-    edges = [at for at, bar in enumerate(bars) if bar.starts and at]
-    for start, end in pairwise([0, *edges, len(bars)]):
-        yield bars[start:end]
 
 
 def _parts(line: Sequence[_Bar], room: float, head: float) -> Iterator[Sequence[_Bar]]:
@@ -301,9 +275,12 @@ def polish(svg: str, size: int, *, bold: bool) -> str:
     svg = _MUSIC.sub(own, svg)
     for theirs, ours in _FAMILIES.items():
         svg = svg.replace(f'font-family="{theirs}"', f'font-family="{ours}"')
-    width = 0.3 if bold else 0.35
-    svg = _FIGURES.sub(lambda found: _stack(found[1], found[2], size, width), svg)
-    rules = _format_rules({**_RULES, **(_UPRIGHT if bold else _LEANING)})
+    svg = _FIGURES.sub(partial(_stack, round(size * _LARGER_FIGURES), bold), svg)
+    # The rules hold within verovio's own group, also in a web page.
+    rules = "".join(
+        f"{','.join(f'.page-margin {own}' for own in kinds.split())}{{{rule}}}"
+        for kinds, rule in {**_RULES, **(_UPRIGHT if bold else _LEANING)}.items()
+    )
     svg = svg.replace("<defs>", f"<style>{rules}</style><defs>", 1)
     return _SIGN.sub(lambda found: _SIGNS[found.group()], svg)
 
@@ -319,24 +296,10 @@ def _clear_bar_line(bar: str) -> str:
     )
 
 
-def _stack(upper: str, lower: str, size: int, width: float) -> str:
-    """Return the figures of a numeral one above the other, and large enough to read.
-
-    Args:
-        upper: Raised figures.
-        lower: Lowered figures, or "".
-        size: Height of the text around them.
-        width: Width of such a figure in ems.
-    """
-    larger = round(size * _LARGER_FIGURES)
+def _stack(size: int, bold: bool, found: re.Match[str]) -> str:  # noqa: FBT001
+    """Return the figures of a numeral one above the other, and large enough to read."""
+    upper, lower = found.groups()
     if lower:
-        lower = f'<tspan dx="{-width * larger:.0f}">{lower}</tspan>'
-    return f'<tspan font-size="{larger}px">{upper}{lower}</tspan>'
-
-
-def _format_rules(rules: dict[str, str]) -> str:
-    """Return a stylesheet that holds within verovio's own group, also in a web page."""
-    return "".join(
-        f"{','.join(f'.page-margin {own}' for own in kinds.split())}{{{rule}}}"
-        for kinds, rule in rules.items()
-    )
+        width = (0.3 if bold else 0.35) * size
+        lower = f'<tspan dx="{-width:.0f}">{lower}</tspan>'
+    return f'<tspan font-size="{size}px">{upper}{lower}</tspan>'

@@ -10,7 +10,6 @@ from harmonise.notation.paper.blocks import (
     A4_PAGE,
     Block,
     Lettering,
-    Look,
     Music,
     Page,
     System,
@@ -27,10 +26,8 @@ from harmonise.notation.score.printed_labels import (
     shape_legend,
 )
 from harmonise.notation.score.score_plan import plan_lead_sheet, plan_score
-from harmonise.theory.arrangement import Arrangement, Hand, Position, Slot
-from harmonise.theory.chord import Chord
+from harmonise.theory.arrangement import Arrangement, Hand, Position
 from harmonise.theory.fingering import right_hand_fingers
-from harmonise.theory.pitch import Pitch
 
 _STAFF = 8
 """Height of the staff in millimetres: it is read from a stand, at arm's length."""
@@ -104,38 +101,29 @@ def keyboard_blocks(arrangement: Arrangement, page: Page = A4_PAGE) -> list[Bloc
 
 
 def _keyboards(arrangement: Arrangement) -> Iterator[Keyboard]:
-    before: tuple[Chord, tuple[Press, ...]] | None = None
+    right = [note for note in arrangement.notes if note.hand is Hand.RIGHT]
+    before: object = None
     for slot in arrangement.slots:
         if slot.chord is None:
             continue
-        presses = _presses(slot.chord, _right_hand(arrangement, slot))
+        held = [
+            note.pitch
+            for note in right
+            if note.onset <= slot.onset < note.onset + note.length
+        ]
+        held.sort(key=lambda pitch: pitch.midi)
+        fingers = right_hand_fingers([pitch.midi for pitch in held])
+        presses = tuple(
+            Press(pitch, finger)
+            for pitch, finger in zip(held, fingers or [0] * len(held), strict=True)
+            # A tune note that is foreign to the chord is not drawn.
+            if slot.chord.member_of(pitch.pitch_class) is not None
+        )
         if len(presses) > 1 and (slot.chord, presses) != before:
             numeral = format_numeral(slot.numeral)
             symbol = format_symbol(slot.chord)
             yield Keyboard(presses, f"Bar {slot.place.bar}: {symbol} ({numeral})")
             before = (slot.chord, presses)
-
-
-def _right_hand(arrangement: Arrangement, slot: Slot) -> list[Pitch]:
-    """Return what the right hand plays or holds when a slot begins, lowest first."""
-    held = [
-        note.pitch
-        for note in arrangement.notes
-        if note.hand is Hand.RIGHT
-        and note.onset <= slot.onset < note.onset + note.length
-    ]
-    return sorted(held, key=lambda pitch: pitch.midi)
-
-
-def _presses(chord: Chord, pitches: list[Pitch]) -> tuple[Press, ...]:
-    """Return the keys of a chord with their fingers, without a foreign tune note."""
-    fingers = right_hand_fingers([pitch.midi for pitch in pitches])
-    pairs = zip(pitches, fingers or (0,) * len(pitches), strict=True)
-    return tuple(
-        Press(pitch, finger)
-        for pitch, finger in pairs
-        if chord.member_of(pitch.pitch_class) is not None
-    )
 
 
 def lead_sheet_blocks(
@@ -148,16 +136,12 @@ def lead_sheet_blocks(
         page: The page that the blocks will be set on.
     """
     tune = arrangement.tune
-    systems = engrave_plan(plan_lead_sheet(arrangement), _look(page))
-    told = told_systems(arrangement, systems)
-    music = (Music(_with_bold_symbols(system), words) for system, words in told)
-    return (Title(tune.title or "Tune", tune.origin), *music)
-
-
-def _with_bold_symbols(system: System) -> System:
-    return system._replace(svg=system.svg.replace("<style>", _BOLD_SYMBOLS, 1))
-
-
-def _look(page: Page) -> Look:
     look = music_look(page, staff=_STAFF)
-    return look if page.large_print else look._replace(text=_TEXT)
+    if not page.large_print:
+        look = look._replace(text=_TEXT)
+    systems = engrave_plan(plan_lead_sheet(arrangement), look)
+    blocks: list[Block] = [Title(tune.title or "Tune", tune.origin)]
+    for system, words in told_systems(arrangement, systems):
+        svg = system.svg.replace("<style>", _BOLD_SYMBOLS, 1)
+        blocks.append(Music(system._replace(svg=svg), words))
+    return tuple(blocks)
