@@ -160,7 +160,7 @@ def pose(tune: Tune, style: Style, weights: Weights) -> Problem:
     hands = play(raised, board, manner)
     states = states_of(grid, board)
     here = costs_of_states(grid, costs, hands, states, weights)
-    end_on_tonic(tune, board, states, here, weights)
+    end_on_tonic(tune, board, states.column, here, weights)
     moves = ChordMoves(grid, costs, hands, states, weights)
     return Problem(
         grid, board, costs, hands, manner, raised is not grid, states, here, moves,
@@ -219,13 +219,22 @@ def manner_of(tune: Tune, style: Style) -> RightHandManner:
 
 
 def end_on_tonic(
-    tune: Tune, board: Board, states: States, here: Ints, weights: Weights
+    tune: Tune, board: Board, columns: Ints, here: Ints, weights: Weights
 ) -> None:
-    """Ask for the tonic at the end of a tune that ends on 1 or 3 (common practice)."""
+    """Ask for the tonic at the end of a tune that ends on 1 or 3 (common practice).
+
+    Args:
+        tune: The tune.
+        board: What is on offer.
+        columns: Column of each state of the last slot.
+        here: Costs of the states, which are changed in place.
+        weights: The table of weights.
+    """
     pitch, last = tune.sounding[-1].pitch, int(board.stretch[-1])
     if pitch and board.keys[last].degree(pitch.name) in ((1, 0), (3, 0)):
         tonic = board.each(lambda offer: offer.is_triad(Role.TONIC))[last]
-        here[-1] += np.where(tonic[states.column], 0, weights.not_tonic_last)
+        dear = np.where(tonic[columns], 0, weights.not_tonic_last)
+        here[-1, : len(columns)] += dear
 
 
 def line_ends(tune: Tune, grid: Grid, board: Board) -> Iterator[tuple[int, int]]:

@@ -64,7 +64,7 @@ def form(name: str, key: str = "C", level: int = 4) -> ChordForm:
 
 
 def spot(midi: int, step: int, *forms: ChordForm) -> PartSlot:
-    return PartSlot(midi, midi, midi, midi, 12, step, step, forms)
+    return PartSlot(midi, midi, midi, midi, 12, step, forms)
 
 
 def by_hand(top: int, own: ChordForm, *, fifth: bool) -> set[tuple[int, ...]]:

@@ -89,15 +89,15 @@ def steps_without(families: frozenset[tuple[str, str]]) -> Callable[..., Any]:
 def tonic_at_the_end(
     tune: Any,  # noqa: ANN401
     board: Board,
-    states: Any,  # noqa: ANN401
+    columns: Ints,
     here: Ints,
     weights: Weights,
 ) -> None:
     """Ask for the tonic whatever the tune ends on."""
     del tune
     tonic = board.each(lambda offer: offer.is_triad(Role.TONIC))
-    tonic = tonic[int(board.stretch[-1])][states.column]
-    here[-1] += np.where(tonic, 0, weights.not_tonic_last)
+    tonic = tonic[int(board.stretch[-1])][columns]
+    here[-1, : len(columns)] += np.where(tonic, 0, weights.not_tonic_last)
 
 
 _RETREATS = frozenset({("V", "IV"), ("V", "ii"), ("V", "iv"), ("V", "ii°")})

@@ -114,32 +114,24 @@ def choose_parts(
     """
     problem = pose_parts(tune, style, weights, part_weights)
     paths = cheapest_path(problem.here, problem.moves)
-    single = tuple(
-        _one(found, state)
-        for found, state in zip(problem.voicings, paths.states, strict=True)
-    )
-    forms = tuple(
-        spot.forms[int(own.form[0])]
-        for spot, own in zip(problem.spots, single, strict=True)
-    )
+    single, forms = [], []
+    rows = zip(problem.spots, problem.voicings, paths.states, strict=True)
+    for spot, found, state in rows:
+        one = slice(state, state + 1)
+        facts = ("form", "notes", "steps", "cost")
+        chosen = {fact: getattr(found, fact)[one] for fact in facts}
+        single.append(found._replace(**chosen))
+        forms.append(spot.forms[int(found.form[state])])
     notes = np.concatenate([own.notes for own in single])
     choice = _as_choice(problem, paths, tune, style)
-    return Parts(choice, forms, notes, single, paths.cost)
-
-
-def _one(found: Voicings, state: int) -> Voicings:
-    """Return one of many voicings."""
-    own = slice(state, state + 1)
-    return found._replace(
-        form=found.form[own], notes=found.notes[own], steps=found.steps[own],
-        cost=found.cost[own],
-    )  # fmt: skip
+    return Parts(choice, tuple(forms), notes, tuple(single), paths.cost)
 
 
 def _as_choice(problem: PartProblem, paths: Paths, tune: Tune, style: Style) -> Choice:
     """Return the chords alone, each detour priced by its cheapest voicing."""
     grid, board = problem.grid, problem.board
     width = board.real.shape[1]
+    # Chords that no state has keep a price beyond every other.
     detour = np.full((grid.slots, width), INVALID + paths.cost, np.int64)
     chosen = []
     for slot, found in enumerate(problem.voicings):
@@ -171,20 +163,17 @@ def pose_parts(
         for key, row in zip(board.keys, board.offers, strict=True)
     )
     spots = spots_of(grid, board, costs, forms, style.span)
+    # Places alike share their voicings, and so their tables of steps.
     known = {spot: voicings(spot, part_weights) for spot in dict.fromkeys(spots)}
     found = tuple(known[spot] for spot in spots)
-    here = _here(costs, found)
-    ask_of_ends(tune, Layers(grid, board, found, here), weights, part_weights)
-    moves = PartMoves(found, costs, metric_steps(tune, grid), part_weights)
-    return PartProblem(grid, board, costs, spots, found, here, moves, first)
-
-
-def _here(costs: ChordCosts, found: tuple[Voicings, ...]) -> NDArray[np.int64]:
-    """Return, shape (slots, most states), the cost of each state by itself."""
     here = np.full((len(found), max(len(own.form) for own in found)), INVALID, np.int64)
     for slot, own in enumerate(found):
         here[slot, : len(own.form)] = costs.here[slot, own.column] + own.cost
-    return here
+    moves = PartMoves(found, costs, metric_steps(tune, grid), part_weights)
+    problem = PartProblem(grid, board, costs, spots, found, here, moves, first)
+    _ask_of_ends(tune, problem, part_weights)
+    end_on_tonic(tune, board, found[-1].column, here, weights)
+    return problem
 
 
 class PartMoves:
@@ -217,6 +206,7 @@ class PartMoves:
     def _table(
         self, before: Voicings, here: Voicings, weight: int
     ) -> NDArray[np.int32]:
+        # Equal places hold the very same voicings, so their identity will do.
         key = (id(before), id(here), weight)
         found = self._known.get(key)
         if found is None:
@@ -230,58 +220,32 @@ class PartMoves:
         return found
 
 
-class Layers(NamedTuple):
-    """The states of all slots with their costs.
+def _ask_of_ends(tune: Tune, problem: PartProblem, tastes: PartWeights) -> None:
+    """Ask for root positions where the tune begins and where its lines close.
 
-    Attributes:
-        grid: Parts and slots.
-        board: The chords on offer.
-        found: The states of each slot.
-        here: Shape (slots, most states): their costs.
+    The pickup asks for I or V, and the first full bar for I in root position.
     """
-
-    grid: Grid
-    board: Board
-    found: tuple[Voicings, ...]
-    here: NDArray[np.int64]
-
-
-def ask_of_ends(
-    tune: Tune, layers: Layers, weights: Weights, tastes: PartWeights
-) -> None:
-    """Ask for root positions where the tune begins and where its lines close."""
+    grid, here = problem.grid, problem.here
     prices = {0: tastes.start}
-    last = layers.grid.slots - 1
-    for slot in _line_ends(tune, layers.grid):
+    last = grid.slots - 1
+    for slot in _line_ends(tune, grid):
         prices[slot] = tastes.open_end
         prices.setdefault(slot - 1, tastes.open_close)
     prices |= {last: tastes.close, last - 1: tastes.last_but_one}
     for slot, price in prices.items():
         if slot < 0:
             continue
-        own = layers.found[slot]
+        own = problem.voicings[slot]
         turned = own.facts.inversion[own.form] > 0
-        layers.here[slot, : len(turned)] += np.where(turned, price, 0)
-    _ask_of_start(tune, layers, tastes)
-    own = layers.found[last]
-    zeros = np.zeros(len(own.form), np.int64)
-    states = States(own.column, zeros, zeros)
-    end_on_tonic(tune, layers.board, states, layers.here[:, : len(zeros)], weights)
-
-
-def _ask_of_start(tune: Tune, layers: Layers, tastes: PartWeights) -> None:
-    """Ask for I or V in the pickup, and for I in root position in the first bar."""
-    for slot, bar in enumerate(layers.grid.slot_bar.tolist()):
-        own = layers.found[slot]
-        facts, form = own.facts, own.form
-        home = facts.tonic[form] & (facts.inversion[form] == 0)
-        pickup = tune.bars[bar].number == 0
-        if pickup:
-            home = facts.tonic[form] | facts.dominant[form]
-        price = tastes.pickup if pickup else tastes.begin
-        layers.here[slot, : len(form)] += np.where(home, 0, price)
-        if not pickup:
-            return
+        here[slot, : len(turned)] += np.where(turned, price, 0)
+    for slot, bar in enumerate(grid.slot_bar.tolist()):
+        facts, form = problem.voicings[slot].facts, problem.voicings[slot].form
+        if tune.bars[bar].number > 0:
+            home = facts.tonic[form] & (facts.inversion[form] == 0)
+            here[slot, : len(form)] += np.where(home, 0, tastes.begin)
+            break
+        home = facts.tonic[form] | facts.dominant[form]
+        here[slot, : len(form)] += np.where(home, 0, tastes.pickup)
 
 
 def _line_ends(tune: Tune, grid: Grid) -> list[int]:

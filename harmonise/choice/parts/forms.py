@@ -83,7 +83,7 @@ def forms_of(key: Key, offers: tuple[Offer, ...], level: int) -> tuple[ChordForm
     ['I', 'I6', 'IV', 'IV6', 'V', 'V6']
     """
     return tuple(
-        form_of(column, offer_with(offer, Inversion(bass), key), key)
+        form_of(column, _offer_with(offer, Inversion(bass), key), key)
         for column, offer in enumerate(offers)
         for bass in _basses(offer, level)
     )
@@ -103,7 +103,7 @@ _TURNED = (*_BOUND, Quality.MINOR, Quality.MINOR_SEVENTH, Quality.MAJOR_SEVENTH)
 _SIX_FOURS = (Role.TONIC, Role.SUBDOMINANT, Role.DOMINANT)
 
 
-def offer_with(offer: Offer, bass: Inversion, key: Key) -> Offer:
+def _offer_with(offer: Offer, bass: Inversion, key: Key) -> Offer:
     """Return an offer with another member in the bass; its chord keeps its price."""
     if offer.chord.inversion == bass:
         return offer
@@ -114,11 +114,14 @@ def offer_with(offer: Offer, bass: Inversion, key: Key) -> Offer:
 def form_of(column: int, offer: Offer, key: Key) -> ChordForm:
     """Return a chord of the board as a form."""
     chord, own = offer.chord, tuple(map(int, offer.chord.pitch_classes))
+    # Two notes lead up a semitone: the third of a dominant, and the root of vii°.
     leading = NONE
     if chord.quality in _BOUND and offer.role in (Role.DOMINANT, Role.APPLIED):
         leading = own[1]
     elif chord.quality in _DIMINISHED and (own[0] + 1) % 12 == key.tonic.pitch_class:
         leading = own[0]
+    # In major and minor the 7th degree stays single even where it leads nowhere, as in
+    # iii; modes have no such note.
     raised = (key.tonic.pitch_class + 11) % 12
     tonal = key.mode in (Mode.MAJOR, Mode.MINOR)
     single = raised if tonal and raised in own else leading
@@ -134,47 +137,35 @@ class FormTable(NamedTuple):
         column: Column of the board.
         inversion: Member in the bass, 0 to 3.
         family: Number of root and third, the same for all figures of a triad.
-        leading: As in `Form`.
-        single: As in `Form`.
-        seventh: As in `Form`.
+        leading: As in `ChordForm`.
+        seventh: As in `ChordForm`.
         member: Shape (F, 12): whether a pitch class is in the chord.
         tonic: Whether it is the tonic triad.
         dominant: Whether it is V or V7.
-        diminished: Whether its fifth is diminished.
-        six_four: Whether it stands on its fifth.
     """
 
     column: NDArray[np.int64]
     inversion: NDArray[np.int64]
     family: NDArray[np.int64]
     leading: NDArray[np.int64]
-    single: NDArray[np.int64]
     seventh: NDArray[np.int64]
     member: NDArray[np.bool_]
     tonic: NDArray[np.bool_]
     dominant: NDArray[np.bool_]
-    diminished: NDArray[np.bool_]
-    six_four: NDArray[np.bool_]
 
 
 def table_of(forms: tuple[ChordForm, ...]) -> FormTable:
     """Return the facts of forms as arrays."""
-    member = np.zeros((len(forms), 12), np.bool_)
-    for at, form in enumerate(forms):
-        member[at, list(form.classes)] = True
-    return FormTable(
-        np.array([form.column for form in forms]),
-        np.array([form.inversion for form in forms]),
-        np.array([12 * form.classes[0] + form.classes[1] for form in forms]),
-        np.array([form.leading for form in forms]),
-        np.array([form.single for form in forms]),
-        np.array([form.seventh for form in forms]),
-        member,
-        np.array([form.is_tonic for form in forms]),
-        np.array([form.offer.role is Role.DOMINANT for form in forms]),
-        np.array([form.diminished for form in forms]),
-        np.array([form.inversion == 2 for form in forms]),
-    )
+    rows = [
+        (
+            form.column, form.inversion, 12 * form.classes[0] + form.classes[1],
+            form.leading, form.seventh,
+            [note in form.classes for note in range(12)],
+            form.is_tonic, form.offer.role is Role.DOMINANT,
+        )
+        for form in forms
+    ]  # fmt: skip
+    return FormTable(*map(np.array, zip(*rows, strict=True)))
 
 
 class PartSlot(NamedTuple):
@@ -187,7 +178,6 @@ class PartSlot(NamedTuple):
         high: Its highest note.
         span: Widest reach of the right hand in semitones.
         entry_step: Staff place of the first note.
-        leave_step: Staff place of the last note.
         forms: The forms that may stand there.
     """
 
@@ -197,7 +187,6 @@ class PartSlot(NamedTuple):
     high: int
     span: int
     entry_step: int
-    leave_step: int
     forms: tuple[ChordForm, ...]
 
 
@@ -257,7 +246,7 @@ def spots_of(
             bool(board.locked[slot]),
         )  # fmt: skip
         ends = (midi[0], midi[-1], min(midi), max(midi))
-        found.append(PartSlot(*ends, span, step[0], step[-1], permitted))
+        found.append(PartSlot(*ends, span, step[0], permitted))
     return tuple(found)
 
 

@@ -1,17 +1,13 @@
-"""What is forbidden from one four-part chord to the next.
+"""From one four-part chord to the next: what is forbidden, and what a step costs.
 
-Each hard rule is one function from two spots' voicings to a table of faults, [before,
+Each hard rule is one function from two slots' voicings to a table of faults, [before,
 here]; the registry `HARD` names them for the remarks. All are common practice of
 four-part writing. The soprano is the tune, so of its own steps only that of a seventh
-is judged.
-
-From one four-part chord to the next: what every step costs.
-
-Broken hard rules cost `NEVER` each; the rest is taste.
+is judged. Broken hard rules cost `NEVER` each; the rest is taste.
 """
 
-from collections.abc import Callable
-from itertools import combinations, pairwise
+from collections.abc import Callable, Iterable
+from itertools import combinations, pairwise, permutations
 from typing import Any, NamedTuple
 
 import numpy as np
@@ -27,11 +23,12 @@ Costs = NDArray[np.int32]
 Facts = NDArray[Any]
 SOPRANO, ALTO, TENOR, BASS = range(4)
 LOWER = (ALTO, TENOR, BASS)
+OUTER = (SOPRANO, BASS)
 PAIRS = tuple(combinations(range(4), 2))
 
 
 class PartStep(NamedTuple):
-    """Two spots in a row; row r is the voicing before, column s the one here.
+    """Two slots in a row; row r is the voicing before, column s the one here.
 
     Attributes:
         before: Voicings of the slot before.
@@ -51,7 +48,9 @@ class PartStep(NamedTuple):
 
 
 def step_between(before: Voicings, here: Voicings) -> PartStep:
-    """Return two spots' voicings side by side."""
+    """Return two slots' voicings side by side."""
+    # The tune has moved inside the slot, the other voices not: from its last note the
+    # step is taken.
     leave = before.notes.copy()
     leave[:, SOPRANO] = before.leave
     old, new = leave.T[:, :, None], here.notes.T[:, None, :]
@@ -68,9 +67,10 @@ def each(before: Voicings, here: Voicings, fact: str) -> tuple[Facts, Facts]:
     return old[:, None], new[None, :]
 
 
-def _together(step: PartStep, upper: int, lower: int) -> Flags:
-    """Return where two voices move in the same direction."""
-    return np.sign(step.rise[upper]) * np.sign(step.rise[lower]) > 0
+def _any(flags: Iterable[Flags]) -> Flags:
+    """Return where one of several things holds."""
+    found: Flags = np.logical_or.reduce(list(flags))
+    return found
 
 
 def _consecutive(step: PartStep, pair: tuple[int, int], interval: int) -> Flags:
@@ -83,10 +83,7 @@ def _consecutive(step: PartStep, pair: tuple[int, int], interval: int) -> Flags:
 
 def consecutive_fifths(step: PartStep) -> Flags:
     """Return where two voices go from fifth to fifth, in whatever direction."""
-    found = np.zeros(step.same.shape, np.bool_)
-    for pair in PAIRS:
-        found |= _consecutive(step, pair, 7)
-    return found
+    return _any(_consecutive(step, pair, 7) for pair in PAIRS)
 
 
 def consecutive_octaves(step: PartStep) -> Flags:
@@ -95,22 +92,18 @@ def consecutive_octaves(step: PartStep) -> Flags:
     Tune and bass may do so in contrary motion under 5-1, from V to I in root position:
     common practice at closes, where there is no other way.
     """
-    found = _consecutive(step, (SOPRANO, BASS), 0) & ~contrary_close(step)
-    for pair in PAIRS:
-        if pair != (SOPRANO, BASS):
-            found |= _consecutive(step, pair, 0)
-    return found
+    found = _any(_consecutive(step, pair, 0) for pair in PAIRS if pair != OUTER)
+    return found | (_consecutive(step, OUTER, 0) & ~contrary_close(step))
 
 
 def contrary_close(step: PartStep) -> Flags:
     """Return where tune and bass go 5-1 in contrary motion, V to I in root position."""
     dominant = each(step.before, step.here, "dominant")[0]
     tonic = each(step.before, step.here, "tonic")[1]
-    roots = [own == 0 for own in each(step.before, step.here, "inversion")]
-    octaves = _consecutive(step, (SOPRANO, BASS), 0)
+    was, now = each(step.before, step.here, "inversion")
     against = np.sign(step.rise[SOPRANO]) * step.rise[BASS] < 0
-    falls = (step.rise[SOPRANO] % 12 == 5) & octaves & against
-    found: Flags = dominant & tonic & roots[0] & roots[1] & falls
+    falls = (step.rise[SOPRANO] % 12 == 5) & _consecutive(step, OUTER, 0) & against
+    found: Flags = dominant & tonic & (was == 0) & (now == 0) & falls
     return found
 
 
@@ -119,29 +112,28 @@ def hidden(step: PartStep) -> Flags:
 
     A leap is more than two semitones.
     """
-    leaps = np.abs(step.rise[SOPRANO]) > 2
+    together = np.sign(step.rise[SOPRANO]) * np.sign(step.rise[BASS]) > 0
     interval = (step.new[SOPRANO] - step.new[BASS]) % 12
     perfect = (interval == 0) | (interval == 7)
-    found: Flags = perfect & leaps & _together(step, SOPRANO, BASS)
+    found: Flags = perfect & (np.abs(step.rise[SOPRANO]) > 2) & together
     return found
 
 
 def overlap(step: PartStep) -> Flags:
     """Return where a voice passes the note that its neighbour has just left."""
-    found = np.zeros(step.same.shape, np.bool_)
-    for upper, lower in pairwise(range(4)):
-        found |= step.new[lower] > step.old[upper]
-        found |= step.new[upper] < step.old[lower]
-    return found
+    return _any(
+        (step.new[lower] > step.old[upper]) | (step.new[upper] < step.old[lower])
+        for upper, lower in pairwise(range(4))
+    )
 
 
 def augmented_second(step: PartStep) -> Flags:
     """Return where a lower voice moves three semitones between neighbouring letters."""
-    found = np.zeros(step.same.shape, np.bool_)
-    for voice in LOWER:
-        letters = step.here.steps[:, voice] - step.before.steps[:, voice][:, None]
-        found |= (np.abs(step.rise[voice]) == 3) & (np.abs(letters) == 1)
-    return found
+    letters = step.here.steps.T[:, None] - step.before.steps.T[:, :, None]
+    return _any(
+        (np.abs(step.rise[voice]) == 3) & (np.abs(letters[voice]) == 1)
+        for voice in LOWER
+    )
 
 
 def leading_note(step: PartStep) -> Flags:
@@ -153,14 +145,14 @@ def leading_note(step: PartStep) -> Flags:
     return unled(step, LOWER) & ~frustrated(step)
 
 
-def unled(step: PartStep, voices: tuple[int, ...]) -> Flags:
+def unled(step: PartStep, voices: tuple[int, ...] = (SOPRANO,)) -> Flags:
     """Return where one of some voices leaves a leading note otherwise than upward."""
     own = step.before.facts.leading[step.before.form][:, None]
     members = step.here.facts.member[step.here.form]
     bound = (own != NONE) & _holds(members, own + 1) & ~_holds(members, own)
-    found = np.zeros(step.same.shape, np.bool_)
-    for voice in voices:
-        found |= bound & (step.old[voice] % 12 == own) & (step.rise[voice] != 1)
+    found: Flags = bound & _any(
+        (step.old[voice] % 12 == own) & (step.rise[voice] != 1) for voice in voices
+    )
     return found
 
 
@@ -176,13 +168,13 @@ def frustrated(step: PartStep) -> Flags:
     Common practice at closes, where otherwise the tonic would lack its fifth.
     """
     tonic = step.here.facts.tonic & (step.here.facts.inversion == 0)
-    home = tonic[step.here.form]
     own = step.before.facts.leading[step.before.form][:, None]
-    falls = np.zeros(step.same.shape, np.bool_)
-    for voice in (ALTO, TENOR):
-        third = (step.rise[voice] == -4) & (step.old[voice] % 12 == own)
-        falls |= third & home & (own != NONE)
-    return falls
+    falls = _any(
+        (step.rise[voice] == -4) & (step.old[voice] % 12 == own)
+        for voice in (ALTO, TENOR)
+    )
+    found: Flags = falls & tonic[step.here.form] & (own != NONE)
+    return found
 
 
 def seventh(step: PartStep) -> Flags:
@@ -193,15 +185,14 @@ def seventh(step: PartStep) -> Flags:
     """
     own = step.before.facts.seventh[step.before.form][:, None]
     members = step.here.facts.member[step.here.form]
-    falls = _holds(members, own - 1) | _holds(members, own - 2)
-    stays = _holds(members, own)
+    goals = _any(_holds(members, own - fall) for fall in (0, 1, 2))
     families = each(step.before, step.here, "family")
-    bound = (own != NONE) & (falls | stays) & (families[0] != families[1])
-    found = np.zeros(step.same.shape, np.bool_)
-    for voice in range(4):
-        rise = step.rise[voice]
-        fine = (rise == -1) | (rise == -2) | (rise == 0)
-        found |= bound & (step.old[voice] % 12 == own) & ~fine
+    bound = (own != NONE) & goals & (families[0] != families[1])
+    found: Flags = bound & _any(
+        (step.old[voice] % 12 == own)
+        & ((step.rise[voice] > 0) | (step.rise[voice] < -2))
+        for voice in range(4)
+    )
     return found
 
 
@@ -223,75 +214,64 @@ def faults(before: Voicings, here: Voicings) -> tuple[str, ...]:
     return tuple(name for name, rule in HARD.items() if rule(step)[0, 0])
 
 
+def _covered(step: PartStep) -> Flags:
+    """Return where a passing note of the tune covers parallels from beat to beat."""
+    entry = step.before.notes[:, SOPRANO][:, None]
+    moves = step.before.leave != entry[0, 0]
+    rise = np.sign(step.new[SOPRANO] - entry)
+    found = []
+    for lower in LOWER:
+        was = (entry - step.old[lower]) % 12
+        now = (step.new[SOPRANO] - step.new[lower]) % 12
+        perfect = (was == now) & ((now == 0) | (now == 7))
+        found.append(perfect & (rise * step.rise[lower] > 0))
+    covered: Flags = _any(found) & moves
+    return covered
+
+
+def _cross(step: PartStep) -> Flags:
+    """Return where a letter returns in another voice with another sign."""
+    old, new = step.before.steps.T[:, :, None] % 7, step.here.steps.T[:, None, :] % 7
+    crosses = _any(
+        (old[a] == new[b]) & ((step.new[b] - step.old[a]) % 12 != 0)
+        for a, b in permutations(range(4), 2)
+    )
+    # Where one voice makes the chromatic step itself, the ear follows that voice.
+    kept = _any((old[v] == new[v]) & (np.abs(step.rise[v]) == 1) for v in range(4))
+    return crosses & ~kept
+
+
+TASTES: dict[str, Callable[[PartStep], Flags]] = {
+    "similar": lambda s: np.sign(s.rise[SOPRANO]) * np.sign(s.rise[BASS]) > 0,
+    "contrary": lambda s: np.sign(s.rise[SOPRANO]) * np.sign(s.rise[BASS]) < 0,
+    "on_beats": _covered,
+    "contrary_close": contrary_close,
+    "frustrated": frustrated,
+    "soprano_leading": unled,
+    "cross": _cross,
+}
+"""What costs by taste wherever it stands in the bar, by the name of its weight."""
+
+
 def leading_costs(before: Voicings, here: Voicings, weights: PartWeights) -> Costs:
     """Return, shape (R, S), what every step costs wherever it stands in the bar."""
     step = step_between(before, here)
     cost = np.zeros(step.same.shape, np.int32)
     for rule in HARD.values():
-        cost += NEVER * rule(step).astype(np.int32)
-    cost += _melodies(step)
-    cost += _outer(step, weights)
-    cost += weights.on_beats * _covered(step).astype(np.int32)
-    cost += weights.contrary_close * contrary_close(step).astype(np.int32)
-    cost += weights.frustrated * frustrated(step).astype(np.int32)
-    cost += weights.soprano_leading * unled(step, (SOPRANO,)).astype(np.int32)
-    cost += weights.cross * _cross(step).astype(np.int32)
-    return cost + _smooth_bass(step, weights)
-
-
-def _melodies(step: PartStep) -> Costs:
-    """Return what the leaps of the three lower voices cost."""
-    cost = np.zeros(step.same.shape, np.int32)
+        cost += np.int32(NEVER) * rule(step)
+    for name, taste in TASTES.items():
+        cost += np.int32(getattr(weights, name)) * taste(step)
+    # Each lower voice pays for its leaps: the bass little for fourths and fifths, the
+    # others next to nothing for a common tone or a step.
     for voice in LOWER:
         prices = np.array(BASS_LEAPS if voice == BASS else INNER_LEAPS, np.int32)
         cost += prices[np.minimum(np.abs(step.rise[voice]), len(prices) - 1)]
-    return cost
-
-
-def _outer(step: PartStep, weights: PartWeights) -> Costs:
-    """Return what similar and contrary motion of the outer voices cost."""
-    sign = np.sign(step.rise[SOPRANO]) * np.sign(step.rise[BASS])
-    similar = np.where(sign > 0, weights.similar, 0)
-    return (similar + np.where(sign < 0, weights.contrary, 0)).astype(np.int32)
-
-
-def _covered(step: PartStep) -> Flags:
-    """Return where a passing note of the tune covers parallels from beat to beat."""
-    found = np.zeros(step.same.shape, np.bool_)
-    entry = step.before.notes[:, SOPRANO][:, None]
-    if step.before.leave == step.before.notes[0, SOPRANO]:
-        return found
-    for lower in LOWER:
-        was = (entry - step.old[lower]) % 12
-        now = (step.new[SOPRANO] - step.new[lower]) % 12
-        perfect = (was == now) & ((now == 0) | (now == 7))
-        rise = np.sign(step.new[SOPRANO] - entry) * step.rise[lower]
-        found |= perfect & (rise > 0)
-    return found
-
-
-def _cross(step: PartStep) -> Flags:
-    """Return where a letter returns in another voice with another sign."""
-    found = np.zeros(step.same.shape, np.bool_)
-    old, new = step.before.steps.T[:, :, None] % 7, step.here.steps.T[:, None, :] % 7
-    for before in range(4):
-        for here in range(4):
-            if here != before:
-                letter = old[before] == new[here]
-                found |= letter & ((step.new[here] - step.old[before]) % 12 != 0)
-    kept = np.zeros(step.same.shape, np.bool_)
-    for voice in range(4):
-        kept |= (old[voice] == new[voice]) & (np.abs(step.rise[voice]) == 1)
-    return found & ~kept
-
-
-def _smooth_bass(step: PartStep, weights: PartWeights) -> Costs:
-    """Return the gain of a bass that steps into or out of an inversion."""
-    before, here = each(step.before, step.here, "inversion")
+    # Inversions are there for a bass that steps: into one, out of one, or both.
+    was, now = each(before, here, "inversion")
     steps = (np.abs(step.rise[BASS]) == 1) | (np.abs(step.rise[BASS]) == 2)
-    turned = (before > 0).astype(np.int32) + (here > 0)
-    gain: Costs = (weights.smooth_bass * steps * turned).astype(np.int32)
-    return gain
+    turned = (was > 0).astype(np.int32) + (now > 0)
+    cost += np.int32(weights.smooth_bass) * steps * turned
+    return cost
 
 
 FALLS, LEVEL, RISES, BAR_LINE, CLOSES = range(5)
@@ -332,7 +312,7 @@ def _six_fours(step: PartStep, weight: int, weights: PartWeights) -> Costs:
     pedal chord), or inside the same harmony. The tonic 6/4 may be leapt to on a beat no
     weaker than the one before; over a held bass it goes on to V at the close of a line.
     """
-    was, now = each(step.before, step.here, "six_four")
+    was, now = (own == 2 for own in each(step.before, step.here, "inversion"))
     families = each(step.before, step.here, "family")
     bass = np.abs(step.rise[BASS])
     near = (bass <= 2) | (families[0] == families[1])

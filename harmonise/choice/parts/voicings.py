@@ -81,7 +81,6 @@ class Voicings(NamedTuple):
         notes: Shape (V, 4): soprano, alto, tenor, bass at the start.
         steps: Shape (V, 4): their staff places.
         leave: The soprano's last note.
-        leave_step: Its staff place.
         cost: What each voicing costs by taste.
         gives: Step by which rules gave way.
         facts: The forms' facts.
@@ -91,7 +90,6 @@ class Voicings(NamedTuple):
     notes: Notes
     steps: Notes
     leave: int
-    leave_step: int
     cost: NDArray[np.int64]
     gives: int
     facts: FormTable
@@ -118,7 +116,7 @@ def voicings(spot: PartSlot, weights: PartWeights) -> Voicings:
         [_taste(own, f, weights) for own, f in zip(rows, spot.forms, strict=True)]
     )
     return Voicings(
-        form, notes, _steps(spot, notes, form), spot.leave, spot.leave_step, cost,
+        form, notes, _steps(spot, notes, form), spot.leave, cost,
         gives, table_of(spot.forms),
     )  # fmt: skip
 
