@@ -51,60 +51,45 @@ def sounding_parts(
     again = {in_ticks(bar.start, ticks) for bar in tune.bars if bar.offset}
     for part, (hand, voice) in enumerate(PLAYED, 1):
         reach = span if hand is Hand.RIGHT else _ANY
-        stretches = _stretches(parts, part, reach, again)
-        for start, end, pitch in _line(parts, part, stretches):
+        for start, end, pitch in _line(parts, part, reach, again):
             onset, length = Fraction(start, ticks), Fraction(end - start, ticks)
             notes.append(SoundingNote(onset, length, pitch, hand, voice))
     return tuple(sorted(notes, key=lambda note: (note.onset, note.pitch.midi)))
 
 
 def _line(
-    parts: Parts, part: int, stretches: Iterator[tuple[int, int, int, bool]]
-) -> Iterator[tuple[int, int, Pitch]]:
-    """Yield onset and end in ticks, and pitch, of the notes of one part."""
-    now: tuple[int, int, Pitch] | None = None
-    for start, end, slot, held in stretches:
-        pitch = _spelled(parts, slot, int(parts.notes[slot, part]))
-        if now and held and now[1:] == (start, pitch):
-            now = (now[0], end, pitch)
-            continue
-        if now:
-            yield now
-        now = (start, end, pitch)
-    if now:
-        yield now
-
-
-def _spelled(parts: Parts, slot: int, midi: int) -> Pitch:
-    members = parts.forms[slot].offer.chord.members
-    return next(n for n in members if n.pitch_class == midi % 12).at(midi)
-
-
-def _stretches(
     parts: Parts, part: int, reach: int, again: set[int]
-) -> Iterator[tuple[int, int, int, bool]]:
-    """Yield start, end and slot of every chord that a part sounds without a rest.
+) -> Iterator[tuple[int, int, Pitch]]:
+    """Yield onset and end in ticks, and pitch, of the notes of one part.
 
-    The last entry tells whether the tune holds a note over its start. A chord that goes
-    on into the rest of a split bar, after a repeat, is struck again there with the
-    tune.
+    A chord that goes on into the rest of a split bar, after a repeat, is struck again
+    there with the tune.
     """
     grid = parts.choice.grid
     near = grid.midi - parts.notes[grid.slot, part] <= reach
     sounds = (grid.midi >= 0) & near
-    now: tuple[int, int, int, bool] | None = None
     rows = zip(
         grid.start.tolist(), grid.length.tolist(), grid.slot.tolist(),
         sounds.tolist(), grid.held.tolist(), strict=True,
     )  # fmt: skip
+    now: tuple[int, int, Pitch] | None = None
+    before = -1
     for start, length, slot, sound, held in rows:
-        fresh = start in again and not held
-        if now and sound and slot == now[2] and start == now[1] and not fresh:
-            now = (now[0], start + length, slot, now[3])
+        if not sound:
             continue
-        if now:
-            yield now
-        now = (start, start + length, slot, held) if sound else None
+        members = parts.forms[slot].offer.chord.members
+        midi = int(parts.notes[slot, part])
+        pitch = next(n for n in members if n.pitch_class == midi % 12).at(midi)
+        # Inside a slot no part moves. Into the next one a part holds its note over if
+        # the tune does so, and if its note stays.
+        stays = slot == before and (held or start not in again)
+        if now and now[1] == start and (stays or (held and now[2] == pitch)):
+            now = (now[0], start + length, now[2])
+        else:
+            if now:
+                yield now
+            now = (start, start + length, pitch)
+        before = slot
     if now:
         yield now
 

@@ -128,13 +128,12 @@ def _of_form(spot: PartSlot, form: ChordForm, gives: int) -> Notes:
     else:
         high = spot.high if gives == STRICT else spot.entry
         frames = _frames(spot.low, high, spot.entry, spot.span)
-    inside = np.zeros(12, np.bool_)
-    inside[list(form.classes)] = True
+    inside = np.isin(np.arange(12), form.classes)
     bass = form.classes[form.inversion]
     kept = inside[frames[:, 1:] % 12].all(axis=1) & (frames[:, 3] % 12 == bass)
     found: Notes = frames[kept]
     if gives in (STRICT, APART):
-        found = found[_complete(found, form) & _single(found, form)]
+        found = found[_kept(found, form)]
     return found
 
 
@@ -150,6 +149,7 @@ def _frames(low: int, high: int, entry: int, span: int) -> Notes:
     """
     excess = outside(low) or outside(high)
     alto, tenor, bass = (widened(own, excess) for own in (ALTO, TENOR, BASS))
+    # The right hand has the tune and the alto, the left hand tenor and bass.
     least = max(alto.lowest, high - min(UPPER_GAP, span))
     notes = (
         np.arange(least, min(low, alto.highest + 1)),
@@ -182,22 +182,18 @@ def _counts(notes: Notes, form: ChordForm) -> NDArray[np.int64]:
     return count
 
 
-def _complete(notes: Notes, form: ChordForm) -> NDArray[np.bool_]:
-    """Return where all members sound; the fifth may be left out in root position."""
+def _kept(notes: Notes, form: ChordForm) -> NDArray[np.bool_]:
+    """Return where all members sound, leading note and seventh in one voice alone.
+
+    The fifth may be left out in root position: the ear adds it to the others.
+    """
     needed = list(range(len(form.classes)))
     if form.inversion == 0 and not form.diminished and len(needed) > 2:
         needed.remove(2)
-    whole: NDArray[np.bool_] = _counts(notes, form)[:, needed].min(axis=1) > 0
-    return whole
-
-
-def _single(notes: Notes, form: ChordForm) -> NDArray[np.bool_]:
-    """Return where neither leading note nor seventh is doubled."""
-    kept: NDArray[np.bool_] = np.ones(len(notes), np.bool_)
+    kept: NDArray[np.bool_] = _counts(notes, form)[:, needed].min(axis=1) > 0
     for own in (form.single, form.seventh):
         if own != NONE:
-            often: NDArray[np.int64] = (notes % 12 == own).sum(axis=1)
-            kept[often > 1] = False
+            kept &= (notes % 12 == own).sum(axis=1) < 2
     return kept
 
 
@@ -208,6 +204,7 @@ def _taste(notes: Notes, form: ChordForm, weights: PartWeights) -> NDArray[np.in
         turned += weights.diminished_root
     cost = np.full(len(notes), turned, np.int64)
     cost += _doubling(notes, form, weights)
+    # Low notes close together growl, and a tenth is a stretch for the left hand.
     left = notes[:, 2] - notes[:, 3]
     cost += np.where(left > EASY_LEFT_REACH, weights.tenth, 0)
     cost += np.where((left < 7) & (notes[:, 3] < 48), weights.low_close, 0)
@@ -215,6 +212,7 @@ def _taste(notes: Notes, form: ChordForm, weights: PartWeights) -> NDArray[np.in
         gap = notes[:, upper] - notes[:, upper + 1]
         cost += weights.spread * np.maximum(0, gap - _CLOSE)
     for voice, own in enumerate((ALTO, TENOR, BASS), 1):
+        # A voice at the edge of its range has nowhere to go.
         line = notes[:, voice]
         far = (line < own.lowest + 2) | (line > own.highest - 2)
         cost += np.where(far, weights.edge, 0)
@@ -230,6 +228,7 @@ def _doubling(notes: Notes, form: ChordForm, weights: PartWeights) -> NDArray[np
     cost: NDArray[np.int64] = np.where(count > 2, weights.tripled, 0).sum(axis=1)
     if len(form.classes) < 3:
         return cost
+    # The third of a major chord stands out, so that doubling it costs most.
     major = (form.classes[1] - form.classes[0]) % 12 == 4
     third = weights.doubled_major_third if major else weights.doubled_minor_third
     prices = (third, 0, third) if form.diminished else (0, third, weights.doubled_fifth)
