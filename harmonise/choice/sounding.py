@@ -5,16 +5,17 @@ bar an unchanged shape is held, not struck again. Where the tune rests at the en
 line both hands let go with it.
 """
 
-from collections.abc import Sequence
+from collections.abc import Callable
 from fractions import Fraction
+from functools import cache
 from itertools import pairwise
 from operator import itemgetter
 from typing import NamedTuple
 
 from harmonise.choice.choose import Choice
-from harmonise.choice.grid import Grid, in_ticks
+from harmonise.choice.grid import in_ticks
 from harmonise.choice.shapes import ABSENT
-from harmonise.left_hand.strokes import LeftNote, LeftSlot
+from harmonise.left_hand.strokes import LeftSlot
 from harmonise.theory.arrangement import Hand, SoundingNote, Voice
 from harmonise.theory.pitch import Pitch, PitchClass
 from harmonise.theory.tune import Tune
@@ -31,7 +32,6 @@ class _Struck(NamedTuple):
     finger: int = 0
 
 
-_Chord = tuple[int, int, int]
 _Spelled = dict[int, Pitch]
 
 
@@ -58,29 +58,6 @@ class _VoiceLine:
         self._now = {midi: (when, pitch) for midi, pitch in pitches.items()}
 
 
-class _Speller:
-    """Spells the members of each chord; the same notes are spelled once."""
-
-    def __init__(self, choice: Choice) -> None:
-        self._board = choice.board
-        self._made: dict[tuple[int, int, tuple[int, ...]], _Spelled] = {}
-
-    def all(self, chord: _Chord, midis: tuple[int, ...]) -> _Spelled:
-        """Return the pitches of a chord's members by MIDI number."""
-        key = (chord[0], chord[1], midis)
-        found = self._made.get(key)
-        if found is None:
-            members = self._board.offers[chord[0]][chord[1]].chord.members
-            names = {name.pitch_class: name for name in members}
-            found = {
-                midi: names[PitchClass(midi % 12)].at(midi)
-                for midi in midis
-                if midi != ABSENT
-            }
-            self._made[key] = found
-        return found
-
-
 def sounding_notes(tune: Tune, choice: Choice) -> tuple[SoundingNote, ...]:
     """Return every note of both hands, by onset and then from the lowest up."""
     ticks = choice.grid.ticks
@@ -92,110 +69,87 @@ def sounding_notes(tune: Tune, choice: Choice) -> tuple[SoundingNote, ...]:
             end = onset + in_ticks(note.length, ticks)
             notes.append(_Struck(onset, note.pitch.midi, end, note.pitch, Voice.TUNE))
     notes.sort(key=itemgetter(0, 1))
-    times = _Times(ticks)
-    return tuple(_finish(note, times) for note in notes)
+    # Fractions are slow to make, and the same few times come again and again.
+    times = cache(lambda count: Fraction(count, ticks))
+    return tuple(
+        SoundingNote(
+            times(onset), times(end - onset), pitch,
+            Hand.LEFT if voice is Voice.BASS else Hand.RIGHT, voice, finger,
+        )
+        for onset, _, end, pitch, voice, finger in notes
+    )  # fmt: skip
 
 
-class _Times(dict[int, Fraction]):
-    """Crotchets by ticks; each is worked out once."""
+def _speller(choice: Choice) -> Callable[[int, int, tuple[int, ...]], _Spelled]:
+    """Return what spells the members of each chord; the same notes are spelled once."""
 
-    def __init__(self, ticks: int) -> None:
-        super().__init__()
-        self._ticks = ticks
+    @cache
+    def spell(stretch: int, column: int, midis: tuple[int, ...]) -> _Spelled:
+        members = choice.board.offers[stretch][column].chord.members
+        names = {name.pitch_class: name for name in members}
+        return {m: names[PitchClass(m % 12)].at(m) for m in midis if m != ABSENT}
 
-    def __missing__(self, count: int) -> Fraction:
-        self[count] = found = Fraction(count, self._ticks)
-        return found
-
-
-def _finish(note: _Struck, times: _Times) -> SoundingNote:
-    onset, _, end, pitch, voice, finger = note
-    hand = Hand.LEFT if voice is Voice.BASS else Hand.RIGHT
-    return SoundingNote(times[onset], times[end - onset], pitch, hand, voice, finger)
-
-
-class _ChosenShapes(NamedTuple):
-    """The chosen shapes as plain lists: by slot, the inner ones by part as well."""
-
-    inner: list[list[list[int]]]
-    struck: list[list[bool]]
-    left: Sequence[LeftSlot]
-    chord: list[tuple[int, int, int]]
-    """Stretch, column and bar: where all three stay, an unchanged shape is held."""
-
-
-def _score(choice: Choice) -> _ChosenShapes:
-    hands, grid = choice.hands, choice.grid
-    chosen = (range(grid.slots), 0, choice.kinds)
-    basses = hands.bass[chosen].tolist()
-    stretch, bars = choice.board.stretch.tolist(), grid.slot_bar.tolist()
-    return _ChosenShapes(
-        hands.inner[chosen].tolist(),
-        hands.struck[chosen].tolist(),
-        choice.left or [LeftSlot((bass,)) for bass in basses],
-        list(zip(stretch, choice.columns.tolist(), bars, strict=True)),
-    )
+    return spell
 
 
 def _accompany(tune: Tune, choice: Choice, done: list[_Struck]) -> None:
     """Play the parts of the chosen shapes in order."""
-    grid, score = choice.grid, _score(choice)
-    spell = _Speller(choice)
+    grid, hands, spell = choice.grid, choice.hands, _speller(choice)
+    # Plain lists from here on: single numbers are slow to take out of arrays.
+    chosen = (range(grid.slots), 0, choice.kinds)
+    inner, struck = hands.inner[chosen].tolist(), hands.struck[chosen].tolist()
+    lefts = choice.left or [LeftSlot((b,)) for b in hands.bass[chosen].tolist()]
+    facts = (choice.board.stretch, choice.columns, grid.slot_bar)
+    chords = list(zip(*(fact.tolist() for fact in facts), strict=True))
     closes = silent_parts(tune, choice)
     right, left = _VoiceLine(Voice.INNER, done), _VoiceLine(Voice.BASS, done)
-    before, same = (-1, -1, -1), False
-    parts = zip(
-        grid.slot.tolist(), grid.order.tolist(), grid.start.tolist(), strict=True
-    )
-    for part, (slot, j, start) in enumerate(parts):
+    before: tuple[int, ...] = ()
+    same = False
+    parts = (grid.slot, grid.order, grid.start)
+    rows = zip(*(fact.tolist() for fact in parts), strict=True)
+    for part, (slot, j, start) in enumerate(rows):
         if part in closes:
+            # After a silence even the same chord is struck again.
             right.let_go(start)
             left.let_go(start)
-            before = (-1, -1, -1)
+            before = ()
             continue
-        chord = score.chord[slot]
+        chord = chords[slot]
         if j == 0:
+            # Inside one bar an unchanged chord goes on; a new bar says it again.
             same, before = chord == before, chord
-            own = score.left[slot]
-            low = spell.all(chord, own.held)
+            own = lefts[slot]
+            low = spell(chord[0], chord[1], own.held)
             if own.struck or not (same and left.sounds(low)):
                 left.strike(start, low)
-            done.extend(map(_left_struck, own.struck))
-        notes = spell.all(chord, tuple(score.inner[slot][j]))
+            done.extend(
+                _Struck(onset, pitch.midi, end, pitch, Voice.BASS, finger)
+                for onset, end, pitch, finger in own.struck
+            )
+        notes = spell(chord[0], chord[1], tuple(inner[slot][j]))
         held = same and j == 0 and right.sounds(notes)
-        if score.struck[slot][j] and not held:
+        if struck[slot][j] and not held:
             right.strike(start, notes)
         else:
             right.let_go(start, keep=notes)
-    right.let_go(int(grid.slot_start[-1]))
-    left.let_go(int(grid.slot_start[-1]))
-
-
-def _left_struck(note: LeftNote) -> _Struck:
-    onset, end, pitch, finger = note
-    return _Struck(onset, pitch.midi, end, pitch, Voice.BASS, finger)
+    for line in (right, left):
+        line.let_go(int(grid.slot_start[-1]))
 
 
 def silent_parts(tune: Tune, choice: Choice) -> frozenset[int]:
     """Return the parts under which both hands are silent.
 
-    These are rests until a line, or the tune, ends, and pickups after a repeat.
+    These are rests until a line, or the tune, ends, and pickups after a repeat or a
+    double bar, which go alone as the first pickup does.
     """
     grid = choice.grid
     ends = {*tune.phrases, tune.end}
     notes = grid.note.tolist()
     rests = (grid.midi < 0).nonzero()[0].tolist()
     silent = {part for part in rests if tune.notes[notes[part]].end in ends}
-    return frozenset(silent | _later_pickups(tune, grid))
-
-
-def _later_pickups(tune: Tune, grid: Grid) -> set[int]:
-    """Return the parts in pickups that follow a repeat or a double bar."""
-    found: set[int] = set()
     for before, bar in pairwise(tune.bars):
         closed = before.double or before.repeat_end > 1 or bar.repeat_start
         if bar.offset and closed and bar.length <= bar.time.beat:
             span = (in_ticks(bar.start, grid.ticks), in_ticks(bar.end, grid.ticks))
-            first, last = grid.start.searchsorted(span).tolist()
-            found.update(range(first, last))
-    return found
+            silent.update(range(*grid.start.searchsorted(span).tolist()))
+    return frozenset(silent)
