@@ -24,10 +24,9 @@ from harmonise.marking.script import (
     parse_typed,
 )
 from harmonise.notation.formats import LARGEST, decode, read_bytes
-from harmonise.notation.musicxml.elements import Element, read_pitch, words
+from harmonise.notation.musicxml.elements import Element, read_pitch, read_tree, words
 from harmonise.notation.musicxml.harmony import has_symbols, read_symbols
 from harmonise.notation.musicxml.measures import LaidPart, lay_bars
-from harmonise.notation.musicxml.opening import read_tree
 from harmonise.notation.musicxml.reader import ScorePart, list_parts, read_title
 from harmonise.notation.musicxml.signatures import (
     Shift,

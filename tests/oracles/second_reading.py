@@ -18,9 +18,8 @@ import music21  # noqa: TID251 (the oracle of the tests)
 from music21.musicxml.xmlToM21 import MusicXMLImporter  # noqa: TID251
 
 from harmonise.errors import HarmoniseError
-from harmonise.notation.musicxml.elements import Element, decimal, read_pitch
+from harmonise.notation.musicxml.elements import Element, decimal, read_pitch, read_tree
 from harmonise.notation.musicxml.measures import LaidPart, lay_bars
-from harmonise.notation.musicxml.opening import read_tree
 from harmonise.notation.musicxml.reader import list_parts
 from harmonise.notation.musicxml.staff_voices import choose_staff
 from harmonise.notation.musicxml.tune_line import LineNote, choose_line

@@ -90,6 +90,7 @@ def change(intervals: Iterable[Interval], degrees: Iterable[Degree]) -> set[Inte
         letter = (degree.value - 1) % 7
         there = [interval for interval in chord if interval[0] == letter]
         plain = _OF_DEGREE[letter]
+        # What is added stands beside a member of the same letter, say 9 beside 2.
         if degree.kind != "add":
             chord.difference_update(there)
             plain = there[0][1] if there else plain
@@ -112,12 +113,10 @@ class Setting(NamedTuple):
     """What chord symbols are read against.
 
     Attributes:
-        page: The tune's part, whose measures they are placed in.
         shifts: Transpositions of the part that carries the symbols.
         keys: Sounding keys, for numerals.
     """
 
-    page: LaidPart
     shifts: tuple[Shift, ...]
     keys: tuple[KeyChange, ...]
 
@@ -142,7 +141,7 @@ def read_symbols(
         keys: Sounding keys, for numerals.
         remarks: Told of every chord that is not kept as it stands.
     """
-    setting = Setting(page, read_shifts(source), keys)
+    setting = Setting(read_shifts(source), keys)
     placed: dict[Fraction, Chord | None] = {}
     for onset, element in _placed(source.measures, page, remarks):
         if onset < page.end and onset not in placed:
@@ -151,7 +150,7 @@ def read_symbols(
     ends = [*onsets[1:], page.end]
     return tuple(
         ChordAt(onset, end, chord)
-        for onset, end in zip(onsets, ends, strict=True)
+        for onset, end in zip(onsets, ends, strict=False)
         if (chord := placed[onset]) is not None
     )
 
@@ -173,7 +172,10 @@ def _placed(
             heaps.items(), key=lambda entry: entry[0]
         ):
             start = page.starts[count] + onset
-            step = _room(measure, onset, staff) / len(heap) if alone else Fraction(0)
+            # Symbols without a place of their own share the longest note under them.
+            here = [i for i in measure.items if (i.onset, i.staff) == (onset, staff)]
+            under = max((i.length for i in here), default=Fraction(0))
+            step = under / len(heap) if alone else Fraction(0)
             for number, element in enumerate(heap):
                 yield start + number * step, element
             if len(heap) > 1:
@@ -185,14 +187,6 @@ def _placed(
                 )
 
 
-def _room(measure: Measure, onset: Fraction, staff: int) -> Fraction:
-    """Return the length of the longest note that begins at an onset on a staff."""
-    return max(
-        (i.length for i in measure.items if i.onset == onset and i.staff == staff),
-        default=Fraction(0),
-    )
-
-
 def _chord(
     harmony: Element, onset: Fraction, setting: Setting, remarks: XmlRemarks
 ) -> Chord | None:
@@ -201,6 +195,7 @@ def _chord(
         return None
     root, degrees = _root(harmony, onset, setting), tuple(_degrees(harmony))
     shown = " ".join((str(root or "?"), kind, *map(str, degrees))).strip()
+    # A kind that the standard does not know ("other") says nothing of its notes.
     intervals = change(KINDS.get(kind, ()), degrees)
     quality = nearest(intervals) if kind in KINDS else None
     if root is None or quality is None or len(harmony.findall("kind")) > 1:
@@ -241,6 +236,7 @@ def _root(harmony: Element, onset: Fraction, setting: Setting) -> PitchName | No
     if root is not None:
         name = _name(root, "root")
         return None if name is None else shift.sounding_name(name)
+    # Roots told by degree: since MusicXML 4.0 by a numeral, before by a function.
     key = setting.key_at(onset)
     if numeral is not None:
         return _numeral_root(numeral, key, shift)
@@ -278,6 +274,7 @@ def _inverted(
     chord: Chord, harmony: Element, shift: Shift, onset: Fraction, remarks: XmlRemarks
 ) -> Chord:
     """Return the chord over its written bass, if that is one of its members."""
+    # A bass says more than an inversion, which some programs leave at 0.
     bass = harmony.find("bass")
     if bass is None:
         member = whole(harmony.findtext("inversion") or "0")

@@ -3,8 +3,7 @@
 MusicXML 1.0 to 4.0, plain or compressed, part by part or bar by bar. In this room alone
 a bar is called a measure, where the format says so.
 
-    opening       bytes -> tree, within size limits, no entities, one shape
-    elements      single elements, read loudly
+    elements      bytes -> tree, within limits, no entities; single elements
     walk          when everything in a part happens, in exact crotchets
     staff_voices  voices and chords, and which voice is the tune
     tune_line     its notes, with what hangs on them and what was left out
@@ -20,10 +19,16 @@ from fractions import Fraction
 from typing import NamedTuple
 
 from harmonise.errors import MelodyError, NotationError, Place
-from harmonise.notation.musicxml.elements import LINES, Element, read_pitch, text, words
+from harmonise.notation.musicxml.elements import (
+    LINES,
+    Element,
+    read_pitch,
+    read_tree,
+    text,
+    words,
+)
 from harmonise.notation.musicxml.harmony import has_symbols, read_symbols
 from harmonise.notation.musicxml.measures import LaidPart, lay_bars
-from harmonise.notation.musicxml.opening import read_tree
 from harmonise.notation.musicxml.signatures import (
     Shift,
     name_keys,
@@ -237,12 +242,9 @@ def _marks(
     own = read_marks(page.measures, page, remarks)
     if chosen is parts[0]:
         return own
+    # Programs write tempos and jumps once, over the first part.
     first = read_marks(walk_part(parts[0].element), page, remarks)
-    return Directions(
-        own.tempos or first.tempos,
-        own.jumps or first.jumps,
-        own.labels or first.labels,
-    )
+    return Directions._make(a or b for a, b in zip(own, first, strict=True))
 
 
 def _symbols(
@@ -253,15 +255,12 @@ def _symbols(
     remarks: XmlRemarks,
 ) -> tuple[ChordAt, ...]:
     """Return the chord symbols of the tune's part, or of the first part with any."""
-    carriers = [part for part in (chosen, *parts) if has_symbols(part.element)]
-    if not carriers:
-        return ()
-    source = page
-    if carriers[0] is not chosen:
-        source = _page(carriers[0], XmlRemarks())
+    carriers = (part for part in (chosen, *parts) if has_symbols(part.element))
+    carrier, source = next(carriers, chosen), page
+    if carrier is not chosen:
+        source = _page(carrier, XmlRemarks())
         remarks.add(
-            XmlCode.SYMBOLS,
-            f'the chord symbols were taken from the part "{carriers[0]}".',
+            XmlCode.SYMBOLS, f'the chord symbols were taken from the part "{carrier}".'
         )
     return read_symbols(source, page, keys, remarks)
 

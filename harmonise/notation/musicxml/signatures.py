@@ -92,6 +92,7 @@ def read_shifts(page: LaidPart) -> tuple[Shift, ...]:
     for onset in sorted(onsets):
         shift = shift_at(written, onset)
         fifths = [row.fifths for row in signatures if row.onset <= onset][-1] or 0
+        # The neighbouring letter gives the same sound in a key that people read.
         if abs(fifths + shift.fifths) > 7:
             near = [shift._replace(steps=shift.steps + step) for step in (1, -1)]
             shift = min(near, key=lambda other: abs(fifths + other.fifths))
@@ -116,6 +117,7 @@ def _read_shift(element: Element, onset: Fraction, place: Place) -> Shift:
         )
     diatonic = whole(element.findtext("diatonic"))
     if diatonic is None:
+        # Only the semitones are told: the plainest interval of that size is meant.
         sign, size = (-1, -chromatic) if chromatic < 0 else (1, chromatic)
         diatonic = sign * (7 * (size // 12) + _STEPS[size % 12])
     return Shift(onset, diatonic + 7 * octaves, chromatic + 12 * octaves)
@@ -193,6 +195,7 @@ def name_keys(
             key = guess_keys(under, downbeat, fifths)[0]
             _tell_guess(signature, key, under, remarks)
             guessed = guessed or signature.onset == 0
+        # Programs repeat a signature at each new line of print.
         if not changes or changes[-1].key != key:
             changes.append(KeyChange(signature.onset, key))
     return tuple(changes), guessed

@@ -77,12 +77,13 @@ def choose_line(page: LaidPart, remarks: XmlRemarks) -> tuple[LineNote, ...]:
         raise MelodyError(
             "The chosen part has no note with a pitch.", None, "Name another part."
         )
+    # Programs number voices anew in each measure, and leave out those that rest.
     main = main_voice(voices)
     chosen = [voice_of_measure(bar, main) for bar in voices]
     _tell_voices(page, voices, chosen, remarks)
     _tell_left_out(page, main, remarks)
     taken = [
-        _Taken(page.starts[count], page.starts[count] + group.onset, group)
+        (page.starts[count] + group.onset, group)
         for count, name in enumerate(chosen)
         for group in voices[count].get(name, ())
     ]
@@ -90,23 +91,14 @@ def choose_line(page: LaidPart, remarks: XmlRemarks) -> tuple[LineNote, ...]:
     return tuple(_strike(taken, page, remarks))
 
 
-class _Taken(NamedTuple):
-    """A group of the tune's voice with the onsets of its bar and its own."""
-
-    start: Fraction
-    onset: Fraction
-    group: Group
-
-
 def _strike(
-    taken: list[_Taken], page: LaidPart, remarks: XmlRemarks
+    taken: list[tuple[Fraction, Group]], page: LaidPart, remarks: XmlRemarks
 ) -> Iterator[LineNote]:
     """Yield notes with their grace notes, and rests."""
-    waiting: list[_Taken] = []
-    for here in taken:
-        onset, group = here.onset, here.group
+    waiting: list[tuple[Fraction, Group]] = []
+    for onset, group in taken:
         if group.kind == "grace":
-            waiting.append(here)
+            waiting.append((onset, group))
             continue
         if group.length <= 0:
             raise NotationError(
@@ -115,22 +107,25 @@ def _strike(
                 "Check <duration>.",
             )
         rest = group.kind == "rest"
-        leading = [grace for grace in waiting if grace.onset == onset and not rest]
-        for lost in waiting[: len(waiting) - len(leading)]:
-            tell_lost_grace(lost.start, remarks)
+        graces: list[Element] = []
+        for at, grace in waiting:
+            # Of a chord of grace notes the top one is the tune's.
+            if at == onset and not rest:
+                graces.append(grace.notes[0])
+            else:
+                tell_lost_grace(at, remarks)
         waiting = []
-        graces = tuple(grace.group.notes[0] for grace in leading)
-        yield LineNote(onset, group.length, group.notes, graces, rest)
-    for lost in waiting:
-        tell_lost_grace(lost.start, remarks)
+        yield LineNote(onset, group.length, group.notes, tuple(graces), rest)
+    for at, _ in waiting:
+        tell_lost_grace(at, remarks)
 
 
-def tell_lost_grace(bar_start: Fraction, remarks: XmlRemarks) -> None:
+def tell_lost_grace(onset: Fraction, remarks: XmlRemarks) -> None:
     """Say in which bar a grace note was left out: no tune note is struck after it."""
     remarks.add(
         XmlCode.GRACE,
         "grace notes here lead to no note that is struck; they were left out.",
-        bar_start,
+        onset,
     )
 
 
@@ -149,6 +144,7 @@ def clip(struck: tuple[LineNote, ...], remarks: XmlRemarks) -> tuple[LineNote, .
                 "a note here overlaps the next one; it was shortened.",
                 here.onset,
             )
+        # A tune is one line: what would sound under the next note is let go of.
         length = min(here.length, after.onset - here.onset)
         if length > 0:
             whole.append(here._replace(length=length))
@@ -176,8 +172,8 @@ def _tell_voices(
             )
 
 
-def _tell_chords(taken: list[_Taken], remarks: XmlRemarks) -> None:
-    for _, onset, group in taken:
+def _tell_chords(taken: list[tuple[Fraction, Group]], remarks: XmlRemarks) -> None:
+    for onset, group in taken:
         if group.kind != "rest" and len(group.notes) > 1:
             names = [
                 text(note, "pitch/step")

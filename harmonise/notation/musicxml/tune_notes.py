@@ -124,7 +124,7 @@ def read_notes(
     Raises:
         NotationError: If a note has no pitch that a piano has, with its place.
     """
-    runs = list(_tied(struck, shifts, page))
+    runs = _tied(struck, shifts, page)
     _tell_loose_ties(runs, remarks)
     _tell_lost(runs, struck, remarks)
     under = [read_syllables(run.parts[0]) for run in runs]
@@ -156,22 +156,20 @@ def _sounding(
 
 def _tied(
     struck: tuple[LineNote, ...], shifts: tuple[Shift, ...], page: LaidPart
-) -> Iterator[_Run]:
-    run: _Run | None = None
+) -> list[_Run]:
+    runs: list[_Run] = []
     for part in struck:
         if part.rest:
             continue
         pitch = _sounding(part.notes[0], part.onset, shifts, page)
-        meets = run is not None and (run.end, run.pitch) == (part.onset, pitch)
+        last = runs[-1] if runs else None
+        meets = last is not None and (last.end, last.pitch) == (part.onset, pitch)
         # Both ends must be written: many files leave one of them behind.
-        if run and meets and _tie(run.parts[-1], "start") and _tie(part, "stop"):
-            run.parts.append(part)
-            continue
-        if run is not None:
-            yield run
-        run = _Run(pitch, [part])
-    if run is not None:
-        yield run
+        if last and meets and _tie(last.parts[-1], "start") and _tie(part, "stop"):
+            last.parts.append(part)
+        else:
+            runs.append(_Run(pitch, [part]))
+    return runs
 
 
 def _tie(struck: LineNote, kind: str) -> bool:
@@ -224,6 +222,7 @@ def _graces(
         pitch = _sounding(element, struck.onset, shifts, page)
         mark = element.find("grace")
         slashed = mark is not None and mark.get("slash") == "yes"
+        # Without a type it is drawn as a quaver, as most grace notes are.
         value = note_length(text(element, "type")) or Fraction(1, 2)
         graces.append(Grace(pitch, slashed, value))
     return tuple(graces)
@@ -280,19 +279,14 @@ def _with_rests(
 ) -> Iterator[TuneNote]:
     """Yield notes and, for every gap, one rest a bar."""
     now = Fraction(0)
-    for note in notes:
-        yield from _rests(now, note.onset, paused, page)
-        yield note
-        now = note.end
-    yield from _rests(now, page.end, paused, page)
-
-
-def _rests(
-    start: Fraction, end: Fraction, paused: Sequence[Fraction], page: LaidPart
-) -> Iterator[TuneNote]:
-    while start < end:
-        stop = min(end, page.bar_at(start).end)
-        found = bisect_left(paused, start)
-        fermata = found < len(paused) and paused[found] < stop
-        yield TuneNote(start, stop - start, None, fermata=fermata)
-        start = stop
+    for note in (*notes, None):
+        until = note.onset if note else page.end
+        while now < until:
+            stop = min(until, page.bar_at(now).end)
+            found = bisect_left(paused, now)
+            fermata = found < len(paused) and paused[found] < stop
+            yield TuneNote(now, stop - now, None, fermata=fermata)
+            now = stop
+        if note:
+            yield note
+            now = note.end

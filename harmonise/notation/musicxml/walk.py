@@ -151,6 +151,7 @@ class _Walker:
 
     def _note(self, note: Element) -> TimedElement:
         chord = note.find("chord") is not None
+        # What a further note of a chord leaves out is that of the first.
         if not chord:
             self.struck, self.voice, self.staff = self.now, "1", 1
         self.voice = words(note.findtext("voice")) or self.voice
@@ -200,12 +201,14 @@ class _Walker:
 
     def _note_length(self, note: Element) -> Fraction:
         written = _written_length(note)
+        # Against the standard some programs write the type alone.
         if note.find("duration") is None and written is not None:
             return written
         length = self._duration(note)
         in_tuplet = note.find("time-modification") is not None
         if in_tuplet and written and abs(written - length) * self.divisions < 1:
             return written
+        # A rounded length that no tuplet explains would shift all that follows.
         if length.denominator > FINEST:
             raise NotationError(
                 f"a note lasts {float(length):.6g} crotchets, which no note value is.",

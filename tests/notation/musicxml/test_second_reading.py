@@ -19,7 +19,7 @@ from oracles.second_reading import (
     our_line,
 )
 
-from harmonise.notation.musicxml.opening import read_tree
+from harmonise.notation.musicxml.elements import read_tree
 
 TABLE = Path(__file__).parents[2] / "cases" / "second_reading.tsv"
 ROWS = [
