@@ -102,6 +102,7 @@ def _stretches(
 
 def _spelled(piece: TiedPiece, bar: Bar) -> Iterator[TiedPiece]:
     """Yield the tied notes of a length that no single note value shows."""
+    # Rests need no tie, and lengths of a tuplet are spelled with their sign.
     plain = piece.note.pitch is None or odd_part(piece.length) > 1
     if plain or value_of(piece.length):
         yield piece
@@ -114,6 +115,7 @@ def _spelled(piece: TiedPiece, bar: Bar) -> Iterator[TiedPiece]:
 def _spell(
     start: Fraction, end: Fraction, time: TimeSignature
 ) -> Iterator[tuple[Fraction, Fraction]]:
+    # The grid counts in whole ticks, so that no place is ever rounded.
     exact = (start, end, time.unit, time.beat, time.bar_length)
     divisions = lcm(*(value.denominator for value in exact))
     ticks = clock_of(divisions)
@@ -152,6 +154,8 @@ def write_lengths(pieces: Sequence[TiedPiece]) -> Iterator[WrittenPiece]:
 
 
 def _tuplet(group: list[TiedPiece]) -> Iterator[WrittenPiece]:
+    # Five quavers in the time of four: the odd part of the lengths gives the five, the
+    # power of two below it the four (4.13).
     actual = lcm(*(odd_part(piece.length) for piece in group))
     normal = 1 << (actual.bit_length() - 1)
     count = len(group)
@@ -182,6 +186,7 @@ class VerseLines:
             pieces: Its written notes and rests.
         """
         struck = [piece for piece in pieces if piece.note.pitch is not None]
+        # A line of rests alone takes no words, so nothing has to stand under it.
         if not struck or not self._last:
             return []
         found = [
@@ -197,6 +202,8 @@ class VerseLines:
         line = ""
         for piece in struck:
             word = self._word(verse, piece)
+            # A hyphen that belongs to the syllable itself is written \- and parts
+            # nothing.
             divided = line.endswith("-") and not line.endswith(r"\-")
             joined = not line or divided or word in ("_", "-")
             line += word if joined else f" {word}"
@@ -268,6 +275,7 @@ class AbcPage:
         ends_line = bar.end in self._breaks
         line = closing(bar, after, ends_line=ends_line)
         jumps = "".join(self._over_lines.get(bar.end, ()))
+        # Where no bar line is seen, accidentals hold on into the next part of the bar.
         if jumps + line:
             self._words.append(jumps + line)
             self._accidentals.pass_bar()
@@ -310,6 +318,7 @@ class AbcPage:
             if piece.onset > bar.start and self._interrupt(piece.onset):
                 beamed = False
             word = "".join(self._parts(written, bar))
+            # Notes that stand together are beamed (4.7); a beam ends with its beat.
             if beamed and not _on_beat(piece.onset, bar):
                 self._words[-1] += word
             else:
@@ -340,6 +349,7 @@ class AbcPage:
         paused = piece.is_first if note.pitch is None else piece.is_last
         yield "!fermata!" if note.fermata and paused else ""
         yield self._head(piece) + format_multiplier(written.length / self._unit)
+        # A tie belongs to the note before it and stands close behind it (4.11).
         yield "-" if note.pitch is not None and not piece.is_last else ""
         yield ")" * (note.slur_ends if piece.is_last else 0)
 
@@ -347,6 +357,7 @@ class AbcPage:
         pitch = piece.note.pitch
         if pitch is None:
             return "z"
+        # Three sharps have no sign in the standard (4.2).
         if abs(pitch.alter) > 2:
             raise OutputError(
                 f"ABC has no accidental for {pitch}.",
@@ -359,6 +370,8 @@ class AbcPage:
         """Yield grace notes in braces; crossed ones and plain ones apart."""
         slashed: bool | None = None
         for grace in graces:
+            # A stroke belongs to the whole brace (4.12), so each kind has one of its
+            # own.
             if grace.slashed is not slashed:
                 yield "" if slashed is None else "}"
                 yield "{/" if grace.slashed else "{"

@@ -53,6 +53,7 @@ def _count_bars(drafts: Sequence[Draft], marks: Sequence[Mark]) -> None:
     """Tell every note the number of the mark before it, counted from 0."""
     number = 0
     for draft in drafts:
+        # The number tells ties and words which notes lie in which bar.
         while number + 1 < len(marks) and marks[number + 1].onset <= draft.onset:
             number += 1
         draft.bar = number
@@ -127,6 +128,7 @@ class AbcScore:
 
     def add_note(self, draft: Draft) -> None:
         """Put a note or rest at the end."""
+        # An endless text must not hold the program: the limits lie far above any book.
         too_many = ""
         if len(self.drafts) == MOST_NOTES:
             too_many = f"{MOST_NOTES} notes"
@@ -148,6 +150,8 @@ class AbcScore:
         if self.at_bar:
             self.marks[-1].add(line)
         else:
+            # Only now is it known whether a bar line was left out at the line end
+            # before.
             self._settle(closes=bool(line.ends or line.starts or line.double))
             self._put(Mark(self.onset, line))
 
@@ -158,6 +162,8 @@ class AbcScore:
             self.marks[-1].ending = numbers
         else:
             mark = Mark(self.onset, BarLine(ending=numbers))
+            # A bracket may begin in the middle of a bar (4.9); the bar goes on under
+            # it.
             mark.inside = True
             self._put(mark)
 
@@ -167,6 +173,7 @@ class AbcScore:
         Where a bar is full there, the line may have left out its bar line. Whether it
         did shows at the next one: then what lies between must be a full bar too.
         """
+        # In free metre no bar can be full, so no bar line can be missing.
         start = self.marks[-1].onset if self._full is None else self._full
         if self.time is None or self.onset - start != self.time.bar_length:
             return
@@ -183,6 +190,8 @@ class AbcScore:
         if start is None or self.time is None:
             return
         rest = self.time.bar_length - (self.onset - start)
+        # Three bars show it: one that ends here, a full one, and a short one that
+        # closes.
         here = start == self.onset
         if here or rest == 0 or (closes and rest > 0):
             mark = Mark(start)
@@ -203,6 +212,7 @@ class AbcScore:
     def add_label(self, text: str) -> None:
         """Put a label over the bar that begins here or, inside a bar, over the next."""
         opens = self.open_bar()
+        # A label inside a bar (3.1.9) waits for the next bar line.
         self._label = "" if opens else text
         if opens:
             there = self.sections.get(self.onset)
@@ -215,6 +225,7 @@ class AbcScore:
                 "the time changes in the middle of a bar.",
                 "Put a bar line before the M: field.",
             )
+        # Two M: fields in a row: the second holds.
         if self.times[-1].onset == self.onset:
             self.times.pop()
         self.times.append(Times(self.onset, time))

@@ -81,6 +81,7 @@ class AbcFault(NamedTuple):
 
     def error(self, place: Place | None) -> NotationError:
         """Return the error that says so, with a capital where no place comes first."""
+        # A fault in a header has no bar, so the sentence begins with it.
         seen = seen_at(self.line, self.word)
         what = self.what if place else f"{self.what[0].upper()}{self.what[1:]}"
         return NotationError(what, place, f"{self.remedy} {seen}".strip())
@@ -145,6 +146,7 @@ class AbcLine(NamedTuple):
         Notes may be followed by a repeat sign, so `d:|` and `G::` are music.
         """
         text = self.text
+        # Fields are one letter and a colon at the beginning of a line (3).
         is_field = text[1:2] == ":" and text[2:3] not in ("|", ":")
         return text[0] if is_field and text[0].isascii() and text[0].isalpha() else ""
 
@@ -172,6 +174,7 @@ class AbcText(NamedTuple):
     @property
     def title(self) -> str:
         """Its first title as typed, else its number; for lists of a book's tunes."""
+        # A tune without a title goes by its number.
         for letter in "TX":
             for line in self.lines:
                 if line.letter == letter and line.value:
@@ -194,6 +197,7 @@ class _Splitter:
         """Take an empty line; before its `K:` it does not end a tune."""
         if self.tunes:
             self.tune_open = self.tune_open and not self.has_key
+        # The file header ends at the first empty line (2.2.2).
         elif self.defaults:
             self.header_open = False
 
@@ -205,11 +209,14 @@ class _Splitter:
             self.unread.append(0)
             self.tune_open, self.has_key = True, False
         elif not self.tunes:
+            # What stands between the file header and the first tune is free text
+            # (2.2.3).
             if self.header_open and (letter or line.text[:2] == "+:"):
                 _append(self.defaults, line)
         elif self.tune_open:
             self.has_key = self.has_key or letter == "K"
             _append(self.tunes[-1], line)
+        # Many old files break a tune by an empty line; what is lost by it is told.
         elif not letter and not self.unread[-1] and re.match(_MUSIC, line.text):
             self.unread[-1] = line.number
 
@@ -217,6 +224,7 @@ class _Splitter:
 def _append(lines: list[AbcLine], line: AbcLine) -> None:
     """Add a line, or join it to the field that it goes on with."""
     at = len(lines) - 1
+    # A %% line may stand between a field and what goes on with it (3.3).
     while at >= 0 and lines[at].directive:
         at -= 1
     if line.text[:2] == "+:" and at >= 0 and lines[at].letter:
@@ -237,6 +245,7 @@ def split_abc(text: str) -> tuple[AbcText, ...]:
     typeset = False
     text = text.removeprefix("\ufeff").replace("\r\n", "\n").replace("\r", "\n")
     for number, raw in enumerate(text.split("\n"), 1):
+        # Text between %%begintext and %%endtext is for printing alone.
         if typeset or raw.startswith("%%begintext"):
             typeset = not raw.startswith("%%endtext")
         elif raw.startswith("%%"):
@@ -244,6 +253,8 @@ def split_abc(text: str) -> tuple[AbcText, ...]:
         elif not raw.strip():
             splitter.empty()
         else:
+            # A backslash before % keeps it as a letter (8.2); all else after % is a
+            # comment.
             plain = re.sub(_COMMENT, "", raw).rstrip() if "%" in raw else raw.rstrip()
             if plain:
                 splitter.take(AbcLine(number, plain))

@@ -116,6 +116,8 @@ class Body:
         """Take all lines of the body."""
         for line in lines:
             letter = line.letter
+            # Adjacent w: lines are verses (5.1), so they are kept until another line
+            # comes.
             if letter == "w":
                 if not self._skipping:
                     self._words.append(parse_words(line.value))
@@ -135,15 +137,18 @@ class Body:
     def _music(self, line: AbcLine) -> None:
         if line.text[:2] == "+:":
             raise UnreadableError("+: goes on with a field, and there is none before.")
+        # A backslash joins the next line of music to this one (6.1.1).
         continued = line.text.endswith("\\")
         text = line.text[:-1] if continued else line.text
         if self.header.mark:
             # Then "!" alone means what "$" means otherwise (6.1.1).
             text = text if self.header.dollar else text.replace("$", "")
             text = text.replace("!", "$")
+        # Words of older books belong to the line of music just before them (10.6).
         if not self._continued:
             self._line_start = len(self.score.struck)
         if self._skipping:
+            # The line of another voice may come back to ours in its middle (7.3).
             found = re.search(INLINE_VOICE, text)
             if found is None:
                 return
@@ -170,6 +175,7 @@ class Body:
         if not self._words:
             return
         first = self._worded
+        # From 2.1 on the words go on where they stopped, whatever line that was (5.1).
         if not self.header.strict:
             first = max(first, self._line_start)
         self.score.words.append((self._words, first, len(self.score.struck)))
@@ -195,6 +201,7 @@ class Body:
     def _set_key(self, field: KeyField) -> None:
         if field.alters is not None:
             self._walk.signs.set_signature(field.alters)
+        # K: with a clef alone leaves the key as it is.
         if field.alters is not None or not self.score.keys:
             self.score.keys.append((self.score.onset, field))
         self._move(Moves(field.octaves, field.semitones))
@@ -214,6 +221,7 @@ class Body:
         name, rest = split_voice(text)
         self._voice = self._voice or name
         if name == self._voice and not self._entered:
+            # Music before the first V: belongs to nobody, or to everybody (7.1).
             if self.score.drafts:
                 raise UnreadableError(
                     "music stands before the first V: field, so that the first voice "
@@ -280,6 +288,7 @@ def parse_abc(text: str, part: str = "") -> tuple[Tune, ...]:
     for source in sources:
         try:
             tunes.append(parse_abc_tune(source, part))
+        # A book may hold texts or chords without a tune; they are passed over.
         except MelodyError as error:
             empty = empty or error
         except NotationError as error:
@@ -308,6 +317,7 @@ def parse_abc_tune(source: AbcText, part: str = "") -> Tune:
     score = AbcScore(header.time, remarks)
     body = Body(header, score, find_voice(part, header, lines))
     body.take(lines)
+    # Bars come before the fault: its sentence names them.
     score.finish(source.lines[0].number)
     bars = lay_bars(score.marks, score.times, score.sections)
     if score.fault is not None:
@@ -340,6 +350,7 @@ def _tune(
         origin=header.origin,
         key_guessed=guessed,
     )
+    # A jump over a note means the end of its bar; to which bar that is, the bars tell.
     jumps = {(jump.place(tune.bar_at(jump.onset)), jump.words) for jump in score.jumps}
     tune = tune._replace(end_text=tuple(sorted(jumps)))
     return tune._replace(remarks=remarks.told(tune.place))
@@ -350,6 +361,7 @@ def _repeats(score: AbcScore) -> set[int]:
     return {
         number
         for number, mark in enumerate(score.marks)
+        # The player comes from another place there, so no tie can lead in (4.11).
         if mark.ends or min(mark.ending, default=1) > 1
     }
 
@@ -376,6 +388,7 @@ def _keys(
     for index, (onset, field) in enumerate(score.keys):
         later = score.keys[index + 1 :]
         end = later[0][0] if later else score.onset
+        # A key that the next one takes back at once says nothing.
         if end == onset and later:
             continue
         key, guessed = field.key, field.key is None
@@ -402,6 +415,7 @@ def _between(
 def _guess(field: KeyField, notes: Sequence[TuneNote], bars: tuple[Bar, ...]) -> Key:
     """Return the key that the notes suggest, for pipe tunes the last one."""
     if not field.candidates:
+        # A pickup tells less of the key than the first full bar.
         downbeat = bars[0].end if bars[0].offset else Fraction(0)
         return guess_keys(notes, downbeat)[0]
     last = next((note.pitch.name for note in reversed(notes) if note.pitch), None)
@@ -417,6 +431,7 @@ def _guess_words(field: KeyField, key: Key) -> str:
 def _tell_bars(score: AbcScore, bars: tuple[Bar, ...], source: AbcText) -> None:
     """Tell what is to be said of bars and bar lines."""
     remarks = score.remarks
+    # A bar of free metre (M:none) is as long as its notes (3.1.6).
     if any(time is None for _, time in score.times):
         remarks.add(
             AbcCode.FREE_METRE,

@@ -103,6 +103,7 @@ class Walk:
     def _pitch(self, head: AbcHead) -> Pitch:
         drafts = self._score.drafts
         before = drafts[-1] if drafts and drafts[-1].tied else None
+        # An accidental does not hold over the bar line, but a tie carries it (4.2).
         if before and before.pitch and before.onset < self._score.marks[-1].onset:
             tied = self.signs.tied_pitch(head, before.pitch)
             if tied is not None:
@@ -124,6 +125,7 @@ class Walk:
             return self.lengths.take(text)
         factor = self.lengths.broken
         length = self.lengths.take(text)
+        # The standard knows broken rhythm between equal notes only (4.4).
         if length / factor != self._base:
             self._score.remark(
                 AbcCode.BROKEN,
@@ -138,6 +140,7 @@ class Walk:
 
     def _bars(self, word: str) -> None:
         """Take rests of whole bars (4.5)."""
+        # Z4 are four bars of rest: how long they are, the metre tells (4.5).
         count = int(word[1:] or 1) if len(word) < 6 else 0
         time = self._score.time
         if time is None or not self._score.open_bar():
@@ -154,6 +157,7 @@ class Walk:
             self._ornaments.strike(None, time.bar_length)
 
     def _tuplet(self, word: str) -> None:
+        # The standard says nothing of tuplets inside tuplets (4.13).
         if self.lengths.in_tuplet:
             raise UnreadableError(
                 f'"{word}" begins inside another tuplet.', "Write the lengths out."
@@ -163,6 +167,7 @@ class Walk:
     def _broken(self, word: str) -> None:
         """Lengthen one note at the cost of its neighbour (4.4)."""
         drafts = self._score.drafts
+        # A rhythm is broken between two notes of one bar; the first is long gone else.
         before = drafts[-1] if drafts and not self._score.at_bar else None
         if before is None or self.lengths.is_broken:
             raise UnreadableError(
@@ -198,6 +203,7 @@ class Walk:
                 self._actions["close" if sign == ")" else kind](sign)
         if not pitches:
             raise UnreadableError(f'"{word}" is a chord without notes.')
+        # The tune is what sounds highest, in whatever order the notes are written.
         top = max(range(len(pitches)), key=lambda index: pitches[index].midi)
         draft = self._ornaments.strike(
             pitches[top], self._length(multiply(lengths[0], outer))
@@ -223,6 +229,7 @@ class Walk:
 
     def _end_bar(self) -> None:
         """Let accidentals end; a tuplet or broken rhythm must have ended."""
+        # Accidentals end with their bar (4.2); what hangs over the bar line is told.
         self.signs.pass_bar()
         self._ornaments.pass_bar()
         left, broken = self.lengths.in_tuplet, self.lengths.is_broken
@@ -246,6 +253,7 @@ class Walk:
             self._score.add_phrase()
 
     def _mark(self, _word: str) -> None:
+        # Older books ended lines of the score by a lone ! (10.2).
         if self._header.strict:
             raise UnreadableError(
                 'a lone "!" is no sign of ABC 2.1.',

@@ -59,6 +59,7 @@ def parse_string(text: str) -> str:
 def _unescaped(found: re.Match[str]) -> str:
     short, long, sign, letters = found.groups()
     if short or long:
+        # \u takes four figures of a letter, \U eight (8.2).
         number = int(short or long, 16)
         # Half of a surrogate pair is no letter, nor is anything past Unicode's end.
         return chr(number) if number < 0x110000 and number >> 11 != 0x1B else ""
@@ -157,11 +158,14 @@ def parse_words(text: str) -> tuple[WordPiece, ...]:
     syllable = ""
     for escaped, sign, letters in re.findall(_PIECE, text + " "):
         if not sign:
+            # A hyphen inside a word is written \- (5.1); other signs are for the text
+            # string.
             syllable += "-" if escaped == r"\-" else escaped or letters
             continue
         if syllable:
             plain = parse_string(syllable.replace("~", " "))
             found.append(WordPiece(plain, DASH if sign == "-" else ""))
+        # A hyphen after a blank takes a note of its own (5.1).
         if sign in "_*|" or (sign == "-" and not syllable):
             found.append(WordPiece("", sign))
         syllable = ""
@@ -192,6 +196,8 @@ def _align(
     bar = notes[0].bar if notes else 0
     for index, (text, sign) in enumerate(pieces):
         if sign == "|":
+            # "|" goes on to the next bar, even if the words have passed one already
+            # (5.1).
             bar = max(bar + 1, notes[at - 1].bar + 1 if at else 0)
             while at < len(notes) and notes[at].bar < bar:
                 at += 1

@@ -52,6 +52,7 @@ def assert_same(tune: Tune, chords: Sequence[ChordAt], read: Tune) -> None:
         OutputError: If something differs; the first such place is named.
     """
     meant = _facts(tune, chords)
+    # A fact that only one of the two has is a difference; its place is told.
     lost = set(meant) ^ set(_facts(read, read.symbols))
     if not lost:
         return
@@ -88,6 +89,7 @@ def _kind(note: TuneNote) -> str:
 
 
 def _keys(tune: Tune) -> list[KeyChange]:
+    # A key that is told twice in a row is one.
     later = [new for old, new in pairwise(tune.keys) if new.key != old.key]
     return [*tune.keys[:1], *later]
 
@@ -117,6 +119,8 @@ def _notes(tune: Tune) -> list[TuneNote]:
         own = note._replace(line=0)
         if own.pitch is None:
             own = own._replace(syllables=())
+            # Rests are cut at bar lines when they are written; a pause stays on its
+            # own.
             if found and found[-1].pitch is None and not own.fermata:
                 longer = found[-1].length + own.length
                 found[-1] = found[-1]._replace(length=longer)
@@ -148,6 +152,7 @@ def _with_words(notes: list[TuneNote], verses: int) -> list[TuneNote]:
 def _plain(word: Syllable | None, *, bare: bool) -> Syllable | None:
     if word is None:
         return None
+    # The hyphen of a divided word already draws it on (5.1).
     extends = word.extends and bare and not word.joins
     return Syllable(plain_text(word.text), word.joins, extends)
 

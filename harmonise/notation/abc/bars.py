@@ -61,12 +61,14 @@ def parse_bar_line(text: str) -> BarLine:
     found = re.fullmatch(_BAR, text)
     dot, shape, numbers = found.groups() if found else ("", "", "")
     ending = parse_ending(numbers) if numbers else ()
+    # "::" ends one repeat and begins another (4.8); other rows of colons mean nothing.
     if not shape.strip(":"):
         if shape != "::":
             raise UnreadableError(
                 f'"{text}" is no bar line.', "Write |: or :| for a repeat, :: for both."
             )
         return BarLine(2, 2, ending=ending)
+    # ":::" or more colons play a part three times or more (4.8).
     before = len(shape) - len(shape.lstrip(":"))
     after = len(shape) - len(shape.rstrip(":"))
     odd = ":" in shape.strip(":")
@@ -148,6 +150,7 @@ class Mark:
         self.ends = max(self.ends, line.ends)
         self.starts = max(self.starts, line.starts)
         self.double = self.double or line.double
+        # A dotted line beside a plain one is a plain one.
         self.soft = self.soft and line.soft
         self.ending = self.ending or line.ending
         self.inside = self.implied = False
@@ -236,6 +239,7 @@ def _pieces(marks: Sequence[Mark], times: Sequence[Times]) -> Iterator[_BarPiece
     for first, last in pairwise(marks):
         while waiting and waiting[-1].onset <= first.onset:
             time = waiting.pop().time
+        # In free metre the bar itself tells its time.
         own = time or free_time(last.onset - first.onset)
         yield _BarPiece(first, last, own, ends_tune=last is marks[-1])
 
@@ -246,13 +250,16 @@ def _number(
     """Return the number of a bar and what it lacks at the front."""
     piece = pieces[index]
     if index == 0:
+        # A tune of one bar that is too short has no pickup; it is short.
         pickup = piece.missing > 0 and len(pieces) > 1
         if pickup and not _completes(piece.length, pieces[1], piece):
             return 0, piece.missing
         return 1, Fraction(0)
     before = bars[-1]
+    # A bar that a repeat sign parts is counted once (4.8).
     if _completes(before.offset + before.length, piece, pieces[index - 1]):
         return before.number, before.offset + before.length
+    # A short bar after a repeat sign is the pickup of what follows.
     leads = piece.missing > 0 and piece.first.is_section and not piece.closes
     other = _other_ending(index, pieces, bars)
     return before.number + 1, other or (piece.missing if leads else Fraction(0))
@@ -261,6 +268,7 @@ def _number(
 def _completes(there: Fraction, piece: _BarPiece, before: _BarPiece) -> bool:
     """Whether a piece is the rest of a bar of which so much lies before it."""
     full, first = before.time.bar_length, piece.first
+    # A change of metre begins a new bar.
     if piece.time != before.time or there >= full:
         return False
     if first.inside:
@@ -277,6 +285,8 @@ def _other_ending(index: int, pieces: list[_BarPiece], bars: list[Bar]) -> Fract
     for earlier in range(index - 1, -1, -1):
         if pieces[earlier].first.inside:
             offset = bars[earlier].offset
+            # The second ending begins where the first did, in the middle of its bar
+            # (4.9).
             fits = offset + piece.length <= piece.time.bar_length
             return offset if fits else Fraction(0)
         if pieces[earlier].first.starts:
@@ -291,6 +301,7 @@ def find_endings(
     found: list[EndingSpan] = []
     opened: Mark | None = None
     for mark in marks:
+        # A bracket ends at a double bar, a repeat sign or the next bracket (4.9).
         stops = mark.is_section or mark.ending or mark.onset in sections
         if opened is not None and (stops or mark is marks[-1]):
             if mark.onset > opened.onset:
@@ -314,6 +325,7 @@ def _marked(
         while waiting and waiting[-1].end <= bar.start:
             waiting.pop()
         inside = waiting and waiting[-1].start <= bar.start
+        # Colons at the beginning of a repeat count as those at its end do.
         times = piece.first.starts or times
         ends = piece.last.ends
         plain = not (ends or piece.last.starts or piece.ends_tune)
@@ -335,10 +347,12 @@ def tell_bars(
     at = {mark.onset: mark for mark in marks}
     for bar, after in zip(bars, (*bars[1:], None), strict=True):
         missing = bar.time.bar_length - bar.offset - bar.length
+        # The parts of a split bar are short by nature.
         if missing == 0 or (after and after.number == bar.number):
             continue
         mark = at[bar.end]
         closes = after is None or mark.is_section or mark.ending
+        # The last bar of a section gives back what its pickup took.
         if missing in pickups and closes:
             continue
         beats = bar.length / bar.time.unit
@@ -403,6 +417,7 @@ def closing(bar: Bar, after: Bar | None, *, ends_line: bool) -> str:
         return ":" * (bar.repeat_end - 1) + "|"
     if after is None:
         return "|]"
+    # The next bar writes its own |: ; two bar lines in a row would be an empty bar.
     if after.repeat_start:
         return "|" if ends_line else ""
     if bar.double:

@@ -140,6 +140,7 @@ def parse_key_field(text: str) -> KeyField:
     mode, signs, moves = _items(text, found.end())
     mode = mode or "maj"
     tonic = parse_name(found.group(1) + found.group(2))
+    # K:D exp _b takes the accidentals for the whole signature (3.1.14).
     if mode == "exp":
         alters, fifths = signs, None
     else:
@@ -166,6 +167,7 @@ def _without_tonic(text: str) -> KeyField:
     """Return a key field of "none", of nothing or of a clef alone."""
     words = text.split()
     none = not words or words[0].lower() == "none"
+    # K: with nothing, "none" or a clef alone is allowed, too (3.1.14).
     if not (none or re.match(rf"{_CLEF}\b|\w+=|[_=^]", text)):
         raise UnreadableError(f'K: "{text}" is no key.', _REMEDY)
     mode, signs, moves = _items(text, len("none") if words and none else 0)
@@ -189,6 +191,7 @@ def _items(text: str, start: int) -> tuple[str, dict[int, int], Moves]:
             signs[LETTERS.index(letter.upper())] = ALTERS[found["sign"]]
         elif found["other"]:
             raise UnreadableError(f'K: "{text}" is no key.', _REMEDY)
+        # A mode comes right after the tonic; words behind a clef are no modes.
         elif word and not mode and not moved and _mode(word):
             mode = _mode(word)
         else:
@@ -205,6 +208,7 @@ def _moves(octaves: int, semitones: int, *, moved: bool) -> Moves:
 
 def _mode(word: str) -> str:
     """Return the three letters of a mode; "" if the word is none."""
+    # "Am" is short for "A minor"; all other modes go by three letters.
     if word == "m":
         return "min"
     short = word[:3].lower()
@@ -274,6 +278,7 @@ def _name(tonic: PitchName, mode: str, alters: dict[int, int]) -> tuple[Key, str
 
 def _nearest(tonic: PitchName, alters: dict[int, int]) -> tuple[Key, str]:
     """Return the key on a tonic that shares most notes with an unusual signature."""
+    # The third tells major from minor, so it counts before the other notes.
     third = (tonic.letter + 2) % 7
     keys = [key for key in (Key(tonic, m) for m in _LIKELY) if abs(key.fifths) <= 7]
 

@@ -35,6 +35,7 @@ def parse_multiplier(text: str) -> Fraction:
     found = re.fullmatch(_LENGTH, text)
     upper, slashes, lower = found.groups() if found else ("", "", "")
     too_long = max(len(upper), len(slashes), len(lower)) > _DIGITS
+    # "3/2", "/" and "//" are lengths; "3//2" is none (4.3).
     if not found or too_long or (lower and len(slashes) != 1):
         raise UnreadableError(
             f'"{text}" is no length.', "Write a number, a fraction such as 3/2, or /."
@@ -82,6 +83,7 @@ def default_unit(time: TimeSignature | None) -> Fraction:
     >>> str(default_unit(TimeSignature(2, 4))), str(default_unit(None))
     ('1/4', '1/2')
     """
+    # The metre decides: below 3/4 a bare letter is a semiquaver (3.1.7).
     short = time is not None and time.bar_length < 3
     return Fraction(1, 4) if short else Fraction(1, 2)
 
@@ -114,6 +116,7 @@ def parse_tuplet(text: str, time: TimeSignature | None) -> TupletSign:
     numbers = [int(n) if n else 0 for n in text[1:].split(":")]
     given, *rest = numbers
     into, count = (*rest, 0, 0)[:2]
+    # 5, 7 and 9 notes take the time of 3 in compound metres, else of 2 (4.13).
     odd = 3 if time is not None and time.is_compound else 2
     known = _DEFAULTS.get(given, odd if given in (5, 7, 9) else 0)
     into = into or known

@@ -50,6 +50,7 @@ def _tie(
     group: list[Draft] = []
     for draft in drafts:
         if group and group[-1].tied:
+            # A tie that cannot be is left out, never guessed at.
             why = _not_tied(group[-1], draft, repeats)
             if not why:
                 group.append(draft)
@@ -85,6 +86,7 @@ def _balance_slurs(groups: Sequence[list[Draft]], remarks: AbcRemarks) -> None:
     """Take away slurs that begin or end nowhere, and those on one note alone."""
     opened: deque[Draft] = deque()
     for group in groups:
+        # Slurs that were open before this note end first: the oldest of them.
         waiting = len(opened)
         for draft in group:
             opened += [draft] * draft.slur_starts
@@ -97,6 +99,7 @@ def _balance_slurs(groups: Sequence[list[Draft]], remarks: AbcRemarks) -> None:
                     opened.popleft()
                     waiting -= 1
                 else:
+                    # A slur that begins and ends on one note says nothing.
                     opened.pop().slur_starts -= 1
                     draft.slur_ends -= 1
     for draft in opened:
@@ -119,6 +122,7 @@ def _held(
             word = group[0].words.get(verse)
             if isinstance(word, Syllable):
                 found[index][verse], last = word, index
+            # "_" and "-" go on with the syllable before them (5.1).
             elif word and last is not None:
                 found[last][verse] = _run_on(found[last][verse], word)
             elif group[0].pitch is not None:
@@ -233,12 +237,14 @@ def read_symbol(text: str) -> tuple[Chord | None, str]:
     >>> read_symbol("G9")[1]
     'the chord symbol "G9" is read as G7.'
     """
+    # A chord in brackets behind the symbol is another choice for the player (4.18).
     plain = re.sub(_OTHER, "", text.strip())
     found = re.fullmatch(_SYMBOL, plain)
     if found is None:
         return None, f'"{text}" is no chord symbol; it was left out.'
     letter, sign, suffix, bass, bass_sign = found.groups()
     root = parse_name(letter + sign)
+    # Books spell suffixes in many ways; all that are common are known.
     quality, exact = _suffixes().get(suffix.strip(), (None, False))
     if quality is None:
         return None, f'"{text}" is no chord symbol of ours; it was left out.'
@@ -314,6 +320,7 @@ def _place(
             remarks.add(AbcCode.SYMBOL, said, note.onset, kind=kind)
         if chord is not None or text in _SILENT:
             found.append(chord)
+    # ABC has no place between notes, so books put two symbols over one.
     step = note.length / len(found) if found else note.length
     placed += [(note.onset + index * step, c) for index, c in enumerate(found)]
     if len(found) > 1:
@@ -345,6 +352,7 @@ def place_chords(tune: Tune, chords: Sequence[ChordAt]) -> dict[Fraction, str]:
                 tune.place(at.onset),
                 "Write MusicXML instead.",
             )
+        # Nothing in ABC ends a chord but the next symbol.
         if found and end < at.onset:
             found[end] = f'"{_SILENT[0]}"'
         found[at.onset] = f'"{at.chord.symbol}"'

@@ -159,6 +159,7 @@ class Ornaments:
     def pass_bar(self) -> None:
         """Let jumps and fermatas go that stand over a bar line."""
         self._place_jumps(self._score.onset, over_note=False)
+        # A pause over a bar line is a silence that no tune note has.
         if self._fermata:
             self._fermata = False
             self._score.remark(
@@ -177,6 +178,7 @@ class Ornaments:
         self._slurs += 1
 
     def _close(self, _word: str) -> None:
+        # ")" stands behind the last note of a slur (4.11).
         if self._score.struck and not self._slurs:
             self._score.struck[-1].slur_ends += 1
         elif self._slurs:
@@ -196,6 +198,7 @@ class Ornaments:
             drafts[-1].tied = True
 
     def _grace(self, word: str) -> None:
+        # {/g} is an acciaccatura: its stem is crossed (4.12).
         slashed = word[1:2] == "/"
         factor = Fraction(1)
         for found in inner_tokens().finditer(word[1 + slashed : -1]):
@@ -215,6 +218,8 @@ class Ornaments:
     def _quote(self, word: str) -> None:
         """Take a chord symbol, an annotation or a jump in quotes (4.18, 4.19)."""
         plain = parse_string(word[1:-1])
+        # A sign in front says where an annotation stands, and that it is no chord
+        # (4.19).
         text = plain.lstrip(_ANNOTATION).strip()
         if is_jump(text):
             self._jumps.append((text, False))
@@ -225,6 +230,7 @@ class Ornaments:
 
     def _named(self, word: str) -> None:
         name = word[1:-1]
+        # +CEG+ was a chord in old books and is none any more (10.2).
         if name not in _NAMES.split() and re.fullmatch(_LIKE_MUSIC, name):
             what = "chord in old spelling" if word[0] == "+" else "decoration, or music"
             raise UnreadableError(

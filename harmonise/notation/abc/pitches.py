@@ -154,6 +154,7 @@ class Signs:
         """
         if head.alter is not None or head.letter in self._letters:
             return None
+        # Only the bare letter of the same note goes on with it.
         same = (head.letter, head.octave + self.octave) == (
             before.letter,
             before.octave,
