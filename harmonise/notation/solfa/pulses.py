@@ -39,6 +39,7 @@ _NAMES = (
 
 def run_together(before: str, after: str) -> NotationError:
     """Return the fault of two notes without a sign between them."""
+    # "d-" is how other notations hold a note.
     if "-" in (before, after):
         return NotationError(
             f'"{before}{after}": nothing stands between a note and a continuation (-).',
@@ -196,6 +197,7 @@ def parse_pulse(text: str) -> Pulse:
     for before, after in pairwise(signs):
         if isinstance(before, Cell) and isinstance(after, Cell):
             raise run_together(before.name, after.name)
+    # Thirds and halves cannot be mixed in one pulse of the old books.
     cells = _thirds(signs, text) if "‘" in signs else _halves(signs, text, doubts)
     once = {doubt.code: doubt for doubt in reversed(doubts)}
     return Pulse(cells, tuple(once.values()))
@@ -230,8 +232,10 @@ def _note(
         doubts: Grows by what may have been meant otherwise.
     """
     name, sign, typed = token["name"], token["sign"] or "", token["typed"] or ""
+    # A comma or an apostrophe right before a note divides; else it marks an octave.
     divides = bool(typed) and (bool(sign) or following == "-" or following.isalpha())
     marks = len(typed) - divides
+    # "d¹'" tells the octave twice.
     if sign and marks:
         raise unknown(text, token.start())
     low = typed.startswith(",")
@@ -280,6 +284,7 @@ def _halves(signs: list[_SIGN], text: str, doubts: list[Doubt]) -> tuple[Cell, .
     quarters = [_split(half, ",") for half in halves]
     if any(len(half) > 2 for half in quarters):
         raise two_quarters(text)
+    # A comma without a full stop leaves the second half of the pulse silent.
     if len(halves) == 1:
         if len(quarters[0]) == 1:
             return (_cell(signs, Fraction(1)),)
@@ -357,6 +362,7 @@ def format_pulse(sounds: Sounds) -> str | None:
     'd.,r'
     """
     places = set(sounds.names)
+    # The plainest division that has all onsets is written.
     if places <= {Fraction(0)}:
         return _cells(sounds, (Fraction(0),))[0].text
     if places <= set(_THIRDS):
@@ -387,6 +393,7 @@ def _quarters(cells: list[_Cell]) -> str | None:
         return f"{front}.{third.text}"
     if third.begins and not third.text:
         return None  # "d.,r" would hold the note before it.
+    # Only a note that sounds on into the third quarter may fill the gap of "d.,r".
     held = not third.begins and not (second.begins and second.text)
     return f"{front}.,{fourth.text}" if held else f"{front}.{_pair(third, fourth)}"
 

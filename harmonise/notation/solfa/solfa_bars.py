@@ -60,6 +60,7 @@ def settle_times(
         time = _time(bars[first], usual, passages)
         pattern = pattern_of(time)
         plain = "|" + ":" * (time.beats - 1)
+        # Many books leave the medium accent out; the number of pulses tells the rest.
         if usual == plain != pattern:
             remarks.append(_few_accents(usual, pattern))
             pattern = plain
@@ -93,6 +94,7 @@ def _regions(
 
 def _usual(accents: list[str], time: TimeSignature) -> str:
     """Return the accents that most full bars have; of equally many, the first."""
+    # Pickups have no strong accent, and tell nothing of the measure.
     whole = [own for own in accents if own.startswith("|")] or accents
     whole = [own for own in whole if len(own) == time.beats] or whole
     return Counter(whole).most_common(1)[0][0]
@@ -102,6 +104,7 @@ def _time(bar: TypedBar, usual: str, passages: list[TypedPassage]) -> TimeSignat
     """Return the time signature of bars: as told, or as counted."""
     line = passages[bar.words[0].passage].line
     found = time_of(usual)
+    # A told time is checked by the accents, never changed by them.
     if bar.time != UNTOLD:
         if not pattern_of(bar.time):
             what = f"Time: {bar.time} has no accents in sol-fa."
@@ -177,6 +180,7 @@ def _assert_accents(
         wanted = pattern[bar.offset : bar.offset + bar.beats]
         if own == wanted:
             continue
+        # In a pickup the first accent is often "|" although a weak pulse begins.
         if bar is not bars[0] or own[1:] != wanted[1:] or not bar.offset:
             _wrong_accents(bar, own, wanted, passages)
     if bars[0].offset and accents[0].startswith("|"):
@@ -277,6 +281,7 @@ class _PulseBuilder:
         A strong accent at the end of a line is the bar line of the next, which may
         bring its own.
         """
+        # A line may end with "|" and the next begin with it: both are one bar line.
         doubled = sign == self.waiting == _STRONG and self.waits_in != number
         if self.waiting and not doubled:
             self._pulse("", self.waits_in)
@@ -294,6 +299,7 @@ class _PulseBuilder:
 
     def _text(self, text: str, number: int) -> None:
         """Read what stands between two accents: a pulse, a jump word after it."""
+        # The books have D.S. with a sign on the page, which text cannot show.
         if _SIGN.search(text):
             self._no_sign(number)
         found = _JUMP.search(text)
@@ -306,6 +312,7 @@ class _PulseBuilder:
             self.jumps.append(_Jump(len(self.bars) - 1, beats, words, number))
 
     def _pulse(self, text: str, number: int) -> None:
+        # A double bar is an accent, too: a strong pulse comes after it.
         accent = self.waiting or (_STRONG if self.after_double else "")
         if not accent:
             self._no_accent(text, number)

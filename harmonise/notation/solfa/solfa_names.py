@@ -104,6 +104,7 @@ def solfa_name(pitch: Pitch, key: Key) -> str:
     found = [name for name, own in NAMES.items() if own == (step, alter)]
     if not found or abs(octaves) > _MOST_OCTAVES:
         return ""
+    # The raised sixth of the minor is "ba", of the major "fe": one note, two names.
     name = found[-1] if key.mode is Mode.MINOR else found[0]
     return name + (UP_SIGNS if octaves > 0 else DOWN_SIGNS)[abs(octaves) - 1] * bool(
         octaves
@@ -123,6 +124,7 @@ def parse_solfa_key(header: str, value: str) -> Key:
     ('C minor', 'D dorian')
     """
     found = _VALUE.match(value)
+    # Lah names the keynote of a minor key; a mode besides would contradict it.
     if not found or (found.group(2) and header == "Lah"):
         raise NotationError(
             f"{header}: one letter A–G, with # or b, such as {header}: Eb.",
@@ -191,10 +193,12 @@ def time_of(accents: str) -> TimeSignature | None:
     """
     groups = groups_of(accents)
     beats = len(accents)
+    # Without a medium accent the number of pulses alone tells the groups.
     if len(groups) == 1:
         groups = _USUAL.get(beats, ())
     if groups not in _GROUPS:
         return None
+    # Only fives and sevens are grouped in more than one way.
     told = groups if beats in (5, 7) else ()
     return TimeSignature(beats, 8 if beats in (6, 9, 12) else 4, told)
 
@@ -278,6 +282,7 @@ def without_filling(tune: Tune) -> Tune:
     moved = _moved(tune._replace(notes=tune.notes[1:]), -first.length)
     back, last = moved.bars[0].length, moved.bars[-1]
     rest = moved.notes[-1]
+    # A last bar that is short already gives the pickup back.
     full = last.length == last.time.bar_length and last.time == bar.time
     if rest.pitch or rest.length < back or not full or len(moved.bars) == 1:
         return moved

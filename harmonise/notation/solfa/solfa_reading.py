@@ -106,6 +106,7 @@ def _tune(sheet: TypedSheet) -> Tune:
 def _without_filling(tune: Tune) -> Tune:
     """Drop silence that fills up a pickup, and what was told about its length."""
     found = without_filling(tune)
+    # What was told of the length of the pickup counted its filling, too.
     if found.bars[0] == tune.bars[0]:
         return found
     remarks = (own for own in found.remarks if own[::2] != ("E11", Place(0)))
@@ -125,6 +126,7 @@ def _with_times(
     counted = bars[0].time
     times = []
     for index, passage in enumerate(passages):
+        # A line of words or bar lines alone goes by the time before it.
         counted = found.get(index, counted)
         times.append(counted if passage.time == UNTOLD else passage.time)
     return [
@@ -159,6 +161,7 @@ class _PulseReader:
         for cell in pulse.cells:
             length = bar.time.unit * cell.length
             last = self.typed[-1] if self.typed else None
+            # Silences in a bar are one silence, however many pulses it lasts.
             silent = last is not None and last.pitch is None and last.bar == index
             if cell.name == HOLD and last is None:
                 self._fail(bar, beat, "a continuation (-) needs a note before it.")

@@ -204,6 +204,7 @@ def _columns(tune: Tune, passage: list[Beat]) -> list[str]:
     for beat in passage:
         bar = tune.bars[beat.bar]
         accent = _accent(tune, beat)
+        # Two accents in a row would be a silent pulse.
         if found[-1:] == ["||"] and accent == "| " and beat.text:
             accent = ""  # A double bar is an accent, too.
         found.append(accent + beat.text)
@@ -227,6 +228,7 @@ def _jump(tune: Tune, bar: Bar, pulse: str) -> str:
     """Return the jump word at the end of a bar, with a blank in front."""
     words = [text for onset, text in tune.end_text if onset == bar.end]
     text = " ".join(words)
+    # A silent pulse in front of the word would be read as none.
     if len(words) > 1 or (text and pulse == "| "):
         raise unsayable(Place(bar.number), f'"{text}" in this bar', IN_SOLFA)
     return f" {text}" if text else ""

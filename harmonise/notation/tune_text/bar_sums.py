@@ -60,6 +60,7 @@ def _all_wrong(bars: list[TypedBar]) -> NotationError | None:
     lengths = [bar.beats for bar in bars]
     beats = max(lengths)
     inner = lengths[1:-1] or lengths
+    # A pickup and the bar that gives it back may be short, so the inner bars decide.
     agree = set(inner) == {beats} and lengths.count(beats) > 1
     changes = any(bar.time != time for bar in bars)
     if not agree or changes or time.beats in lengths or beats % time.beats == 0:
@@ -115,6 +116,7 @@ def _longer(bars: list[TypedBar], index: int) -> str:
     missing = bar.time.beats - bar.beats
     held = " ".join([last, *"-" * missing])
     after = bars[index + 1] if index + 1 < len(bars) else None
+    # Two short bars that make a full one: the bar line between them is the slip.
     if after and bar.close == "|" and after.beats == missing:
         return f'Did you mean "{held}", or no bar line after {last}?'
     return f'Did you mean "{held}"?'
@@ -131,6 +133,7 @@ def pickup_remarks(bars: list[TypedBar]) -> list[Remark]:
             f"{beats} back ({_count(first.offset)}). It has {last.beats}."
         )
         remedy = "Fine if you do not repeat."
+        # Who repeats the tune from a full last bar hears a beat too many.
         found.append(Remark("E11", what, Place(0), remedy))
     for index in range(1, len(bars)):
         bar, before = bars[index], bars[index - 1]
@@ -158,6 +161,7 @@ def _typed(bar: Bar) -> TypedBar:
     own.repeat_start, own.repeat_end = bar.repeat_start, bar.repeat_end
     own.ending = bar.ending
     own.close = ":|" if bar.repeat_end > 1 else ""
+    # The reader knows a bar line by its sign, so the writer checks by the same signs.
     own.close = "||" if bar.double else own.close
     return own
 

@@ -101,6 +101,7 @@ def _bars_of(passages: list[TypedPassage], bars: list[TypedBar]) -> list[list[in
 
 def _without_leading_bar(line: TypedLine, passage: TypedPassage) -> TypedLine:
     """Drop a bar line in front where the line of the tune has one too."""
+    # People begin both lines alike; the bar line in front then moves nothing.
     if line.text.startswith("|") and passage.tokens[0] in BAR_LINES:
         return line._replace(text=line.text[1:])
     return line
@@ -115,6 +116,7 @@ def _align(
     for sign, text in pieces:
         if sign == "|":
             bar += 1
+            # Words may have passed the bar line already; they never go back.
             at = max(at, _first_in(own, notes, bar))
             continue
         if at >= len(own.notes):
@@ -158,18 +160,21 @@ def _hold(own: _Verse, aligned: AlignedWords, at: int, sign: str) -> None:
     """Let the syllable before a sign run on: "_" within it, "-" to the next one."""
     if sign == "*":
         return
+    # The syllable may stand in the line before: a hold runs over line ends.
     for note in range(own.notes[at] - 1, -1, -1):
         before = aligned.syllables[note][own.verse]
         if before:
             if sign == "-":
                 changed = before._replace(joins=True)
             else:
+                # The hyphen of a divided word already draws it on.
                 changed = before._replace(extends=not before.joins)
             aligned.syllables[note][own.verse] = changed
             return
 
 
 def _too_many(own: _Verse, pieces: list[tuple[str, str]], word: str) -> NotationError:
+    # A bar line takes no note, so it does not count.
     taken = [(sign, text) for sign, text in pieces if sign != "|"]
     kind = "syllables" if all(text for _, text in taken) else "syllables and signs"
     notes = "1 note" if len(own.notes) == 1 else f"{len(own.notes)} notes"
@@ -221,6 +226,8 @@ class TypedVerses:
             for verse in verses
             if self.owed[verse] or any(note.syllables[verse] for note in struck)
         ]
+        # The reader counts the verses by the fullest line, so one line must have them
+        # all.
         needed = max(self.promised, 1 + max(used, default=-1))
         self.promised = 0  # One full set of lines fixes the number of verses.
         return [
@@ -230,6 +237,7 @@ class TypedVerses:
 
     def _word(self, note: TuneNote, verse: int) -> str:
         syllable = note.syllables[verse]
+        # Without a sign the reader would put the next syllable here.
         if syllable is None or not syllable.text:
             self.owed[verse] = False
             return "_" if self.held[verse] else "*"
@@ -287,6 +295,7 @@ def chord_line(tune: Tune, passage: list[Beat], notation: str = IN_TUNE_TEXT) ->
 
 def _chord(tune: Tune, beat: Beat, notation: str) -> str:
     unit = tune.bars[beat.bar].time.unit
+    # Only the last chord that has begun can reach into the beat.
     last = bisect_left(tune.locks, beat.onset + unit, key=lambda lock: lock.onset) - 1
     if last < 0:
         return "?"

@@ -102,6 +102,7 @@ def whole_tune(
     starts, ends = _spans(passages, typed.bars)
     keys: list[KeyChange] = []
     for key, start in zip(typed.keys, starts, strict=True):
+        # A `Key:` line that repeats the key in force changes nothing.
         if not keys or keys[-1].key != key:
             keys.append(KeyChange(start, key))
     return Tune(
@@ -147,6 +148,8 @@ def _spans(
                 ends[word.passage] = bar.start + bar.time.unit * beat
     starts = [Fraction(0)]
     for end in ends[:-1]:
+        # A line of bar lines alone has no beat; what it tells begins where the next
+        # does.
         starts.append(starts[-1] if end is None else end)
     return starts, ends
 
@@ -213,6 +216,7 @@ def _guesses(
     """Return the keys that the notes before the first `Key:` line suggest."""
     first = next((passage.line for passage in passages if passage.key), None)
     before = [note for note in notes if first is None or note.line < first]
+    # A pickup tells less of the key than the first full bar.
     downbeat = bars[0].finished().end if bars[0].offset else Fraction(0)
     return guess_keys(before, downbeat)
 
@@ -240,6 +244,7 @@ def format_tune_text(tune: Tune, *, numbers: bool = False) -> str:
     <BLANKLINE>
     """
     _assert_sayable(tune)
+    # A 2 behind a letter looks like a length to the reader; `Octave: 2` saves it.
     low = any(note.pitch and note.pitch.octave == 2 for note in tune.notes)
     octave = 2 if low and not numbers else 4
     spell = partial(_number, tune) if numbers else partial(_letter, octave)
@@ -272,6 +277,7 @@ def _signs_of_note(note: TuneNote) -> dict[str, object]:
 
 
 def _signs_of_bar(bar: Bar, after: Bar | None) -> dict[str, object]:
+    # The reader ends a bracket at these signs alone.
     closed = bar.double or bar.repeat_end > 1 or not after or after.repeat_start
     stops = bar.ending and after and after.ending != bar.ending
     return {"an ending before a plain bar line": stops and not closed}
@@ -283,6 +289,7 @@ def _beats(tune: Tune, number: int, bar: Bar, spell: _Spell) -> Iterator[Beat]:
     for count in range(int(bar.length / unit)):
         start = bar.start + unit * count
         inside = [onset for onset in struck if start <= onset < start + unit]
+        # A beat is split into equal parts: as many as all its onsets need.
         parts = lcm(*(((onset - start) / unit).denominator for onset in inside))
         if parts > MOST_PARTS:
             raise unsayable(tune.place(start), f"a beat in {parts} parts")
@@ -337,6 +344,7 @@ def _closings(tune: Tune, number: int, *, last: bool) -> list[str]:
     words = [":|"] if bar.repeat_end > 1 else []
     if bar.double:
         words.append("||")
+    # The sign of the next bar stands for the bar line, unless a line ends here.
     if words or (after and after.repeat_start and not last):
         return words
     return ["|"]

@@ -163,6 +163,8 @@ class _BarBuilder:
         self._change_time(passage)
         self.after_bar_line = False
         for sign in passage.tokens:
+            # Bar lines are words of their own, so that a slip in one can be told from a
+            # note.
             if sign in BAR_LINES:
                 self._bar_line(sign)
             elif sign[0] == "[" and _ENDING.match(sign):
@@ -276,6 +278,7 @@ class _BarBuilder:
         wanted = 1
         if before and before.ending and before.repeat_end > 1:
             wanted = before.ending[-1] + 1
+        # Endings come in order, so a missing one is a slip.
         if numbers[0] not in (1, wanted):
             self._no_first_ending(numbers[0])
         self._end_of_ending(sign)
@@ -308,6 +311,7 @@ class _BarBuilder:
         place = self._place(len(self.bars), self.open.beats + 1)
         what, remedy = "put a space before and after a bar line.", ""
         if sign in (":|:", "::", ":||:"):
+            # Books print this sign; here it would hide where each repeat begins.
             what, remedy = "here are two bar lines in one.", 'Type ":| |:".'
         elif re.fullmatch(r"[|:\]]+", sign):
             what, remedy = (

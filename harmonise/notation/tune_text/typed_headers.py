@@ -62,6 +62,7 @@ def word_fault(word: str, key: Key | None, *, numbers: bool | None) -> tuple[str
             "a full stop splits the beat, so something must stand on both sides of it.",
             'For a dotted note type "C -.D".',
         )
+    # More are hardly meant: somebody put full stops in place of blanks.
     if len(parts) > 12:
         return f"{len(parts)} notes share one beat.", "At most 12 can."
     for part in parts:
@@ -81,6 +82,7 @@ def _part_fault(
     if LETTER.match(part):
         if numbers:
             return mixed_fault(part, numbers=True, key=key)
+        # "C2" is two beats in ABC and a very low note here; the reader asks.
         return abc_fault(part) if part.endswith("2") else None
     if DEGREE.match(part):
         return mixed_fault(part, numbers=False, key=key) if numbers is False else None
@@ -132,10 +134,12 @@ def _no_degree(part: str) -> tuple[str, str]:
 
 def _slip_fault(part: str) -> tuple[str, str] | None:
     """Return the fault of a word that is nearly right, as most slips are."""
+    # "C-" and "--" are the slips of those who saw ties elsewhere.
     bare = part.strip("-")
     if bare != part and (not bare or LETTER.match(bare) or DEGREE.match(bare)):
         apart = " ".join(re.findall(rf"-|{_ONE_OF_RUN}", part))
         return "each hold (-) is a word of its own.", f'Type "{shorten(apart)}".'
+    # Octaves 0 and 9 are not on a piano.
     if re.match(r"[A-G].*[09]$", part) and LETTER.match(part[:-1]):
         return f"there is no octave {part[-1]}.", "Octaves go from 1 to 8."
     if re.match(rf"{SIGN}[A-G][1-8]?$", part):
@@ -172,6 +176,7 @@ def _unknown_fault(part: str, *, numbers: bool | None) -> tuple[str, str]:
             "Here notes are A to G, or the degrees 1 to 7."
         )
     remedy = "Notes are A to G (the note a semitone below C is B)."
+    # A long word is no note: the words of the song stand on a line of the tune.
     if len(part) > 3 and part.isalpha():
         remedy += " The words of a song go on a line that begins with Words:."
     return f'"{shorten(part)}" is not a note name.', remedy
@@ -263,12 +268,14 @@ def header_kind(name: str, line: int) -> str:
     found = _BY_NAME.get(name.lower())
     if found:
         return found
+    # Such a text is known as sol-fa by its first lines; here one came too late.
     if name.lower() in ("doh", "lah"):
         raise fault(
             f"{name}: begins a tune in tonic sol-fa, which cannot be read here.",
             line,
             remedy="Type the tune in letters or numbers.",
         )
+    # Fields of one letter are ABC: the whole tune can be pasted.
     if len(name) == 1:
         here = (
             f"Here it is {_ABC_FIELDS[name]}; or" if name in _ABC_FIELDS else "If so,"
@@ -291,6 +298,7 @@ def nearest_header(name: str, headers: tuple[str, ...] = HEADERS) -> str:
         for other in others.split()
         if own in headers
     }
+    # Most unknown headers are slips of typing or words of other programs.
     close = get_close_matches(name.lower(), list(meant), 1, 0.6)
     if not close:
         return f"The headers are {', '.join(headers[:-1])} and {headers[-1]}."
@@ -304,11 +312,13 @@ def time_value(line: TypedLine) -> TimeSignature:
         NotationError: If it is none, or beyond what is printed (32 beats).
     """
     found = _TIME.match(line.text)
+    # Endless figures must not become endless numbers.
     upper = [int(number[:9]) for number in found.group(1).split("+")] if found else [0]
     lower = int(found.group(2)[:9]) if found else 0
     groups = tuple(upper) if len(upper) > 1 else ()
     if found and found.group(3):
         groups = tuple(int(number[:9]) for number in found.group(3).split("+"))
+    # "5/4 (2+3)" tells the groups besides the sum; both must agree.
     agree = not groups or (sum(groups) == sum(upper) and 0 not in groups)
     if agree and 1 <= sum(upper) <= 32 and lower in (1, 2, 4, 8, 16, 32):
         return TimeSignature(sum(upper), lower, groups)
@@ -329,6 +339,7 @@ def key_value(line: TypedLine) -> Key:
     try:
         return parse_key(line.text)
     except NotationError as error:
+        # "Am" and "Ddor" are chord symbols or ABC: what is meant is offered.
         short = re.match(_SHORT_KEY, line.text)
         remedy = error.remedy
         if short:

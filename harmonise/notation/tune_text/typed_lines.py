@@ -120,6 +120,7 @@ def parse_sheets(text: str, door: TextKind | None = None) -> list[TypedSheet]:
     _assert_text(text)
     groups: list[list[TypedLine]] = [[]]
     for line in _lines(text, door):
+        # Only a title after a tune, or after another title, begins the next tune.
         if line.kind == "Title" and any(
             other.kind in ("tune", "Title") for other in groups[-1]
         ):
@@ -152,6 +153,7 @@ def no_tune(line: int = 0, example: str = _EXAMPLE) -> MelodyError:
 
 
 def _assert_text(text: str) -> None:
+    # Counting bytes of an endless text would itself take long.
     size = len(text) if len(text) > MOST_BYTES else len(text.encode(errors="replace"))
     if size > MOST_BYTES:
         raise NotationError(
@@ -172,6 +174,7 @@ def _lines(text: str, door: TextKind) -> list[TypedLine]:
     found = []
     for number, raw in enumerate(_LINE_END.split(text), 1):
         plain = raw.translate(_SPACES)
+        # A % begins a remark, as in ABC; with a backslash it is a letter.
         if "%" in plain:
             plain = _REMARK.sub("", plain).replace(r"\%", "%")
         if plain and not plain.isspace():
@@ -185,6 +188,7 @@ def _line(number: int, plain: str) -> TypedLine:
     if not _is_header(name, plain):
         return TypedLine(number, "tune", plain.translate(_MUSIC).strip())
     kind = header_kind(name, number)
+    # Titles and words keep the quotes and dashes that were typed.
     if kind not in ("Title", "Origin", "Words"):
         value = value.translate(_MUSIC)
     return short_enough(TypedLine(number, kind, value))
@@ -205,6 +209,7 @@ def short_enough(line: TypedLine) -> TypedLine:
 def _is_header(name: str, plain: str) -> bool:
     """Whether a name and a colon stand in front; ":|" and "::" are no such colons."""
     before, colon, after = plain.partition(":")
+    # ":|" and "::" are bar lines.
     if not colon or after[:1] in ("|", ":") or len(before) > _LONGEST_VALUE:
         return False
     return bool(_NAME.match(name)) and not _is_beats(name)
@@ -213,6 +218,7 @@ def _is_header(name: str, plain: str) -> bool:
 def _is_beats(name: str) -> bool:
     """Whether what stands before a colon is a line of the tune, as in "C D E F: G"."""
     words = name.split()
+    # No header has a word of one letter, and every line of notes has.
     return len(words) > 1 and any(len(word) == 1 for word in words)
 
 
@@ -304,6 +310,7 @@ def _put_above(
             line.number,
             remedy="Keep one.",
         )
+    # They say how all the text is read, so they cannot change on the way.
     if passages and line.kind in ("Octave", "Signature"):
         raise fault(
             f"{line.kind}: holds for the whole tune.",
@@ -391,6 +398,7 @@ def tempo_lines(tune: Tune, onset: Fraction) -> list[str]:
     found = []
     for tempo in tune.tempos:
         if tempo.onset == onset:
+            # `Tempo:` counts the beat of the bar, whatever note the tempo was told in.
             number = tempo.per_minute * tempo.beat / tune.bar_at(onset).time.beat
             shown = str(number) if number.denominator == 1 else f"{float(number):.2f}"
             found.append(f"Tempo: {_one_line(tempo.words)} {shown}".replace("  ", " "))
@@ -417,6 +425,7 @@ def passages_of(
     Raises:
         OutputError: If the key changes inside a beat.
     """
+    # Headers stand between lines, so a change begins a line.
     breaks = {change.onset for change in tune.keys} | set(tune.phrases)
     breaks |= {tempo.onset for tempo in tune.tempos}
     for before, bar in zip(tune.bars, tune.bars[1:], strict=False):

@@ -84,6 +84,7 @@ def parse_notes(bars: list[TypedBar], sheet: TypedSheet) -> tuple[list[Typed], b
     reader = _WordReader(sheet)
     for index, bar in enumerate(bars):
         before = bars[index - 1] if index else bar
+        # After a repeat sign another bar may have been played before this one.
         sealed = bar.repeat_start or (index > 0 and before.repeat_end > 1)
         reader.bar = index
         for beat in range(bar.beats):
@@ -98,6 +99,7 @@ def _read_word(reader: _WordReader, bar: TypedBar, beat: int, *, sealed: bool) -
     if parts is None:
         _unreadable(reader, bar, beat)
     onset = bar.start + unit * beat
+    # Divisions of fractions are slow, and most beats have one note.
     length = unit if len(parts) == 1 else unit / len(parts)
     for number, part in enumerate(parts):
         if part == "-":
@@ -153,6 +155,7 @@ def _pitch(
         raise TypeError(part)
     sheet = reader.sheet
     key = sheet.passages[bar.words[beat].passage].key
+    # The first note decides; a tune is in letters or in numbers.
     if reader.numbers is None:
         reader.numbers = part.numbers
     if part.numbers is not reader.numbers:
@@ -160,6 +163,7 @@ def _pitch(
         own = next(t for t in text.split(".") if _part(t) == part)
         what, remedy = mixed_fault(own, numbers=reader.numbers, key=key)
         _fail(reader, bar, beat, what, remedy)
+    # Nobody leaps down to octave 2 from above middle C: "C2" means two beats.
     if not part.numbers and part.octave == 2 and _is_length(reader):
         _unreadable(reader, bar, beat)
     if part.numbers:
@@ -184,7 +188,9 @@ def _is_length(reader: _WordReader) -> bool:
 
 @lru_cache(maxsize=4096)
 def _degree_pitch(part: TypedNote, key: Key, octave: int) -> Pitch:
+    # Degrees count up from the keynote and pass C on their way.
     over, letter = divmod(key.tonic.letter + part.step, 7)
+    # A natural sign keeps the degree as the key has it.
     natural = part.sign in ("n", "♮")
     alter = key.scale[part.step].alter + (0 if natural else parse_alter(part.sign))
     return Pitch(letter, alter, octave + part.octave + over)
@@ -210,6 +216,7 @@ def _unreadable(reader: _WordReader, bar: TypedBar, beat: int) -> NoReturn:
 def _begins_in_numbers(sheet: TypedSheet) -> bool | None:
     """Return what most words are in while no note has been read yet."""
     text = " ".join(" ".join(passage.tokens) for passage in sheet.passages[:20])
+    # A slip in the first word is explained in what the rest is written in.
     digits, letters = (len(re.findall(p, text)) for p in (r"\b[1-7]", r"\b[A-G]"))
     return digits > letters if digits + letters else None
 

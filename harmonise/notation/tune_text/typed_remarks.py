@@ -111,6 +111,7 @@ def remarks_on(tune: TypedTune) -> list[Remark]:
 def _missing_signature(tune: TypedTune) -> list[Remark]:
     """Tell of letters that the key alters and that are always typed bare (E14)."""
     key = tune.keys[0]
+    # Another key later has other signs; it is looked at in its own right.
     notes = [note for note in tune.notes if tune.keys[note.passage] == key]
     used = {note.pitch.name for note in notes if note.pitch}
     missed = [
@@ -148,6 +149,7 @@ def _is_melodic(key: Key, degree: int, used: set[PitchName]) -> bool:
     """Whether a minor tune may raise the degree: the 7th, and the 6th on its way."""
     if key.mode is not Mode.MINOR:
         return False
+    # Melodic minor is no slip of the signature.
     raised = key.name_at(7, 1) in used
     return raised and degree in (6, 7)
 
@@ -155,6 +157,7 @@ def _is_melodic(key: Key, degree: int, used: set[PitchName]) -> bool:
 def _mode_that_fits(key: Key, used: set[PitchName]) -> Key | None:
     for mode in _LIKELY_MODES[key.mode]:
         other = Key(key.tonic, mode)
+        # The mode of the same keynote that has all the notes is what was meant.
         if used <= set(other.scale):
             return other
     return None
@@ -174,11 +177,13 @@ def octave_slips(
         if before.pitch is None or note.pitch is None:
             continue
         steps = note.pitch.staff_step - before.pitch.staff_step
+        # Sixths and octaves are common in tunes; sevenths and more are seldom.
         if abs(steps) < 6 or abs(steps) == 7:
             continue
         way = "up" if steps > 0 else "down"
         size = _INTERVALS.get(abs(steps), "more than two octaves")
         what = f"{before.pitch} to {note.pitch} is {size} {way}."
+        # An octave figure was forgotten: the same letter nearby is what was meant.
         nearer = -7 * round(steps / 7)
         meant = note.pitch._replace(octave=note.pitch.octave + nearer // 7)
         text = spell(tune, meant, note)
@@ -220,6 +225,7 @@ def _flat_sevenths(tune: TypedTune) -> list[Remark]:
         key = tune.keys[note.passage]
         if note.pitch is None or key.mode is not Mode.MINOR or note.bar in found:
             continue
+        # In A minor nobody means A flat below A: it is the leading note G sharp.
         if key.degree(note.pitch.name) == (1, -1):
             found[note.bar] = Remark(
                 "E23",
@@ -241,6 +247,8 @@ def _signs_that_end(tune: TypedTune) -> list[Remark]:
         where = (note.bar, note.pitch.letter, note.pitch.octave)
         if not note.bare:
             signed[where] = note.pitch
+        # On paper the sign would hold to the end of the bar; typed text has no such
+        # rule.
         elif where in signed and signed[where] != note.pitch:
             before, now = (_spoken(p.name) for p in (signed[where], note.pitch))
             letter = LETTERS[note.pitch.letter]
