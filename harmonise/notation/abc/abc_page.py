@@ -359,11 +359,9 @@ class AbcPage:
             return "z"
         # Three sharps have no sign in the standard (4.2).
         if abs(pitch.alter) > 2:
-            raise OutputError(
-                f"ABC has no accidental for {pitch}.",
-                self._tune.place(piece.onset),
-                "Spell it with two sharps or flats at most.",
-            )
+            what = f"ABC has no accidental for {pitch}."
+            remedy = "Spell it with two sharps or flats at most."
+            raise OutputError(what, self._tune.place(piece.onset), remedy)
         return self._accidentals.write(pitch)
 
     def _graces(self, graces: Sequence[Grace]) -> Iterator[str]:

@@ -135,9 +135,8 @@ class AbcScore:
         elif len(self.marks) > MOST_BARS and self.at_bar:
             too_many = f"{MOST_BARS} bars"
         if too_many:
-            raise UnreadableError(
-                f"this tune has more than {too_many}.", "Take a part out of it."
-            )
+            what = f"this tune has more than {too_many}."
+            raise UnreadableError(what, "Take a part out of it.")
         self.drafts.append(draft)
         if draft.pitch is not None:
             self.struck.append(draft)
@@ -221,10 +220,8 @@ class AbcScore:
     def add_time(self, time: TimeSignature | None) -> None:
         """Change the metre at a bar line."""
         if not self.open_bar():
-            raise UnreadableError(
-                "the time changes in the middle of a bar.",
-                "Put a bar line before the M: field.",
-            )
+            what = "the time changes in the middle of a bar."
+            raise UnreadableError(what, "Put a bar line before the M: field.")
         # Two M: fields in a row: the second holds.
         if self.times[-1].onset == self.onset:
             self.times.pop()
@@ -253,11 +250,8 @@ class AbcScore:
             self.marks.append(Mark(self.onset))
         _count_bars(self.drafts, self.marks)
         if not self.struck and self.fault is None:
-            raise MelodyError(
-                "There is no note in this tune.",
-                None,
-                f"Write notes after its K: field. {seen_at(line)}",
-            )
+            remedy = f"Write notes after its K: field. {seen_at(line)}"
+            raise MelodyError("There is no note in this tune.", None, remedy)
 
     def align_words(self) -> int:
         """Put all words under their notes; return the number of verses."""

@@ -194,9 +194,8 @@ class Body:
             take_instruction(self.header, letter, value, self.score.remarks)
             self._walk.signs.spread = self.header.spread
         else:
-            self.score.remark(
-                AbcCode.FIELD, f"ABC 2.1 knows no field {letter}: it was passed over."
-            )
+            what = f"ABC 2.1 knows no field {letter}: it was passed over."
+            self.score.remark(AbcCode.FIELD, what)
 
     def _set_key(self, field: KeyField) -> None:
         if field.alters is not None:
@@ -233,10 +232,8 @@ class Body:
             self._move(parse_moves(f"{name} {known} {rest}"))
         self._skipping = name != self._voice
         if self._skipping and not self._named:
-            self.score.remarks.add(
-                AbcCode.VOICES,
-                f'There are several voices; the first, "{self._voice}", was taken.',
-            )
+            what = f'There are several voices; the first, "{self._voice}", was taken.'
+            self.score.remarks.add(AbcCode.VOICES, what)
 
     def _label(self, value: str) -> None:
         text = parse_string(value)
@@ -248,11 +245,8 @@ class Body:
         if tempo is not None:
             self.score.tempos.append(tempo)
         elif value:
-            self.score.remark(
-                AbcCode.TEMPO,
-                f"Q: {value} gives no number of beats a minute; it was left out.",
-                "Write a tempo such as Q:1/4=100.",
-            )
+            what = f"Q: {value} gives no number of beats a minute; it was left out."
+            self.score.remark(AbcCode.TEMPO, what, "Write a tempo such as Q:1/4=100.")
 
 
 __all__ = ["parse_abc", "parse_abc_tune", "split_abc"]
@@ -280,9 +274,8 @@ def parse_abc(text: str, part: str = "") -> tuple[Tune, ...]:
     """
     sources = split_abc(text)
     if not sources:
-        raise NotationError(
-            "There is no ABC tune here.", None, "A tune begins with an X: field."
-        )
+        what = "There is no ABC tune here."
+        raise NotationError(what, None, "A tune begins with an X: field.")
     tunes: list[Tune] = []
     empty: MelodyError | None = None
     for source in sources:
@@ -433,10 +426,8 @@ def _tell_bars(score: AbcScore, bars: tuple[Bar, ...], source: AbcText) -> None:
     remarks = score.remarks
     # A bar of free metre (M:none) is as long as its notes (3.1.6).
     if any(time is None for _, time in score.times):
-        remarks.add(
-            AbcCode.FREE_METRE,
-            "The metre is free; each bar is given the time that its notes take.",
-        )
+        what = "The metre is free; each bar is given the time that its notes take."
+        remarks.add(AbcCode.FREE_METRE, what)
     for mark in score.marks:
         if mark.implied and mark.onset != score.onset:
             remarks.add(

@@ -159,9 +159,8 @@ class Walk:
     def _tuplet(self, word: str) -> None:
         # The standard says nothing of tuplets inside tuplets (4.13).
         if self.lengths.in_tuplet:
-            raise UnreadableError(
-                f'"{word}" begins inside another tuplet.', "Write the lengths out."
-            )
+            what = f'"{word}" begins inside another tuplet.'
+            raise UnreadableError(what, "Write the lengths out.")
         self.lengths.set_tuplet(parse_tuplet(word, self._score.time))
 
     def _broken(self, word: str) -> None:
@@ -170,9 +169,8 @@ class Walk:
         # A rhythm is broken between two notes of one bar; the first is long gone else.
         before = drafts[-1] if drafts and not self._score.at_bar else None
         if before is None or self.lengths.is_broken:
-            raise UnreadableError(
-                f'"{word}" needs a note before it and one after it in the same bar.'
-            )
+            what = f'"{word}" needs a note before it and one after it in the same bar.'
+            raise UnreadableError(what)
         first, second = parse_broken(word)
         self._base = before.length
         before.length *= first
@@ -210,11 +208,8 @@ class Walk:
         )
         draft.tied = top in ties
         if len({pitch.midi for pitch in pitches}) > 1:
-            self._score.remarks.add(
-                AbcCode.CHORD_NOTES,
-                "several notes sound together; the top one was taken.",
-                draft.onset,
-            )
+            what = "several notes sound together; the top one was taken."
+            self._score.remarks.add(AbcCode.CHORD_NOTES, what, draft.onset)
 
     # Bar lines: sections 4.8 to 4.10.
 
@@ -223,9 +218,8 @@ class Walk:
         self._end_bar()
         self._score.add_bar(line)
         if line.odd:
-            self._score.remark(
-                AbcCode.BAR_LINE, f'"{word}" was read as the end of a repeat.'
-            )
+            what = f'"{word}" was read as the end of a repeat.'
+            self._score.remark(AbcCode.BAR_LINE, what)
 
     def _end_bar(self) -> None:
         """Let accidentals end; a tuplet or broken rhythm must have ended."""
@@ -255,21 +249,17 @@ class Walk:
     def _mark(self, _word: str) -> None:
         # Older books ended lines of the score by a lone ! (10.2).
         if self._header.strict:
-            raise UnreadableError(
-                'a lone "!" is no sign of ABC 2.1.',
-                "Write $ to end a line of the score.",
-            )
+            what = 'a lone "!" is no sign of ABC 2.1.'
+            raise UnreadableError(what, "Write $ to end a line of the score.")
         self._score.add_phrase()
 
     def _reserved(self, word: str) -> None:
-        self._score.remark(
-            AbcCode.RESERVED, f'"{word}" means nothing yet; it was passed over.'
-        )
+        what = f'"{word}" means nothing yet; it was passed over.'
+        self._score.remark(AbcCode.RESERVED, what)
 
     def _overlay(self, _word: str) -> None:
-        raise UnreadableError(
-            'a second voice overlays the bar ("&").', "Keep the tune alone."
-        )
+        what = 'a second voice overlays the bar ("&").'
+        raise UnreadableError(what, "Keep the tune alone.")
 
     def _other(self, word: str) -> None:
         raise UnreadableError(f'"{word}" is no sign of ABC music.')

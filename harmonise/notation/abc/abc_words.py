@@ -219,9 +219,6 @@ def _tell_left(
     left = [piece.text for piece in pieces if piece.text]
     if left:
         count = "1 syllable has" if len(left) == 1 else f"{len(left)} syllables have"
-        remarks.add(
-            AbcCode.WORDS,
-            f'{count} no note, from "{left[0]}" on: left out.',
-            notes[-1].onset if notes else None,
-            "Use - inside words; write | to go on with the next bar.",
-        )
+        what = f'{count} no note, from "{left[0]}" on: left out.'
+        remedy = "Use - inside words; write | to go on with the next bar."
+        remarks.add(AbcCode.WORDS, what, notes[-1].onset if notes else None, remedy)

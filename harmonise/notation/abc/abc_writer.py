@@ -60,9 +60,8 @@ def assert_same(tune: Tune, chords: Sequence[ChordAt], read: Tune) -> None:
     first = min(lost, key=lambda fact: (fact.onset, fact not in meant))
     general = first.onset < 0
     place: Place | None = None if general else tune.place(first.onset)
-    raise OutputError(
-        f"{first.what} cannot be said in ABC.", place, "Write MusicXML instead."
-    )
+    what = f"{first.what} cannot be said in ABC."
+    raise OutputError(what, place, "Write MusicXML instead.")
 
 
 def _facts(tune: Tune, chords: Sequence[ChordAt]) -> list[_Fact]:

@@ -64,9 +64,8 @@ def parse_bar_line(text: str) -> BarLine:
     # "::" ends one repeat and begins another (4.8); other rows of colons mean nothing.
     if not shape.strip(":"):
         if shape != "::":
-            raise UnreadableError(
-                f'"{text}" is no bar line.', "Write |: or :| for a repeat, :: for both."
-            )
+            what = f'"{text}" is no bar line.'
+            raise UnreadableError(what, "Write |: or :| for a repeat, :: for both.")
         return BarLine(2, 2, ending=ending)
     # ":::" or more colons play a part three times or more (4.8).
     before = len(shape) - len(shape.lstrip(":"))
@@ -105,9 +104,8 @@ def parse_ending(text: str) -> tuple[int, ...]:
         first = int(found.group(1)) if found else 0
         last = int(found.group(2) or first) if found else 0
         if not 0 < first <= last <= _MOST_TIMES:
-            raise UnreadableError(
-                f'"[{text}" numbers no ending.', "Write [1, [2, [1,3 or [1-3."
-            )
+            what = f'"[{text}" numbers no ending.'
+            raise UnreadableError(what, "Write [1, [2, [1,3 or [1-3.")
         numbers += range(first, last + 1)
     return tuple(dict.fromkeys(numbers))
 
@@ -391,12 +389,8 @@ def tell_repeats(marks: Sequence[Mark], remarks: AbcRemarks) -> None:
 
 
 def _tell_unended(mark: Mark, remarks: AbcRemarks) -> None:
-    remarks.add(
-        AbcCode.REPEAT,
-        "a repeat begins here that no later bar line ends; it is played once.",
-        mark.onset,
-        "Write :| where it ends.",
-    )
+    what = "a repeat begins here that no later bar line ends; it is played once."
+    remarks.add(AbcCode.REPEAT, what, mark.onset, "Write :| where it ends.")
 
 
 def is_section(bar: Bar, after: Bar | None) -> bool:
@@ -457,8 +451,6 @@ def assert_endings_close(tune: Tune) -> None:
     for bar, after in pairwise(tune.bars):
         goes_on = not bar.ending or after.ending or after.section
         if not (goes_on or is_section(bar, after)):
-            raise OutputError(
-                "ABC cannot end an ending before a plain bar line.",
-                Place(bar.number),
-                "Put a double bar or a repeat sign there.",
-            )
+            what = "ABC cannot end an ending before a plain bar line."
+            remedy = "Put a double bar or a repeat sign there."
+            raise OutputError(what, Place(bar.number), remedy)

@@ -109,9 +109,8 @@ def parse_metre(text: str) -> TimeSignature | None:
     lower = int(found.group(2)) if found else 0
     is_power = 0 < lower <= _LARGEST and lower & (lower - 1) == 0
     if not is_power or not 0 < sum(groups) <= _LARGEST or 0 in groups:
-        raise UnreadableError(
-            f'M: "{text}" is no metre.', "Write one such as M:3/4, M:C or M:none."
-        )
+        what = f'M: "{text}" is no metre.'
+        raise UnreadableError(what, "Write one such as M:3/4, M:C or M:none.")
     return TimeSignature(sum(groups), lower, groups if len(groups) > 1 else ())
 
 
@@ -236,10 +235,8 @@ def _take(
     letter = line.text[0] if line.text[1:2] == ":" else ""
     if not letter and "H" not in texts:
         # What follows H: without a letter went on with it in old books (10.1).
-        raise UnreadableError(
-            f'"{line.text[:30]}" is no field, and the K: field has not come yet.',
-            "Music begins after the K: field.",
-        )
+        what = f'"{line.text[:30]}" is no field, and the K: field has not come yet.'
+        raise UnreadableError(what, "Music begins after the K: field.")
     match letter:
         case "K":
             header.key = parse_key_field(line.value)
@@ -286,9 +283,8 @@ def _define(header: Header, value: str) -> None:
     """Let a letter stand for a decoration: `T = !trill!`."""
     found = re.fullmatch(_USER, value)
     if found is None:
-        raise UnreadableError(
-            f'U: "{value}" defines no symbol.', "Write one such as U:T = !trill!"
-        )
+        what = f'U: "{value}" defines no symbol.'
+        raise UnreadableError(what, "Write one such as U:T = !trill!")
     letter, said = found.groups()
     name = said.strip().strip("!+")
     header.symbols.pop(letter, None)

@@ -105,9 +105,8 @@ def format_key(key: Key) -> str:
     'F#m'
     """
     if abs(key.fifths) > 7:
-        raise OutputError(
-            f"ABC cannot write {key}.", None, "Write it with seven sharps or fewer."
-        )
+        what = f"ABC cannot write {key}."
+        raise OutputError(what, None, "Write it with seven sharps or fewer.")
     short = next(letters for letters, row in _MODES.items() if row.ours is key.mode)
     return f"{key.tonic}{_WRITTEN.get(key.mode, short)}"
 
@@ -146,10 +145,8 @@ def parse_key_field(text: str) -> KeyField:
     else:
         fifths = major_fifths(tonic) + _MODES[mode].fifths
         if abs(fifths) > 7:
-            raise UnreadableError(
-                f'K: "{text}" would need {abs(fifths)} sharps or flats.',
-                "Write the same sound with seven or fewer.",
-            )
+            what = f'K: "{text}" would need {abs(fifths)} sharps or flats.'
+            raise UnreadableError(what, "Write the same sound with seven or fewer.")
         alters = signature_alters(fifths) | signs
     key, remark = _name(tonic, mode, {k: v for k, v in alters.items() if v})
     return KeyField(alters, key, remark, *moves)
@@ -221,9 +218,8 @@ def _move(found: re.Match[str], text: str) -> tuple[int, int]:
     if found["word"] or name == "clef":
         clef = re.fullmatch(_CLEF, found["word"] or value)
         if clef is None and found["word"]:
-            raise UnreadableError(
-                f'K: "{found["word"]}" is no mode and no clef of ABC 2.1.', _REMEDY
-            )
+            what = f'K: "{found["word"]}" is no mode and no clef of ABC 2.1.'
+            raise UnreadableError(what, _REMEDY)
         # An 8 at a clef sounds where it is written to sound, an octave away (4.6).
         eight = clef[3] if clef else None
         return (int(eight) // 8 if eight else 0), 0

@@ -37,9 +37,8 @@ def parse_multiplier(text: str) -> Fraction:
     too_long = max(len(upper), len(slashes), len(lower)) > _DIGITS
     # "3/2", "/" and "//" are lengths; "3//2" is none (4.3).
     if not found or too_long or (lower and len(slashes) != 1):
-        raise UnreadableError(
-            f'"{text}" is no length.', "Write a number, a fraction such as 3/2, or /."
-        )
+        what = f'"{text}" is no length.'
+        raise UnreadableError(what, "Write a number, a fraction such as 3/2, or /.")
     bottom = int(lower) if lower else 2 ** len(slashes)
     top = int(upper) if upper else 1
     if not top or not bottom:
@@ -69,9 +68,8 @@ def parse_unit(text: str) -> Fraction:
     lower = int((found.group(2) or "1")[:_DIGITS]) if found else 0
     is_power = 0 < lower <= _SHORTEST and lower & (lower - 1) == 0
     if not found or found.group(1) != "1" or not is_power:
-        raise UnreadableError(
-            f'L: "{text}" is no length of a note.', "Write one such as L:1/8."
-        )
+        what = f'L: "{text}" is no length of a note.'
+        raise UnreadableError(what, "Write one such as L:1/8.")
     return Fraction(4, lower)
 
 
@@ -121,10 +119,9 @@ def parse_tuplet(text: str, time: TimeSignature | None) -> TupletSign:
     known = _DEFAULTS.get(given, odd if given in (5, 7, 9) else 0)
     into = into or known
     if not given or not into:
-        raise UnreadableError(
-            f'"{text}" does not say how many notes share which time.',
-            "Write (p:q:r, such as (11:8 for eleven in the time of eight.",
-        )
+        what = f'"{text}" does not say how many notes share which time.'
+        remedy = "Write (p:q:r, such as (11:8 for eleven in the time of eight."
+        raise UnreadableError(what, remedy)
     return TupletSign(Fraction(into, given), count or given)
 
 
@@ -212,9 +209,8 @@ def parse_broken(text: str) -> tuple[Fraction, Fraction]:
     ['1/4', '7/4']
     """
     if len(text) > 3:
-        raise UnreadableError(
-            f'"{text}" is no broken rhythm.', "At most three signs stand together."
-        )
+        what = f'"{text}" is no broken rhythm.'
+        raise UnreadableError(what, "At most three signs stand together.")
     short = Fraction(1, 2 ** len(text))
     long = 2 - short
     return (long, short) if text[0] == ">" else (short, long)

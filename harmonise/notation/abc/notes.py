@@ -324,11 +324,8 @@ def _place(
     step = note.length / len(found) if found else note.length
     placed += [(note.onset + index * step, c) for index, c in enumerate(found)]
     if len(found) > 1:
-        remarks.add(
-            AbcCode.SYMBOLS_SPREAD,
-            f"{len(found)} chord symbols stand over one note; they share its length.",
-            note.onset,
-        )
+        what = f"{len(found)} chord symbols stand over one note; they share its length."
+        remarks.add(AbcCode.SYMBOLS_SPREAD, what, note.onset)
 
 
 def place_chords(tune: Tune, chords: Sequence[ChordAt]) -> dict[Fraction, str]:
@@ -341,17 +338,11 @@ def place_chords(tune: Tune, chords: Sequence[ChordAt]) -> dict[Fraction, str]:
     end = Fraction(0)
     for at in chords:
         if at.onset < end:
-            raise OutputError(
-                f"{at.chord} begins under another chord.",
-                tune.place(at.onset),
-                "Write one chord at a time.",
-            )
+            what = f"{at.chord} begins under another chord."
+            raise OutputError(what, tune.place(at.onset), "Write one chord at a time.")
         if read_symbol(at.chord.symbol) != (at.chord, ""):
-            raise OutputError(
-                f"ABC has no chord symbol for {at.chord}.",
-                tune.place(at.onset),
-                "Write MusicXML instead.",
-            )
+            what = f"ABC has no chord symbol for {at.chord}."
+            raise OutputError(what, tune.place(at.onset), "Write MusicXML instead.")
         # Nothing in ABC ends a chord but the next symbol.
         if found and end < at.onset:
             found[end] = f'"{_SILENT[0]}"'

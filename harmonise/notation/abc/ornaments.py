@@ -162,9 +162,8 @@ class Ornaments:
         # A pause over a bar line is a silence that no tune note has.
         if self._fermata:
             self._fermata = False
-            self._score.remark(
-                AbcCode.ORNAMENT, "a fermata over a bar line was left out."
-            )
+            what = "a fermata over a bar line was left out."
+            self._score.remark(AbcCode.ORNAMENT, what)
 
     def end_tune(self) -> None:
         """Tell what still waits at the end of the tune."""
@@ -184,9 +183,8 @@ class Ornaments:
         elif self._slurs:
             self._slurs -= 1
         else:
-            self._score.remark(
-                AbcCode.SLUR, "a slur ends before the first note; left out."
-            )
+            what = "a slur ends before the first note; left out."
+            self._score.remark(AbcCode.SLUR, what)
 
     def _tie(self, _word: str) -> None:
         drafts = self._score.drafts
@@ -233,10 +231,8 @@ class Ornaments:
         # +CEG+ was a chord in old books and is none any more (10.2).
         if name not in _NAMES.split() and re.fullmatch(_LIKE_MUSIC, name):
             what = "chord in old spelling" if word[0] == "+" else "decoration, or music"
-            raise UnreadableError(
-                f'"{word}" is a {what}.',
-                "Write chords as [CEG], decorations as !name!.",
-            )
+            remedy = "Write chords as [CEG], decorations as !name!."
+            raise UnreadableError(f'"{word}" is a {what}.', remedy)
         self._decorate(name)
 
     def _letter(self, word: str) -> None:
@@ -261,10 +257,8 @@ class Ornaments:
         """Take a letter that stands before no note: only a known one can."""
         name = self._header.symbols.get(word)
         if name is None:
-            raise UnreadableError(
-                f'the letter "{word}" is no note and stands before none.',
-                "Notes are A to G and a to g; rests are z.",
-            )
+            what = f'the letter "{word}" is no note and stands before none.'
+            raise UnreadableError(what, "Notes are A to G and a to g; rests are z.")
         self._decorate(name)
 
     def _decorate(self, name: str) -> None:

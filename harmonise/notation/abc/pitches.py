@@ -53,13 +53,11 @@ def parse_head(text: str) -> tuple[AbcHead, str]:
     found = re.match(_NOTE, text)
     signs, slash, letter, marks = found.groups() if found else ("", "/", "", "")
     if found is None or slash:
-        raise UnreadableError(
-            f'"{text}" is smaller than a semitone.', "Write ^, ^^, =, _ or __."
-        )
+        what = f'"{text}" is smaller than a semitone.'
+        raise UnreadableError(what, "Write ^, ^^, =, _ or __.")
     if signs and signs not in ALTERS:
-        raise UnreadableError(
-            f'"{signs}" is no accidental.', "Write ^, ^^, =, _ or __ before the letter."
-        )
+        what = f'"{signs}" is no accidental.'
+        raise UnreadableError(what, "Write ^, ^^, =, _ or __ before the letter.")
     # Marks add up, so that "c'," is c: the standard allows both kinds on one letter.
     octave = _MIDDLE + letter.islower() + marks.count("'") - marks.count(",")
     head = AbcHead(ALTERS.get(signs), LETTERS.index(letter.upper()), octave)
@@ -73,10 +71,8 @@ def _pitch(letter: int, alter: int, octave: int) -> Pitch:
     if _LOWEST <= pitch.midi <= _HIGHEST:
         return pitch
     side = "above the top" if pitch.midi > _HIGHEST else "below the bottom"
-    raise UnreadableError(
-        f"{pitch} is {side} of the piano.",
-        "Put the tune into another octave, such as with K:… octave=-1.",
-    )
+    remedy = "Put the tune into another octave, such as with K:… octave=-1."
+    raise UnreadableError(f"{pitch} is {side} of the piano.", remedy)
 
 
 class Signs:

@@ -56,29 +56,21 @@ def run_together(before: str, after: str) -> NotationError:
 
 def too_many_dots(text: str) -> NotationError:
     """Return the fault of a pulse with three halves."""
-    return NotationError(
-        f'"{shorten(text)}" has more than two halves of a pulse.',
-        None,
-        'Type thirds "d`r`m", quarters "d,r.m,f", and a colon between pulses.',
-    )
+    what = f'"{shorten(text)}" has more than two halves of a pulse.'
+    remedy = 'Type thirds "d`r`m", quarters "d,r.m,f", and a colon between pulses.'
+    return NotationError(what, None, remedy)
 
 
 def two_quarters(text: str) -> NotationError:
     """Return the fault of half a pulse with more than two quarters."""
-    return NotationError(
-        f'"{shorten(text)}" has more than two quarters in half a pulse.',
-        None,
-        'A full stop parts the halves: "d,r.m,f".',
-    )
+    what = f'"{shorten(text)}" has more than two quarters in half a pulse.'
+    return NotationError(what, None, 'A full stop parts the halves: "d,r.m,f".')
 
 
 def wrong_thirds(text: str) -> NotationError:
     """Return the fault of thirds that are not three."""
-    return NotationError(
-        f'"{shorten(text)}" is no pulse in thirds.',
-        None,
-        'Three notes with two marks between make one: "d`r`m".',
-    )
+    remedy = 'Three notes with two marks between make one: "d`r`m".'
+    return NotationError(f'"{shorten(text)}" is no pulse in thirds.', None, remedy)
 
 
 def unknown(text: str, at: int) -> NotationError:
@@ -252,11 +244,8 @@ def _note(
 
 
 def _doubtful_thirds(text: str, name: str) -> Doubt:
-    return Doubt(
-        "S02",
-        f'"{text}" is read as thirds of a pulse.',
-        f"Type ` between thirds; for high {name} type {name}¹.",
-    )
+    remedy = f'"{text}" is read as thirds of a pulse.'
+    return Doubt("S02", remedy, f"Type ` between thirds; for high {name} type {name}¹.")
 
 
 def _doubtful_commas(text: str, name: str, marks: int) -> Doubt:

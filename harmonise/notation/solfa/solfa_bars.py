@@ -111,12 +111,8 @@ def _time(bar: TypedBar, usual: str, passages: list[TypedPassage]) -> TimeSignat
             raise fault(what, line, remedy=_MEASURES)
         return _grouped(bar.time, found)
     if not found:
-        raise fault(
-            f"the accents {spaced(usual[:_SHOWN])} make no measure.",
-            line,
-            place=Place(1),
-            remedy=_MEASURES,
-        )
+        what = f"the accents {spaced(usual[:_SHOWN])} make no measure."
+        raise fault(what, line, place=Place(1), remedy=_MEASURES)
     return found
 
 
@@ -325,9 +321,8 @@ class _PulseBuilder:
 
     def _open(self, number: int) -> None:
         if len(self.bars) == MOST_BARS:
-            raise NotationError(
-                "The tune has more than 2,000 bars.", None, "Split it into parts."
-            )
+            what = "The tune has more than 2,000 bars."
+            raise NotationError(what, None, "Split it into parts.")
         self.bars.append(TypedBar(self.passages[number].time))
         self.accents.append("")
         self.is_open = True
@@ -346,12 +341,8 @@ class _PulseBuilder:
         remedy = 'Type "|" before a strong pulse, ":" before a weak one.'
         if re.search(r"[^\W\d_]{3,}", text):
             remedy += " The words of a song go on a line that begins with Words:."
-        raise fault(
-            f'no accent stands before "{shorten(text)}".',
-            self.passages[number].line,
-            place=place,
-            remedy=remedy,
-        )
+        what = f'no accent stands before "{shorten(text)}".'
+        raise fault(what, self.passages[number].line, place=place, remedy=remedy)
 
 
 def _placed(
@@ -362,10 +353,7 @@ def _placed(
         if jump.bar < 0 or jump.beats != builder.bars[jump.bar].beats:
             number_bars(builder.bars)
             place = Place(builder.bars[max(jump.bar, 0)].number)
-            raise fault(
-                f'"{jump.text}" stands inside a bar.',
-                passages[jump.passage].line,
-                place=place,
-                remedy="Put it at the end of one.",
-            )
+            what = f'"{jump.text}" stands inside a bar.'
+            remedy = "Put it at the end of one."
+            raise fault(what, passages[jump.passage].line, place=place, remedy=remedy)
     return list(dict.fromkeys((jump.bar, jump.text) for jump in builder.jumps))

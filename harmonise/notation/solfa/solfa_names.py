@@ -126,11 +126,8 @@ def parse_solfa_key(header: str, value: str) -> Key:
     found = _VALUE.match(value)
     # Lah names the keynote of a minor key; a mode besides would contradict it.
     if not found or (found.group(2) and header == "Lah"):
-        raise NotationError(
-            f"{header}: one letter A–G, with # or b, such as {header}: Eb.",
-            None,
-            "In minor keys tell lah: Lah: C is C minor.",
-        )
+        what = f"{header}: one letter A–G, with # or b, such as {header}: Eb."
+        raise NotationError(what, None, "In minor keys tell lah: Lah: C is C minor.")
     tonic = found.group(1)[0].upper() + found.group(1)[1:]
     if header == "Lah":
         return parse_key(f"{tonic} minor")

@@ -152,9 +152,8 @@ def _assert_bars(tune: Tune) -> None:
     typed = typed_bars(tune)
     for own, bar in zip(typed, tune.bars, strict=True):
         if (own.number, own.offset * bar.time.unit) != (bar.number, bar.offset):
-            raise unsayable(
-                Place(bar.number), "a bar of this length or number", IN_SOLFA
-            )
+            what = "a bar of this length or number"
+            raise unsayable(Place(bar.number), what, IN_SOLFA)
     assert_lengths(tune, typed, IN_SOLFA)
 
 

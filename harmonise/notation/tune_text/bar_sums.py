@@ -69,11 +69,8 @@ def _all_wrong(bars: list[TypedBar]) -> NotationError | None:
     lower = 8 if beats in (6, 9, 12) else time.beat_type
     if time.is_compound and beats in (2, 3, 4):
         lower = 4
-    return NotationError(
-        f"Every bar has {_count(beats)} but Time is {time}.",
-        None,
-        f"Did you mean Time: {beats}/{lower}?",
-    )
+    what = f"Every bar has {_count(beats)} but Time is {time}."
+    return NotationError(what, None, f"Did you mean Time: {beats}/{lower}?")
 
 
 def _wrong_sum(

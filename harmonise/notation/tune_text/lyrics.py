@@ -192,12 +192,9 @@ def _too_few(own: _Verse, at: int, notes: list[Typed], bars: list[TypedBar]) -> 
     count = len(own.notes) - at
     rest = "the last note has" if count == 1 else f"the last {count} notes have"
     place = Place(bar.number, (note.onset - bar.start) / bar.time.unit + 1)
-    return Remark(
-        "E17",
-        f"line {own.number} of words ends here: {rest} none.",
-        place,
-        "Use _ to hold a syllable, * for a note without words.",
-    )
+    remedy = f"line {own.number} of words ends here: {rest} none."
+    said = "Use _ to hold a syllable, * for a note without words."
+    return Remark("E17", remedy, place, said)
 
 
 _SIGNS = str.maketrans(

@@ -135,12 +135,9 @@ def lay_bars(passages: list[TypedPassage]) -> tuple[list[TypedBar], list[Remark]
 
 def _assumed(bars: list[TypedBar], end: int, start: int) -> Remark:
     since = f"bar {bars[start].number}" if start else "the beginning"
-    return Remark(
-        "E21",
-        f"Repeat from {since} assumed.",
-        Place(bars[end].number),
-        'Type "|:" where the repeat begins.',
-    )
+    remedy = f"Repeat from {since} assumed."
+    said = 'Type "|:" where the repeat begins.'
+    return Remark("E21", remedy, Place(bars[end].number), said)
 
 
 class _BarBuilder:
@@ -189,22 +186,16 @@ class _BarBuilder:
         self._end_of_ending("the end")
         if self.repeat_from is not None:
             place = self._place(self.repeat_from)
-            self._fail(
-                "a repeat begins here and never ends.",
-                'Type ":|" where it ends.',
-                place,
-            )
+            what = "a repeat begins here and never ends."
+            self._fail(what, 'Type ":|" where it ends.', place)
         return self.bars
 
     def _change_time(self, passage: TypedPassage) -> None:
         if passage.time == self.open.time:
             return
         if self.open.words:
-            self._fail(
-                "Time: changes at a bar line only.",
-                "Finish the bar before it.",
-                self._place(len(self.bars)),
-            )
+            what = "Time: changes at a bar line only."
+            self._fail(what, "Finish the bar before it.", self._place(len(self.bars)))
         self.open.time = passage.time
 
     def _bar_line(self, sign: str) -> None:
@@ -212,11 +203,9 @@ class _BarBuilder:
             self._close(sign)
         elif sign == "|" and self.after_bar_line and self.bars:
             rest = " ".join("0" + "-" * (self.open.time.beats - 1))
-            self._fail(
-                "there is nothing between two bar lines.",
-                f'For a bar of rest type "{rest}".',
-                self._place(len(self.bars)),
-            )
+            what = "there is nothing between two bar lines."
+            remedy = f'For a bar of rest type "{rest}".'
+            self._fail(what, remedy, self._place(len(self.bars)))
         elif sign != "|" and self.bars and sign != "|:":
             self.bars[-1].close = sign
         self.after_bar_line = True
@@ -230,9 +219,8 @@ class _BarBuilder:
     def _close(self, sign: str) -> None:
         """Put the open bar away and open the next."""
         if len(self.bars) == MOST_BARS:
-            raise NotationError(
-                "The tune has more than 2,000 bars.", None, "Split it into parts."
-            )
+            what = "The tune has more than 2,000 bars."
+            raise NotationError(what, None, "Split it into parts.")
         self.open.close = sign
         self.open.ending = self.ending
         self.bars.append(self.open)
@@ -242,11 +230,8 @@ class _BarBuilder:
         self._end_of_ending("|:")
         if self.repeat_from is not None:
             first = self._place(self.repeat_from)
-            self._fail(
-                f"a repeat begins inside the repeat that begins in {first}.",
-                'Close the first with ":|".',
-                self._place(len(self.bars)),
-            )
+            what = f"a repeat begins inside the repeat that begins in {first}."
+            self._fail(what, 'Close the first with ":|".', self._place(len(self.bars)))
         self.repeat_from = len(self.bars)
         self.open.repeat_start = True
 
@@ -268,11 +253,9 @@ class _BarBuilder:
 
     def _begin_ending(self, sign: str) -> None:
         if self.open.words:
-            self._fail(
-                f"an ending ({sign}) begins at a bar line only.",
-                'Type "|" before it.',
-                self._place(len(self.bars), self.open.beats + 1),
-            )
+            what = f"an ending ({sign}) begins at a bar line only."
+            remedy = 'Type "|" before it.'
+            self._fail(what, remedy, self._place(len(self.bars), self.open.beats + 1))
         numbers = tuple(map(int, sign[1:].split(",")))
         before = self.bars[-1] if self.bars else None
         wanted = 1
@@ -289,20 +272,16 @@ class _BarBuilder:
         names = ("", "first", "second", "third")
         called = names[number] if number < 4 else f"{number}th"
         missing = "a first" if number < 3 else f"the one before ([{number - 1})"
-        self._fail(
-            f"{called} ending without {missing}.",
-            'Type "[1" where the first ending begins and ":|" where it ends.',
-            self._place(len(self.bars)),
-        )
+        what = f"{called} ending without {missing}."
+        remedy = 'Type "[1" where the first ending begins and ":|" where it ends.'
+        self._fail(what, remedy, self._place(len(self.bars)))
 
     def _end_of_ending(self, sign: str) -> None:
         """End an ending; a first one must have come to its ":|"."""
         if self.ending and self.ending[0] == 1:
-            self._fail(
-                f"the first ending runs into {sign}.",
-                'Type ":|" where it ends.',
-                self._place(len(self.bars) - 1),
-            )
+            what = f"the first ending runs into {sign}."
+            remedy = 'Type ":|" where it ends.'
+            self._fail(what, remedy, self._place(len(self.bars) - 1))
         if self.ending:
             self.section = len(self.bars)
         self.ending = ()

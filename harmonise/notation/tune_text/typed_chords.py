@@ -202,12 +202,9 @@ def _starts(stretch: _ChordStretch, signs: list[str], line: TypedLine) -> list[i
             for number in range(1, stretch.beats + 1)
             if division(stretch.beats, number, bar.time)
         ]
-        raise fault(
-            f"{count} chords stand in a bar of {stretch.beats} beats.",
-            line.number,
-            place=Place(bar.number),
-            remedy=f"Type {' or '.join(fits)}; - goes on with the chord before.",
-        )
+        what = f"{count} chords stand in a bar of {stretch.beats} beats."
+        remedy = f"Type {' or '.join(fits)}; - goes on with the chord before."
+        raise fault(what, line.number, place=Place(bar.number), remedy=remedy)
     return [stretch.first + at for at in found]
 
 
@@ -264,11 +261,9 @@ def _bars(tune: Tune, count: int) -> list[Bar]:
             whole.append(bar)
     full = [bar for bar in whole if bar.number > 0]
     if count > len(whole):
-        raise NotationError(
-            f"--chords has {count} bars, the tune has {len(full)}.",
-            None,
-            'Type one group a bar, with | between; "?" for a free bar.',
-        )
+        what = f"--chords has {count} bars, the tune has {len(full)}."
+        remedy = 'Type one group a bar, with | between; "?" for a free bar.'
+        raise NotationError(what, None, remedy)
     return whole if count > len(full) else full
 
 
@@ -279,10 +274,8 @@ def _spread(bar: Bar, signs: list[str]) -> list[_SignAt]:
     beats = int(bar.length / bar.time.unit)
     starts = division(beats, len(signs), bar.time)
     if starts is None:
-        raise NotationError(
-            f"{len(signs)} chords stand in a bar of {beats} beats.",
-            Place(bar.number),
-            f"Type 1, 2 or {beats}; - goes on with the chord before.",
-        )
+        what = f"{len(signs)} chords stand in a bar of {beats} beats."
+        remedy = f"Type 1, 2 or {beats}; - goes on with the chord before."
+        raise NotationError(what, Place(bar.number), remedy)
     onsets = [bar.start + bar.time.unit * start for start in starts]
     return list(zip(onsets, [*onsets[1:], bar.end], signs, strict=True))

@@ -270,11 +270,8 @@ def header_kind(name: str, line: int) -> str:
         return found
     # Such a text is known as sol-fa by its first lines; here one came too late.
     if name.lower() in ("doh", "lah"):
-        raise fault(
-            f"{name}: begins a tune in tonic sol-fa, which cannot be read here.",
-            line,
-            remedy="Type the tune in letters or numbers.",
-        )
+        what = f"{name}: begins a tune in tonic sol-fa, which cannot be read here."
+        raise fault(what, line, remedy="Type the tune in letters or numbers.")
     # Fields of one letter are ABC: the whole tune can be pasted.
     if len(name) == 1:
         here = (
@@ -357,12 +354,9 @@ def tempo_value(line: TypedLine) -> TempoText:
     found = _TEMPO.match(line.text)
     if found and len(found.group(2)) < 9 and 10 <= Fraction(found.group(2)) <= 400:
         return TempoText(Fraction(found.group(2)), found.group(1).strip())
-    raise fault(
-        "Tempo: beats a minute, from 10 to 400.",
-        line.number,
-        line.text,
-        remedy="Type one such as Tempo: 96 or Tempo: Slowly 60.",
-    )
+    what = "Tempo: beats a minute, from 10 to 400."
+    remedy = "Type one such as Tempo: 96 or Tempo: Slowly 60."
+    raise fault(what, line.number, line.text, remedy=remedy)
 
 
 def octave_value(line: TypedLine) -> int:
@@ -373,11 +367,8 @@ def octave_value(line: TypedLine) -> int:
     """
     if re.match(r"[1-8]$", line.text):
         return int(line.text)
-    raise fault(
-        "Octave: one number from 1 to 8; octave 4 begins at middle C.",
-        line.number,
-        line.text,
-    )
+    what = "Octave: one number from 1 to 8; octave 4 begins at middle C."
+    raise fault(what, line.number, line.text)
 
 
 def signature_value(line: TypedLine) -> bool:

@@ -127,11 +127,8 @@ def parse_sheets(text: str, door: TextKind | None = None) -> list[TypedSheet]:
             groups.append([])
         groups[-1].append(line)
     if len(groups) > MOST_TUNES:
-        raise NotationError(
-            f"The text holds {len(groups)} tunes; at most 1,000 are read.",
-            None,
-            "Split it into several files.",
-        )
+        what = f"The text holds {len(groups)} tunes; at most 1,000 are read."
+        raise NotationError(what, None, "Split it into several files.")
     return [_sheet(group, door) for group in groups]
 
 
@@ -156,18 +153,12 @@ def _assert_text(text: str) -> None:
     # Counting bytes of an endless text would itself take long.
     size = len(text) if len(text) > MOST_BYTES else len(text.encode(errors="replace"))
     if size > MOST_BYTES:
-        raise NotationError(
-            f"The text is {size / 1_000_000:.1f} MB long; at most 2 MB are read.",
-            None,
-            "Split it into several files.",
-        )
+        what = f"The text is {size / 1_000_000:.1f} MB long; at most 2 MB are read."
+        raise NotationError(what, None, "Split it into several files.")
     if "\0" in text:
         line = text.count("\n", 0, text.index("\0")) + 1
-        raise fault(
-            "This is not a text: it holds bytes that no keyboard types.",
-            line,
-            remedy="Save it as plain text.",
-        )
+        what = "This is not a text: it holds bytes that no keyboard types."
+        raise fault(what, line, remedy="Save it as plain text.")
 
 
 def _lines(text: str, door: TextKind) -> list[TypedLine]:
@@ -240,11 +231,8 @@ def _sheet(lines: list[TypedLine], door: TextKind) -> TypedSheet:
         raise no_tune(lines[0].number if titled else 0, door.example)
     if waiting:
         line = next(iter(waiting.values()))
-        raise fault(
-            f"{line.shown}: stands after the tune.",
-            line.number,
-            remedy="Put it above the line that it is for.",
-        )
+        what = f"{line.shown}: stands after the tune."
+        raise fault(what, line.number, remedy="Put it above the line that it is for.")
     return TypedSheet(
         title=once["Title"].text if "Title" in once else "",
         origin=once["Origin"].text if "Origin" in once else "",
@@ -258,11 +246,8 @@ def _with_key(
     passages: list[TypedPassage], signature: TypedLine | None
 ) -> list[TypedPassage]:
     if signature and signature_value(signature) and passages[0].key is None:
-        raise fault(
-            "Signature: on needs a key.",
-            signature.number,
-            remedy="Add a line such as Key: G.",
-        )
+        what = "Signature: on needs a key."
+        raise fault(what, signature.number, remedy="Add a line such as Key: G.")
     return passages
 
 
@@ -284,20 +269,14 @@ def _passage(
 
 def _put_under(line: TypedLine, passages: list[TypedPassage]) -> None:
     if not passages:
-        raise fault(
-            f"{line.kind}: stands above the tune.",
-            line.number,
-            remedy="Put it under the line of the tune that it belongs to.",
-        )
+        remedy = "Put it under the line of the tune that it belongs to."
+        raise fault(f"{line.kind}: stands above the tune.", line.number, remedy=remedy)
     if line.kind == "Words":
         passages[-1].words.append(line)
         return
     if passages[-1].chords:
-        raise fault(
-            "There are two Chords: lines under one line of the tune.",
-            line.number,
-            remedy="Keep one.",
-        )
+        what = "There are two Chords: lines under one line of the tune."
+        raise fault(what, line.number, remedy="Keep one.")
     passages[-1].chords.append(line)
 
 
@@ -305,18 +284,13 @@ def _put_above(
     line: TypedLine, shelf: dict[str, TypedLine], passages: list[TypedPassage]
 ) -> None:
     if line.kind in shelf:
-        raise fault(
-            f"{line.shown}: is given twice, first on line {shelf[line.kind].number}.",
-            line.number,
-            remedy="Keep one.",
-        )
+        what = f"{line.shown}: is given twice, first on line {shelf[line.kind].number}."
+        raise fault(what, line.number, remedy="Keep one.")
     # They say how all the text is read, so they cannot change on the way.
     if passages and line.kind in ("Octave", "Signature"):
-        raise fault(
-            f"{line.kind}: holds for the whole tune.",
-            line.number,
-            remedy="Put it above the first line of the tune.",
-        )
+        what = f"{line.kind}: holds for the whole tune."
+        remedy = "Put it above the first line of the tune."
+        raise fault(what, line.number, remedy=remedy)
     shelf[line.kind] = line
 
 
