@@ -257,7 +257,7 @@ class Explainer:
         return SlotFacts(
             slot, str(pitch.name), _signed(degree, alter), Name(int(self._names[part])),
             row[chosen], tuple(row[c] for c in having),
-            tuple(row[c] for c in self._right(slot)),
+            tuple(row[c] for c in self._right[slot]),
             None if rival is None else row[rival], bool(choice.board.locked[slot]),
         )  # fmt: skip
 
@@ -351,8 +351,13 @@ class Explainer:
         gains["figure"] = round(whole - sum(gains.values()), 6)
         return gains
 
-    def _right(self, slot: int) -> list[int]:
-        """Return the columns of the chords that are right in a slot, the best first.
+    @cached_property
+    def _right(self) -> tuple[list[int], ...]:
+        """The columns of the chords that are right in each slot, the best first."""
+        return tuple(map(self._right_in, range(self._choice.grid.slots)))
+
+    def _right_in(self, slot: int) -> list[int]:
+        """Return the columns of the chords that are right in a slot.
 
         Those are the chosen one, every one within the margin, and every plain one that
         fits the tune: no primary triad that holds the notes is ever missing.
@@ -385,7 +390,7 @@ class Explainer:
                 self._detours[slot, column].item(),
                 f"Second, because {self._difference(facts, row[column])}.",
             )
-            for column in self._right(slot)
+            for column in self._right[slot]
             if column != chosen
         )
 

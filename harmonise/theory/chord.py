@@ -167,7 +167,7 @@ class Chord(NamedTuple):
     @property
     def pitch_classes(self) -> tuple[PitchClass, ...]:
         """Pitch classes of the members, root first."""
-        return tuple(member.pitch_class for member in self.members)
+        return _pitch_classes(self.root, self.quality)
 
     @property
     def bass(self) -> PitchName:
@@ -270,6 +270,11 @@ def _as_seventh(chord: Chord) -> Chord:
 def _members(root: PitchName, quality: Quality) -> tuple[PitchName, ...]:
     rows = QUALITIES[quality].intervals
     return tuple(root.up(letters, semitones) for letters, semitones in rows)
+
+
+@lru_cache(maxsize=2048)
+def _pitch_classes(root: PitchName, quality: Quality) -> tuple[PitchClass, ...]:
+    return tuple(member.pitch_class for member in _members(root, quality))
 
 
 def parse_symbol(text: str) -> Chord:

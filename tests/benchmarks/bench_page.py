@@ -15,7 +15,6 @@ from collections.abc import Callable
 from pathlib import Path
 from time import process_time
 
-import msgspec
 import pytest
 import verovio
 from makers.visitor import TUNES
@@ -23,7 +22,7 @@ from msgspec.structs import replace
 
 from harmonise.notation.musicxml.writer import format_musicxml
 from harmonise.page import drawing, memory
-from harmonise.page.answers import told_arrangement
+from harmonise.page.answers import told, told_arrangement
 from harmonise.page.requests import ArrangeRequest, Level, Lock, Settings, Source
 
 TIMES = 15
@@ -41,7 +40,7 @@ def swap(asked: ArrangeRequest) -> bytes:
     memory.arrangement_of.cache_clear()
     drawing.lines.cache_clear()
     done, systems, marks = drawing.engraved(asked)
-    return msgspec.json.encode(told_arrangement(asked, done, systems, marks))
+    return bytes(told(told_arrangement(asked, done, systems, marks)).body)
 
 
 def verovio_alone(score: str) -> list[str]:
