@@ -7,6 +7,7 @@ import pytest
 from makers.planted_works import (
     CODES,
     HEAD,
+    NOTE,
     TABLE,
     TUNES,
     Mutant,
@@ -25,7 +26,8 @@ every_kind = pytest.mark.parametrize("code", CODES)
 
 
 def table() -> list[dict[str, str]]:
-    head, *lines = TABLE.read_text("utf-8").splitlines()
+    note, head, *lines = TABLE.read_text("utf-8").splitlines()
+    assert note == NOTE
     assert tuple(head.split("\t")) == HEAD
     return [dict(zip(HEAD, line.split("\t"), strict=True)) for line in lines]
 
