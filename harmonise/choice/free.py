@@ -28,14 +28,15 @@ from harmonise.theory.chord import Chord, Inversion, Member, Quality
 from harmonise.theory.limits import (
     LEFT_HAND_GAP,
     LEFT_HAND_LOWEST,
-    bass_under,
     window_note,
 )
-from harmonise.theory.pitch import Pitch
+from harmonise.theory.motion import is_deceptive
 from harmonise.theory.voicing import (
     Voicing,
+    close_right_hand,
     close_shape,
     doubled_third_shape,
+    over_bass,
     right_hand,
     spell,
 )
@@ -87,10 +88,7 @@ def under_tune(
     layers: list[list[Voicing]] = []
     extra = []
     for chord, top in zip(chords, tops, strict=True):
-        interval = (top - chord.root.pitch_class) % 12
-        shape = close_shape(chord.quality, interval)
-        right = right_hand(chord, spell(chord, top), shape)
-        found = [over_bass(chord, right)]
+        found = [over_bass(chord, close_right_hand(chord, spell(chord, top)))]
         if strict:
             found += _over_other_basses(chord, found[0])
         layers.append(found)
@@ -116,33 +114,13 @@ def _away(voicing: Voicing, chord: Chord) -> int:
     return abs(voicing.left[0].midi - usual) if voicing.left else 2 * usual
 
 
-def over_bass(chord: Chord, right: tuple[Pitch, ...]) -> Voicing:
-    """Return a right hand with the left hand that belongs under it.
-
-    >>> from harmonise.theory.chord import parse_symbol
-    >>> from harmonise.theory.pitch import parse_pitch
-    >>> right = tuple(map(parse_pitch, ("E4", "G4", "C5")))
-    >>> str(over_bass(parse_symbol("C"), right))
-    'C3 | E4 G4 C5'
-    """
-    bass = bass_under(chord.bass.pitch_class, right[0].midi)
-    return Voicing(() if bass is None else (chord.bass.at(bass),), right)
-
-
 def _layers(chords: Sequence[Chord], start: Voicing) -> tuple[tuple[Voicing, ...], ...]:
     """Return what each chord offers; vi after V may double its third."""
     later = [
-        _shapes(chord, doubled=_is_deceptive(before, chord))
+        _shapes(chord, doubled=is_deceptive(before.root.pitch_class, chord))
         for before, chord in pairwise(chords)
     ]
     return ((start,), *later)
-
-
-def _is_deceptive(before: Chord, chord: Chord) -> bool:
-    """Return whether a chord is vi after V, or VI in minor, by the step of the root."""
-    rise = (chord.root.pitch_class - before.root.pitch_class) % 12
-    kinds = {(Quality.MINOR, 2), (Quality.MAJOR, 1)}
-    return (chord.quality, rise) in kinds
 
 
 @lru_cache(maxsize=512)

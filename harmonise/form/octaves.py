@@ -25,7 +25,7 @@ from harmonise.theory.limits import (
     low_interval,
 )
 from harmonise.theory.pitch import Pitch
-from harmonise.theory.voicing import right_hand, thin_shape
+from harmonise.theory.voicing import thin_right_hand
 
 _OCTAVE = 12
 _LOWEST = 53
@@ -164,5 +164,4 @@ def _under(chord: Chord, top: Pitch, *, full: bool) -> tuple[Pitch, ...]:
     octave = top._replace(octave=top.octave - 1)
     if not full:
         return (octave,)
-    interval = (top.pitch_class - chord.root.pitch_class) % _OCTAVE
-    return octave, right_hand(chord, top, thin_shape(chord.quality, interval))[0]
+    return octave, thin_right_hand(chord, top)[0]

@@ -3,7 +3,7 @@
 from collections.abc import Iterator
 from fractions import Fraction
 
-from harmonise.choice.free import free_voicings, over_bass
+from harmonise.choice.free import free_voicings
 from harmonise.errors import Place
 from harmonise.lessons.model import (
     JOIN,
@@ -45,7 +45,13 @@ from harmonise.theory.metre import TimeSignature
 from harmonise.theory.motion import least_motion, motion, parallels
 from harmonise.theory.pitch import Pitch
 from harmonise.theory.tune import Bar, KeyChange, Tune, TuneNote
-from harmonise.theory.voicing import Voicing, format_pitches, position_of, positions
+from harmonise.theory.voicing import (
+    Voicing,
+    format_pitches,
+    over_bass,
+    position_of,
+    positions,
+)
 
 MOST_CHORDS = 16
 """Longest progression of a sheet: two lines of four bars."""

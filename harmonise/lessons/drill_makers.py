@@ -10,7 +10,7 @@ from collections.abc import Callable, Sequence
 from fractions import Fraction
 from typing import NamedTuple
 
-from harmonise.choice.free import free_voicings, over_bass, under_tune
+from harmonise.choice.free import free_voicings, under_tune
 from harmonise.lessons.drill_score import (
     DRILLED,
     DrillStep,
@@ -26,7 +26,13 @@ from harmonise.theory.chord import Chord
 from harmonise.theory.key import Key
 from harmonise.theory.numerals import NumberedChord, in_mode, parse_progression
 from harmonise.theory.pitch import Pitch
-from harmonise.theory.voicing import TABLE_LOWEST, Voicing, format_pitches, positions
+from harmonise.theory.voicing import (
+    TABLE_LOWEST,
+    Voicing,
+    format_pitches,
+    over_bass,
+    positions,
+)
 
 _SHAPES = (Position.ROOT, Position.FIRST, Position.SECOND)
 _STRIDE = 4

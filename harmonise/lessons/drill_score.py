@@ -30,7 +30,12 @@ from harmonise.theory.metre import TimeSignature
 from harmonise.theory.numerals import NumberedChord
 from harmonise.theory.pitch import Pitch
 from harmonise.theory.tune import Bar, KeyChange, Tempo, Tune, TuneNote
-from harmonise.theory.voicing import Voicing, position_of, right_hand, spell, thin_shape
+from harmonise.theory.voicing import (
+    Voicing,
+    position_of,
+    spell,
+    thin_right_hand,
+)
 
 DRILLED = tuple(pattern for pattern in PATTERNS if pattern.row.drilled)
 """The left-hand patterns that a drill may have."""
@@ -182,9 +187,7 @@ def score(
 def _right(step: DrillStep, *, thin: bool) -> tuple[Pitch, ...]:
     if not thin:
         return step.voicing.right
-    chord, top = step.numbered.chord, step.voicing.top
-    interval = (top.pitch_class - chord.root.pitch_class) % 12
-    return right_hand(chord, top, thin_shape(chord.quality, interval))
+    return thin_right_hand(step.numbered.chord, step.voicing.top)
 
 
 def _fingered(

@@ -11,16 +11,21 @@ from functools import partial
 
 from harmonise.rules.score_view import Found, Moment, Score, Span
 from harmonise.theory.arrangement import SoundingNote
-from harmonise.theory.chord import Chord, Member, Quality
-from harmonise.theory.motion import Height, least_motion, parallels
+from harmonise.theory.chord import Chord, Member
+from harmonise.theory.motion import (
+    Height,
+    heights,
+    is_deceptive,
+    least_motion,
+    parallels,
+)
 from harmonise.theory.pitch import Pitch
 from harmonise.theory.voicing import (
     Voicing,
-    close_shape,
+    close_right_hand,
     doubled_third_shape,
     format_pitches,
-    right_hand,
-    thin_shape,
+    thin_right_hand,
 )
 
 _Step = tuple[Span, Span, tuple[Pitch, ...], tuple[Pitch, ...], list[tuple[Pitch, ...]]]
@@ -54,31 +59,24 @@ def _under_tune(score: Score) -> Iterator[_Step]:
     for before, after, old, new in _joins(score):
         if old.tune is None or new.tune is None:
             continue
-        top, chord = new.tune.pitch, after.chord
-        interval = (top.pitch_class - chord.root.pitch_class) % 12
-        shapes = [close_shape(chord.quality, interval)]
-        if len(new.inner) == 1:
-            shapes = [thin_shape(chord.quality, interval)]
         own, was = _pitches(new.right), _pitches(old.right)
-        if _doubles_third(before.chord, chord, own):
+        if _doubles_third(before.chord, after.chord, own):
             continue  # It keeps V to vi from parallels.
-        found = [right_hand(chord, top, shape) for shape in shapes]
+        shape = thin_right_hand if len(new.inner) == 1 else close_right_hand
+        right = shape(after.chord, new.tune.pitch)
+        made, would = (
+            len(parallels(_heights(old, was), _heights(new, hand)))
+            for hand in (own, right)
+        )
         # A smoother shape that makes parallels is none that was missed.
-        worse = len(parallels(_heights(old, was), _heights(new, own)))
-        found = [
-            right
-            for right in found
-            if len(right) == len(own)
-            and len(parallels(_heights(old, was), _heights(new, right))) <= worse
-            and _lies_under_tune(score, new, right)
-        ]
-        yield before, after, was, own, found
+        fits = would <= made and len(right) == len(own)
+        fits = fits and _lies_under_tune(score, new, right)
+        yield before, after, was, own, [right] if fits else []
 
 
 def _doubles_third(before: Chord, chord: Chord, own: Sequence[Pitch]) -> bool:
     """Whether a right hand has the shape with doubled third that vi has after V."""
-    rise = (chord.root.pitch_class - before.root.pitch_class) % 12
-    if (chord.quality, rise) not in ((Quality.MINOR, 2), (Quality.MAJOR, 1)):
+    if not is_deceptive(before.root.pitch_class, chord):
         return False
     top = own[-1]
     interval = (top.pitch_class - chord.root.pitch_class) % 12
@@ -88,7 +86,7 @@ def _doubles_third(before: Chord, chord: Chord, own: Sequence[Pitch]) -> bool:
 
 def _lies_under_tune(score: Score, new: Moment, right: Sequence[Pitch]) -> bool:
     """Whether a shape can be held, in reach, for as long as the one in its place."""
-    end = max(note.onset + note.length for note in new.inner)
+    end = max(note.end for note in new.inner)
     over = [
         moment.tune.pitch.midi
         for moment in score.moments
@@ -107,15 +105,9 @@ def _freely(score: Score) -> Iterator[_Step]:
             other.right
             for other in least_motion(voicing, after.chord)
             if _sings(before.chord, was, other.right)
-            and not parallels(
-                _heights(old, was), (*_bass(other), *(p.midi for p in other.right))
-            )
+            and not parallels(_heights(old, was), heights(other))
         ]
         yield before, after, was, own, found
-
-
-def _bass(voicing: Voicing) -> tuple[Height]:
-    return (voicing.left[0].midi if voicing.left else None,)
 
 
 def _sings(chord: Chord, before: Sequence[Pitch], after: Sequence[Pitch]) -> bool:

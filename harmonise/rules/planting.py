@@ -16,7 +16,7 @@ from harmonise.theory.chord import Chord, Member, numeral
 from harmonise.theory.key import Key
 from harmonise.theory.limits import bass_under
 from harmonise.theory.pitch import LETTER_SEMITONES, Pitch, PitchName
-from harmonise.theory.voicing import close_shape, right_hand
+from harmonise.theory.voicing import close_right_hand
 
 
 class Bed(NamedTuple):
@@ -271,8 +271,7 @@ def _replayed(
     if not over:
         return arrangement.notes
     top = min(over, key=lambda pitch: pitch.midi)
-    interval = (top.pitch_class - chord.root.pitch_class) % 12
-    right = right_hand(chord, top, close_shape(chord.quality, interval))[:-1]
+    right = close_right_hand(chord, top)[:-1]
     bass = bass_under(chord.bass.pitch_class, right[0].midi)
     kept = [
         note

@@ -22,9 +22,6 @@ LEFT_HAND_GAP = 3
 """Least semitones from the left hand up to the lowest right-hand note."""
 HOLLOW_GAP = 19
 """Widest gap between the hands, an octave and a fifth, before it sounds hollow."""
-WIDEST_SPAN = 12
-"""Widest reach of the right hand: an octave."""
-
 _LOW_INTERVALS = (0, 52, 51, 48, 47, 45, 46, 37, 41, 41, 41, 41)
 """Lowest MIDI note that carries an interval of 0 to 11 semitones above it.
 

@@ -10,12 +10,12 @@ from itertools import combinations
 from typing import NamedTuple
 
 from harmonise.theory.chord import Chord, Quality
-from harmonise.theory.limits import bass_under
 from harmonise.theory.pitch import Pitch
 from harmonise.theory.voicing import (
     Voicing,
     close_shape,
     doubled_third_shape,
+    over_bass,
     right_hand,
     spell,
 )
@@ -56,15 +56,6 @@ def motion(before: Sequence[Pitch], after: Sequence[Pitch]) -> tuple[int, ...]:
     return tuple(here.midi - old.midi for old, here in pairs)
 
 
-def common_tones(before: Sequence[Pitch], after: Sequence[Pitch]) -> tuple[int, ...]:
-    """Return the numbers of the voices that keep their pitch, lowest voice first.
-
-    Raises:
-        ValueError: If the two chords differ in the number of voices.
-    """
-    return tuple(n for n, moved in enumerate(motion(before, after)) if moved == 0)
-
-
 def parallels(
     before: Sequence[Height], after: Sequence[Height]
 ) -> tuple[Parallel, ...]:
@@ -82,8 +73,8 @@ def parallels(
     """
     return tuple(
         pair
-        for pair, old, here in _perfects(before, after)
-        if _same_direction(old, here)
+        for pair, (low, high), (low_now, high_now) in _perfects(before, after)
+        if (low_now - low) * (high_now - high) > 0
     )
 
 
@@ -98,10 +89,6 @@ def contrary_perfects(
         for pair, (low, high), (low_now, high_now) in _perfects(before, after)
         if (low_now - low) * (high_now - high) < 0
     )
-
-
-def _same_direction(old: tuple[int, int], here: tuple[int, int]) -> bool:
-    return (here[0] - old[0]) * (here[1] - old[1]) > 0
 
 
 def _perfects(
@@ -153,31 +140,30 @@ def _candidates(previous: Voicing, chord: Chord) -> Iterator[Voicing]:
             continue
         interval = (midi - root) % 12
         shapes = [close_shape(chord.quality, interval)]
-        if _deceptive(previous, chord):
+        if previous.left and is_deceptive(previous.left[0].pitch_class, chord):
             shape = doubled_third_shape(chord.quality, interval, submediant=True)
             shapes.append(shape)
         for shape in shapes:
             if len(shape) + 1 != len(previous.right):
                 continue
-            right = right_hand(chord, spell(chord, midi), shape)
-            bass = bass_under(chord.bass.pitch_class, right[0].midi)
-            left = () if bass is None else (chord.bass.at(bass),)
-            yield Voicing(left, right)
+            yield over_bass(chord, right_hand(chord, spell(chord, midi), shape))
 
 
-def _deceptive(previous: Voicing, chord: Chord) -> bool:
-    """Return whether a chord may be vi (VI in minor) after V, by the step of the bass.
+def is_deceptive(before: int, chord: Chord) -> bool:
+    """Return whether a chord may be vi (VI in minor) after V, by the step of the root.
 
     A minor triad a tone higher or a major one a semitone higher.
+
+    Args:
+        before: Pitch class of the root before.
+        chord: The chord.
     """
-    if not previous.left:
-        return False
-    rise = (chord.root.pitch_class - previous.left[0].pitch_class) % 12
+    rise = (chord.root.pitch_class - before) % 12
     return (chord.quality, rise) in ((Quality.MINOR, 2), (Quality.MAJOR, 1))
 
 
 def _rank(previous: Voicing, here: Voicing) -> tuple[int, ...]:
-    before, after = _heights(previous), _heights(here)
+    before, after = heights(previous), heights(here)
     moves = motion(previous.right, here.right)
     bass_before, bass_after = before[0], after[0]
     similar = 0
@@ -194,7 +180,7 @@ def _rank(previous: Voicing, here: Voicing) -> tuple[int, ...]:
     )
 
 
-def _heights(voicing: Voicing) -> tuple[Height, ...]:
+def heights(voicing: Voicing) -> tuple[Height, ...]:
     """Return the bass, or None, and the right hand as MIDI numbers."""
     bass = voicing.left[0].midi if voicing.left else None
     return (bass, *(pitch.midi for pitch in voicing.right))

@@ -21,7 +21,7 @@ from typing import NamedTuple
 from harmonise.errors import NoHarmonyError
 from harmonise.theory.arrangement import Position
 from harmonise.theory.chord import QUALITIES, Chord, Member, Quality, QualityRow
-from harmonise.theory.limits import bass_places
+from harmonise.theory.limits import bass_under
 from harmonise.theory.pitch import Pitch
 
 _POSITIONS = (Position.ROOT, Position.FIRST, Position.SECOND, Position.THIRD)
@@ -236,41 +236,29 @@ def right_hand(chord: Chord, top: Pitch, shape: tuple[int, ...]) -> tuple[Pitch,
     return (*inner, top)
 
 
-def close_voicings(chord: Chord, top: Pitch) -> tuple[Voicing, ...]:
-    """Return the close-position voicings of a chord under a tune note.
+def close_right_hand(chord: Chord, top: Pitch) -> tuple[Pitch, ...]:
+    """Return the full right-hand shape of a chord under a tune note."""
+    interval = (top.pitch_class - chord.root.pitch_class) % 12
+    return right_hand(chord, top, close_shape(chord.quality, interval))
 
-    The right hand has one close shape only; the voicings differ in the octave of the
-    left hand, which plays the note that the inversion asks for.
 
-    Args:
-        chord: Any chord.
-        top: The tune note; must belong to the chord.
+def thin_right_hand(chord: Chord, top: Pitch) -> tuple[Pitch, ...]:
+    """Return the right hand's two-note shape of a chord under a tune note."""
+    interval = (top.pitch_class - chord.root.pitch_class) % 12
+    return right_hand(chord, top, thin_shape(chord.quality, interval))
 
-    Returns:
-        Voicings, the lowest left hand first; never empty. Where nothing from C2 up
-        clears the right hand by three semitones, one voicing without left hand.
 
-    Raises:
-        NoHarmonyError: If the tune note is not a member of the chord.
+def over_bass(chord: Chord, right: tuple[Pitch, ...]) -> Voicing:
+    """Return a right hand with the left hand that belongs under it.
 
     >>> from harmonise.theory.chord import parse_symbol
     >>> from harmonise.theory.pitch import parse_pitch
-    >>> found = close_voicings(parse_symbol("C"), parse_pitch("C5"))
-    >>> [str(voicing) for voicing in found]
-    ['C2 | E4 G4 C5', 'C3 | E4 G4 C5']
+    >>> right = tuple(map(parse_pitch, ("E4", "G4", "C5")))
+    >>> str(over_bass(parse_symbol("C"), right))
+    'C3 | E4 G4 C5'
     """
-    if top.name not in chord.members:
-        members = " ".join(map(str, chord.members))
-        raise NoHarmonyError(
-            f"{top} is not a note of {chord} ({members}).",
-            None,
-            "Choose a chord that has it.",
-        )
-    interval = (top.pitch_class - chord.root.pitch_class) % 12
-    right = right_hand(chord, top, close_shape(chord.quality, interval))
-    places = bass_places(chord.bass.pitch_class, right[0].midi)
-    found = tuple(Voicing((chord.bass.at(place),), right) for place in places)
-    return found or (Voicing((), right),)
+    bass = bass_under(chord.bass.pitch_class, right[0].midi)
+    return Voicing(() if bass is None else (chord.bass.at(bass),), right)
 
 
 def position_of(chord: Chord, notes: Sequence[Pitch]) -> Position | None:

@@ -3,12 +3,12 @@ from itertools import pairwise, product
 import pytest
 from oracles.drill_tables import LEAST_MOTION, rows
 
-from harmonise.choice.free import _layers, free_voicings, over_bass, under_tune
+from harmonise.choice.free import _layers, free_voicings, under_tune
 from harmonise.theory.chord import Chord
 from harmonise.theory.key import parse_key
 from harmonise.theory.motion import motion, parallels
 from harmonise.theory.numerals import parse_progression
-from harmonise.theory.voicing import Voicing, position_of, positions
+from harmonise.theory.voicing import Voicing, over_bass, position_of, positions
 
 SHAPES = ("root", "first", "second")
 
