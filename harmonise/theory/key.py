@@ -148,8 +148,7 @@ def parse_key(text: str) -> Key:
             return key
         raise NotationError(
             f"Key: {key} would need {abs(key.fifths)} sharps or flats.",
-            None,
-            "Use the same sound with seven or fewer, such as Db for C#.",
+            remedy="Use the same sound with seven or fewer, such as Db for C#.",
         )
     raise NotationError(
         "Key: one letter A–G, with # or b, then major, minor, dorian, mixolydian or "
@@ -246,8 +245,7 @@ def _one(word: str, mode: Mode) -> Key:
             raise
         raise NotationError(
             f'"{word}" is not a key.',
-            None,
-            "Write one letter A to G, with # or b, and minor where it is minor: "
+            remedy="Write one letter A to G, with # or b, and minor where it is minor: "
             "C, Bb, F# minor.",
         ) from error
 

@@ -78,7 +78,9 @@ def guess_keys(
     evidence = weigh_notes(notes, downbeat)
     if evidence is None:
         return (key_of_signature(fifths or 0, Mode.MAJOR),)
-    keys = [key for key in _candidates() if fifths in (None, key.fifths)]
+    modes = (Mode.MAJOR, Mode.MINOR, Mode.DORIAN, Mode.MIXOLYDIAN)
+    signatures = range(-7, 8) if fifths is None else (fifths,)
+    keys = [key_of_signature(signs, mode) for signs in signatures for mode in modes]
     worths = {key: _worth(key, evidence) for key in keys}
     ordered = sorted(worths, key=lambda key: (-worths[key], abs(key.fifths)))
     least = worths[ordered[0]] * NEAR
@@ -104,11 +106,6 @@ def weigh_notes(notes: Sequence[TuneNote], downbeat: Fraction) -> Evidence | Non
     return Evidence(weights, sum(weights.values()), first or last, last)
 
 
-def _candidates() -> list[Key]:
-    modes = (Mode.MAJOR, Mode.MINOR, Mode.DORIAN, Mode.MIXOLYDIAN)
-    return [key_of_signature(fifths, mode) for fifths in range(-7, 8) for mode in modes]
-
-
 def _worth(key: Key, evidence: Evidence) -> int:
     weights = evidence.weights
     triad = key.scale[0::2][:3]
@@ -125,11 +122,9 @@ def _worth(key: Key, evidence: Evidence) -> int:
 
 def _named(key: Key, evidence: Evidence) -> Key:
     """Call a minor key aeolian if its seventh is used and never raised."""
-    used = evidence.weights
-    plain = key.mode is Mode.MINOR and key.name_at(7) in used
-    return (
-        Key(key.tonic, Mode.AEOLIAN) if plain and key.name_at(7, 1) not in used else key
-    )
+    plain = key.mode is Mode.MINOR and key.name_at(7) in evidence.weights
+    raised = key.name_at(7, 1) in evidence.weights
+    return Key(key.tonic, Mode.AEOLIAN) if plain and not raised else key
 
 
 _MODE_CHORDS = {
@@ -155,26 +150,12 @@ def doubts(tune: Tune) -> tuple[Remark, ...]:
     if evidence is None:
         return ()
     key = tune.keys[-1].key
-    found = []
     told = any(remark.code == "E14" for remark in tune.remarks)
-    if len(tune.keys) == 1 and not told:
-        found = [_other_mode(key, evidence)]
-    if not any(found):
-        found.append(_open_end(key, evidence))
-    found.append(_five_notes(key, evidence, guess_keys(tune.notes, downbeat)))
-    return tuple(remark for remark in found if remark)
-
-
-def _other_mode(key: Key, evidence: Evidence) -> Remark | None:
-    if key.mode is Mode.MAJOR:
-        return (
-            _dorian(key, evidence)
-            or _mixolydian(key, evidence)
-            or _relative_minor(key, evidence)
-        )
-    if key.mode is Mode.MINOR:
-        return _dorian(key, evidence) or _aeolian(key, evidence)
-    return _dorian(key, evidence) if key.mode is Mode.AEOLIAN else None
+    asked = _DOUBTS.get(key.mode, ()) if len(tune.keys) == 1 and not told else ()
+    found = next(filter(None, (doubt(key, evidence) for doubt in asked)), None)
+    found = found or _open_end(key, evidence)
+    five = _five_notes(key, evidence, guess_keys(tune.notes, downbeat))
+    return tuple(remark for remark in (found, five) if remark)
 
 
 def _dorian(key: Key, evidence: Evidence) -> Remark | None:
@@ -186,11 +167,8 @@ def _dorian(key: Key, evidence: Evidence) -> Remark | None:
     told = {dorian.scale[2], sixth} <= evidence.weights.keys()
     if not (akin and fits and told):
         return None
-    what = (
-        f"The key is {key}, but the tune ends on {evidence.last} and uses "
-        f"{_spoken(sixth)}: {dorian}? Chords {_chords(dorian)}."
-    )
-    return _question(what, dorian)
+    ends = f"the tune ends on {evidence.last} and uses {_spoken(sixth)}:"
+    return _question(key, ends, dorian)
 
 
 def _mixolydian(key: Key, evidence: Evidence) -> Remark | None:
@@ -198,13 +176,8 @@ def _mixolydian(key: Key, evidence: Evidence) -> Remark | None:
     lowered = key.name_at(7, -1)
     if lowered not in evidence.weights or key.name_at(7) in evidence.weights:
         return None
-    other = Key(key.tonic, Mode.MIXOLYDIAN)
-    letter = str(key.name_at(7))[0]
-    what = (
-        f"The key is {key}, but every {letter} is {_spoken(lowered)}: {other}? Chords "
-        f"{_chords(other)}."
-    )
-    return _question(what, other)
+    every = f"every {str(lowered)[0]} is {_spoken(lowered)}:"
+    return _question(key, every, Key(key.tonic, Mode.MIXOLYDIAN))
 
 
 def _aeolian(key: Key, evidence: Evidence) -> Remark | None:
@@ -212,13 +185,11 @@ def _aeolian(key: Key, evidence: Evidence) -> Remark | None:
     raised, plain = key.name_at(7, 1), key.name_at(7)
     if plain not in evidence.weights or raised in evidence.weights:
         return None
-    other = Key(key.tonic, Mode.AEOLIAN)
-    what = (
-        f"The key is {key}, but the tune has no raised 7th ({raised}), only "
-        f"{_spoken(plain)}: the chord {key.name_at(5)} may sound foreign. {other}? "
-        f"Chords {_chords(other)}."
+    lacks = (
+        f"the tune has no raised 7th ({raised}), only {_spoken(plain)}: "
+        f"the chord {key.name_at(5)} may sound foreign."
     )
-    return _question(what, other)
+    return _question(key, lacks, Key(key.tonic, Mode.AEOLIAN))
 
 
 def _relative_minor(key: Key, evidence: Evidence) -> Remark | None:
@@ -226,14 +197,10 @@ def _relative_minor(key: Key, evidence: Evidence) -> Remark | None:
     if evidence.last != key.scale[5]:
         return None
     raised = key.name_at(5, 1)
-    has_raised = raised in evidence.weights
-    other = Key(evidence.last, Mode.MINOR if has_raised else Mode.AEOLIAN)
-    with_raised = f" with {raised}" if has_raised else ""
-    what = (
-        f"The key is {key}, but the tune ends on {evidence.last}{with_raised}: "
-        f"{other}? Chords {_chords(other)}."
-    )
-    return _question(what, other)
+    ends = f"the tune ends on {evidence.last}"
+    if raised in evidence.weights:
+        return _question(key, f"{ends} with {raised}:", Key(evidence.last, Mode.MINOR))
+    return _question(key, f"{ends}:", Key(evidence.last, Mode.AEOLIAN))
 
 
 def _open_end(key: Key, evidence: Evidence) -> Remark | None:
@@ -245,14 +212,15 @@ def _open_end(key: Key, evidence: Evidence) -> Remark | None:
     where += f"the {_ORDINALS[degree]} of {key}" if not alter else f"foreign to {key}"
     tonic = _chords(key, (1,))
     if degree == 5 and not alter:
-        if _is_mixolydian_on_fifth(key, evidence):
+        # It begins on 5 or 2 too and has the flat 7th of 5: 5 itself may be home.
+        begins = evidence.first in (key.scale[4], key.scale[1])
+        if begins and key.mode is Mode.MAJOR and key.scale[3] in evidence.weights:
             other = Key(evidence.last, Mode.MIXOLYDIAN)
             return Remark(
                 "H29",
                 f"{where}, and uses {_spoken(key.scale[3])}: {other}? Chords "
                 f"{_chords(other)}.",
-                None,
-                f"If so, set the key to {other}.",
+                remedy=f"If so, set the key to {other}.",
             )
         return Remark("H29", f"{where}: it ends open.")
     if degree == 3 and not alter:
@@ -261,17 +229,9 @@ def _open_end(key: Key, evidence: Evidence) -> Remark | None:
         return Remark(
             "H29",
             f"{where}: a tune that leads round to its beginning?",
-            None,
-            "If not, look at the key again.",
+            remedy="If not, look at the key again.",
         )
     return Remark("H29", f"{where}.", None, "Is the key right?")
-
-
-def _is_mixolydian_on_fifth(key: Key, evidence: Evidence) -> bool:
-    """Whether a tune that ends on 5 begins there too and has the flat 7th of 5."""
-    fifth, second = key.scale[4], key.scale[1]
-    begins_there = evidence.first in (fifth, second) and key.mode is Mode.MAJOR
-    return begins_there and key.scale[3] in evidence.weights
 
 
 def _five_notes(
@@ -307,8 +267,17 @@ def _pentatonics(key: Key) -> list[tuple[PitchName, ...]]:
     ]
 
 
-def _question(what: str, other: Key) -> Remark:
+def _question(key: Key, reason: str, other: Key) -> Remark:
+    what = f"The key is {key}, but {reason} {other}? Chords {_chords(other)}."
     return Remark("H30", what, None, f"If so, set the key to {other}.")
+
+
+_DOUBTS = {
+    Mode.MAJOR: (_dorian, _mixolydian, _relative_minor),
+    Mode.MINOR: (_dorian, _aeolian),
+    Mode.AEOLIAN: (_dorian,),
+}
+"""What may be the matter with a key of each mode, the likeliest first."""
 
 
 def _chords(key: Key, degrees: tuple[int, ...] = ()) -> str:

@@ -60,14 +60,12 @@ def parse_progression(text: str, key: Key) -> tuple[NumberedChord, ...]:
     if not words:
         raise NotationError(
             "There is no chord in this progression.",
-            None,
-            'Write Roman numerals, such as "I IV V7 I".',
+            remedy='Write Roman numerals, such as "I IV V7 I".',
         )
     if len(words) > MOST_CHORDS:
         raise NotationError(
             f"This progression has {len(words)} chords; {MOST_CHORDS} is the most.",
-            None,
-            "Cut it into two.",
+            remedy="Cut it into two.",
         )
     return tuple(_numbered(word, key) for word in words)
 
@@ -78,21 +76,18 @@ def _numbered(word: str, key: Key) -> NumberedChord:
     except NotationError as error:
         raise NotationError(
             f'"{word}" is not a Roman numeral.',
-            None,
-            "Write I, IV, V7, ii, vi, vii°, I6/4 or V/V: capitals for major, "
+            remedy="Write I, IV, V7, ii, vi, vii°, I6/4 or V/V: capitals for major, "
             "small letters for minor.",
         ) from error
     if len(chord.members) == 3 and _SEVENTH.search(word):
         raise NotationError(
             f"{word} is no chord of ours: augmented chords have no seventh.",
-            None,
-            f"Write {_SEVENTH.sub('', word)}.",
+            remedy=f"Write {_SEVENTH.sub('', word)}.",
         )
     if any(abs(name.alter) > 2 for name in chord.members):
         raise NotationError(
             f"{word} in {key} cannot be spelled.",
-            None,
-            "Use a key with fewer sharps or flats.",
+            remedy="Use a key with fewer sharps or flats.",
         )
     return NumberedChord(chord, numeral(chord, key))
 

@@ -37,6 +37,11 @@ class Compass(NamedTuple):
     low: Pitch
     high: Pitch
 
+    @property
+    def width(self) -> int:
+        """Semitones from one to the other."""
+        return self.high.midi - self.low.midi
+
     def __str__(self) -> str:
         """Return both, as pages print a compass: C4–D5."""
         return f"{self.low}–{self.high}"
@@ -79,8 +84,7 @@ def read_voices(path: Path | None = None) -> tuple[Voices, ...]:
     except (OSError, UnicodeDecodeError) as error:
         raise NotationError(
             f"The table of voices {path} cannot be read.",
-            None,
-            "Write one to edit with: harmonise voices -o voices.toml",
+            remedy="Write one to edit with: harmonise voices -o voices.toml",
         ) from error
     return parse_voices(text)
 
@@ -99,15 +103,13 @@ def parse_voices(text: str) -> tuple[Voices, ...]:
     except tomllib.TOMLDecodeError as error:
         raise NotationError(
             f"The table of voices cannot be read: {error}.",
-            None,
-            'Each group needs a line [name] and comfortable = "C4-D5".',
+            remedy='Each group needs a line [name] and comfortable = "C4-D5".',
         ) from error
     found = [_group(name, row) for name, row in table.items()]
     if not found:
         raise NotationError(
             "The table of voices is empty.",
-            None,
-            'Each group needs a line [name] and comfortable = "C4-D5".',
+            remedy='Each group needs a line [name] and comfortable = "C4-D5".',
         )
     return tuple(found)
 
@@ -116,8 +118,7 @@ def _group(name: str, row: object) -> Voices:
     if not isinstance(row, dict) or "comfortable" not in row:
         raise NotationError(
             f'The voices "{name}" have no comfortable compass.',
-            None,
-            f'Write under [{name}]: comfortable = "C4-D5".',
+            remedy=f'Write under [{name}]: comfortable = "C4-D5".',
         )
     comfortable = _compass(name, row["comfortable"])
     limits = _compass(name, row.get("limits", row["comfortable"]))
@@ -129,8 +130,7 @@ def _group(name: str, row: object) -> Voices:
         raise NotationError(
             f'The voices "{name}" are comfortable beyond their limits, {comfortable} '
             f"against {limits}.",
-            None,
-            "Make the limits wider.",
+            remedy="Make the limits wider.",
         )
     return Voices(name, str(row.get("singers", name)), comfortable, limits)
 
@@ -142,14 +142,12 @@ def _compass(name: str, text: object) -> Compass:
     except HarmoniseError as error:
         raise NotationError(
             f'The voices "{name}" have the compass "{text}", which is none.',
-            None,
-            'Write two pitches such as "C4-D5".',
+            remedy='Write two pitches such as "C4-D5".',
         ) from error
     if compass.low.midi > compass.high.midi:
         raise NotationError(
             f'The voices "{name}" have the compass {compass}, the higher pitch first.',
-            None,
-            f'Write "{compass.high}-{compass.low}".',
+            remedy=f'Write "{compass.high}-{compass.low}".',
         )
     return compass
 
@@ -214,11 +212,8 @@ def compass_of(tune: Tune) -> Compass:
     pitches = [note.pitch for note in tune.sounding if note.pitch]
     if not pitches:
         raise MelodyError("There is no note in this tune.")
-    return Compass(min(pitches, key=_height), max(pitches, key=_height))
-
-
-def _height(pitch: Pitch) -> int:
-    return pitch.midi
+    ordered = sorted(pitches, key=lambda pitch: pitch.midi)
+    return Compass(ordered[0], ordered[-1])
 
 
 def rank_keys(tune: Tune, voices: Voices, *, flat: bool = False) -> tuple[KeyFit, ...]:
@@ -241,9 +236,7 @@ def rank_keys(tune: Tune, voices: Voices, *, flat: bool = False) -> tuple[KeyFit
         return sorted(found, key=_order)
 
     found = within(_FARTHEST)
-    wide = compass.high.midi - compass.low.midi
-    room = voices.limits.high.midi - voices.limits.low.midi
-    if found[0].fit is Fit.BEYOND and wide <= room:
+    if found[0].fit is Fit.BEYOND and compass.width <= voices.limits.width:
         found = within(_FARTHEST + 12)  # Low or high voices, an octave away.
     return tuple(found)
 
@@ -289,13 +282,10 @@ def _fit(
 
 def _share(tune: Tune, easy: Compass, semitones: int) -> Fraction:
     """Return the part of the singing time that is comfortable."""
-    lengths = [
-        (note.length, easy.low.midi <= note.pitch.midi + semitones <= easy.high.midi)
-        for note in tune.sounding
-        if note.pitch
-    ]
-    whole = sum(length for length, _ in lengths)
-    return sum((length for length, inside in lengths if inside), Fraction(0)) / whole
+    low, high = easy.low.midi - semitones, easy.high.midi - semitones
+    sung = [(note.length, note.pitch.midi) for note in tune.sounding if note.pitch]
+    inside = (length for length, midi in sung if low <= midi <= high)
+    return sum(inside, Fraction(0)) / sum(length for length, _ in sung)
 
 
 def _reason(own: KeyFit, voices: Voices) -> str:
@@ -311,37 +301,29 @@ def _reason(own: KeyFit, voices: Voices) -> str:
             f"within the limits {voices.limits}, {percent} % of the singing is "
             f"comfortable{few}"
         )
-    return (
-        f"{own.key}, {_way(own.semitones)}: {own.compass}; {told}; {_signs(own.key)}."
-    )
+    way = "where it is"
+    if own.semitones:
+        up = "up" if own.semitones > 0 else "down"
+        way = f"{_count(abs(own.semitones), 'semitone')} {up}"
+    fifths = own.key.fifths
+    signs = _count(abs(fifths), "sharp" if fifths > 0 else "flat")
+    signs = signs if fifths else "no sharps or flats"
+    return f"{own.key}, {way}: {own.compass}; {told}; {signs}."
 
 
 def _how_far(own: KeyFit, voices: Voices) -> str:
-    low = voices.limits.low.midi - own.compass.low.midi
-    high = own.compass.high.midi - voices.limits.high.midi
-    ends = [
-        f"{own.compass.low} is {_semitones(low)} too low" if low > 0 else "",
-        f"{own.compass.high} is {_semitones(high)} too high" if high > 0 else "",
-    ]
-    return " and ".join(filter(None, ends))
+    (lowest, highest), limits = own.compass, voices.limits
+    low = limits.low.midi - lowest.midi, f"{lowest} is", "too low"
+    high = highest.midi - limits.high.midi, f"{highest} is", "too high"
+    return " and ".join(
+        f"{name} {_count(over, 'semitone')} {way}"
+        for over, name, way in (low, high)
+        if over > 0
+    )
 
 
-def _semitones(number: int) -> str:
-    return f"{number} semitone{'' if number == 1 else 's'}"
-
-
-def _way(semitones: int) -> str:
-    if not semitones:
-        return "where it is"
-    return f"{_semitones(abs(semitones))} {'up' if semitones > 0 else 'down'}"
-
-
-def _signs(key: Key) -> str:
-    number = abs(key.fifths)
-    if not number:
-        return "no sharps or flats"
-    kind = "sharp" if key.fifths > 0 else "flat"
-    return f"{number} {kind}{'' if number == 1 else 's'}"
+def _count(number: int, what: str) -> str:
+    return f"{number} {what}{'' if number == 1 else 's'}"
 
 
 def format_ranking(
@@ -359,14 +341,10 @@ def format_ranking(
         f"Compass {compass_of(tune)}. For {voices.singers}: comfortable "
         f"{voices.comfortable}, limits {voices.limits}."
     )
-    fitting = [own for own in ranked if own.fit is not Fit.BEYOND]
+    fitting = [own.reason for own in ranked if own.fit is not Fit.BEYOND][:most]
     if fitting:
-        rows = fitting[:most]
-        return "\n".join(
-            [head, *(f"  {n}. {own.reason}" for n, own in enumerate(rows, 1))]
-        )
-    compass = compass_of(tune)
-    room = voices.limits.high.midi - voices.limits.low.midi
-    wide = compass.high.midi - compass.low.midi - room
-    told = f"No key fits: the tune is {_semitones(wide)} too wide for them."
+        rows = [f"  {number}. {reason}" for number, reason in enumerate(fitting, 1)]
+        return "\n".join([head, *rows])
+    wide = compass_of(tune).width - voices.limits.width
+    told = f"No key fits: the tune is {_count(wide, 'semitone')} too wide for them."
     return "\n".join([head, told, f"  The least bad: {ranked[0].reason}"])

@@ -134,8 +134,9 @@ def sheet_kinds(task: Task, code: str) -> Iterator[Mutant]:
             codes = {rule for rule, _ in added}
             number = item_at(task.items, onset)
             known = {(c, item_at(task.items, at)) for c, at in before}
-            if any((rule, number) in known for rule in kind.found):
-                continue  # The model does it too, so it is no fault there.
+            same = (*kind.found, *(["M13"] if kind.of_choice and code != "M13" else []))
+            if any((rule, number) in known for rule in same):
+                continue  # The model does it too: no fault, or not alone.
             if code == "M13":
                 codes -= {"M13"}
             if codes == set(kind.found) and inside:
