@@ -61,6 +61,17 @@ def format_beat(beat: Fraction) -> str:
     return f"{whole} {part}" if whole else str(part)
 
 
+def listed(names: Sequence[str]) -> str:
+    """Return names as one says them.
+
+    >>> listed(["F#", "C#", "G#"]), listed(["F#"])
+    ('F#, C# and G#', 'F#')
+    """
+    if len(names) < 2:
+        return "".join(names)
+    return f"{', '.join(names[:-1])} and {names[-1]}"
+
+
 class Remark(NamedTuple):
     """Something the user should know although the job goes on.
 
@@ -168,9 +179,7 @@ class RemarkList:
         named = [str(bar) for bar in others[:_NAMED]]
         if len(others) > _NAMED:
             named.append(f"{len(others) - _NAMED} more")
-        if len(named) == 1:
-            return f" {self.likewise} bar {named[0]}."
-        return f" {self.likewise} bars {', '.join(named[:-1])} and {named[-1]}."
+        return f" {self.likewise} bar{'s' * (len(named) > 1)} {listed(named)}."
 
 
 def _page_order(entry: _Entry) -> tuple[Fraction, str]:

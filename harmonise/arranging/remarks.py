@@ -10,7 +10,7 @@ from fractions import Fraction
 from harmonise.choice.choose import Choice, line_ends
 from harmonise.choice.nonchord import Name
 from harmonise.choice.palette import palette
-from harmonise.errors import Remark
+from harmonise.errors import Remark, listed
 from harmonise.rules import chords, steps
 from harmonise.rules.score_view import Score
 from harmonise.theory.arrangement import Arrangement, Slot
@@ -90,8 +90,7 @@ def _without(slot: Slot, chord: Chord, pitch: Pitch, level: int) -> Remark:
     if slot.locked:
         return Remark(
             "E18",
-            f"you locked {chord} ({' '.join(map(str, chord.members))}) but the long "
-            f"tune note is {pitch.name}.",
+            f"you locked {chord.with_notes} but the long tune note is {pitch.name}.",
             slot.place,
             "Kept as you asked; marked with ! in the report.",
         )
@@ -114,7 +113,7 @@ def _unexplained(arrangement: Arrangement, choice: Choice) -> Iterator[Remark]:
         onset = Fraction(int(choice.grid.start[parts[0]]), choice.grid.ticks)
         place = arrangement.tune.place(onset)
         verb = "is" if len(names) == 1 else "are"
-        what = f"{_listing(names)} {verb} not in {offer.chord} and not led to by step."
+        what = f"{listed(names)} {verb} not in {offer.chord} and not led to by step."
         key = choice.board.keys[int(choice.board.stretch[slot])]
         hint = _level_for(key, classes, arrangement.style.level)
         yield Remark("H08", what, place, hint)
@@ -148,10 +147,6 @@ def _level_for(key: Key, classes: Collection[int], level: int) -> str:
                 name = f"{offer.chord} ({offer.numeral})"
                 return f"Level {higher} has a chord with {word}: {name}."
     return ""
-
-
-def _listing(names: list[str]) -> str:
-    return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} and {names[-1]}"
 
 
 def _lines(arrangement: Arrangement, choice: Choice) -> Iterator[Remark]:

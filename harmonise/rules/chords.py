@@ -161,10 +161,9 @@ def filling_note_fits(score: Score) -> Iterator[Found]:
         for note in notes[:1]:
             fills = note.onset <= slot.onset and note.end >= slot.end
             if fills and note.pitch.pitch_class not in chord.pitch_classes:
-                members = " ".join(map(str, chord.members))
                 yield Found(
                     slot.onset,
-                    f"{note.pitch} fills its place but is not in {chord} ({members}).",
+                    f"{note.pitch} fills its place but is not in {chord.with_notes}.",
                     f"Choose a chord that has {note.pitch.name}.",
                     slot.locked,
                 )

@@ -10,6 +10,7 @@ Sources: common practice of keyboard style, three voices in the right hand over 
 from collections.abc import Iterator, Sequence
 from itertools import pairwise
 
+from harmonise.errors import listed
 from harmonise.rules.score_view import Found, Moment, Score, led_on_by_step
 from harmonise.theory.arrangement import SoundingNote, Voice
 from harmonise.theory.chord import Chord, Member, leading_note
@@ -20,14 +21,6 @@ from harmonise.theory.voicing import displaced_note, format_pitches
 
 def _pitches(notes: tuple[SoundingNote, ...]) -> str:
     return format_pitches([note.pitch for note in notes])
-
-
-def _and(notes: list[SoundingNote]) -> str:
-    """Return notes with their verb: "G4 is", "G4 and C5 are"."""
-    names = [str(note.pitch) for note in notes]
-    if len(names) == 1:
-        return f"{names[0]} is"
-    return f"{', '.join(names[:-1])} and {names[-1]} are"
 
 
 def _begins(moment: Moment, *notes: SoundingNote) -> bool:
@@ -72,9 +65,11 @@ def tune_on_top(score: Score) -> Iterator[Found]:
             continue
         above = [n for n in moment.inner if n.pitch.midi >= tune.pitch.midi]
         if above and _begins(moment, tune, *above):
+            are = "is" if len(above) == 1 else "are"
+            names = listed([str(note.pitch) for note in above])
             yield Found(
                 moment.onset,
-                f"{_and(above)} not below the tune note {tune.pitch}.",
+                f"{names} {are} not below the tune note {tune.pitch}.",
                 "Put every other note of the right hand under the tune.",
             )
 
@@ -129,20 +124,12 @@ def chord_notes_only(score: Score) -> Iterator[Found]:
     led_on = led_on_by_step(score)
     for moment in score.moments:
         chord = moment.slot.chord
-        for note in (*moment.left, *moment.inner):
-            if not _begins(moment, note) or note in led_on:
-                continue
-            if chord is None:
-                where = "before the first chord"
-            elif note.pitch.pitch_class not in chord.pitch_classes:
-                where = f"under {chord} ({' '.join(map(str, chord.members))})"
-            else:
-                continue
-            yield Found(
-                moment.onset,
-                f"{note.pitch} sounds {where}.",
-                "Play notes of the chord only.",
-            )
+        where = f"under {chord.with_notes}" if chord else "before the first chord"
+        for note in moment.under:
+            inside = chord and note.pitch.pitch_class in chord.pitch_classes
+            if not inside and _begins(moment, note) and note not in led_on:
+                what = f"{note.pitch} sounds {where}."
+                yield Found(moment.onset, what, "Play notes of the chord only.")
 
 
 def spelled_in_chord(score: Score) -> Iterator[Found]:
@@ -153,11 +140,8 @@ def spelled_in_chord(score: Score) -> Iterator[Found]:
     """
     for moment in score.moments:
         chord = moment.slot.chord
-        if chord is None:
-            continue
-        names = {name.pitch_class: name for name in chord.members}
-        for note in (*moment.left, *moment.inner):
-            name = names.get(note.pitch.pitch_class)
+        for note in moment.under:
+            name = chord and chord.spelling(note.pitch.pitch_class)
             if name and name != note.pitch.name and note.onset == moment.onset:
                 yield Found(
                     moment.onset,
@@ -175,25 +159,20 @@ def third_sounds(score: Score) -> Iterator[Found]:
     Good: C major: C | C5 | E4 | C3; C! | F5 | G4 C5 | C3
     Fault: C major: C | C5 | G4 | C3
     """
-    for moments in score.by_slot.values():
-        chord = moments[0].slot.chord
-        third = chord.member(Member.THIRD) if chord else None
-        if not chord or not third or not any(moment.inner for moment in moments):
-            continue
-        notes = [note for moment in moments for note in moment.notes]
-        if not is_heard(chord, third, notes):
-            yield Found(
-                moments[0].onset,
-                f"{chord} sounds without its third, {third}.",
-                "Play the third in the right hand.",
-            )
+    for chord, moments in score.chords:
+        third = chord.member(Member.THIRD)
+        struck = any(moment.inner for moment in moments)
+        if third and struck and not is_heard(chord, third, moments):
+            what = f"{chord} sounds without its third, {third}."
+            yield Found(moments[0].onset, what, "Play the third in the right hand.")
 
 
-def is_heard(chord: Chord, name: PitchName, notes: Sequence[SoundingNote]) -> bool:
+def is_heard(chord: Chord, name: PitchName, moments: Sequence[Moment]) -> bool:
     """Return whether a note of a chord sounds, or the tune stands for it.
 
     A tune note foreign to the chord holds back the note that it resolves to.
     """
+    notes = [note for moment in moments for note in moment.notes]
     if any(note.pitch.pitch_class == name.pitch_class for note in notes):
         return True
     root = chord.root.pitch_class
@@ -211,18 +190,12 @@ def bass_as_printed(score: Score) -> Iterator[Found]:
     Good: C major: C | E5 | G4 C5 | C3
     Fault: C major: C | E5 | G4 C5 | G2
     """
-    for moments in score.by_slot.values():
-        moment = moments[0]
-        chord = moment.slot.chord
-        if chord is None or not moment.left:
-            continue
-        lowest = moment.left[0].pitch
-        if lowest.pitch_class != chord.bass.pitch_class:
-            yield Found(
-                moment.onset,
-                f"the left hand plays {lowest} under {chord}.",
-                f"Play {chord.bass} in the left hand.",
-            )
+    for chord, (first, *_) in score.chords:
+        for lowest in first.left[:1]:
+            if lowest.pitch.pitch_class != chord.bass.pitch_class:
+                what = f"the left hand plays {lowest.pitch} under {chord}."
+                remedy = f"Play {chord.bass} in the left hand."
+                yield Found(first.onset, what, remedy)
 
 
 def leading_note_once(score: Score) -> Iterator[Found]:
@@ -236,22 +209,16 @@ def leading_note_once(score: Score) -> Iterator[Found]:
     led_on = led_on_by_step(score)
     for moment in score.moments:
         chord = moment.slot.chord
-        if chord is None:
-            continue
-        leading = leading_note(chord, moment.slot.key)
-        if leading is None:
-            continue
-        double = [
+        leading = leading_note(chord, moment.slot.key) if chord else None
+        double = tuple(
             note
             for note in moment.notes
-            if note.pitch.pitch_class == leading.pitch_class and note not in led_on
-        ]
+            if leading and note.pitch.pitch_class == leading.pitch_class
+            if note not in led_on
+        )
         if len(double) > 1 and _begins(moment, *double):
-            yield Found(
-                moment.onset,
-                f"the leading note sounds twice, {_pitches(tuple(double))}.",
-                f"Leave {leading} to one voice.",
-            )
+            what = f"the leading note sounds twice, {_pitches(double)}."
+            yield Found(moment.onset, what, f"Leave {leading} to one voice.")
 
 
 def low_notes_clear(score: Score) -> Iterator[Found]:
@@ -278,14 +245,9 @@ def hands_not_far(score: Score) -> Iterator[Found]:
     Good: C major: C | E5 | G4 C5 | C3
     Fault: C major: C | E5 | G4 C5 | C2
     """
-    for moments in score.by_slot.values():
-        moment = moments[0]
-        if not moment.left or not moment.inner:
-            continue
-        bass, lowest = moment.left[-1].pitch, moment.inner[0].pitch
-        if is_hollow(bass.midi, lowest.midi):
-            yield Found(
-                moment.onset,
-                f"the hands lie far apart, {bass} and {lowest}, which sounds hollow.",
-                "Play the left hand an octave higher.",
-            )
+    for first, *_ in score.by_slot.values():
+        for bass, lowest in zip(first.left[-1:], first.inner[:1], strict=False):
+            if is_hollow(bass.pitch.midi, lowest.pitch.midi):
+                notes = f"{bass.pitch} and {lowest.pitch}"
+                what = f"the hands lie far apart, {notes}, which sounds hollow."
+                yield Found(first.onset, what, "Play the left hand an octave higher.")

@@ -75,11 +75,6 @@ def _octaves_off(note: SoundingNote, octaves: int) -> Pitch:
     return note.pitch._replace(octave=note.pitch.octave + octaves)
 
 
-def _with_members(chord: Chord) -> str:
-    """Return a chord with its notes: "G (G B D)"."""
-    return f"{chord} ({' '.join(map(str, chord.members))})"
-
-
 def wrong_notes(bed: Bed) -> Iterator[Proposal]:
     """Yield a neighbour in place of a root or fifth of the chord."""
     for note, slot, chord in _struck(bed, Hand.RIGHT):
@@ -89,7 +84,7 @@ def wrong_notes(bed: Bed) -> Iterator[Proposal]:
             pitch = _scale_step(note.pitch, slot.key, step)
             if pitch.pitch_class not in chord.pitch_classes:
                 what = f"The right hand has {pitch}, which is not in "
-                yield _swapped(bed, note, pitch, f"{what}{_with_members(chord)}.")
+                yield _swapped(bed, note, pitch, f"{what}{chord.with_notes}.")
 
 
 def _scale_step(pitch: Pitch, key: Key, step: int) -> Pitch:
@@ -104,7 +99,7 @@ def missing_thirds(bed: Bed) -> Iterator[Proposal]:
         third = chord.member(Member.THIRD)
         if note.pitch.name != third:
             continue
-        what = f"{_with_members(chord)} sounds without its third, {third}."
+        what = f"{chord.with_notes} sounds without its third, {third}."
         right = f"{note.pitch} in the right hand"
         for midi in range(note.pitch.midi - 9, note.pitch.midi + 10):
             name = chord.spelling(midi % 12)
@@ -133,7 +128,7 @@ def wrong_roots(bed: Bed) -> Iterator[Proposal]:
             for move in (rise, rise - 12):
                 pitch = name.at(note.pitch.midi + move)
                 what = (
-                    f"The left hand has {pitch} under {_with_members(chord)}, "
+                    f"The left hand has {pitch} under {chord.with_notes}, "
                     f"not the root {chord.root}."
                 )
                 remedy = f"{note.pitch} in the left hand."
@@ -176,7 +171,7 @@ def wrong_spellings(bed: Bed) -> Iterator[Proposal]:
         if abs(alter) == 1:
             pitch = PitchName(letter, alter).at(old.midi)
             what = f"{pitch} is the right key by the wrong name in "
-            yield _swapped(bed, note, pitch, f"{what}{_with_members(chord)}.")
+            yield _swapped(bed, note, pitch, f"{what}{chord.with_notes}.")
 
 
 def natural_sevenths(bed: Bed) -> Iterator[Proposal]:
@@ -204,7 +199,7 @@ def chords_that_do_not_fit(bed: Bed) -> Iterator[Proposal]:
     for slot, chord, found in _other_chords(bed):
         note = next((n for n in tune if n.end > slot.onset), None)
         if note and note.pitch.pitch_class not in chord.pitch_classes:
-            what = f"{_with_members(chord)} does not fit the tune note {note.pitch}."
+            what = f"{chord.with_notes} does not fit the tune note {note.pitch}."
             yield _chord_instead(found, chord, what)
 
 

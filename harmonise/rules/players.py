@@ -121,17 +121,13 @@ def with_player(style: Style, player: Player, tune: Tune) -> Style:
     """
     row = PLAYERS[player]
     texture, left_hand, rhythm = style.texture, style.left_hand, style.harmonic_rhythm
-    if texture is Texture.AUTO:
-        texture = row.texture
-    if left_hand is LeftHand.AUTO:
-        left_hand = row.left_hand
-    if rhythm is HarmonicRhythm.AUTO:
-        rhythm = _rhythm(tune, row)
     return style._replace(
         level=row.level,
-        texture=texture,
-        left_hand=left_hand,
-        harmonic_rhythm=rhythm,
+        texture=row.texture if texture is Texture.AUTO else texture,
+        left_hand=row.left_hand if left_hand is LeftHand.AUTO else left_hand,
+        harmonic_rhythm=(
+            _rhythm(tune, row) if rhythm is HarmonicRhythm.AUTO else rhythm
+        ),
         fingering=style.fingering or row.fingering,
         span=min(style.span, row.right_span),
         player=player,
@@ -170,16 +166,15 @@ def promises(arrangement: Arrangement, player: Player) -> tuple[Promise, ...]:
     left = [(moment.onset, _reach(moment.left)) for moment in moments]
     together = [(moment.onset, len(moment.notes)) for moment in moments]
     signs = [(change.onset, abs(change.key.fifths)) for change in tune.keys]
-    changes = changes_allowed(tune, row.changes)
-    semitones = " semitones"
+    bars = Counter(tune.bar_at(slot.onset).start for slot in arrangement.changes)
+    changes, most = sorted(bars.items()), changes_allowed(tune, row.changes)
+    leaps, semitones = left_leaps(arrangement.notes), " semitones"
     return (
         _promise("Reach of the right hand", semitones, row.right_span, right),
         _promise("Reach of the left hand", semitones, row.left_span, left),
         _promise("Notes at once", "", row.together, together),
-        _promise(
-            "Leap of the left hand", semitones, row.leap, left_leaps(arrangement.notes)
-        ),
-        _promise("Chord changes in a bar", "", changes, _changes(arrangement)),
+        _promise("Leap of the left hand", semitones, row.leap, leaps),
+        _promise("Chord changes in a bar", "", most, changes),
         _promise("Sharps or flats of the key", "", row.signs, signs),
     )
 
@@ -212,12 +207,6 @@ def left_leaps(notes: Sequence[SoundingNote]) -> tuple[tuple[Fraction, int], ...
             lowest.setdefault(note.onset, note.pitch.midi)
     steps = pairwise(lowest.items())
     return tuple((after[0], abs(after[1] - before[1])) for before, after in steps)
-
-
-def _changes(arrangement: Arrangement) -> list[tuple[Fraction, int]]:
-    """Return how often the chord changes in each bar."""
-    bars = (arrangement.tune.bar_at(slot.onset) for slot in arrangement.changes)
-    return sorted(Counter(bar.start for bar in bars).items())
 
 
 def format_promises(arrangement: Arrangement, player: Player) -> str:

@@ -44,6 +44,11 @@ class Moment(NamedTuple):
         return self.inner if self.tune is None else (*self.inner, self.tune)
 
     @property
+    def under(self) -> tuple[SoundingNote, ...]:
+        """All notes but the tune: left hand, inner notes."""
+        return self.left + self.inner
+
+    @property
     def notes(self) -> tuple[SoundingNote, ...]:
         """All notes: left hand, inner notes, tune."""
         return self.left + self.right
@@ -129,6 +134,13 @@ class Score:
         for moment in self.moments:
             found[moment.slot.onset].append(moment)
         return found
+
+    @property
+    def chords(self) -> Iterator[tuple[Chord, list[Moment]]]:
+        """The chord of each slot that has one, with its moments."""
+        for moments in self.by_slot.values():
+            if chord := moments[0].slot.chord:
+                yield chord, moments
 
     @cached_property
     def sung(self) -> tuple[tuple[Slot, Chord, tuple[SoundingNote, ...]], ...]:

@@ -43,21 +43,15 @@ def fifth_sounds(score: Score) -> Iterator[Found]:
 
 def _absent(score: Score, member: Member, name: str) -> Iterator[Found]:
     """Yield chords without a member, unless the tune stands for it, in both hands."""
-    for moments in score.by_slot.values():
-        first, chord = moments[0], moments[0].slot.chord
+    for chord, moments in score.chords:
         hands = any(m.inner for m in moments) and any(m.left for m in moments)
-        if chord is None or not hands:
-            continue
-        if member is Member.FIFTH and len(chord.members) > 3:
-            continue
         wanted = chord.member(member)
-        notes = [note for moment in moments for note in moment.notes]
-        if wanted and not is_heard(chord, wanted, notes):
-            yield Found(
-                first.onset,
-                f"{chord} sounds without its {name}, {wanted}.",
-                f"Play {wanted} too.",
-            )
+        # A chord of four notes may do without its fifth.
+        if not hands or (member is Member.FIFTH and len(chord.members) > 3):
+            continue
+        if wanted and not is_heard(chord, wanted, moments):
+            what = f"{chord} sounds without its {name}, {wanted}."
+            yield Found(moments[0].onset, what, f"Play {wanted} too.")
 
 
 def leading_note_raised(score: Score) -> Iterator[Found]:
@@ -66,20 +60,14 @@ def leading_note_raised(score: Score) -> Iterator[Found]:
     Good: A minor: E | B4 | E4 G#4 | E3
     Fault: A minor: E | B4 | E4 G4 | E3
     """
-    for moments in score.by_slot.values():
-        slot = moments[0].slot
-        if slot.chord is None or slot.key.mode is not Mode.MINOR:
-            continue
-        raised = leading_note(slot.chord, slot.key)
-        plain = slot.key.name_at(7)
-        notes = [note for m in moments for note in (*m.left, *m.inner)]
-        low = [note for note in notes if note.pitch.name == plain]
+    for chord, moments in score.chords:
+        key = moments[0].slot.key
+        raised = leading_note(chord, key) if key.mode is Mode.MINOR else None
+        notes = [note.pitch for moment in moments for note in moment.under]
+        low = [pitch for pitch in notes if pitch.name == key.name_at(7)]
         if raised and low:
-            yield Found(
-                moments[0].onset,
-                f"{low[0].pitch} is the 7th of {slot.key}, not raised in {slot.chord}.",
-                f"Play {raised}.",
-            )
+            what = f"{low[0]} is the 7th of {key}, not raised in {chord}."
+            yield Found(moments[0].onset, what, f"Play {raised}.")
 
 
 def tune_fits_chord(score: Score) -> Iterator[Found]:
@@ -99,10 +87,9 @@ def tune_fits_chord(score: Score) -> Iterator[Found]:
         # A note that fills its slot is told by H05; on a strong place both tell it.
         weak = metric_weight(score, slot.onset) < _STRONG
         if foreign and not (weak and slot.onset in told):
-            members = " ".join(map(str, slot.chord.members))
             yield Found(
                 slot.onset,
-                f"{foreign} in the tune is not in {slot.chord} ({members}).",
+                f"{foreign} in the tune is not in {slot.chord.with_notes}.",
                 f"Choose a chord that has {foreign.name}.",
             )
 

@@ -232,6 +232,11 @@ class Chord(NamedTuple):
         return f"{plain}/{self.bass}" if self.inversion else plain
 
     @property
+    def with_notes(self) -> str:
+        """The symbol with its notes: C (C E G)."""
+        return f"{self.symbol} ({' '.join(map(str, self.members))})"
+
+    @property
     def figures(self) -> str:
         """Figured bass, upper figure first: "", 6, 6/4, 7, 6/5 and so on.
 

@@ -8,7 +8,7 @@ fingers on neighbouring keys: common practice, from memory and not from one char
 Heights are MIDI numbers, or semitones from anywhere, lowest first.
 """
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from fractions import Fraction
 from itertools import groupby
 
@@ -44,11 +44,7 @@ def right_hand_fingers(heights: Sequence[int]) -> tuple[int, ...]:
         return (1, _finger(_TWO_NOTES, heights[1] - heights[0]))
     if len(heights) != 3:
         return ()
-    return _three_fingers(heights[1] - heights[0], heights[2] - heights[1])
-
-
-def _three_fingers(lower: int, upper: int) -> tuple[int, int, int]:
-    """Return the right-hand fingers of three notes by the two gaps between them."""
+    lower, upper = heights[1] - heights[0], heights[2] - heights[1]
     if upper <= 2:
         return (1, 4, 5)
     if lower <= 2 and upper <= 4:
@@ -95,19 +91,15 @@ def with_fingers(notes: tuple[SoundingNote, ...]) -> tuple[SoundingNote, ...]:
         struck = tuple(together)
         lower = [note for note in struck if note.hand is Hand.LEFT]
         upper = [note for note in struck if note.hand is Hand.RIGHT]
-        fingered = [*_left(lower, lowest), *right.finger(onset, upper)]
+        if not any(note.finger for note in lower):
+            heights = [note.pitch.midi for note in lower]
+            fingers = left_hand_fingers(heights)
+            if len(heights) == 1:
+                fingers = (_finger(_LEFT_ROOTS, max(0, heights[0] - lowest)),)
+            lower = _numbered(lower, fingers)
+        fingered = [*lower, *right.finger(onset, upper)]
         done.extend(sorted(fingered, key=lambda note: note.pitch.midi))
     return tuple(done)
-
-
-def _left(notes: Sequence[SoundingNote], lowest: int) -> Iterable[SoundingNote]:
-    if any(note.finger for note in notes):
-        return notes
-    heights = [note.pitch.midi for note in notes]
-    fingers = left_hand_fingers(heights)
-    if len(notes) == 1:
-        fingers = (_finger(_LEFT_ROOTS, max(0, heights[0] - lowest)),)
-    return _numbered(notes, fingers)
 
 
 def _numbered(
@@ -131,7 +123,7 @@ class _RightHand:
         self, onset: Fraction, struck: Sequence[SoundingNote]
     ) -> list[SoundingNote]:
         """Return the struck notes with fingers, and remember what is now held."""
-        held = [note for note in self._held if note.onset + note.length > onset]
+        held = [note for note in self._held if note.end > onset]
         if any(note.voice is Voice.INNER for note in struck):
             found = self._chord(held, struck)
         else:
@@ -156,11 +148,7 @@ class _RightHand:
         order = [note.finger for note in kept if note.finger]
         if order != sorted(set(order)):
             return list(struck)
-        return [
-            new
-            for old, new in zip(every, kept, strict=True)
-            if not any(old is note for note in held)
-        ]
+        return [note for note in kept if not any(note is old for old in held)]
 
     def _over(self, held: Sequence[SoundingNote], note: SoundingNote) -> SoundingNote:
         """Finger a tune note over held notes, if a finger is free for it."""

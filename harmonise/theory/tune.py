@@ -8,6 +8,7 @@ What was understood, read back in one line so that a slip is seen before printin
 """
 
 from fractions import Fraction
+from itertools import pairwise
 from typing import NamedTuple
 
 from harmonise.errors import Place, Remark
@@ -251,55 +252,35 @@ def format_readback(tune: Tune) -> str:
         >>> format_readback(Tune("", (note,), (bar,), (key,), phrases=(Fraction(4),)))
         '1 bar of 4/4, G major, G4, 1 note, 1 line; first bar: G'
     """
-    facts = [
-        _bars(tune),
-        _pickup(tune.bars[0]),
-        _keys(tune),
-        _compass(tune),
-        _count(len(tune.sounding), "note"),
-        _count(len(tune.phrases), "line") if tune.phrases else "",
-    ]
-    told = ", ".join(fact for fact in facts if fact)
-    return f"{told}; first bar: {_first_bar(tune)}"
-
-
-def _bars(tune: Tune) -> str:
+    first, sounding = tune.bars[0], tune.sounding
     full = [bar for bar in tune.bars if not bar.offset] or list(tune.bars)
-    text = f"{_count(len(full), 'bar')} of {tune.bars[0].time}"
-    for before, bar in zip(tune.bars, tune.bars[1:], strict=False):
+    metre = f"{_count(len(full), 'bar')} of {first.time}"
+    for before, bar in pairwise(tune.bars):
         if bar.time != before.time:
-            text += f" ({bar.time} from bar {bar.number})"
-    return text
-
-
-def _pickup(first: Bar) -> str:
-    if not first.offset or first.number:
-        return ""
-    beats = first.length / first.time.unit
-    shown = str(beats) if beats.denominator == 1 else f"{float(beats):g}"
-    return f"pickup {shown} beat{'' if beats <= 1 else 's'}"
-
-
-def _keys(tune: Tune) -> str:
-    text = f"{tune.key}{' (guessed)' if tune.key_guessed else ''}"
+            metre += f" ({bar.time} from bar {bar.number})"
+    facts = [metre]
+    if first.offset and not first.number:
+        beats = first.length / first.time.unit
+        facts.append(f"pickup {float(beats):g} beat{'' if beats <= 1 else 's'}")
+    keys = f"{tune.key}{' (guessed)' if tune.key_guessed else ''}"
     for change in tune.keys[1:]:
-        text += f" ({change.key} from bar {tune.bar_at(change.onset).number})"
-    return text
-
-
-def _compass(tune: Tune) -> str:
-    pitches = [note.pitch for note in tune.notes if note.pitch]
-    if not pitches:
-        return ""
-    low = min(pitches, key=lambda pitch: pitch.midi)
-    high = max(pitches, key=lambda pitch: pitch.midi)
-    return str(low) if low == high else f"{low}–{high}"
-
-
-def _first_bar(tune: Tune) -> str:
-    bar = next((bar for bar in tune.bars if not bar.offset), tune.bars[0])
+        keys += f" ({change.key} from bar {tune.bar_at(change.onset).number})"
+    facts.append(keys)
+    pitches = [note.pitch for note in sounding if note.pitch]
+    if pitches:
+        low, high = min(pitches, key=_midi), max(pitches, key=_midi)
+        facts.append(str(low) if low == high else f"{low}–{high}")
+    facts.append(_count(len(sounding), "note"))
+    if tune.phrases:
+        facts.append(_count(len(tune.phrases), "line"))
+    bar = full[0]
     struck = [note for note in tune.notes if bar.start <= note.onset < bar.end]
-    return " ".join(_name(note.pitch) for note in struck) or "held"
+    names = " ".join(_name(note.pitch) for note in struck)
+    return f"{', '.join(facts)}; first bar: {names or 'held'}"
+
+
+def _midi(pitch: Pitch) -> int:
+    return pitch.midi
 
 
 def _name(pitch: Pitch | None) -> str:

@@ -219,8 +219,7 @@ def spell(chord: Chord, midi: int) -> Pitch:
     """
     name = chord.spelling(midi % 12)
     if name is None:
-        members = " ".join(map(str, chord.members))
-        raise NoHarmonyError(f"MIDI note {midi} is not in {chord} ({members}).")
+        raise NoHarmonyError(f"MIDI note {midi} is not in {chord.with_notes}.")
     return name.at(midi)
 
 
