@@ -9,6 +9,7 @@ from collections.abc import Iterator, Sequence
 from fractions import Fraction
 from typing import NamedTuple
 
+from harmonise.errors import listed
 from harmonise.notation.spoken.spoken_words import (
     say_chord,
     say_name,
@@ -79,7 +80,7 @@ def _step(slot: Slot, before: Shapes | None, here: Shapes) -> str:
 
 
 def _all(pitches: Sequence[Pitch]) -> str:
-    return _listed([say_pitch(pitch) for pitch in pitches]) or "rests"
+    return listed([say_pitch(pitch) for pitch in pitches]) or "rests"
 
 
 def _left(before: Sequence[Pitch], here: Sequence[Pitch]) -> str:
@@ -92,7 +93,7 @@ def _left(before: Sequence[Pitch], here: Sequence[Pitch]) -> str:
     to = [say_name(p.name) if plain else say_pitch(p) for p in here]
     if len(before) == len(here) == 1:
         return _way(before[0], here[0]) + to[0]
-    return f"to {_listed(to)}"
+    return f"to {listed(to)}"
 
 
 def move_words(before: Sequence[Pitch], here: Sequence[Pitch]) -> str:
@@ -118,7 +119,7 @@ def move_words(before: Sequence[Pitch], here: Sequence[Pitch]) -> str:
         ("let go", [say(pitch) for pitch in dropped]),
         ("add", [say(pitch) for pitch in added]),
     ]
-    said = [f"{verb} {_listed(names)}" for verb, names in parts if names]
+    said = [f"{verb} {listed(names)}" for verb, names in parts if names]
     return ", ".join(said) or "rest"
 
 
@@ -156,10 +157,3 @@ class _Namer:
     def __call__(self, pitch: Pitch) -> str:
         doubtful = (pitch.letter, pitch.alter) in self._doubtful
         return say_pitch(pitch) if doubtful else say_name(pitch.name)
-
-
-def _listed(names: Sequence[str]) -> str:
-    """Return names as a list in words: "C, E and G"."""
-    if len(names) < 2:
-        return "".join(names)
-    return f"{', '.join(names[:-1])} and {names[-1]}"

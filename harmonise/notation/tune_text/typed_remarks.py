@@ -7,7 +7,7 @@ key signature, forgetting an octave figure, writing the raised seventh as a flat
 from collections.abc import Callable
 from typing import NamedTuple
 
-from harmonise.errors import Place, Remark
+from harmonise.errors import Place, Remark, listed
 from harmonise.notation.tune_text.typed_bars import TypedBar
 from harmonise.notation.tune_text.typed_lines import TypedSheet
 from harmonise.notation.tune_text.typed_notes import Typed, degree_word
@@ -71,7 +71,7 @@ def guess_remark(tune: TypedTune, guesses: tuple[Key, ...]) -> Remark:
         return Remark("E13", "No Key: line.", None, f"1 is read as C. {using}")
     pitches = [note.pitch.name for note in tune.notes if note.pitch]
     last, names = pitches[-1], set(pitches)
-    uses = join_names(_by_fifths(names)) or "no sharps or flats"
+    uses = listed(_by_fifths(names)) or "no sharps or flats"
     keys = ", or ".join(str(key) for key in guesses[:2])
     remedy = f"The tune ends on {last} and uses {uses}: {keys}? {using}"
     return Remark("E13", "No Key: line.", None, remedy)
@@ -85,13 +85,6 @@ def _by_fifths(names: set[PitchName]) -> list[str]:
     sharps.sort(key=lambda name: (name.alter, order.index(LETTERS[name.letter])))
     flats.sort(key=lambda name: (-name.alter, -order.index(LETTERS[name.letter])))
     return [str(name) for name in sharps + flats]
-
-
-def join_names(names: list[str]) -> str:
-    """Return names as one says them: "F#, C# and G#"."""
-    if len(names) < 2:
-        return "".join(names)
-    return f"{', '.join(names[:-1])} and {names[-1]}"
 
 
 def remarks_on(tune: TypedTune) -> list[Remark]:
@@ -125,13 +118,13 @@ def _missing_signature(tune: TypedTune) -> list[Remark]:
     if not missed:
         return []
     bare = [note for note in notes for name in missed if _is_bare(note, name.letter)]
-    letters = join_names([LETTERS[name.letter] for name in missed])
+    letters = listed([LETTERS[name.letter] for name in missed])
     sign = "sharp" if missed[0].alter > 0 else "flat"
     times = "once" if len(bare) == 1 else f"{len(bare)} times"
     what = (
         f"Key {key.tonic if key.mode is Mode.MAJOR else key}, and {letters} "
         f"{'is' if len(missed) == 1 else 'are'} written without a {sign} {times}, "
-        f"{join_names([str(name) for name in missed])} never."
+        f"{listed([str(name) for name in missed])} never."
     )
     meant = _mode_that_fits(key, used)
     remedy = (
