@@ -9,6 +9,8 @@ from fractions import Fraction
 from functools import partial
 from typing import TYPE_CHECKING, NamedTuple
 
+from harmonise.form import splicing
+from harmonise.form.splicing import Slice, with_bars
 from harmonise.lessons.drill_score import Exercise
 from harmonise.lessons.drills import START
 from harmonise.notation.midi.writing import AS_WRITTEN, Playing
@@ -17,9 +19,9 @@ from harmonise.notation.score.note_values import Value
 from harmonise.notation.score.placed_signs import PlacedSign
 from harmonise.notation.score.printed_labels import format_position
 from harmonise.notation.score.score_plan import Plan, plan_score
-from harmonise.theory.arrangement import Arrangement, Labels, Slot, Style
+from harmonise.theory.arrangement import Arrangement, Labels, Style
 from harmonise.theory.key import printed
-from harmonise.theory.tune import KeyChange, Syllable, TuneNote
+from harmonise.theory.tune import KeyChange, Syllable
 
 if TYPE_CHECKING:
     from harmonise.notation.paper.blocks import Page
@@ -71,19 +73,13 @@ def copy_of(exercise: Exercise, copy: DrillCopy) -> Arrangement:
 
 def _with_labels(whole: Arrangement, labels: Labels) -> Arrangement:
     """Return a score with the positions as words under the treble staff."""
-    notes = tuple(
-        _labelled(note, slot, labels)
-        for note, slot in zip(whole.tune.notes, whole.slots, strict=True)
-    )
-    tune = whole.tune._replace(notes=notes, verses=1)
-    return whole._replace(tune=tune)
-
-
-def _labelled(note: TuneNote, slot: Slot, labels: Labels) -> TuneNote:
-    if slot.chord is None or slot.position is None:
-        return note
-    text = format_position(slot.position, labels, len(slot.chord.members))
-    return note._replace(syllables=(Syllable(text),)) if text else note
+    notes = []
+    for note, slot in zip(whole.tune.notes, whole.slots, strict=True):
+        text = ""
+        if slot.chord and slot.position:
+            text = format_position(slot.position, labels, len(slot.chord.members))
+        notes.append(note._replace(syllables=(Syllable(text),)) if text else note)
+    return whole._replace(tune=whole.tune._replace(notes=tuple(notes), verses=1))
 
 
 def _with_first_only(whole: Arrangement) -> Arrangement:
@@ -99,80 +95,6 @@ def _with_first_only(whole: Arrangement) -> Arrangement:
     )
 
 
-class CopyRow(Arrangement):
-    """Exercises one after the other in one score."""
-
-    __slots__ = ()
-
-    @property
-    def changes(self) -> tuple[Slot, ...]:
-        """The slots where a chord is printed: each exercise prints its first anew."""
-        starts = {Fraction(0), *self.tune.phrases}
-        found: list[Slot] = []
-        for slot in self.slots:
-            again = found and found[-1].chord == slot.chord
-            if slot.chord and (slot.onset in starts or not again):
-                found.append(slot)
-        return tuple(found)
-
-
-def join(parts: Sequence[tuple[str, Arrangement]], title: str) -> CopyRow:
-    """Return several scores as one, one after the other with double bars between.
-
-    Args:
-        parts: What stands above each, and the score; at least one.
-        title: Title of the whole.
-    """
-    moved: list[Arrangement] = []
-    start, number = Fraction(0), 0
-    for words, part in parts:
-        moved.append(_moved(part, start, number, words))
-        start, number = moved[-1].tune.end, number + len(part.tune.bars)
-    tunes = [part.tune for part in moved]
-    bars = [bar for tune in tunes for bar in tune.bars]
-    bars[-1] = bars[-1]._replace(double=False)
-    tune = tunes[0]._replace(
-        title=title,
-        notes=tuple(note for tune in tunes for note in tune.notes),
-        bars=tuple(bars),
-        keys=tuple(tune.keys[0] for tune in tunes),
-        phrases=tuple(tune.end for tune in tunes),
-        verses=max(tune.verses for tune in tunes),
-    )
-    return CopyRow(
-        tune,
-        moved[0].style,
-        tuple(slot for part in moved for slot in part.slots),
-        tuple(note for part in moved for note in part.notes),
-    )
-
-
-def _moved(part: Arrangement, start: Fraction, bars: int, words: str) -> Arrangement:
-    """Return a score that begins later, after some bars, with words above it."""
-    tune = part.tune
-    own = [
-        bar._replace(number=bar.number + bars, start=bar.start + start)
-        for bar in tune.bars
-    ]
-    own[0] = own[0]._replace(section=words)
-    own[-1] = own[-1]._replace(double=True)
-    tune = tune._replace(
-        notes=tuple(note._replace(onset=note.onset + start) for note in tune.notes),
-        bars=tuple(own),
-        keys=(KeyChange(start, tune.key),),
-    )
-    return part._replace(
-        tune=tune,
-        slots=tuple(_moved_slot(slot, start, bars) for slot in part.slots),
-        notes=tuple(note._replace(onset=note.onset + start) for note in part.notes),
-    )
-
-
-def _moved_slot(slot: Slot, start: Fraction, bars: int) -> Slot:
-    place = slot.place._replace(bar=slot.place.bar + bars)
-    return slot._replace(onset=slot.onset + start, place=place)
-
-
 def joined(
     exercises: Sequence[Exercise],
     title: str,
@@ -185,14 +107,23 @@ def joined(
         title: Title of the score.
         copy: Which copy of them.
     """
-    several = len({own.drill for own in exercises}) > 1
-    parts = []
-    for own in exercises:
-        words = f"{printed(own.key)}, {own.label}"
-        if several and own.drill:
-            words = f"{own.drill}: {words}"
-        parts.append((words, copy_of(own, copy)))
-    return join(parts, title)
+    several = len({exercise.drill for exercise in exercises}) > 1
+    slices = []
+    for exercise in exercises:
+        words = f"{printed(exercise.key)}, {exercise.label}"
+        if several and exercise.drill:
+            words = f"{exercise.drill}: {words}"
+        printed_copy = copy_of(exercise, copy)
+        bars = list(printed_copy.tune.bars)
+        bars[0] = bars[0]._replace(section=words)
+        # A double bar parts the exercises; the last one ends the score.
+        bars[-1] = bars[-1]._replace(double=exercise is not exercises[-1])
+        slices.append(Slice(with_bars(printed_copy, bars)))
+    row = splicing.joined(slices)
+    # Every exercise says its key, even if it is that of the one before.
+    starts = (Fraction(0), *row.tune.phrases)
+    keys = map(KeyChange, starts, (exercise.key for exercise in exercises))
+    return row._replace(tune=row.tune._replace(title=title, keys=tuple(keys)))
 
 
 def plan_copy(score: Arrangement, version: Version) -> Plan:

@@ -34,7 +34,7 @@ from harmonise.theory.voicing import (
     positions,
 )
 
-_SHAPES = (Position.ROOT, Position.FIRST, Position.SECOND)
+STARTS = (Position.ROOT, Position.FIRST, Position.SECOND)
 _STRIDE = 4
 """Prime to nine: steps of four pass every shape once, and never the same chord twice
 running."""
@@ -82,14 +82,13 @@ def questions(key: Key) -> tuple[Question, ...]:
     every = [
         Question(key, notes, numbered, position)
         for numbered in chords
-        for notes, position in zip(positions(numbered.chord), _SHAPES, strict=True)
+        for notes, position in zip(positions(numbered.chord), STARTS, strict=True)
     ]
     count = len(every)
     first = 2 * key.fifths
     return tuple(every[(first + _STRIDE * at) % count] for at in range(count))
 
 
-STARTS = (Position.ROOT, Position.FIRST, Position.SECOND)
 START_TEMPO = Fraction(60)
 """Crotchets a minute."""
 
@@ -128,11 +127,11 @@ def row(numerals: str) -> Maker:
         found = []
         for single in rows:
             chords = parse_progression(in_mode(single, key.mode), key)
-            own = from_starts(chords, key, wish)
+            made = from_starts(chords, key, wish)
             if len(rows) > 1:
                 words = "–".join(numbered.numeral for numbered in chords)
-                own = [one._replace(label=f"{words}, {one.label}") for one in own]
-            found += own
+                made = [one._replace(label=f"{words}, {one.label}") for one in made]
+            found += made
         return found
 
     return make
@@ -142,12 +141,11 @@ def from_starts(
     numbered: Sequence[NumberedChord], key: Key, wish: DrillWish
 ) -> list[Exercise]:
     """Return a progression from every shape that it is to start from."""
-    found = []
-    for start in wish.starts or STARTS:
-        voicings = smoothest([own.chord for own in numbered], start)
-        label = f"from {start.value}"
-        found.append(_exercise(key, label, list(numbered), voicings, wish))
-    return found
+    chords = [each.chord for each in numbered]
+    return [
+        _exercise(key, f"from {start.value}", numbered, smoothest(chords, start), wish)
+        for start in wish.starts or STARTS
+    ]
 
 
 def smoothest(chords: Sequence[Chord], start: Position) -> tuple[Voicing, ...]:
@@ -157,17 +155,12 @@ def smoothest(chords: Sequence[Chord], start: Position) -> tuple[Voicing, ...]:
         chords: The chords.
         start: Shape of the first one.
     """
-    found = _smoothest_in(TABLE_LOWEST, chords, start)
-    if max(voicing.top.midi for voicing in found) > _HIGHEST:
-        return _smoothest_in(TABLE_LOWEST - 12, chords, start)
-    return found
-
-
-def _smoothest_in(
-    lowest: int, chords: Sequence[Chord], start: Position
-) -> tuple[Voicing, ...]:
-    right = positions(chords[0], lowest)[STARTS.index(start)]
-    return free_voicings(chords, over_bass(chords[0], right))
+    shape = STARTS.index(start)
+    high, low = (
+        free_voicings(chords, over_bass(chords[0], positions(chords[0], lowest)[shape]))
+        for lowest in (TABLE_LOWEST, TABLE_LOWEST - 12)
+    )
+    return high if max(voicing.top.midi for voicing in high) <= _HIGHEST else low
 
 
 def _exercise(
@@ -181,7 +174,7 @@ def _exercise(
     bar = metre_of(pattern).bar_length
     beats = min(wish.beats, int(bar)) if bar == 4 else int(bar)
     times = lengths(len(chords), beats, bar)
-    steps = [DrillStep(*own) for own in zip(chords, voicings, times, strict=True)]
+    steps = list(map(DrillStep, chords, voicings, times))
     done = score(key, steps, pattern, wish.tempo)
     assert_tune_on_top(done)
     return Exercise("", key, label, done)
@@ -191,18 +184,13 @@ def three_positions(key: Key, wish: DrillWish) -> list[Exercise]:
     """Return each primary chord in three positions, up and down again."""
     found = []
     for numbered in parse_progression(in_mode("I IV V", key.mode), key):
-        root, first, second = _upwards(numbered.chord)
+        root = positions(numbered.chord, _LOW_SHAPES)[0]
+        first = (*root[1:], _octave_up(root[0]))
+        second = (*first[1:], _octave_up(first[0]))
         row = [over_bass(numbered.chord, r) for r in (root, first, second, first, root)]
         label = f"on {numbered.numeral}, up and down"
         found.append(_exercise(key, label, [numbered] * len(row), row, wish))
     return found
-
-
-def _upwards(chord: Chord) -> list[tuple[Pitch, ...]]:
-    """Return root position and both inversions of a triad, each above the last."""
-    root = positions(chord, _LOW_SHAPES)[0]
-    first = (*root[1:], _octave_up(root[0]))
-    return [root, first, (*first[1:], _octave_up(first[0]))]
 
 
 def _octave_up(pitch: Pitch) -> Pitch:
@@ -214,8 +202,8 @@ def scale_on_top(key: Key, wish: DrillWish) -> list[Exercise]:
     numbered = parse_progression("I V I IV I IV V I", key)
     tonic = 60 + key.tonic.pitch_class
     tops = [tonic + rise for rise in (*key.scale_semitones, 12)]
-    voicings = under_tune([own.chord for own in numbered], tops)
-    return [_exercise(key, "scale on top", list(numbered), voicings, wish)]
+    voicings = under_tune([each.chord for each in numbered], tops)
+    return [_exercise(key, "scale on top", numbered, voicings, wish)]
 
 
 def same_note(key: Key, wish: DrillWish) -> list[Exercise]:
@@ -223,11 +211,11 @@ def same_note(key: Key, wish: DrillWish) -> list[Exercise]:
     found = []
     for degree, numerals, start in ((1, "I IV I", 1), (5, "I V I", 0)):
         numbered = parse_progression(in_mode(numerals, key.mode), key)
-        chords = [own.chord for own in numbered]
+        chords = [each.chord for each in numbered]
         top = positions(chords[0])[start][-1].midi
         voicings = under_tune(chords, [top] * len(chords), strict=False)
         label = f"{degree} on top"
-        found.append(_exercise(key, label, list(numbered), voicings, wish))
+        found.append(_exercise(key, label, numbered, voicings, wish))
     return found
 
 
@@ -237,9 +225,9 @@ def all_patterns(key: Key, wish: DrillWish) -> list[Exercise]:
     chosen = (wish.pattern,) if wish.pattern else DRILLED
     found = []
     for pattern in chosen:
-        own = row("I IV I V I")(key, wish._replace(starts=starts, pattern=pattern))
+        made = row("I IV I V I")(key, wish._replace(starts=starts, pattern=pattern))
         title = pattern.row.title
-        found += [one._replace(label=f"{title}, {one.label}") for one in own]
+        found += [one._replace(label=f"{title}, {one.label}") for one in made]
     return found
 
 
@@ -248,7 +236,6 @@ def name_it(key: Key, wish: DrillWish) -> list[Exercise]:
     asked = questions(key)
     chords = [question.numbered for question in asked]
     voicings = [Voicing((), question.notes) for question in asked]
-    own = _exercise(
-        key, "name each shape", chords, voicings, wish._replace(beats=4, pattern=None)
-    )
-    return [own._replace(hidden=True)]
+    wish = wish._replace(beats=4, pattern=None)
+    made = _exercise(key, "name each shape", chords, voicings, wish)
+    return [made._replace(hidden=True)]

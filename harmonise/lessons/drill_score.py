@@ -10,6 +10,8 @@ from collections.abc import Sequence
 from fractions import Fraction
 from typing import NamedTuple
 
+from harmonise.errors import Place
+from harmonise.form.splicing import in_order
 from harmonise.left_hand.patterns import strokes
 from harmonise.left_hand.strokes import room_of
 from harmonise.theory.arrangement import (
@@ -23,7 +25,6 @@ from harmonise.theory.arrangement import (
     Style,
     Voice,
 )
-from harmonise.theory.chord import Chord
 from harmonise.theory.fingering import with_fingers
 from harmonise.theory.key import Key
 from harmonise.theory.metre import TimeSignature
@@ -45,46 +46,6 @@ def metre_of(pattern: LeftHand) -> TimeSignature:
     """Return the metre in which a drill has a pattern: 4/4 wherever that suits."""
     common = TimeSignature(4, 4)
     return common if pattern.suits(common) else TimeSignature(*pattern.row.metres[0])
-
-
-class Under(NamedTuple):
-    """What the left hand plays under.
-
-    Attributes:
-        onset: Crotchets from the start.
-        length: Crotchets.
-        chord: The chord.
-        bass: Where its bass lies.
-        lowest: MIDI number of the lowest note of the right hand.
-        time: The metre.
-    """
-
-    onset: Fraction
-    length: Fraction
-    chord: Chord
-    bass: Pitch
-    lowest: int
-    time: TimeSignature
-
-
-def left_hand(pattern: LeftHand, under: Under) -> tuple[SoundingNote, ...]:
-    """Return what the left hand plays under one chord, by onset.
-
-    Patterns with fingers of their own carry them; the others leave them open.
-    """
-    room = room_of(under.chord, under.length, under.time, under.lowest)
-    room = room._replace(bass=under.bass.midi)
-    return tuple(
-        SoundingNote(
-            under.onset + stroke.at,
-            stroke.length,
-            spell(under.chord, stroke.midi),
-            Hand.LEFT,
-            Voice.BASS,
-            stroke.finger,
-        )
-        for stroke in strokes(pattern, room)
-    )
 
 
 class DrillStep(NamedTuple):
@@ -154,38 +115,46 @@ def score(
         pattern: What the left hand does.
         tempo: Crotchets a minute.
     """
-    time, thin = metre_of(pattern), pattern.row.right is not RightHand.FULL
-    tune_notes, slots = [], []
+    time = metre_of(pattern)
+    notes, slots = [], []
     right: list[SoundingNote] = []
     left: list[SoundingNote] = []
     onset = Fraction(0)
     for step in steps:
-        pitches = _right(step, thin=thin)
-        times = (onset, step.length)
-        tune_notes.append(TuneNote(*times, pitches[-1]))
+        chord, numeral = step.numbered
+        pitches, times = _right(step, pattern), (onset, step.length)
+        notes.append(TuneNote(*times, pitches[-1]))
         right += [
             SoundingNote(*times, pitch, Hand.RIGHT, Voice.INNER)
             for pitch in pitches[:-1]
         ]
         right.append(SoundingNote(*times, pitches[-1], Hand.RIGHT, Voice.TUNE))
         if step.voicing.left:
-            bass = step.voicing.left[0]
-            chord = step.numbered.chord
-            under = Under(*times, chord, bass, pitches[0].midi, time)
-            left += left_hand(pattern, under)
-        slots.append((step, onset, pitches))
+            room = room_of(chord, step.length, time, pitches[0].midi)
+            room = room._replace(bass=step.voicing.left[0].midi)
+            left += [
+                SoundingNote(
+                    onset + stroke.at, stroke.length, spell(chord, stroke.midi),
+                    Hand.LEFT, Voice.BASS, stroke.finger,
+                )
+                for stroke in strokes(pattern, room)
+            ]  # fmt: skip
+        shape = position_of(chord, pitches) if len(pitches) > 2 else None
+        slots.append(Slot(Place(0), *times, key, chord, numeral, shape))
         onset += step.length
-    tune = _tune(key, tuple(tune_notes), time, tempo)
-    return Arrangement(
-        tune,
-        Style(fingering=True),
-        tuple(_slot(tune, *own) for own in slots),
-        _fingered(right, left),
+    bars = tuple(
+        Bar(number + 1, number * time.bar_length, time.bar_length, time)
+        for number in range(int(onset / time.bar_length))
     )
+    keys, tempos = (KeyChange(Fraction(0), key),), (Tempo(Fraction(0), tempo),)
+    tune = Tune("", tuple(notes), bars, keys, tempos, (onset,))
+    placed = tuple(slot._replace(place=tune.place(slot.onset)) for slot in slots)
+    return Arrangement(tune, Style(fingering=True), placed, _fingered(right, left))
 
 
-def _right(step: DrillStep, *, thin: bool) -> tuple[Pitch, ...]:
-    if not thin:
+def _right(step: DrillStep, pattern: LeftHand) -> tuple[Pitch, ...]:
+    """Return the right hand: two notes only under a left hand that doubles notes."""
+    if pattern.row.right is RightHand.FULL:
         return step.voicing.right
     return thin_right_hand(step.numbered.chord, step.voicing.top)
 
@@ -195,45 +164,5 @@ def _fingered(
 ) -> tuple[SoundingNote, ...]:
     """Return all notes in order, with fingers; a pattern's own fingers stay."""
     if any(note.finger for note in left):
-        notes = (*with_fingers(tuple(right)), *left)
-    else:
-        notes = with_fingers(tuple(sorted((*right, *left), key=_order)))
-    return tuple(sorted(notes, key=_order))
-
-
-def _order(note: SoundingNote) -> tuple[Fraction, int]:
-    return note.onset, note.pitch.midi
-
-
-def _tune(
-    key: Key, notes: tuple[TuneNote, ...], time: TimeSignature, tempo: Fraction
-) -> Tune:
-    end = notes[-1].end
-    count = int(end / time.bar_length)
-    bars = tuple(
-        Bar(number + 1, number * time.bar_length, time.bar_length, time)
-        for number in range(count)
-    )
-    return Tune(
-        "",
-        notes,
-        bars,
-        (KeyChange(Fraction(0), key),),
-        (Tempo(Fraction(0), tempo),),
-        (end,),
-    )
-
-
-def _slot(
-    tune: Tune, step: DrillStep, onset: Fraction, right: tuple[Pitch, ...]
-) -> Slot:
-    chord, numeral = step.numbered
-    return Slot(
-        tune.place(onset),
-        onset,
-        step.length,
-        tune.key,
-        chord,
-        numeral,
-        position_of(chord, right) if len(right) > 2 else None,
-    )
+        return in_order((*with_fingers(tuple(right)), *left))
+    return in_order(with_fingers(in_order((*right, *left))))

@@ -218,9 +218,8 @@ def exercises(
                 None,
                 "Choose another key or another drill.",
             )
-    return tuple(
-        own._replace(drill=drill.name) for key in keys for own in drill.make(key, wish)
-    )
+    made = (exercise for key in keys for exercise in drill.make(key, wish))
+    return tuple(exercise._replace(drill=drill.name) for exercise in made)
 
 
 def find_drill(name: str) -> Drill:
@@ -262,86 +261,61 @@ def progression(
 
 DRILLS = (
     Drill(
-        "D1",
-        "I–IV–I–V–I",
+        "D1", "I–IV–I–V–I",
         "From each of three positions in one key. The right hand plays close chords, "
         "the left hand roots.",
-        1,
-        row("I IV I V I"),
+        1, row("I IV I V I"),
     ),
     Drill(
-        "D2",
-        "I–IV–I–V–I in twelve keys",
+        "D2", "I–IV–I–V–I in twelve keys",
         "The same in all keys, into the next one without stopping.",
-        1,
-        row("I IV I V I"),
-        twelve=True,
+        1, row("I IV I V I"), twelve=True,
     ),
     Drill(
-        "D3",
-        "i–iv–i–V–i",
+        "D3", "i–iv–i–V–i",
         "In minor the 7th is raised in V.",
-        1,
-        row("I IV I V I"),
-        modes=(Mode.MINOR,),
+        1, row("I IV I V I"), modes=(Mode.MINOR,),
     ),
     Drill(
-        "D4",
-        "I–IV–V–I",
+        "D4", "I–IV–V–I",
         "IV and V share no note: the right hand falls while the left hand rises.",
-        1,
-        row("I IV V I"),
+        1, row("I IV V I"),
     ),
     Drill(
-        "D5",
-        "I–V–I and I–IV–I",
+        "D5", "I–V–I and I–IV–I",
         "One note is held each time: 5 between I and V, 1 between I and IV.",
-        1,
-        row("I V I / I IV I"),
+        1, row("I V I / I IV I"),
     ),
     Drill(
-        "D6",
-        "One chord, three positions",
+        "D6", "One chord, three positions",
         "Up and down again. Right-hand fingers 1 3 5, 1 2 5, 1 3 5.",
-        1,
-        three_positions,
+        1, three_positions,
     ),
     Drill(
-        "D7",
-        "Scale on top",
+        "D7", "Scale on top",
         "Under 6 and 7 the shape slides one step along. The left hand falls from IV "
         "to V, so that fifths and octaves do not go in parallel.",
-        1,
-        scale_on_top,
-        modes=(Mode.MAJOR,),
+        1, scale_on_top, modes=(Mode.MAJOR,),
     ),
     Drill(
-        "D8",
-        "Same note, two chords",
+        "D8", "Same note, two chords",
         "The top stays and the others move. Listen how its sound changes.",
-        1,
-        same_note,
+        1, same_note,
     ),
     Drill(
-        "D9",
-        "Left-hand patterns",
+        "D9", "Left-hand patterns",
         "Under I–IV–I–V–I. The root comes with every new chord.",
-        1,
-        all_patterns,
+        1, all_patterns,
     ),
     Drill(
-        "D10",
-        "With V7, ii and vi",
+        "D10", "With V7, ii and vi",
         "The 7th falls a step.",
-        3,
-        row("I V7 I / ii V I / I vi IV V I"),
+        3, row("I V7 I / ii V I / I vi IV V I"),
     ),
     Drill(
-        "D11",
-        "Name it",
+        "D11", "Name it",
         "Write or say of each shape: which chord, which position, which figures.",
-        1,
-        name_it,
+        1, name_it,
     ),
-)
+)  # fmt: skip
 """All drills in order."""
