@@ -23,7 +23,13 @@ from harmonise.marking.script import (
     parse_played,
     parse_typed,
 )
-from harmonise.notation.formats import LARGEST, decode, read_bytes
+from harmonise.notation.formats import (
+    FORMATS,
+    LARGEST,
+    decode,
+    format_of,
+    read_bytes,
+)
 from harmonise.notation.musicxml.elements import Element, read_pitch, read_tree, words
 from harmonise.notation.musicxml.harmony import has_symbols, read_symbols
 from harmonise.notation.musicxml.measures import LaidPart, lay_bars
@@ -43,9 +49,9 @@ from harmonise.theory.arrangement import Hand, SoundingNote, Voice
 from harmonise.theory.pitch import Pitch
 from harmonise.theory.tune import ChordAt, KeyChange, Tune
 
-ENDINGS = (".musicxml", ".xml", ".mxl", ".mid", ".midi", ".txt")
+_OF_NAME = {row.name: row.endings for row in FORMATS}
+ENDINGS = (*_OF_NAME["MusicXML"], *_OF_NAME["MIDI"], *_OF_NAME["tune text"])
 """What the names of scripts end in."""
-_MARKS = (b"\xff\xfe", b"\xfe\xff")
 
 
 def read_script(path: Path, tune: Tune) -> Script:
@@ -71,10 +77,10 @@ def parse_script(data: bytes, tune: Tune) -> Script:
     """
     if len(data) > LARGEST:
         raise NotationError("This file is larger than 2 MB.", None, "Hand in one work.")
-    start = data.removeprefix(b"\xef\xbb\xbf").lstrip()[:4]
-    if start[:2] == b"PK" or start[:1] == b"<" or (data[:2] in _MARKS and b"<" in data):
+    name = format_of(data).name
+    if name == "MusicXML":
         return parse_score(data)
-    if start == b"MThd":
+    if name == "MIDI":
         return parse_played(data, tune)
     text = decode(data)
     if is_typed(text):
