@@ -210,14 +210,10 @@ def parse_tunes(data: bytes, *, part: str = "") -> tuple[Tune, ...]:
         MelodyError: If they hold no tune.
     """
     if len(data) > LARGEST:
-        raise NotationError(
-            "This file is larger than 2 MB.", None, "Take one tune out of it."
-        )
+        what = "This file is larger than 2 MB."
+        raise NotationError(what, None, "Take one tune out of it.")
     tunes = format_of(data).parse(data, part)
     if not any(tune.sounding for tune in tunes):
-        raise MelodyError(
-            "There is no note in this tune.",
-            None,
-            "Type one line such as: C C G G | A A G - |",
-        )
+        what = "There is no note in this tune."
+        raise MelodyError(what, None, "Type one line such as: C C G G | A A G - |")
     return tuple(tune for tune in tunes if tune.sounding)

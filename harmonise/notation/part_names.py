@@ -32,9 +32,8 @@ def find_parts(wanted: str, names: Sequence[str]) -> tuple[int, ...]:
         return found
     listed = ", ".join(f'"{other}"' for other in names[:_LISTED])
     more = f" and {len(names) - _LISTED} more" if len(names) > _LISTED else ""
-    raise NotationError(
-        f'No part is called "{name}".', None, f"The file has {listed}{more}."
-    )
+    what = f'No part is called "{name}".'
+    raise NotationError(what, None, f"The file has {listed}{more}.")
 
 
 def find_part(wanted: str, idents: Sequence[str], names: Sequence[str]) -> int:
@@ -53,11 +52,8 @@ def find_part(wanted: str, idents: Sequence[str], names: Sequence[str]) -> int:
     found = find_parts(wanted, names)
     if len(found) > 1:
         alike = " and ".join(idents[number] for number in found)
-        raise NotationError(
-            f'{len(found)} parts are called "{wanted}".',
-            None,
-            f"Name one by its id: {alike}.",
-        )
+        what = f'{len(found)} parts are called "{wanted}".'
+        raise NotationError(what, None, f"Name one by its id: {alike}.")
     return found[0]
 
 
@@ -68,8 +64,5 @@ def refuse_names(wanted: str) -> NoReturn:
         NotationError: Always.
     """
     name = " ".join(wanted.split())
-    raise NotationError(
-        f'No part is called "{name}".',
-        None,
-        "The tune has one part without a name; name none.",
-    )
+    what = f'No part is called "{name}".'
+    raise NotationError(what, None, "The tune has one part without a name; name none.")

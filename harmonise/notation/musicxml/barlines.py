@@ -109,12 +109,8 @@ def _tell_unended(
         until = begins[count + 1] if count + 1 < len(begins) else end
         # A repeat that begins before this one has ended never ends.
         if end is None or (until is not None and end > until):
-            remarks.add(
-                XmlCode.REPEAT,
-                "a repeat begins here that no later barline ends; it is played once.",
-                onset,
-                "Add the end of the repeat.",
-            )
+            what = "a repeat begins here that no later barline ends; it is played once."
+            remarks.add(XmlCode.REPEAT, what, onset, "Add the end of the repeat.")
 
 
 def _endings(
@@ -133,17 +129,15 @@ def _endings(
     # At one place what stops comes before what starts, in whichever order it stands.
     for onset, starting, numbers in sorted(found, key=itemgetter(0, 1)):
         if not starting and opened is None:
-            remarks.add(
-                XmlCode.ENDING, "an ending stops here that did not begin.", onset
-            )
+            what = "an ending stops here that did not begin."
+            remarks.add(XmlCode.ENDING, what, onset)
         elif opened is not None and (starting or onset > opened[0]):
             end = _end_of(opened[0], onset, starts, ends) if starting else onset
             yield EndingBracket(opened[0], end, opened[1])
         opened = (onset, numbers) if starting and numbers else None
         if starting and not numbers:
-            remarks.add(
-                XmlCode.ENDING, "an ending here has no number; left out.", onset
-            )
+            what = "an ending here has no number; left out."
+            remarks.add(XmlCode.ENDING, what, onset)
     if opened is not None:
         end = _end_of(opened[0], starts[-1], starts, ends)
         yield EndingBracket(opened[0], end, opened[1])

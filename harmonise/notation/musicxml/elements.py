@@ -72,22 +72,16 @@ def read_pitch(note: Element, place: Place) -> Pitch:
             spelled in ordinary notation.
     """
     if note.find("unpitched") is not None:
-        raise NotationError(
-            "a note without pitch, as drums have them, stands in the tune.",
-            place,
-            "Name a part that has pitches.",
-        )
+        what = "a note without pitch, as drums have them, stands in the tune."
+        raise NotationError(what, place, "Name a part that has pitches.")
     step, octave = text(note, "pitch/step"), whole(note.findtext("pitch/octave"))
     if len(step) != 1 or step not in LETTERS or octave is None:
-        raise NotationError(
-            "a note has neither a proper pitch nor a rest.",
-            place,
-            "Give it a step (A to G) and an octave (0 to 9).",
-        )
+        what = "a note has neither a proper pitch nor a rest."
+        remedy = "Give it a step (A to G) and an octave (0 to 9)."
+        raise NotationError(what, place, remedy)
     if not 0 <= octave <= 9:
-        raise NotationError(
-            f"{step} stands in octave {octave}.", place, "Octaves go from 0 to 9."
-        )
+        what = f"{step} stands in octave {octave}."
+        raise NotationError(what, place, "Octaves go from 0 to 9.")
     return Pitch(LETTERS.index(step), _alter(note, step, place), octave)
 
 
@@ -95,11 +89,8 @@ def _alter(note: Element, step: str, place: Place) -> int:
     written = text(note, "pitch/alter")
     alter = decimal(written or "0")
     if alter is None:
-        raise NotationError(
-            f'the alteration "{words(written)[:20]}" of {step} is not a number.',
-            place,
-            "Give the semitones, such as -1 for a flat.",
-        )
+        what = f'the alteration "{words(written)[:20]}" of {step} is not a number.'
+        raise NotationError(what, place, "Give the semitones, such as -1 for a flat.")
     if alter.denominator != 1:
         raise NotationError(
             f"{step} is altered by {written} semitones, which lies between the keys "
@@ -153,11 +144,8 @@ def _decode(data: bytes) -> str:
         said = declared.group(1).decode() if declared else "utf-8"
         name = _ENCODINGS.get(said.lower(), "")
         if not name:
-            raise NotationError(
-                f"The file says that it is written in {said}, which is not read.",
-                None,
-                "Export it in UTF-8.",
-            )
+            what = f"The file says that it is written in {said}, which is not read."
+            raise NotationError(what, None, "Export it in UTF-8.")
     try:
         return data.decode(name)
     except UnicodeDecodeError as fault:
@@ -184,9 +172,8 @@ def parse_xml(data: bytes) -> Element:
             EXPORT,
         )
     if not written.startswith("<"):
-        raise NotationError(
-            "The file is no MusicXML: it does not begin with <.", None, EXPORT
-        )
+        what = "The file is no MusicXML: it does not begin with <."
+        raise NotationError(what, None, EXPORT)
     try:
         root = ET.fromstring(written)  # noqa: S314 - see the module's docstring
     except ET.ParseError as fault:
@@ -246,11 +233,8 @@ def _partwise(root: Element) -> Element:
     if root.tag == "score-timewise":
         return _turn(root)
     if root.tag == "opus":
-        raise NotationError(
-            "The file is a list of scores (an opus) and holds no notes itself.",
-            None,
-            "Name one of its scores.",
-        )
+        what = "The file is a list of scores (an opus) and holds no notes itself."
+        raise NotationError(what, None, "Name one of its scores.")
     raise NotationError(
         f"The file is XML but no MusicXML: its outermost element is <{root.tag[:40]}>.",
         None,
@@ -279,11 +263,9 @@ def _check_size(score: Element) -> None:
         for path, most, name in _LIMITS:
             count = sum(1 for _ in part.iterfind(path))
             if count > most:
-                raise NotationError(
-                    f"One part has {count} {name}; at most {most} are read.",
-                    None,
-                    "Export the tune alone, or cut it into shorter files.",
-                )
+                what = f"One part has {count} {name}; at most {most} are read."
+                remedy = "Export the tune alone, or cut it into shorter files."
+                raise NotationError(what, None, remedy)
 
 
 LARGEST_SCORE = 10_000_000
@@ -313,9 +295,8 @@ def unpack(data: bytes) -> bytes:
     except NotationError:
         raise
     except Exception as fault:  # A broken zip makes zipfile raise almost anything.
-        raise NotationError(
-            f"The .mxl file is damaged ({words_of(fault)}).", None, EXPORT
-        ) from fault
+        what = f"The .mxl file is damaged ({words_of(fault)})."
+        raise NotationError(what, None, EXPORT) from fault
 
 
 def _member(archive: "ZipFile", name: str, lost: str) -> bytes:
@@ -325,11 +306,8 @@ def _member(archive: "ZipFile", name: str, lost: str) -> bytes:
     with archive.open(name) as file:
         data = file.read(LARGEST_SCORE + 1)
     if len(data) > LARGEST_SCORE:
-        raise NotationError(
-            "The .mxl file unpacks to more than 10 MB.",
-            None,
-            "Export the tune's part alone.",
-        )
+        what = "The .mxl file unpacks to more than 10 MB."
+        raise NotationError(what, None, "Export the tune's part alone.")
     return data
 
 
@@ -338,6 +316,5 @@ def _score_name(container: Element) -> str:
         name = rootfile.get("full-path", "").strip()
         if name and rootfile.get("media-type", "").strip() in _SCORE_TYPES:
             return name
-    raise NotationError(
-        "META-INF/container.xml in the .mxl file names no score.", None, EXPORT
-    )
+    what = "META-INF/container.xml in the .mxl file names no score."
+    raise NotationError(what, None, EXPORT)

@@ -199,17 +199,13 @@ def _chord(
     intervals = change(KINDS.get(kind, ()), degrees)
     quality = nearest(intervals) if kind in KINDS else None
     if root is None or quality is None or len(harmony.findall("kind")) > 1:
-        remarks.add(
-            XmlCode.NO_CHORD,
-            f'the chord "{shown}" is not one of ours; it was left out.',
-            onset,
-        )
+        what = f'the chord "{shown}" is not one of ours; it was left out.'
+        remarks.add(XmlCode.NO_CHORD, what, onset)
         return None
     chord = Chord(root, quality)
     if len(chord.members) < len(intervals):
-        remarks.add(
-            XmlCode.NEAR_CHORD, f'the chord "{shown}" was read as {chord}.', onset
-        )
+        what = f'the chord "{shown}" was read as {chord}.'
+        remarks.add(XmlCode.NEAR_CHORD, what, onset)
     return _inverted(chord, harmony, shift_at(setting.shifts, onset), onset, remarks)
 
 
@@ -287,9 +283,6 @@ def _inverted(
         if sounding in chord.members:
             return chord._replace(inversion=Inversion(chord.members.index(sounding)))
         said = f"the bass {sounding or '?'}"
-    remarks.add(
-        XmlCode.BASS,
-        f"the chord {chord} does not hold {said}; its root was taken.",
-        onset,
-    )
+    what = f"the chord {chord} does not hold {said}; its root was taken."
+    remarks.add(XmlCode.BASS, what, onset)
     return chord

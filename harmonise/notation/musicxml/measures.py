@@ -55,11 +55,8 @@ def measure_times(
         # Of lengths that are equally common the longest: the others may be pickups.
         usual = max(lengths, key=lambda it: (lengths[it], it), default=Fraction(4))
         guess = _as_long_as(usual)
-        remarks.add(
-            XmlCode.NO_TIME,
-            f"the file gives no time signature here; its bars suggest {guess}.",
-            Fraction(0),
-        )
+        what = f"the file gives no time signature here; its bars suggest {guess}."
+        remarks.add(XmlCode.NO_TIME, what, Fraction(0))
         found.insert(0, (0, Fraction(0), guess))
     return tuple(_spread(measures, found, remarks))
 
@@ -112,18 +109,13 @@ def _parse(time: Element, place: Place) -> TimeSignature | None:
     )
     groups = _common_groups(uppers, lowers)
     if groups is None or len(uppers) != len(lowers):
-        raise NotationError(
-            f'the time signature "{shown or "without beats"}" is not read.',
-            place,
-            "Both numbers must be whole, the lower one 1, 2, 4, 8 and so on.",
-        )
+        what = f'the time signature "{shown or "without beats"}" is not read.'
+        remedy = "Both numbers must be whole, the lower one 1, 2, 4, 8 and so on."
+        raise NotationError(what, place, remedy)
     sizes, lower = groups
     if not 0 < sum(sizes) <= MOST_BEATS or not all(sizes):
-        raise NotationError(
-            f"the time signature {shown} has {sum(sizes)} beats in a bar.",
-            place,
-            f"From 1 to {MOST_BEATS} are read.",
-        )
+        what = f"the time signature {shown} has {sum(sizes)} beats in a bar."
+        raise NotationError(what, place, f"From 1 to {MOST_BEATS} are read.")
     return TimeSignature(sum(sizes), lower, tuple(sizes) if len(sizes) > 1 else ())
 
 

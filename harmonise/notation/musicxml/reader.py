@@ -86,9 +86,8 @@ def list_parts(score: Element) -> tuple[ScorePart, ...]:
         ident = element.get("id", "")
         parts.append(ScorePart(names.get(ident, ""), ident, element))
     if not parts:
-        raise NotationError(
-            "The file has no part with music in it.", None, "Export it again."
-        )
+        what = "The file has no part with music in it."
+        raise NotationError(what, None, "Export it again.")
     return tuple(parts)
 
 
@@ -259,9 +258,8 @@ def _symbols(
     carrier, source = next(carriers, chosen), page
     if carrier is not chosen:
         source = _page(carrier, XmlRemarks())
-        remarks.add(
-            XmlCode.SYMBOLS, f'the chord symbols were taken from the part "{carrier}".'
-        )
+        what = f'the chord symbols were taken from the part "{carrier}".'
+        remarks.add(XmlCode.SYMBOLS, what)
     return read_symbols(source, page, keys, remarks)
 
 

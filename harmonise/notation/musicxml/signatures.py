@@ -60,11 +60,8 @@ class Shift(NamedTuple):
         octave, letter = divmod(pitch.staff_step + self.steps, 7)
         alter = midi - Pitch(letter, 0, octave).midi
         if abs(alter) > 2 or not 0 <= octave <= 9:
-            raise NotationError(
-                f"written {pitch} has no ordinary sounding pitch on this instrument.",
-                place,
-                "Export the part at sounding pitch.",
-            )
+            what = f"written {pitch} has no ordinary sounding pitch on this instrument."
+            raise NotationError(what, place, "Export the part at sounding pitch.")
         return Pitch(letter, alter, octave)
 
     def sounding_name(self, name: PitchName) -> PitchName:
@@ -110,11 +107,8 @@ def _read_shift(element: Element, onset: Fraction, place: Place) -> Shift:
     octaves = whole(element.findtext("octave-change") or "0")
     if chromatic is None or octaves is None or abs(chromatic) + 12 * abs(octaves) > 60:
         written = words(element.findtext("chromatic"))[:20]
-        raise NotationError(
-            f'the instrument transposes by "{written}" semitones.',
-            place,
-            "Export the part at sounding pitch.",
-        )
+        what = f'the instrument transposes by "{written}" semitones.'
+        raise NotationError(what, place, "Export the part at sounding pitch.")
     diatonic = whole(element.findtext("diatonic"))
     if diatonic is None:
         # Only the semitones are told: the plainest interval of that size is meant.

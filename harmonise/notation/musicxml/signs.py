@@ -139,11 +139,8 @@ def _tempos(signs: list[_Sign], remarks: XmlRemarks) -> Iterator[Tempo]:
         elif played and (said or onset == 0):
             yield Tempo(onset, played[0], words=said)
         elif said:
-            remarks.add(
-                XmlCode.TEMPO_WORDS,
-                f'"{said}" has no number of beats a minute; no tempo was taken.',
-                onset,
-            )
+            what = f'"{said}" has no number of beats a minute; no tempo was taken.'
+            remarks.add(XmlCode.TEMPO_WORDS, what, onset)
 
 
 def _tempo_words(here: list[_Sign]) -> str:

@@ -54,11 +54,9 @@ def read_stream(stream: Streamed, part: str = "") -> Tune:
     try:  # It raises exceptions of many kinds, its own and Python's.
         data = GeneralObjectExporter(stream).parse()
     except Exception as fault:
-        raise NotationError(
-            f"The stream cannot be written as MusicXML ({words_of(fault)}).",
-            None,
-            'Try stream.write("musicxml") and mend what it names.',
-        ) from fault
+        what = f"The stream cannot be written as MusicXML ({words_of(fault)})."
+        remedy = 'Try stream.write("musicxml") and mend what it names.'
+        raise NotationError(what, None, remedy) from fault
     tune = parse_musicxml(data, part)
     # A stream without title, composer or rights gets music21's own words for them.
     title = "" if tune.title == defaults.title else tune.title

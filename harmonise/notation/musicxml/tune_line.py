@@ -74,9 +74,8 @@ def choose_line(page: LaidPart, remarks: XmlRemarks) -> tuple[LineNote, ...]:
     """
     voices = [measure_voices(measure, page.staff) for measure in page.measures]
     if not any(any(sounding(g, hidden=True)) for bar in voices for g in bar.values()):
-        raise MelodyError(
-            "The chosen part has no note with a pitch.", None, "Name another part."
-        )
+        what = "The chosen part has no note with a pitch."
+        raise MelodyError(what, None, "Name another part.")
     # Programs number voices anew in each measure, and leave out those that rest.
     main = main_voice(voices)
     chosen = [voice_of_measure(bar, main) for bar in voices]
@@ -101,11 +100,8 @@ def _strike(
             waiting.append((onset, group))
             continue
         if group.length <= 0:
-            raise NotationError(
-                "a note lasts no time at all.",
-                page.place(onset),
-                "Check <duration>.",
-            )
+            what = "a note lasts no time at all."
+            raise NotationError(what, page.place(onset), "Check <duration>.")
         rest = group.kind == "rest"
         graces: list[Element] = []
         for at, grace in waiting:
@@ -122,11 +118,8 @@ def _strike(
 
 def tell_lost_grace(onset: Fraction, remarks: XmlRemarks) -> None:
     """Say in which bar a grace note was left out: no tune note is struck after it."""
-    remarks.add(
-        XmlCode.GRACE,
-        "grace notes here lead to no note that is struck; they were left out.",
-        onset,
-    )
+    what = "grace notes here lead to no note that is struck; they were left out."
+    remarks.add(XmlCode.GRACE, what, onset)
 
 
 def clip(struck: tuple[LineNote, ...], remarks: XmlRemarks) -> tuple[LineNote, ...]:
@@ -139,11 +132,8 @@ def clip(struck: tuple[LineNote, ...], remarks: XmlRemarks) -> tuple[LineNote, .
     whole = []
     for here, after in pairwise(struck):
         if here.end > after.onset:
-            remarks.add(
-                XmlCode.OVERLAP,
-                "a note here overlaps the next one; it was shortened.",
-                here.onset,
-            )
+            what = "a note here overlaps the next one; it was shortened."
+            remarks.add(XmlCode.OVERLAP, what, here.onset)
         # A tune is one line: what would sound under the next note is let go of.
         length = min(here.length, after.onset - here.onset)
         if length > 0:
@@ -157,19 +147,13 @@ def _tell_voices(
     for count, bar in enumerate(voices):
         start, names = page.starts[count], list(visible(bar))
         if len(names) > 1:
-            remarks.add(
-                XmlCode.VOICES,
-                "several voices share the staff; the upper one was taken.",
-                start,
-            )
+            what = "several voices share the staff; the upper one was taken."
+            remarks.add(XmlCode.VOICES, what, start)
         if any(
             group.hidden for group in sounding(bar.get(chosen[count], ()), hidden=True)
         ):
-            remarks.add(
-                XmlCode.HIDDEN,
-                "notes here are not printed but sound; they were kept.",
-                start,
-            )
+            what = "notes here are not printed but sound; they were kept."
+            remarks.add(XmlCode.HIDDEN, what, start)
 
 
 def _tell_chords(taken: list[tuple[Fraction, Group]], remarks: XmlRemarks) -> None:
@@ -182,11 +166,8 @@ def _tell_chords(taken: list[tuple[Fraction, Group]], remarks: XmlRemarks) -> No
                 for note in group.notes
             ]
             others = ", ".join(names[1:])
-            remarks.add(
-                XmlCode.CHORD,
-                f"{names[0]} sounds together with {others}; the top note was taken.",
-                onset,
-            )
+            what = f"{names[0]} sounds together with {others}; the top note was taken."
+            remarks.add(XmlCode.CHORD, what, onset)
 
 
 def _tell_left_out(page: LaidPart, main: str, remarks: XmlRemarks) -> None:
@@ -194,11 +175,8 @@ def _tell_left_out(page: LaidPart, main: str, remarks: XmlRemarks) -> None:
     for count, measure in enumerate(page.measures):
         for item in measure.items:
             if is_cue(item) and item.staff == page.staff:
-                remarks.add(
-                    XmlCode.CUE,
-                    "cue notes stand here; they were left out.",
-                    page.starts[count] + item.onset,
-                )
+                what = "cue notes stand here; they were left out."
+                remarks.add(XmlCode.CUE, what, page.starts[count] + item.onset)
         if _crosses(measure, main, page.staff):
             remarks.add(
                 XmlCode.STAFF,
@@ -257,11 +235,8 @@ def fill_repeated(
             note._replace(onset=note.onset + shift, copied=True)
             for note in bars[source]
         ]
-        remarks.add(
-            XmlCode.SIMILE,
-            "the bar holds a repeat sign only; the notes before it were filled in.",
-            page.starts[count],
-        )
+        what = "the bar holds a repeat sign only; the notes before it were filled in."
+        remarks.add(XmlCode.SIMILE, what, page.starts[count])
     return tuple(note for bar in bars for note in bar)
 
 

@@ -188,12 +188,9 @@ def _tell_loose_ties(runs: list[_Run], remarks: XmlRemarks) -> None:
     for run in runs:
         for part, kind in ((run.parts[0], "stop"), (run.parts[-1], "start")):
             if _tie(part, kind):
-                remarks.add(
-                    XmlCode.TIE,
-                    f"a tie at {run.pitch} has one end only; nothing was tied.",
-                    part.onset,
-                    "Tie both notes if they are one.",
-                )
+                what = f"a tie at {run.pitch} has one end only; nothing was tied."
+                remedy = "Tie both notes if they are one."
+                remarks.add(XmlCode.TIE, what, part.onset, remedy)
 
 
 def _tell_lost(
@@ -207,11 +204,8 @@ def _tell_lost(
         under = read_syllables(part)
         if under:
             said = " / ".join(syllable.text for syllable in under.values())
-            remarks.add(
-                XmlCode.WORDS,
-                f'"{said}" stands where no note is struck; it was left out.',
-                part.onset,
-            )
+            what = f'"{said}" stands where no note is struck; it was left out.'
+            remarks.add(XmlCode.WORDS, what, part.onset)
 
 
 def _graces(

@@ -178,11 +178,9 @@ class _Walker:
         if written is not None:
             divisions = decimal(written)
             if divisions is None or divisions <= 0:
-                raise NotationError(
-                    f'<divisions> is "{words(written)[:20]}".',
-                    self.place(self.now),
-                    "It must be a number above 0.",
-                )
+                what = f'<divisions> is "{words(written)[:20]}".'
+                remedy = "It must be a number above 0."
+                raise NotationError(what, self.place(self.now), remedy)
             self.divisions = divisions
         beat_type = whole(attributes.findtext("time/beat-type"))
         if beat_type and beat_type > 0:
@@ -192,11 +190,9 @@ class _Walker:
         written = element.findtext("duration")
         duration = decimal(written)
         if duration is None or duration < 0:
-            raise NotationError(
-                f'<duration> of a <{element.tag}> is "{words(written)[:20]}".',
-                self.place(self.now),
-                "It must be a number of divisions.",
-            )
+            what = f'<duration> of a <{element.tag}> is "{words(written)[:20]}".'
+            remedy = "It must be a number of divisions."
+            raise NotationError(what, self.place(self.now), remedy)
         return duration / self.divisions
 
     def _note_length(self, note: Element) -> Fraction:
