@@ -10,7 +10,6 @@ from typing import NamedTuple
 from harmonise.errors import MelodyError, seen_at
 from harmonise.notation.abc.abc_text import (
     AbcCode,
-    AbcFault,
     AbcRemarks,
     UnreadableError,
 )
@@ -76,7 +75,7 @@ class AbcScore:
             they may use and of the first that they may not.
         phrases: Where lines of the score end.
         line: Number of the line of text that is being read.
-        fault: The first thing that cannot be read.
+        fault: The first thing that cannot be read, with line, word and onset.
         remarks: What is to be told.
     """
 
@@ -97,7 +96,7 @@ class AbcScore:
         self.words: list[tuple[Verses, int, int]] = []
         self.phrases: list[Fraction] = []
         self.line = 0
-        self.fault: AbcFault | None = None
+        self.fault: tuple[UnreadableError, int, str, Fraction] | None = None
         self.remarks = remarks
         self._label = ""
         self._full: Fraction | None = None
@@ -118,7 +117,7 @@ class AbcScore:
         The reading goes on, so that bars can be counted when the fault is told.
         """
         if self.fault is None:
-            self.fault = AbcFault(error.what, error.remedy, self.line, word, self.onset)
+            self.fault = (error, self.line, word, self.onset)
 
     def remark(
         self, code: AbcCode, what: str, remedy: str = "", kind: str = ""

@@ -47,43 +47,18 @@ class AbcCode(Enum):
     LETTER = "A24"
 
 
-class UnreadableError(Exception):
-    """Something in the text that this door does not know.
-
-    Attributes:
-        what: What it is, as a sentence without its place.
-        remedy: What to do.
-    """
+class UnreadableError(NotationError):
+    """Something in the text that is not ABC as we know it; it has no place yet."""
 
     def __init__(self, what: str, remedy: str = "") -> None:
         """Keep both parts."""
-        super().__init__(what)
-        self.what = what
-        self.remedy = remedy
+        super().__init__(what, None, remedy)
 
-
-class AbcFault(NamedTuple):
-    """A fault with its place.
-
-    Attributes:
-        what: What it is.
-        remedy: What to do.
-        line: Number of its line.
-        word: The word that shows it.
-        onset: Crotchets from the start; None in a header.
-    """
-
-    what: str
-    remedy: str
-    line: int
-    word: str
-    onset: Fraction | None = None
-
-    def error(self, place: Place | None) -> NotationError:
-        """Return the error that says so, with a capital where no place comes first."""
+    def placed(self, line: int, word: str, place: Place | None = None) -> NotationError:
+        """Return the fault with the place and the word that show it."""
         # A fault in a header has no bar, so the sentence begins with it.
-        seen = seen_at(self.line, self.word)
         what = self.what if place else f"{self.what[0].upper()}{self.what[1:]}"
+        seen = seen_at(line, word)
         return NotationError(what, place, f"{self.remedy} {seen}".strip())
 
 

@@ -315,9 +315,9 @@ def parse_abc_tune(source: AbcText, part: str = "") -> Tune:
     bars = lay_bars(score.marks, score.times, score.sections)
     if score.fault is not None:
         # There may be no note to make a bar of.
-        onset = score.fault.onset or Fraction(0)
-        counted = Tune("", (), bars, ()).place(onset) if bars else Place(1, Fraction(1))
-        raise score.fault.error(counted)
+        error, line, word, onset = score.fault
+        place = Tune("", (), bars, ()).place(onset) if bars else Place(1, Fraction(1))
+        raise error.placed(line, word, place)
     return _tune(header, score, bars, source)
 
 

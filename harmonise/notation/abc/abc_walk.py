@@ -37,7 +37,6 @@ class Walk:
         """
         self._header = header
         self._score = score
-        self._take_field = take_field
         self._ornaments = Ornaments(header, score)
         self.signs = self._ornaments.signs
         self.lengths = Lengths(header.unit)
@@ -52,8 +51,8 @@ class Walk:
             "rest": self._rest,
             "bars": self._bars,
             "spacer": _pass_over,
-            "field": self._field,
-            "ending": self._ending,
+            "field": lambda word: take_field(word[1], word[3:-1].strip()),
+            "ending": lambda word: score.add_ending(parse_ending(word[1:])),
             "chord": self._chord,
             "dollar": self._dollar,
             "mark": self._mark,
@@ -234,13 +233,7 @@ class Walk:
         more = "1 more note" if left < 2 else f"{left} more notes"
         raise UnreadableError(f"the {kind} wants {more} before the bar line.")
 
-    def _ending(self, word: str) -> None:
-        self._score.add_ending(parse_ending(word[1:]))
-
     # Everything else: sections 3.2, 6.1.1, 7.4, 8.1.
-
-    def _field(self, word: str) -> None:
-        self._take_field(word[1], word[3:-1].strip())
 
     def _dollar(self, _word: str) -> None:
         if self._header.dollar or self._header.mark:

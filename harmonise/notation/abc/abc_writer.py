@@ -26,7 +26,6 @@ from harmonise.theory.tune import (
     ChordAt,
     KeyChange,
     Syllable,
-    Tempo,
     Tune,
     TuneNote,
 )
@@ -71,34 +70,30 @@ def _facts(tune: Tune, chords: Sequence[ChordAt]) -> list[_Fact]:
         _Fact(before, "The origin", plain_text(tune.origin)),
         _Fact(before, "The number of verses", tune.verses),
     ]
-    facts += [_Fact(note.onset, _kind(note), note) for note in _notes(tune)]
+    facts += [
+        _Fact(note.onset, f"the note {note.pitch}" if note.pitch else "this rest", note)
+        for note in _notes(tune)
+    ]
     facts += [_Fact(bar.start, "this bar", bar) for bar in _bars(tune)]
     facts += [_Fact(at.onset, f"the key {at.key}", at.key) for at in _keys(tune)]
-    facts += [_Fact(at.onset, "this tempo", _tempo(at)) for at in tune.tempos]
+    facts += [
+        _Fact(at.onset, "this tempo", at._replace(words=plain_text(at.words)))
+        for at in tune.tempos
+    ]
     facts += [
         _Fact(onset, "the end of a phrase", None) for onset in {*tune.phrases, tune.end}
     ]
     facts += [_Fact(at.onset, f"the chord {at.chord}", at) for at in chords]
-    facts += [_Fact(onset, f"“{words}”", None) for onset, words in _jumps(tune)]
+    facts += [
+        _Fact(onset, f"“{plain_text(words)}”", None) for onset, words in tune.end_text
+    ]
     return facts
-
-
-def _kind(note: TuneNote) -> str:
-    return f"the note {note.pitch}" if note.pitch else "this rest"
 
 
 def _keys(tune: Tune) -> list[KeyChange]:
     # A key that is told twice in a row is one.
     later = [new for old, new in pairwise(tune.keys) if new.key != old.key]
     return [*tune.keys[:1], *later]
-
-
-def _tempo(tempo: Tempo) -> Tempo:
-    return tempo._replace(words=plain_text(tempo.words))
-
-
-def _jumps(tune: Tune) -> list[tuple[Fraction, str]]:
-    return [(onset, plain_text(words)) for onset, words in tune.end_text]
 
 
 def _bars(tune: Tune) -> list[Bar]:

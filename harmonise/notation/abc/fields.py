@@ -9,7 +9,6 @@ from fractions import Fraction
 
 from harmonise.notation.abc.abc_text import (
     AbcCode,
-    AbcFault,
     AbcLine,
     AbcRemarks,
     AbcText,
@@ -206,20 +205,17 @@ def parse_header(
                 unit = parse_unit(line.value)
             _take(header, line, texts, remarks)
         except UnreadableError as error:
-            fault = AbcFault(error.what, error.remedy, line.number, line.text)
-            raise fault.error(None) from None
+            raise error.placed(line.number, line.text) from None
         # K: is the last field of a header (3.1.14); in a file header it is a default.
         if line.letter == "K" and count > len(source.defaults):
             header.unit = unit or default_unit(header.time)
             header.title = _text(texts.get("T", [])[:1])
             header.origin = _text(t for k in _ORIGIN for t in texts.get(k, ()))
             return header, lines[count:]
-    raise AbcFault(
-        "this tune has no K: field.",
-        "Write the key, such as K:G, as the last field of its header.",
-        source.lines[0].number,
-        source.lines[0].text,
-    ).error(None)
+    remedy = "Write the key, such as K:G, as the last field of its header."
+    first = source.lines[0]
+    fault = UnreadableError("this tune has no K: field.", remedy)
+    raise fault.placed(first.number, first.text)
 
 
 def _text(parts: Iterable[str]) -> str:

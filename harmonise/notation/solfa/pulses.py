@@ -16,9 +16,9 @@ One pulse into tonic sol-fa: which notes begin where, and the signs between them
 import re
 from fractions import Fraction
 from itertools import pairwise
-from typing import NamedTuple
+from typing import NamedTuple, NoReturn
 
-from harmonise.errors import NotationError, shorten
+from harmonise.errors import NotationError, Remark, shorten
 from harmonise.notation.solfa.solfa_names import DOWN_SIGNS, NAME, NAMES, UP_SIGNS
 
 _MODERN = {
@@ -37,42 +37,6 @@ _NAMES = (
 )
 
 
-def run_together(before: str, after: str) -> NotationError:
-    """Return the fault of two notes without a sign between them."""
-    # "d-" is how other notations hold a note.
-    if "-" in (before, after):
-        return NotationError(
-            f'"{before}{after}": nothing stands between a note and a continuation (-).',
-            None,
-            'Put ":" between pulses, or "." between halves of a pulse.',
-        )
-    return NotationError(
-        f"{before} and {after} run together.",
-        None,
-        f'Put ":" between pulses, or "." between halves ("{before}.{after}"). For a '
-        "bridge note put Doh: with the new key on a line of its own.",
-    )
-
-
-def too_many_dots(text: str) -> NotationError:
-    """Return the fault of a pulse with three halves."""
-    what = f'"{shorten(text)}" has more than two halves of a pulse.'
-    remedy = 'Type thirds "d`r`m", quarters "d,r.m,f", and a colon between pulses.'
-    return NotationError(what, None, remedy)
-
-
-def two_quarters(text: str) -> NotationError:
-    """Return the fault of half a pulse with more than two quarters."""
-    what = f'"{shorten(text)}" has more than two quarters in half a pulse.'
-    return NotationError(what, None, 'A full stop parts the halves: "d,r.m,f".')
-
-
-def wrong_thirds(text: str) -> NotationError:
-    """Return the fault of thirds that are not three."""
-    remedy = 'Three notes with two marks between make one: "d`r`m".'
-    return NotationError(f'"{shorten(text)}" is no pulse in thirds.', None, remedy)
-
-
 def unknown(text: str, at: int) -> NotationError:
     """Return the fault of what is no sign of sol-fa.
 
@@ -84,37 +48,35 @@ def unknown(text: str, at: int) -> NotationError:
     begin = before.start() if before else at
     found = re.match(r"[^\W\d_]+", text[begin:])
     word = found.group() if found else text[at]
-    return NotationError(*_what(word, text[begin:at], text[at]))
+    what, remedy = _what(word, text[begin:at], text[at])
+    return NotationError(what, None, remedy)
 
 
-def _what(word: str, before: str, sign: str) -> tuple[str, None, str]:
+def _what(word: str, before: str, sign: str) -> tuple[str, str]:
     if sign in "#♯b♭" and before in _MODERN:
         return _accidental(before, sharp=sign in "#♯")
     letter = next((own for own, w in _MODERN.items() if word.lower() in w.split()), "")
     if letter:
-        return f'"{word}" is written {letter} here.', None, f"Type {letter}."
+        return f'"{word}" is written {letter} here.', f"Type {letter}."
     if len(word) == 1 and word.lower() in _MODERN:
         what = f'sol-fa is written in small letters, not "{word}".'
-        return what, None, f"Type {word.lower()}."
+        return what, f"Type {word.lower()}."
     if sign == "0":
-        return (
-            '"0" is no sign of sol-fa.',
-            None,
-            'Silence is an empty pulse: ": " and nothing.',
-        )
+        remedy = 'Silence is an empty pulse: ": " and nothing.'
+        return '"0" is no sign of sol-fa.', remedy
     remedy = _NAMES
     if len(word) > 3:
         remedy = "The words of a song go on a line that begins with Words:."
-    return f'"{shorten(word)}" is not a sol-fa name.', None, remedy
+    return f'"{shorten(word)}" is not a sol-fa name.', remedy
 
 
-def _accidental(name: str, *, sharp: bool) -> tuple[str, None, str]:
+def _accidental(name: str, *, sharp: bool) -> tuple[str, str]:
     altered = (NAMES[name][0], 1 if sharp else -1)
     found = next((own for own, meant in NAMES.items() if meant == altered), "")
     kind = "sharp" if sharp else "flat"
     if not found:
-        return f"there is no {kind} {name} in sol-fa.", None, _NAMES
-    return f"{kind}s have names of their own in sol-fa.", None, f"Type {found}."
+        return f"there is no {kind} {name} in sol-fa.", _NAMES
+    return f"{kind}s have names of their own in sol-fa.", f"Type {found}."
 
 
 _APOSTROPHES = "'’ʼ′"
@@ -143,30 +105,16 @@ class Cell(NamedTuple):
     length: Fraction = Fraction(1)
 
 
-class Doubt(NamedTuple):
-    """A reading that may not be the one that was meant.
-
-    Attributes:
-        code: Short name of the remark.
-        what: How it was read.
-        remedy: How to say it beyond doubt.
-    """
-
-    code: str
-    what: str
-    remedy: str
-
-
 class Pulse(NamedTuple):
     """A pulse as read.
 
     Attributes:
         cells: What it holds, in order; the lengths add up to 1.
-        doubts: Readings to be told.
+        doubts: Readings that may not be those that were meant; without a place.
     """
 
     cells: tuple[Cell, ...]
-    doubts: tuple[Doubt, ...] = ()
+    doubts: tuple[Remark, ...] = ()
 
 
 _SIGN = str | Cell
@@ -184,18 +132,30 @@ def parse_pulse(text: str) -> Pulse:
     >>> [(cell.name, str(cell.length)) for cell in parse_pulse("d.,r").cells]
     [('d', '1/2'), ('-', '1/4'), ('r', '1/4')]
     """
-    doubts: list[Doubt] = []
+    doubts: list[Remark] = []
     signs = _signs(text.strip(), doubts)
     for before, after in pairwise(signs):
         if isinstance(before, Cell) and isinstance(after, Cell):
-            raise run_together(before.name, after.name)
+            _refuse_neighbours(before.name, after.name)
     # Thirds and halves cannot be mixed in one pulse of the old books.
     cells = _thirds(signs, text) if "‘" in signs else _halves(signs, text, doubts)
     once = {doubt.code: doubt for doubt in reversed(doubts)}
     return Pulse(cells, tuple(once.values()))
 
 
-def _signs(text: str, doubts: list[Doubt]) -> list[_SIGN]:
+def _refuse_neighbours(before: str, after: str) -> NoReturn:
+    """Refuse two notes without a sign between them."""
+    remedy = 'Put ":" between pulses, or "." between halves '
+    # "d-" is how other notations hold a note.
+    if "-" in (before, after):
+        what = f'"{before}{after}": nothing stands between a note and a continuation '
+        raise NotationError(f"{what}(-).", None, f"{remedy}of a pulse.")
+    remedy += f'("{before}.{after}"). For a bridge note put Doh: with the new key on '
+    what = f"{before} and {after} run together."
+    raise NotationError(what, None, f"{remedy}a line of its own.")
+
+
+def _signs(text: str, doubts: list[Remark]) -> list[_SIGN]:
     """Return cells and the signs between them."""
     found: list[_SIGN] = []
     at = 0
@@ -213,7 +173,7 @@ def _signs(text: str, doubts: list[Doubt]) -> list[_SIGN]:
 
 
 def _note(
-    token: re.Match[str], following: str, text: str, doubts: list[Doubt]
+    token: re.Match[str], following: str, text: str, doubts: list[Remark]
 ) -> list[_SIGN]:
     """Return a note with its octave, and the sign after it that divides, if one does.
 
@@ -243,16 +203,19 @@ def _note(
     return [Cell(name, octaves), "," if low else "‘"]
 
 
-def _doubtful_thirds(text: str, name: str) -> Doubt:
+def _doubtful_thirds(text: str, name: str) -> Remark:
     remedy = f'"{text}" is read as thirds of a pulse.'
-    return Doubt("S02", remedy, f"Type ` between thirds; for high {name} type {name}¹.")
+    return Remark(
+        "S02", remedy, None, f"Type ` between thirds; for high {name} type {name}¹."
+    )
 
 
-def _doubtful_commas(text: str, name: str, marks: int) -> Doubt:
-    return Doubt(
+def _doubtful_commas(text: str, name: str, marks: int) -> Remark:
+    return Remark(
         "S01",
         f'"{text}" is read as {name}{DOWN_SIGNS[min(marks, 4) - 1]} and a comma that '
         f"divides the pulse.",
+        None,
         f"Type {name}{DOWN_SIGNS[0]} for low {name}, or a space after the comma.",
     )
 
@@ -262,17 +225,22 @@ def _thirds(signs: list[_SIGN], text: str) -> tuple[Cell, ...]:
     if len(parts) != 3 or any(
         len(part) > 1 or set(part) & {".", ","} for part in parts
     ):
-        raise wrong_thirds(text)
+        what = f'"{shorten(text)}" is no pulse in thirds.'
+        remedy = 'Three notes with two marks between make one: "d`r`m".'
+        raise NotationError(what, None, remedy)
     return tuple(_cell(part, _THIRD) for part in parts)
 
 
-def _halves(signs: list[_SIGN], text: str, doubts: list[Doubt]) -> tuple[Cell, ...]:
+def _halves(signs: list[_SIGN], text: str, doubts: list[Remark]) -> tuple[Cell, ...]:
     halves = _split(signs, ".")
     if len(halves) > 2:
-        raise too_many_dots(text)
+        what = f'"{shorten(text)}" has more than two halves of a pulse.'
+        remedy = 'Type thirds "d`r`m", quarters "d,r.m,f", and a colon between pulses.'
+        raise NotationError(what, None, remedy)
     quarters = [_split(half, ",") for half in halves]
     if any(len(half) > 2 for half in quarters):
-        raise two_quarters(text)
+        what = f'"{shorten(text)}" has more than two quarters in half a pulse.'
+        raise NotationError(what, None, 'A full stop parts the halves: "d,r.m,f".')
     # A comma without a full stop leaves the second half of the pulse silent.
     if len(halves) == 1:
         if len(quarters[0]) == 1:
@@ -285,14 +253,15 @@ def _halves(signs: list[_SIGN], text: str, doubts: list[Doubt]) -> tuple[Cell, .
     return (*_half(first), *_half(second))
 
 
-def _doubtful_pair(text: str, parts: list[list[_SIGN]]) -> Doubt:
+def _doubtful_pair(text: str, parts: list[list[_SIGN]]) -> Remark:
     names = [part[0].name for part in parts if part and isinstance(part[0], Cell)]
     shown = [name for name in names if name not in (HOLD, SILENCE)]
     first = shown[0] if shown else "d"
     halves = ".".join(names) if len(names) == 2 else "d.r"
-    return Doubt(
+    return Remark(
         "S01",
         f'"{text}" is read as two quarters of a pulse, then silence.',
+        None,
         f"For low {first} type {first}{DOWN_SIGNS[0]} or a space after the comma; for "
         f"halves type {halves}.",
     )

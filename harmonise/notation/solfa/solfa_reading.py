@@ -179,8 +179,7 @@ class _PulseReader:
         except NotationError as error:
             self._fail(bar, beat, error.what, error.remedy)
         place = Place(bar.number, Fraction(beat + 1))
-        for doubt in pulse.doubts:
-            self.remarks.append(Remark(doubt.code, doubt.what, place, doubt.remedy))
+        self.remarks += [doubt._replace(place=place) for doubt in pulse.doubts]
         return pulse
 
     def _pitch(self, bar: TypedBar, beat: int, cell: Cell) -> Pitch | None:
