@@ -14,12 +14,9 @@ if it is shorter than a bar, is the pickup; `:.s` is one of half a pulse
 in tune text; in `Chords:` a pulse is a beat.
 """
 
-from fractions import Fraction
-from typing import NoReturn
-
-from harmonise.errors import NotationError, Place, Remark, seen_at
-from harmonise.notation.solfa.pulses import HOLD, SILENCE, Cell, Pulse, parse_pulse
-from harmonise.notation.solfa.solfa_bars import Laid, lay_pulses
+from harmonise.errors import NotationError, Place, Remark
+from harmonise.notation.solfa.pulses import HOLD, SILENCE, Cell, parse_pulse
+from harmonise.notation.solfa.solfa_bars import lay_pulses
 from harmonise.notation.solfa.solfa_names import (
     SOLFA,
     UNTOLD,
@@ -33,8 +30,7 @@ from harmonise.notation.tune_text.tune_text import (
     sung_notes,
     whole_tune,
 )
-from harmonise.notation.tune_text.typed_bars import TypedBar
-from harmonise.notation.tune_text.typed_headers import fault
+from harmonise.notation.tune_text.typed_bars import TypedBar, TypedWord
 from harmonise.notation.tune_text.typed_lines import (
     TypedPassage,
     TypedSheet,
@@ -42,10 +38,8 @@ from harmonise.notation.tune_text.typed_lines import (
     parse_sheets,
 )
 from harmonise.notation.tune_text.typed_notes import (
-    HIGHEST,
-    LOWEST,
+    BeatReader,
     Typed,
-    off_keyboard,
 )
 from harmonise.notation.tune_text.typed_remarks import (
     TypedTune,
@@ -81,8 +75,10 @@ def _tune(sheet: TypedSheet) -> Tune:
     sheet = sheet._replace(passages=_with_times(sheet.passages, laid.bars))
     passages = sheet.passages
     keys = [passage.key or Key(PitchName(0)) for passage in passages]
-    reader = _PulseReader(passages, keys, laid)
-    typed = reader.notes()
+    reader = _PulseReader(passages, keys)
+    for word in reader.beats(laid.bars):
+        reader.take(word)
+    typed = reader.notes
     if all(note.pitch is None for note in typed):
         raise no_tune(passages[0].line, SOLFA.example)
     words = align_words(passages, laid.bars, typed)
@@ -135,68 +131,41 @@ def _with_times(
     ]
 
 
-class _PulseReader:
-    """What is known while the pulses of one tune are read in order."""
+class _PulseReader(BeatReader):
+    """Reads pulses in sol-fa names."""
 
-    def __init__(
-        self, passages: list[TypedPassage], keys: list[Key], laid: Laid
-    ) -> None:
-        self.passages = passages
+    def __init__(self, passages: list[TypedPassage], keys: list[Key]) -> None:
+        super().__init__(passages)
         self.keys = keys
-        self.bars = laid.bars
-        self.typed: list[Typed] = []
         self.remarks: list[Remark] = []
 
-    def notes(self) -> list[Typed]:
-        """Return the notes and rests of the tune."""
-        for index, bar in enumerate(self.bars):
-            for beat in range(bar.beats):
-                self._take_pulse(index, beat)
-        return self.typed
-
-    def _take_pulse(self, index: int, beat: int) -> None:
-        bar = self.bars[index]
-        pulse = self._pulse(bar, beat)
-        onset = bar.start + bar.time.unit * beat
+    def take(self, word: TypedWord) -> None:
+        """Read one pulse."""
+        try:
+            pulse = parse_pulse(word.text)
+        except NotationError as error:
+            self.fail(error.what, error.remedy)
+        self.remarks += [doubt._replace(place=self.place) for doubt in pulse.doubts]
+        onset = self.onset
         for cell in pulse.cells:
-            length = bar.time.unit * cell.length
-            last = self.typed[-1] if self.typed else None
+            length = self.bar.time.unit * cell.length
+            last = self.notes[-1] if self.notes else None
             # Silences in a bar are one silence, however many pulses it lasts.
-            silent = last is not None and last.pitch is None and last.bar == index
+            silent = last is not None and last.pitch is None and last.bar == self.index
             if cell.name == HOLD and last is None:
-                self._fail(bar, beat, "a continuation (-) needs a note before it.")
+                self.fail("a continuation (-) needs a note before it.")
             elif last and (cell.name == HOLD or (cell.name == SILENCE and silent)):
                 last.length += length
             else:
-                note = Typed(onset, length, self._pitch(bar, beat, cell))
-                note.passage, note.bar = bar.words[beat].passage, index
-                self.typed.append(note)
+                self.strike(onset, length, self._pitch(cell, word))
             onset += length
 
-    def _pulse(self, bar: TypedBar, beat: int) -> Pulse:
-        try:
-            pulse = parse_pulse(bar.words[beat].text)
-        except NotationError as error:
-            self._fail(bar, beat, error.what, error.remedy)
-        place = Place(bar.number, Fraction(beat + 1))
-        self.remarks += [doubt._replace(place=place) for doubt in pulse.doubts]
-        return pulse
-
-    def _pitch(self, bar: TypedBar, beat: int, cell: Cell) -> Pitch | None:
+    def _pitch(self, cell: Cell, word: TypedWord) -> Pitch | None:
         if cell.name == SILENCE:
             return None
-        word = bar.words[beat]
         pitch = solfa_pitch(cell.name, cell.octaves, self.keys[word.passage])
-        if not LOWEST <= pitch.midi <= HIGHEST:
-            seen = seen_at(self.passages[word.passage].line, word.text)
-            raise off_keyboard(pitch, Place(bar.number), seen)
+        self.assert_on_keyboard(pitch)
         return pitch
-
-    def _fail(self, bar: TypedBar, beat: int, what: str, remedy: str = "") -> NoReturn:
-        word = bar.words[beat]
-        line = self.passages[word.passage].line
-        place = Place(bar.number, Fraction(beat + 1))
-        raise fault(what, line, word.text, place, remedy)
 
 
 def _spelled(tune: TypedTune, pitch: Pitch, note: Typed) -> str:

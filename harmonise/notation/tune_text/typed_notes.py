@@ -1,12 +1,13 @@
 """Words of a typed tune into notes: E01 to E07, and E16 off the keyboard."""
 
 import re
+from collections.abc import Iterator
 from fractions import Fraction
 from functools import lru_cache
 from typing import NamedTuple, NoReturn
 
 from harmonise.errors import MelodyError, Place, seen_at
-from harmonise.notation.tune_text.typed_bars import TypedBar
+from harmonise.notation.tune_text.typed_bars import TypedBar, TypedWord
 from harmonise.notation.tune_text.typed_headers import (
     DEGREE,
     LETTER,
@@ -14,7 +15,7 @@ from harmonise.notation.tune_text.typed_headers import (
     mixed_fault,
     word_fault,
 )
-from harmonise.notation.tune_text.typed_lines import TypedSheet
+from harmonise.notation.tune_text.typed_lines import TypedPassage, TypedSheet
 from harmonise.theory.key import Key
 from harmonise.theory.pitch import LETTERS, Pitch, PitchName, format_alter, parse_alter
 
@@ -64,14 +65,72 @@ class Typed:
         self.bare = False
 
 
-class _WordReader:
-    """What is known while the words of one tune are read in order."""
+class BeatReader:
+    """The notes of a typed tune, read beat by beat.
 
-    def __init__(self, sheet: TypedSheet) -> None:
-        self.sheet = sheet
+    Attributes:
+        passages: Lines of the tune.
+        notes: Notes and rests that have been read.
+        index: Number of the bar that is being read, in the list of bars.
+        bar: That bar.
+        beat: The beat that is being read, from 0.
+    """
+
+    bar: TypedBar
+
+    def __init__(self, passages: list[TypedPassage]) -> None:
+        """Begin before the first beat."""
+        self.passages = passages
         self.notes: list[Typed] = []
-        self.numbers: bool | None = None
-        self.bar = 0
+        self.index = self.beat = 0
+
+    def beats(self, bars: list[TypedBar]) -> Iterator[TypedWord]:
+        """Yield the words of all beats in order."""
+        for index, bar in enumerate(bars):
+            self.index, self.bar = index, bar
+            for beat, word in enumerate(bar.words):
+                self.beat = beat
+                yield word
+
+    @property
+    def onset(self) -> Fraction:
+        """Where the beat begins, in crotchets."""
+        return self.bar.start + self.bar.time.unit * self.beat
+
+    @property
+    def place(self) -> Place:
+        """Where the beat is."""
+        return Place(self.bar.number, Fraction(self.beat + 1))
+
+    def strike(self, onset: Fraction, length: Fraction, pitch: Pitch | None) -> Typed:
+        """Add a note, or a rest."""
+        note = Typed(onset, length, pitch)
+        note.passage, note.bar = self.bar.words[self.beat].passage, self.index
+        self.notes.append(note)
+        return note
+
+    def fail(self, what: str, remedy: str = "") -> NoReturn:
+        """Raise the fault of the beat, with its place and its word."""
+        word = self.bar.words[self.beat]
+        raise fault(
+            what, self.passages[word.passage].line, word.text, self.place, remedy
+        )
+
+    def assert_on_keyboard(self, pitch: Pitch) -> None:
+        """Guard that a piano has a note.
+
+        Raises:
+            MelodyError: E16, if none has.
+        """
+        if LOWEST <= pitch.midi <= HIGHEST:
+            return
+        high = pitch.midi > HIGHEST
+        side = "above the top" if high else "below the bottom"
+        end = "highest key is C8" if high else "lowest key is A0"
+        word = self.bar.words[self.beat]
+        seen = seen_at(self.passages[word.passage].line, word.text)
+        what = f"{pitch} is {side} of the piano's usual tune range."
+        raise MelodyError(what, Place(self.bar.number), f"The {end}. {seen}")
 
 
 def parse_notes(bars: list[TypedBar], sheet: TypedSheet) -> tuple[list[Typed], bool]:
@@ -82,39 +141,85 @@ def parse_notes(bars: list[TypedBar], sheet: TypedSheet) -> tuple[list[Typed], b
         MelodyError: E16, if a note lies off the keyboard.
     """
     reader = _WordReader(sheet)
-    for index, bar in enumerate(bars):
-        before = bars[index - 1] if index else bar
-        # After a repeat sign another bar may have been played before this one.
-        sealed = bar.repeat_start or (index > 0 and before.repeat_end > 1)
-        reader.bar = index
-        for beat in range(bar.beats):
-            _read_word(reader, bar, beat, sealed=sealed and not beat)
+    for word in reader.beats(bars):
+        reader.take(word, bars)
     return reader.notes, bool(reader.numbers)
 
 
-def _read_word(reader: _WordReader, bar: TypedBar, beat: int, *, sealed: bool) -> None:
-    word = bar.words[beat]
-    parts = _parts(word.text)
-    unit = bar.time.unit
-    if parts is None:
-        _unreadable(reader, bar, beat)
-    onset = bar.start + unit * beat
-    # Divisions of fractions are slow, and most beats have one note.
-    length = unit if len(parts) == 1 else unit / len(parts)
-    for number, part in enumerate(parts):
-        if part == "-":
-            if sealed and not number:
-                _fail(reader, bar, beat, "a hold (-) cannot cross a repeat sign.")
-            if not reader.notes:
-                _fail(reader, bar, beat, "a hold (-) needs a note before it.")
-            reader.notes[-1].length += length
-            continue
-        pitch = None if part == "0" else _pitch(reader, part, bar, beat)
-        note = Typed(onset + length * number, length, pitch)
-        note.passage = word.passage
-        note.bar = reader.bar
-        note.bare = isinstance(part, TypedNote) and not part.numbers and not part.sign
-        reader.notes.append(note)
+class _WordReader(BeatReader):
+    """Reads words in letters or numbers."""
+
+    def __init__(self, sheet: TypedSheet) -> None:
+        super().__init__(sheet.passages)
+        self.sheet = sheet
+        self.numbers: bool | None = None
+
+    def take(self, word: TypedWord, bars: list[TypedBar]) -> None:
+        """Read one beat."""
+        parts = _parts(word.text)
+        if parts is None:
+            self._unreadable(word)
+        # Divisions of fractions are slow, and most beats have one note.
+        unit, onset = self.bar.time.unit, self.onset
+        length = unit if len(parts) == 1 else unit / len(parts)
+        for number, part in enumerate(parts):
+            if part == "-":
+                self._hold(length, bars, opens=not (self.beat or number))
+                continue
+            pitch = None if part == "0" else self._pitch(part, word)
+            note = self.strike(onset + length * number, length, pitch)
+            if isinstance(part, TypedNote):
+                note.bare = not (part.numbers or part.sign)
+
+    def _hold(self, length: Fraction, bars: list[TypedBar], *, opens: bool) -> None:
+        # After a repeat sign another bar may have been played before this one.
+        before = bars[self.index - 1] if self.index else None
+        sealed = self.bar.repeat_start or (before and before.repeat_end > 1)
+        if opens and sealed:
+            self.fail("a hold (-) cannot cross a repeat sign.")
+        if not self.notes:
+            self.fail("a hold (-) needs a note before it.")
+        self.notes[-1].length += length
+
+    def _pitch(self, part: TypedNote | str, word: TypedWord) -> Pitch:
+        """Return the pitch of a typed note under the key and the headers."""
+        if not isinstance(part, TypedNote):
+            raise TypeError(part)
+        sheet, key = self.sheet, self.passages[word.passage].key
+        # The first note decides; a tune is in letters or in numbers.
+        if self.numbers is None:
+            self.numbers = part.numbers
+        if part.numbers is not self.numbers:
+            own = next(t for t in word.text.split(".") if _part(t) == part)
+            self.fail(*mixed_fault(own, numbers=self.numbers, key=key))
+        # Nobody leaps down to octave 2 from above middle C: "C2" means two beats.
+        if not part.numbers and part.octave == 2 and self._is_length():
+            self._unreadable(word)
+        if part.numbers:
+            pitch = _degree_pitch(part, key or _C_MAJOR, sheet.octave)
+        else:
+            pitch = _letter_pitch(part, key if sheet.signature else None, sheet.octave)
+        self.assert_on_keyboard(pitch)
+        if abs(pitch.alter) > 2:
+            what = f"{pitch.name} needs more than a double sharp or flat."
+            self.fail(what, "Type the note of the same sound.")
+        return pitch
+
+    def _is_length(self) -> bool:
+        """Whether a 2 after a letter is ABC's "two beats": no low note leads to it."""
+        before = next((note.pitch for note in reversed(self.notes) if note.pitch), None)
+        return self.sheet.octave > 3 and (before is None or before.octave > 3)
+
+    def _unreadable(self, word: TypedWord) -> NoReturn:
+        numbers = self.numbers
+        if numbers is None:
+            # A slip in the first word is explained in what the rest is written in.
+            text = " ".join(" ".join(passage.tokens) for passage in self.passages[:20])
+            kinds = (r"\b[1-7]", r"\b[A-G]")
+            digits, letters = (len(re.findall(kind, text)) for kind in kinds)
+            numbers = digits > letters if digits + letters else None
+        key = self.passages[word.passage].key
+        self.fail(*word_fault(word.text, key, numbers=numbers))
 
 
 @lru_cache(maxsize=4096)
@@ -147,45 +252,6 @@ def _part(text: str) -> TypedNote | None:
     return TypedNote(numbers=True, step=step, sign=degree.group(1), octave=up)
 
 
-def _pitch(
-    reader: _WordReader, part: TypedNote | str, bar: TypedBar, beat: int
-) -> Pitch:
-    """Return the pitch of a typed note under the key and the headers."""
-    if not isinstance(part, TypedNote):
-        raise TypeError(part)
-    sheet = reader.sheet
-    key = sheet.passages[bar.words[beat].passage].key
-    # The first note decides; a tune is in letters or in numbers.
-    if reader.numbers is None:
-        reader.numbers = part.numbers
-    if part.numbers is not reader.numbers:
-        text = bar.words[beat].text
-        own = next(t for t in text.split(".") if _part(t) == part)
-        what, remedy = mixed_fault(own, numbers=reader.numbers, key=key)
-        _fail(reader, bar, beat, what, remedy)
-    # Nobody leaps down to octave 2 from above middle C: "C2" means two beats.
-    if not part.numbers and part.octave == 2 and _is_length(reader):
-        _unreadable(reader, bar, beat)
-    if part.numbers:
-        pitch = _degree_pitch(part, key or _C_MAJOR, sheet.octave)
-    else:
-        pitch = _letter_pitch(part, key if sheet.signature else None, sheet.octave)
-    if not LOWEST <= pitch.midi <= HIGHEST:
-        word = bar.words[beat]
-        line = sheet.passages[word.passage].line
-        raise off_keyboard(pitch, Place(bar.number), seen_at(line, word.text))
-    if abs(pitch.alter) > 2:
-        what = f"{pitch.name} needs more than a double sharp or flat."
-        _fail(reader, bar, beat, what, "Type the note of the same sound.")
-    return pitch
-
-
-def _is_length(reader: _WordReader) -> bool:
-    """Whether a 2 after a letter is ABC's "two beats": no low note leads to it."""
-    before = next((note.pitch for note in reversed(reader.notes) if note.pitch), None)
-    return reader.sheet.octave > 3 and (before is None or before.octave > 3)
-
-
 @lru_cache(maxsize=4096)
 def _degree_pitch(part: TypedNote, key: Key, octave: int) -> Pitch:
     # Degrees count up from the keynote and pass C on their way.
@@ -202,41 +268,6 @@ def _letter_pitch(part: TypedNote, signature: Key | None, octave: int) -> Pitch:
     if signature and not part.sign:
         alter = signature.scale[(part.step - signature.tonic.letter) % 7].alter
     return Pitch(part.step, alter, part.octave or octave)
-
-
-def _unreadable(reader: _WordReader, bar: TypedBar, beat: int) -> NoReturn:
-    word = bar.words[beat]
-    numbers = reader.numbers
-    if numbers is None:
-        numbers = _begins_in_numbers(reader.sheet)
-    key = reader.sheet.passages[word.passage].key
-    _fail(reader, bar, beat, *word_fault(word.text, key, numbers=numbers))
-
-
-def _begins_in_numbers(sheet: TypedSheet) -> bool | None:
-    """Return what most words are in while no note has been read yet."""
-    text = " ".join(" ".join(passage.tokens) for passage in sheet.passages[:20])
-    # A slip in the first word is explained in what the rest is written in.
-    digits, letters = (len(re.findall(p, text)) for p in (r"\b[1-7]", r"\b[A-G]"))
-    return digits > letters if digits + letters else None
-
-
-def off_keyboard(pitch: Pitch, place: Place, seen: str) -> MelodyError:
-    """Return the error of a note that no piano has (E16)."""
-    high = pitch.midi > HIGHEST
-    side = "above the top" if high else "below the bottom"
-    end = "highest key is C8" if high else "lowest key is A0"
-    what = f"{pitch} is {side} of the piano's usual tune range."
-    return MelodyError(what, place, f"The {end}. {seen}")
-
-
-def _fail(
-    reader: _WordReader, bar: TypedBar, beat: int, what: str, remedy: str = ""
-) -> NoReturn:
-    word = bar.words[beat]
-    line = reader.sheet.passages[word.passage].line
-    place = Place(bar.number, Fraction(beat + 1))
-    raise fault(what, line, word.text, place, remedy)
 
 
 def degree_word(pitch: Pitch, key: Key, octave: int = 4) -> str:
