@@ -1,6 +1,6 @@
-"""What the page is answered: plain values as JSON.
+"""What the page is answered: typed values as JSON, files, and refusals.
 
-Answers that every part of the server gives: JSON, files, refusals.
+The classes describe the answers, as those of `requests` describe what is asked.
 """
 
 import re
@@ -32,11 +32,11 @@ Midi = Annotated[int, Meta(ge=0, le=127)]
 Ids = tuple[str, ...]
 
 
-class Answer(Struct, frozen=True, forbid_unknown_fields=True, rename="camel"):
+class PageAnswer(Struct, frozen=True, forbid_unknown_fields=True, rename="camel"):
     """A JSON object that the page is answered with; all its fields are always there."""
 
 
-class ToldPlace(Answer, frozen=True):
+class ToldPlace(PageAnswer, frozen=True):
     """A sentence about a place in the tune; None where there is no such place."""
 
     sentence: Annotated[str, Meta(min_length=1)]
@@ -52,13 +52,13 @@ class ToldFault(ToldPlace, frozen=True):
     line: Annotated[int, Meta(ge=1)] | None
 
 
-class Failure(Answer, frozen=True):
+class Failure(PageAnswer, frozen=True):
     """The answer to what failed."""
 
     error: ToldFault
 
 
-class ReadTune(Answer, frozen=True):
+class ReadTune(PageAnswer, frozen=True):
     """A tune that was read; its text is None if it cannot be typed."""
 
     title: str
@@ -67,7 +67,7 @@ class ReadTune(Answer, frozen=True):
     key: str
 
 
-class ReadTunes(Answer, frozen=True):
+class ReadTunes(PageAnswer, frozen=True):
     """The tunes of a source; none of a text in which no tune is begun.
 
     Attributes:
@@ -79,14 +79,14 @@ class ReadTunes(Answer, frozen=True):
     time: str
 
 
-class DrawnLine(Answer, frozen=True):
+class DrawnLine(PageAnswer, frozen=True):
     """A line of music: an SVG, and the places of its bars in the tune."""
 
     markup: str
     bars: Annotated[tuple[Count, ...], Meta(min_length=1)]
 
 
-class DrawnBar(Answer, frozen=True):
+class DrawnBar(PageAnswer, frozen=True):
     """A bar: its place in the tune, its number, and when it is."""
 
     index: Count
@@ -95,7 +95,7 @@ class DrawnBar(Answer, frozen=True):
     length: Fraction
 
 
-class OtherChord(Answer, frozen=True):
+class OtherChord(PageAnswer, frozen=True):
     """Another good chord, and what the page would lose by it."""
 
     chord: str
@@ -104,7 +104,7 @@ class OtherChord(Answer, frozen=True):
     reason: str
 
 
-class ShownSlot(Answer, frozen=True):
+class ShownSlot(PageAnswer, frozen=True):
     """A chord and all that is told of it.
 
     Attributes:

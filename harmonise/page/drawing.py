@@ -1,15 +1,10 @@
-"""Engraved lines made ready for the page, which forbids stylesheets within its parts.
+"""An arrangement engraved for the page, and where its notes stand in the engraving.
 
-Rules become attributes. Only notes, bars and chord symbols keep ids: the engraver gives
-others to clefs and the like, the same on every line. No text of a user's becomes
-markup: the engraver escapes it.
-
-Where the notes and chord symbols of an arrangement stand in its engraving: ids.
-
-A note is n and its number; its tied parts add -2, -3 (as the MusicXML has them). Chord
-symbols are h0, h1 and so on, as `for_page` names them.
-
-Engraving for the page, with a small memory of scores that were engraved before.
+The page forbids stylesheets within its parts, so the engraver's rules become
+attributes. Only notes, bars and chord symbols keep ids: the engraver gives others to
+clefs and the like, the same on every line. A note is n and its number; its tied parts
+add -2, -3 (as the MusicXML has them). Chord symbols are h0, h1 and so on. No text of a
+user's becomes markup: the engraver escapes it.
 """
 
 import re
@@ -65,9 +60,9 @@ def _ready(svg: str, line: int, numbers: Iterator[int]) -> str:
         name, kinds = found[1], found[2] or ""
         if kinds == "harm":
             name = f"h{next(numbers)}"
-        own = f' id="{name}"' if kinds == "harm" or _OURS.match(name) else ""
+        ident = f' id="{name}"' if kinds == "harm" or _OURS.match(name) else ""
         look = _LOOKS.get(kinds.partition(" ")[0], "")
-        return f'{own} class="{kinds}"{look}' if kinds else own
+        return f'{ident} class="{kinds}"{look}' if kinds else ident
 
     svg = _RULES.sub("", svg)
     root = _ROOT.search(svg)

@@ -1,11 +1,8 @@
-"""The way in: the address of the page and the token that opens it.
+"""One running server: its address and token, its limits, and its workshops.
 
-Work off the server's own thread: few threads, a bounded queue before them.
-
-A thread cannot be stopped from outside. So a job that takes too long is answered for
-and runs on; one that has not begun when its caller gives up never does.
-
-One running server: its limits and its workshops.
+Work is done off the server's own thread: by few threads, with a bounded queue before
+them. A thread cannot be stopped from outside. So a job that takes too long is answered
+for and runs on; one that has not begun when its caller gives up never does.
 """
 
 import secrets

@@ -120,19 +120,11 @@ def is_blank(text: str) -> bool:
     return len(sheets) == len(sheets[0].passages) == 1
 
 
-def _words(sheet: TypedSheet) -> list[str]:
-    """Return the beats of a tune as typed, without the rest at its end."""
-    return [
-        word
-        for passage in sheet.passages[:-1]
-        for word in passage.tokens
-        if word not in BAR_LINES and word[0] != "["
-    ]
-
-
 def _begun(sheet: TypedSheet) -> str:
     """Return the first note's letter or number; "" if there is no note yet."""
-    found = _NOTE.search(" ".join(_words(sheet)))
+    words = [word for passage in sheet.passages[:-1] for word in passage.tokens]
+    # The number of an ending is no note.
+    found = _NOTE.search(" ".join(word for word in words if word[0] != "["))
     return found[0] if found else ""
 
 
@@ -164,9 +156,9 @@ def _named(midi: int, sheet: TypedSheet) -> str:
 
 def _opened(text: str, taken: Fraction) -> tuple[str, list[_Part]]:
     """Return a text without its last beat if that is open, and what fills that."""
-    if not taken:
+    word = text.rpartition(" ")[2].rpartition("\n")[2]
+    if not taken or not word:
         return text, []
-    *_, word = text.split()
     signs = word.split(".")
     length = Fraction(1, len(signs))
     parts: list[_Part] = []
