@@ -258,8 +258,13 @@ def write_output(
     names = targets(path, [key_in_names(one) for one in done])
     for name in names:
         check_target(name, force=force)
+    ending = path.suffix.lower()
+    if ending == ".pdf":
+        contents = [_printed(done, ending, output)]
+    else:
+        contents = [format_output(one, ending, output) for one in done]
     made: list[tuple[Path, bytes]] = []
-    for name, pages in zip(names, _contents(done, path, output), strict=True):
+    for name, pages in zip(names, contents, strict=True):
         more = [name.with_stem(f"{name.stem}-{n}") for n in range(2, len(pages) + 1)]
         made += zip([name, *more], pages, strict=True)
     # How many pages there are is known only now: all of them are free, or none is
@@ -284,16 +289,6 @@ def key_in_names(done: Arrangement) -> str:
     sign = name[1:].replace("#", "-sharp").replace("b", "-flat")
     mode = done.tune.key.mode.value
     return f"{name[0]}{sign}" + ("" if mode == "major" else f"-{mode}")
-
-
-def _contents(
-    done: Sequence[Arrangement], path: Path, output: Output
-) -> list[tuple[bytes, ...]]:
-    """Return what each file holds: one piece, or of pictures one a page."""
-    ending = path.suffix.lower()
-    if ending == ".pdf":
-        return [_printed(done, ending, output)]
-    return [format_output(one, ending, output) for one in done]
 
 
 def _printed(

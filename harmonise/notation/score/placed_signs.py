@@ -8,6 +8,7 @@ works anything out again.
 
 from collections import Counter
 from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass, field
 from typing import NamedTuple
 
 from harmonise.notation.score.note_marks import (
@@ -122,15 +123,25 @@ class PlacedSign(NamedTuple):
     hidden: bool = False
 
 
-class ScoreMarks(NamedTuple):
-    """What is hung on the notes of a score, besides what they are.
+_Laid = tuple[PlacedSign, VoiceSpan]
+"""A sign with nothing on it yet, and what it is a part of."""
+Line = list[PlacedSign]
+"""One voice in one bar."""
+
+
+@dataclass(slots=True)
+class Placer:
+    """Places the signs of a score, one bar after the other.
 
     Attributes:
         notes: Marks of the tune's notes, by number.
         fermatas: Ticks at which a fermata stands over both staves.
         numerals: Roman numerals under the bass, by tick.
-        labels: Labels of the right hand's shape under the treble staff, by tick.
+        labels: Labels of the right hand's shape under the treble staff, by tick; each
+            is taken out when it is placed.
         fingering: Whether fingers are printed.
+        memories: What the readers of both staves remember.
+        parts: How many tied parts of each note are placed: its id counts them.
     """
 
     notes: Sequence[NoteMarks]
@@ -138,24 +149,10 @@ class ScoreMarks(NamedTuple):
     numerals: dict[int, str]
     labels: dict[int, str]
     fingering: bool
-
-
-_Laid = tuple[PlacedSign, VoiceSpan]
-"""A sign with nothing on it yet, and what it is a part of."""
-Line = list[PlacedSign]
-"""One voice in one bar."""
-
-
-class Placer:
-    """Places the signs of a score, one bar after the other."""
-
-    def __init__(self, marks: ScoreMarks) -> None:
-        """Begin at the first bar."""
-        self._marks = marks
-        self._labels = dict(marks.labels)
-        self._memories = (StaffMemory(), StaffMemory())
-        # How many tied parts of each note are placed: its id counts them.
-        self._parts: Counter[str] = Counter()
+    memories: tuple[StaffMemory, StaffMemory] = field(
+        default_factory=lambda: (StaffMemory(), StaffMemory())
+    )
+    parts: Counter[str] = field(default_factory=Counter)
 
     def place(
         self,
@@ -174,32 +171,32 @@ class Placer:
         """
         rows = [_lay_out_voice(part, origin, grid) for part in voices]
         accidentals: dict[str, Accidental] = {}
-        for staff, memory in zip(_MIDDLE, self._memories, strict=True):
+        for staff, memory in zip(_MIDDLE, self.memories, strict=True):
             laid = [own for row in rows for own in row if own[0].staff == staff]
             if laid:
-                accidentals |= set_accidentals(laid, memory, self._marks.notes, keys)
+                accidentals |= _set_accidentals(laid, memory, self.notes, keys)
         return [[self._sign(*laid, accidentals) for laid in row] for row in rows]
 
     def _sign(
         self, sign: PlacedSign, span: VoiceSpan, accidentals: dict[str, Accidental]
     ) -> PlacedSign:
-        start, marks = sign.start, self._marks
+        start = sign.start
         treble = span.heads and sign.staff == TREBLE_STAFF
         return sign._replace(
             notes=tuple(self._note(head, sign, accidentals) for head in span.heads),
-            fermata=start in marks.fermatas,
-            numeral=marks.numerals.get(start, "") if sign.voice == BASS else "",
+            fermata=start in self.fermatas,
+            numeral=self.numerals.get(start, "") if sign.voice == BASS else "",
             # The first sign at its place takes the label; a second voice gets none.
-            label=self._labels.pop(start, "") if treble else "",
+            label=self.labels.pop(start, "") if treble else "",
         )
 
     def _note(
         self, head: NoteHead, sign: PlacedSign, accidentals: dict[str, Accidental]
     ) -> PrintedNote:
-        self._parts[head.name] += 1
-        part = self._parts[head.name]
+        self.parts[head.name] += 1
+        part = self.parts[head.name]
         struck, last = head.start == sign.start, head.end == sign.end
-        marks = NoteMarks() if head.tune is None else self._marks.notes[head.tune]
+        marks = NoteMarks() if head.tune is None else self.notes[head.tune]
         return PrintedNote(
             head.name if part == 1 else f"{head.name}-{part}",
             head.number,
@@ -207,7 +204,7 @@ class Placer:
             tied_back=head.start < sign.start,
             tied_on=head.end > sign.end,
             accidental=accidentals.get(head.name) if struck else None,
-            finger=head.finger if struck and self._marks.fingering else 0,
+            finger=head.finger if struck and self.fingering else 0,
             words=marks.words if struck else (),
             # A slur leads from the first part of a tied note to the last of another.
             slur_stops=marks.slur_stops if last else (),
@@ -286,7 +283,7 @@ def _direction(heads: Sequence[NoteHead], middle: int) -> str:
     return "down" if max(steps) - middle >= middle - min(steps) else "up"
 
 
-def set_accidentals(
+def _set_accidentals(
     laid: Iterable[_Laid],
     memory: StaffMemory,
     marks: Sequence[NoteMarks],

@@ -13,7 +13,7 @@ from typing import NamedTuple
 from harmonise.notation.score.bar_layout import is_sign, new_lines, number_bars
 from harmonise.notation.score.note_marks import mark_notes
 from harmonise.notation.score.note_values import grid_of
-from harmonise.notation.score.placed_signs import Line, PlacedSign, Placer, ScoreMarks
+from harmonise.notation.score.placed_signs import Line, PlacedSign, Placer
 from harmonise.notation.score.printed_labels import printed_slots, shape_labels
 from harmonise.notation.score.printed_voices import (
     Clock,
@@ -145,7 +145,7 @@ def _plan(arrangement: Arrangement, staves: int, name: str) -> Plan:
     ticks = clock_of(divisions)
     edges = (*(ticks(bar.start) for bar in tune.bars), ticks(tune.bars[-1].end))
     slots = printed_slots(arrangement)
-    marks = _marks(arrangement, slots, edges, ticks)
+    placer = _placer(arrangement, slots, edges, ticks)
     above, closing = _floating(tune, slots, edges, ticks)
     keys: list[list[tuple[int, Key]]] = [[] for _ in tune.bars]
     for before, change in pairwise((None, *tune.keys)):
@@ -155,10 +155,9 @@ def _plan(arrangement: Arrangement, staves: int, name: str) -> Plan:
     if staves == 1:
         voices = tune_voices(arrangement, edges, ticks)
     else:
-        cuts = {*marks.numerals, *marks.fermatas}
+        cuts = {*placer.numerals, *placer.fermatas}
         voices = bar_voices(arrangement, edges, ticks, cuts)
     numbers, breaks = number_bars(tune.bars), new_lines(tune)
-    placer = Placer(marks)
     plans = []
     for at, bar in enumerate(tune.bars):
         start, end = edges[at : at + 2]
@@ -170,9 +169,9 @@ def _plan(arrangement: Arrangement, staves: int, name: str) -> Plan:
     return Plan(tune, divisions, plans, staves, name)
 
 
-def _marks(
+def _placer(
     arrangement: Arrangement, slots: list[Slot], edges: Edges, ticks: Clock
-) -> ScoreMarks:
+) -> Placer:
     tune, style = arrangement.tune, arrangement.style
     # A fermata stands on the last part of a note that is tied over bar lines.
     fermatas = {
@@ -185,9 +184,8 @@ def _marks(
         numerals = {ticks(slot.onset): slot.numeral for slot in slots if slot.numeral}
     if style.labels is not Labels.NONE:
         labels = {ticks(onset): label for onset, label in shape_labels(arrangement)}
-    return ScoreMarks(
-        mark_notes(tune.notes), fermatas, numerals, labels, style.fingering
-    )
+    marks = mark_notes(tune.notes)
+    return Placer(marks, fermatas, numerals, labels, style.fingering)
 
 
 def _bar_at(tick: int, edges: Edges) -> int:

@@ -223,16 +223,12 @@ def _blocks(strikes: Sequence[_Strike], end: int) -> Iterator[Sound]:
     strike = next(waiting, None)
     for begin in range(0, end, _BLOCK):
         while strike and strike.start < begin + _BLOCK:
-            sound = _sound(strike)
+            length = strike.end - strike.start
+            midi = strike.midi
+            sound = click(midi) if strike.clicks else note(midi, length)
             at = strike.start - begin
             mix[at : at + len(sound)] += sound * np.float32(strike.gain)
             strike = next(waiting, None)
         yield mix[: min(_BLOCK, end - begin)]
         mix[:LONGEST] = mix[_BLOCK:]
         mix[LONGEST:] = 0
-
-
-def _sound(strike: _Strike) -> Sound:
-    if strike.clicks:
-        return click(strike.midi)
-    return note(strike.midi, strike.end - strike.start)
