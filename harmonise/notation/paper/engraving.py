@@ -89,17 +89,18 @@ def engrave(
         LibraryError: If verovio is not installed.
         OutputError: If it cannot engrave the score.
     """
-    engraver = _Engraver(look)
-    engraver.load(musicxml.decode(), breaks="none")
-    score = dress(engraver.mei(), bold=look.bold)
+    toolkit = _toolkit()
+    _load(toolkit, musicxml.decode(), look, endless=True)
+    score = dress(str(toolkit.getMEI({})), bold=look.bold)
     if leaders:
         score = share_notes(score, dict(leaders))
     if not starts:
-        engraver.load(score, breaks="none")
-        starts = line_starts(score, engraver.draw(1), look.width / _scale(look))
-    engraver.load(break_lines(score, starts), breaks="encoded")
-    pages = range(1, engraver.pages() + 1)
-    return tuple(_system(engraver.draw(page), look) for page in pages)
+        _load(toolkit, score, look, endless=True)
+        drawn = str(toolkit.renderToSVG(1))
+        starts = line_starts(score, drawn, look.width / _scale(look))
+    _load(toolkit, break_lines(score, starts), look, endless=False)
+    pages = range(1, int(toolkit.getPageCount()) + 1)
+    return tuple(_system(str(toolkit.renderToSVG(page)), look) for page in pages)
 
 
 def _scale(look: Look) -> float:
@@ -107,52 +108,40 @@ def _scale(look: Look) -> float:
     return look.staff / (8 * UNIT)
 
 
-class _Engraver:
-    """verovio, set up for one look."""
+_OPTIONS = {
+    "unit": UNIT,
+    "lyricTopMinMargin": 3,
+    "pageHeight": 60000,
+    "pageMarginTop": 4,
+    "pageMarginBottom": 4,
+    "pageMarginLeft": BRACE,
+    "pageMarginRight": 0,
+    "adjustPageHeight": True,
+    "minLastJustification": 0.2,
+    "header": "none",
+    "footer": "none",
+    "mnumInterval": 0,
+    "svgViewBox": True,
+    "svgFormatRaw": True,
+    "smuflTextFont": "none",
+    "fontTextLiberation": True,
+    "xmlIdSeed": _SEED,
+}
+"""How verovio is set up, whatever the look."""
 
-    def __init__(self, look: Look) -> None:
-        self._toolkit = _toolkit()
-        self._options: dict[str, object] = {
-            "unit": UNIT,
-            "lyricSize": _TEXT * look.text,
-            "lyricTopMinMargin": 3,
-            "pageWidth": round(look.width / _scale(look)),
-            "pageHeight": 60000,
-            "pageMarginTop": 4,
-            "pageMarginBottom": 4,
-            "pageMarginLeft": BRACE,
-            "pageMarginRight": 0,
-            "adjustPageHeight": True,
-            "minLastJustification": 0.2,
-            "header": "none",
-            "footer": "none",
-            "mnumInterval": 0,
-            "svgViewBox": True,
-            "svgFormatRaw": True,
-            "smuflTextFont": "none",
-            "fontTextLiberation": True,
-            "xmlIdSeed": _SEED,
-        }
 
-    def load(self, score: str, *, breaks: str) -> None:
-        """Load MusicXML or MEI."""
-        own = {"breaks": breaks, "adjustPageWidth": breaks == "none"}
-        self._toolkit.setOptions({**self._options, **own})
-        self._toolkit.resetXmlIdSeed(_SEED)
-        if not self._toolkit.loadData(score):
-            raise OutputError("The score cannot be engraved.")
-
-    def mei(self) -> str:
-        """Return the loaded score as MEI, verovio's own format."""
-        return str(self._toolkit.getMEI({}))
-
-    def pages(self) -> int:
-        """Return how many pages there are: one for each line."""
-        return int(self._toolkit.getPageCount())
-
-    def draw(self, page: int) -> str:
-        """Return a page as SVG."""
-        return str(self._toolkit.renderToSVG(page))
+def _load(toolkit: Any, score: str, look: Look, *, endless: bool) -> None:  # noqa: ANN401
+    """Load MusicXML or MEI, as one endless line or with the breaks that it has."""
+    own = {
+        "lyricSize": _TEXT * look.text,
+        "pageWidth": round(look.width / _scale(look)),
+        "breaks": "none" if endless else "encoded",
+        "adjustPageWidth": endless,
+    }
+    toolkit.setOptions({**_OPTIONS, **own})
+    toolkit.resetXmlIdSeed(_SEED)
+    if not toolkit.loadData(score):
+        raise OutputError("The score cannot be engraved.")
 
 
 class _Kept(threading.local):

@@ -12,7 +12,7 @@ import json
 from collections.abc import Iterator, Sequence
 from html import escape
 from pathlib import Path
-from typing import Any, Literal, NamedTuple
+from typing import Any, Literal
 
 from harmonise.errors import LibraryError
 from harmonise.notation.paper.blocks import (
@@ -153,10 +153,16 @@ def tall_svg(blocks: Sequence[Block], page: Page = A4_PAGE) -> str:
             place += f'height="{drawn.height:.2f}"'
             shapes.append(drawn.svg.replace("<svg ", f"<svg {place} ", 1))
             top += drawn.height + _SPACE
-        for line in _lines(block, page):
-            top += line.points * _POINT
-            shapes.append(line.at(width, top))
-            top += line.points * _POINT * 0.5
+        for text, points, bold, centred in _lines(block, page):
+            top += points * _POINT
+            left = width / 2 if centred else _SPACE
+            shapes.append(
+                f'<text x="{left:.2f}" y="{top:.2f}" '
+                f'text-anchor="{"middle" if centred else "start"}" '
+                f'font-size="{points * _POINT:.2f}" '
+                f'font-weight="{"bold" if bold else "normal"}">{escape(text)}</text>'
+            )
+            top += points * _POINT * 0.5
         top += _SPACE / 2 if isinstance(block, Title) else 0
     title = next((own.text for own in blocks if isinstance(own, Title)), "")
     return (
@@ -170,43 +176,19 @@ def tall_svg(blocks: Sequence[Block], page: Page = A4_PAGE) -> str:
     )
 
 
-class _TextLine(NamedTuple):
-    """A line of text.
+def _lines(block: Block, page: Page) -> Iterator[tuple[str, float, bool, bool]]:
+    """Yield the lines of a title or a paragraph: height, whether bold, whether centred.
 
-    Attributes:
-        text: What it says.
-        points: Its height.
-        bold: Whether it is bold.
-        centred: Whether it stands in the middle.
+    Heights are points.
     """
-
-    text: str
-    points: float
-    bold: bool
-    centred: bool = False
-
-    def at(self, width: float, line: float) -> str:
-        """Return the line as SVG, in a picture of some width and at some height."""
-        left = width / 2 if self.centred else _SPACE
-        anchor = "middle" if self.centred else "start"
-        weight = "bold" if self.bold else "normal"
-        return (
-            f'<text x="{left:.2f}" y="{line:.2f}" text-anchor="{anchor}" '
-            f'font-size="{self.points * _POINT:.2f}" font-weight="{weight}">'
-            f"{escape(self.text)}</text>"
-        )
-
-
-def _lines(block: Block, page: Page) -> Iterator[_TextLine]:
-    """Yield the lines of a title or a paragraph."""
     large = page.large_print
     scale = 1.35 if large else 1
     if isinstance(block, Title):
-        yield _TextLine(block.text, 16 * scale, bold=True, centred=True)
+        yield block.text, 16 * scale, True, True
         for text in block.under.split("\n") if block.under else ():
-            yield _TextLine(text, 10 * scale, bold=large, centred=True)
+            yield text, 10 * scale, large, True
     elif isinstance(block, Words):
         points = {Lettering.SMALL: 9, Lettering.HEADING: 12}.get(block.manner, 11)
         bold = large or block.manner not in (Lettering.PLAIN, Lettering.SMALL)
         for text in block.text.split("\n"):
-            yield _TextLine(text, points * scale, bold=bold)
+            yield text, points * scale, bold, False
