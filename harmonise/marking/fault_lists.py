@@ -8,7 +8,6 @@ Every fault is worth its place, its name (or code), and the notes that are right
 """
 
 import re
-from collections.abc import Iterator
 from fractions import Fraction
 from typing import NamedTuple
 
@@ -120,16 +119,6 @@ def _rights(right: str, fault: Planted) -> bool:
 def _right_names(fault: Planted) -> list[str]:
     """Return what must be named: the first note or chord of the key's remedy."""
     return _NOTE.findall(fault.remedy)[:1]
-
-
-def key_lines(sheet: Worksheet) -> Iterator[str]:
-    """Yield the list that gets full marks."""
-    for fault in sheet.planted:
-        beat = str(fault.place.beat or 1)
-        if "/" in beat:
-            whole, part = divmod(fault.place.beat or Fraction(1), 1)
-            beat = f"{whole} {part}"
-        yield f"{fault.place.bar}.{beat}: {fault.name} | {fault.remedy}"
 
 
 def format_found(found: tuple[FoundFault, ...], sheet: Worksheet) -> str:

@@ -39,7 +39,7 @@ from harmonise.notation.midi.parts import list_parts
 from harmonise.notation.midi.placing import Placed, lay_bars
 from harmonise.notation.midi.spelling import spell
 from harmonise.notation.midi.tracks import MidiScore, PlayedNote, parse_file
-from harmonise.theory.arrangement import Arrangement, Hand, SoundingNote, Voice
+from harmonise.theory.arrangement import Hand, SoundingNote, Voice
 from harmonise.theory.chord import Chord, parse_symbol
 from harmonise.theory.limits import NEAREST_HIGHEST, window_note
 from harmonise.theory.pitch import Pitch, parse_name, parse_pitch
@@ -83,28 +83,6 @@ class Script(NamedTuple):
     spelled: bool = True
     tune_written: bool = True
     remarks: tuple[Remark, ...] = ()
-
-
-def script_of(arrangement: Arrangement) -> Script:
-    """Return an arrangement as the script of somebody who wrote exactly that."""
-    changes = arrangement.changes
-    ends = [*(slot.onset for slot in changes[1:]), arrangement.tune.end]
-    notes = tuple(
-        note._replace(voice=Voice.INNER, finger=0)
-        if note.hand is Hand.RIGHT
-        else note._replace(voice=Voice.BASS, finger=0)
-        for note in arrangement.notes
-    )
-    return Script(
-        tuple(sorted(notes, key=in_order)),
-        arrangement.tune.bars,
-        tuple(
-            ChordAt(slot.onset, end, slot.chord)
-            for slot, end in zip(changes, ends, strict=False)
-            if slot.chord
-        ),
-        title=arrangement.tune.title,
-    )
 
 
 def in_order(note: SoundingNote) -> tuple[Fraction, int]:

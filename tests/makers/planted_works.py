@@ -25,7 +25,7 @@ from harmonise.lessons.worksheet import SheetKind, SheetOrder, Worksheet
 from harmonise.marking.finding import item_at
 from harmonise.marking.mark import mark
 from harmonise.marking.marked import MarkingManner
-from harmonise.marking.script import Script, Written, script_of
+from harmonise.marking.script import Script, Written
 from harmonise.marking.task import MarkingStyle, Task, read_points
 from harmonise.marking.tasks import task_of_model, tasks_of_sheet
 from harmonise.notation.formats import read_tune
@@ -43,6 +43,7 @@ from harmonise.theory.chord import Chord, Member, leading_note, numeral
 from harmonise.theory.limits import bass_under
 from harmonise.theory.pitch import Pitch, PitchName
 from harmonise.theory.voicing import close_shape, right_hand
+from makers.scripts import script_of
 
 TUNES = sorted((Path(__file__).parents[2] / "tunes").glob("*.txt"))
 TABLE = Path(__file__).parents[1] / "cases" / "mutations.tsv"

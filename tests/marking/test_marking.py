@@ -5,6 +5,7 @@ from pathlib import Path
 
 import pytest
 from makers.planted_works import replayed
+from makers.scripts import script_of
 
 from harmonise.arranging.job import arrange
 from harmonise.errors import NotationError
@@ -12,7 +13,7 @@ from harmonise.lessons.drills import exercises
 from harmonise.marking.finding import item_at
 from harmonise.marking.mark import mark
 from harmonise.marking.marked import Marking, MarkingManner, format_marks
-from harmonise.marking.script import Script, script_of
+from harmonise.marking.script import Script
 from harmonise.marking.scripts import parse_script
 from harmonise.marking.slip import fault_hints, format_slip, hints
 from harmonise.marking.task import (

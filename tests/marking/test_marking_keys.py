@@ -3,15 +3,16 @@
 from pathlib import Path
 
 import pytest
+from makers.scripts import key_lines, script_of
 from oracles.full_marks import assert_full
 
 from harmonise.errors import MelodyError
 from harmonise.lessons.drills import DRILLS, Drill, all_keys, exercises
 from harmonise.lessons.versions import make_sheets
 from harmonise.lessons.worksheet import SheetKind, SheetOrder, SheetPiece, Worksheet
-from harmonise.marking.fault_lists import key_lines, mark_list, parse_list
+from harmonise.marking.fault_lists import mark_list, parse_list
 from harmonise.marking.mark import mark
-from harmonise.marking.script import Script, Written, script_of
+from harmonise.marking.script import Script, Written
 from harmonise.marking.scripts import parse_script
 from harmonise.marking.task import Task
 from harmonise.marking.tasks import task_of_exercise, tasks_of_sheet

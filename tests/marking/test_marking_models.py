@@ -3,12 +3,12 @@
 from pathlib import Path
 
 import pytest
+from makers.scripts import script_of
 from oracles.full_marks import assert_full
 
 from harmonise.arranging.job import arrange
 from harmonise.marking.mark import mark
 from harmonise.marking.marked import MarkingManner
-from harmonise.marking.script import script_of
 from harmonise.marking.scripts import parse_script
 from harmonise.marking.task import MarkingStyle, read_points
 from harmonise.marking.tasks import task_of_model, task_of_tune

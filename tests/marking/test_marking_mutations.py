@@ -16,9 +16,9 @@ from makers.planted_works import (
     rows,
     task_of,
 )
+from makers.scripts import script_of
 
 from harmonise.marking.mark import mark
-from harmonise.marking.script import script_of
 from harmonise.rules.table import KINDS
 
 SAMPLE = [path for path in TUNES if path.stem in ("kitchen_clock", "boat_round")]

@@ -16,6 +16,7 @@ from makers.musicxml_files import (
     start,
     tie,
 )
+from makers.scripts import script_of
 from music21 import chord as m21_chord  # noqa: TID251 (the oracle)
 from music21 import harmony as m21_harmony  # noqa: TID251 (the oracle)
 from music21 import meter as m21_meter  # noqa: TID251 (the oracle)
@@ -25,7 +26,7 @@ from music21.musicxml.m21ToXml import GeneralObjectExporter  # noqa: TID251 (the
 
 from harmonise.arranging.job import arrange
 from harmonise.errors import HarmoniseError
-from harmonise.marking.script import Script, script_of
+from harmonise.marking.script import Script
 from harmonise.marking.scripts import parse_script
 from harmonise.notation.formats import read_tune
 from harmonise.notation.midi.writing import format_midi

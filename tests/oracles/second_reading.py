@@ -8,6 +8,7 @@ stretched to the signature.
 """
 
 import warnings
+from bisect import bisect_right
 from collections.abc import Iterator
 from fractions import Fraction
 from pathlib import Path
@@ -99,7 +100,7 @@ def first_difference(part: Element, line: tuple[LineNote, ...], page: LaidPart) 
     wanted: set[Element] = set()
     for note in line:
         if not note.rest:
-            count = page.measure_at(note.onset)
+            count = bisect_right(page.starts, note.onset) - 1
             wanted.add(note.notes[0])
             ours[count].append(_our_sound(note, count, page))
     theirs = heard(_reduced(part, page.measures, wanted))

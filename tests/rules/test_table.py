@@ -70,7 +70,7 @@ exec(compile(text.replace(mark, finder + mark + row), old.__file__, "exec"), var
 from harmonise.lessons.fault_sheet import proposals
 from harmonise.marking.mark import mark as judge
 from harmonise.marking.task import own_points, parse_points
-from harmonise.marking.script import script_of
+from makers.scripts import script_of
 from harmonise.marking.slip import format_slip
 from harmonise.marking.tasks import task_of_tune
 from harmonise.marking.whole_class import CODES

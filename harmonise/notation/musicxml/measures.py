@@ -182,10 +182,6 @@ class LaidPart(NamedTuple):
         for count, onset, element in _changes(self.measures, tag, self.staff):
             yield self.starts[count] + onset, element
 
-    def measure_at(self, onset: Fraction) -> int:
-        """Return the count, from 0, of the measure that holds an onset."""
-        return bisect_right(self.starts, onset) - 1
-
     def bar_at(self, onset: Fraction) -> Bar:
         """Return the bar that holds an onset; the last bar for the very end."""
         return self.bars[bisect_right(self.bars, onset, key=attrgetter("start")) - 1]

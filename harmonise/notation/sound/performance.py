@@ -100,11 +100,6 @@ class Performance(NamedTuple):
     clicks: tuple[Struck, ...]
     speeds: tuple[Speed, ...]
 
-    @property
-    def lead(self) -> Fraction:
-        """Length of the count-in in crotchets."""
-        return self.passages[0].at
-
     def bars(self) -> Iterator[tuple[Fraction, Bar]]:
         """Yield every bar as it is played, with the time of its start."""
         starts = [bar.start for bar in self.tune.bars]
