@@ -6,7 +6,6 @@ by its label, or bars by their numbers, and then the left hand, the texture or b
 """
 
 import re
-from collections.abc import Iterator
 from typing import NamedTuple
 
 from harmonise.errors import HarmoniseError, NotationError
@@ -49,22 +48,18 @@ def parse_sections(text: str) -> tuple[Section, ...]:
 
 def _parse(entry: str) -> Section:
     words = entry.split()
-    left_hand, texture = None, None
     lower = [word.lower() for word in words]
-    if len(words) > 2 and lower[-1] in _TEXTURES and lower[-2] in _LEFT:
-        texture, left_hand = _TEXTURES[lower[-1]], _LEFT[lower[-2]]
-        words = words[:-2]
-    elif len(words) > 1 and lower[-1] in _LEFT:
-        left_hand, words = _LEFT[lower[-1]], words[:-1]
-    elif len(words) > 1 and lower[-1] in _TEXTURES:
-        texture, words = _TEXTURES[lower[-1]], words[:-1]
-    else:
+    both = len(words) > 2 and lower[-1] in _TEXTURES and lower[-2] in _LEFT
+    left_hand = _LEFT.get(lower[-2 if both else -1])
+    texture = _TEXTURES.get(lower[-1]) if both or not left_hand else None
+    if len(words) < 2 or not (left_hand or texture):
         known = ", ".join((*_LEFT, Texture.BLOCK.value))
         raise NotationError(
             f'"{entry}" does not end in a left hand or a texture ({known}).',
             None,
             _EXAMPLE,
         )
+    words = words[: -2 if both else -1]
     name = " ".join(words)
     found = _RANGE.match(name)
     if not found:
@@ -77,16 +72,6 @@ def _parse(entry: str) -> Section:
     return Section("", first, last, left_hand, texture)
 
 
-def format_sections(sections: tuple[Section, ...]) -> str:
-    """Return parts as they are typed; `parse_sections` reads them back."""
-    return ", ".join(
-        " ".join(
-            [own.where, *(kind.value for kind in (own.left_hand, own.texture) if kind)]
-        )
-        for own in sections
-    )
-
-
 def section_bars(tune: Tune, section: Section) -> tuple[int, ...]:
     """Return the indexes of the bars of a part.
 
@@ -95,7 +80,12 @@ def section_bars(tune: Tune, section: Section) -> tuple[int, ...]:
     Raises:
         HarmoniseError: If the tune has no such bar or no such label.
     """
-    found = list(_inside(tune, section))
+    found, label = [], ""
+    for number, bar in enumerate(tune.bars):
+        label = bar.section or label
+        named = section.label.casefold() == label.casefold()
+        if named if section.label else section.first <= bar.number <= section.last:
+            found.append(number)
     if found and (section.label or section.last <= tune.bars[-1].number):
         return tuple(found)
     if not section.label:
@@ -108,18 +98,6 @@ def section_bars(tune: Tune, section: Section) -> tuple[int, ...]:
     remedy = f"Its sections are {', '.join(labels)}." if labels else "Name the bars."
     what = f'The tune has no section "{section.label}".'
     raise HarmoniseError(what, None, remedy)
-
-
-def _inside(tune: Tune, section: Section) -> Iterator[int]:
-    label = ""
-    for number, bar in enumerate(tune.bars):
-        label = bar.section or label
-        if section.label:
-            inside = label.casefold() == section.label.casefold()
-        else:
-            inside = section.first <= bar.number <= section.last
-        if inside:
-            yield number
 
 
 def bar_styles(tune: Tune, style: Style) -> tuple[BarStyle, ...]:

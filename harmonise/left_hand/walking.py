@@ -6,14 +6,14 @@ letter that the chord has is taken as the chord has it.
 """
 
 from collections.abc import Sequence
-from itertools import count, pairwise, takewhile
+from itertools import pairwise
 
 from harmonise.left_hand.strokes import LeftNote, LeftSlot, SlotPlan
 from harmonise.theory.arrangement import LeftHand
 from harmonise.theory.chord import Chord
 from harmonise.theory.key import Key, Mode
 from harmonise.theory.limits import LEFT_HAND_GAP, LEFT_HAND_LOWEST, nearest_bass
-from harmonise.theory.pitch import Pitch, PitchName
+from harmonise.theory.pitch import Pitch
 
 
 def leading_notes(
@@ -40,43 +40,27 @@ def leading_notes(
     """
     rise = goal.midi - start.midi
     if rise == 2 and start.alter < 1 and goal.letter != start.letter:
-        between: list[Pitch] = [Pitch(start.letter, start.alter + 1, start.octave)]
+        # Up a tone the scale has nothing between: the lower root is raised.
+        between = [Pitch(start.letter, start.alter + 1, start.octave)]
     elif abs(rise) < 3 or abs(rise) >= 12:
         return ()
     else:
-        between = _scale_between(start, goal, _names(key, chord, goal, up=rise > 0))
-    if not _goes_on([start, *between, goal], 1 if rise > 0 else -1):
+        names = {name.letter: name for name in key.scale}
+        if rise > 0 and key.mode is Mode.MINOR and goal.name == key.tonic:
+            raised = (key.name_at(6, 1), key.name_at(7, 1))
+            names |= {name.letter: name for name in raised}
+        names |= {name.letter: name for name in chord.members}
+        step = 1 if goal.staff_step > start.staff_step else -1
+        between = [
+            Pitch(place % 7, names[place % 7].alter, place // 7)
+            for place in range(start.staff_step + step, goal.staff_step, step)
+        ]
+    # The way goes on in one direction, by a tone and a half at most.
+    sign = 1 if rise > 0 else -1
+    way = pairwise([start, *between, goal])
+    if not all(0 < sign * (after.midi - before.midi) <= 3 for before, after in way):
         return ()
     return tuple(between[max(0, len(between) - most) :]) if most > 0 else ()
-
-
-def _goes_on(way: list[Pitch], step: int) -> bool:
-    """Return whether a way goes on in one direction, by a tone and a half at most."""
-    return all(0 < step * (b.midi - a.midi) <= 3 for a, b in pairwise(way))
-
-
-def _names(key: Key, chord: Chord, goal: Pitch, *, up: bool) -> dict[int, PitchName]:
-    """Return the name of each letter on the way."""
-    names = {name.letter: name for name in key.scale}
-    if up and key.mode is Mode.MINOR and goal.name == key.tonic:
-        names |= {name.letter: name for name in (key.name_at(6, 1), key.name_at(7, 1))}
-    return names | {name.letter: name for name in chord.members}
-
-
-def _scale_between(
-    start: Pitch, goal: Pitch, names: dict[int, PitchName]
-) -> list[Pitch]:
-    step = 1 if goal.staff_step > start.staff_step else -1
-    places = takewhile(
-        lambda place: place != goal.staff_step, count(start.staff_step + step, step)
-    )
-    if start.staff_step == goal.staff_step:
-        return []
-    found = []
-    for place in places:
-        octave, letter = divmod(place, 7)
-        found.append(Pitch(letter, names[letter].alter, octave))
-    return found
 
 
 def walk(
@@ -93,16 +77,12 @@ def walk(
         lowest: Lowest right-hand note of each slot.
         left: The left hand of each slot; of those that walk only the root counts.
     """
-    if not any(plan.pattern is LeftHand.WALKING for plan in plans):
-        return tuple(left)
     roots = _roots(plans, lowest, left)
     found = list(left)
-    for number, plan in enumerate(plans):
-        root = roots[number]
+    rows = zip(plans, roots, [*roots[1:], None], lowest, strict=True)
+    for number, (plan, root, goal, low) in enumerate(rows):
         if plan.pattern is LeftHand.WALKING and root is not None:
-            last = number + 1 == len(plans)
-            goal = None if last else _led_to(plan, root, roots[number + 1])
-            found[number] = _walk_on(ticks, plan, root, goal, lowest[number])
+            found[number] = _walk_on(ticks, plan, (root, goal), low)
     return tuple(found)
 
 
@@ -113,7 +93,8 @@ def _roots(
     found: list[Pitch | None] = []
     before = 0
     for plan, low, own in zip(plans, lowest, left, strict=True):
-        midi = _bass(own)
+        struck = own.struck[0].pitch.midi if own.struck else 0
+        midi = max(0, struck or next(iter(own.held), 0))
         if plan.pattern is LeftHand.WALKING and before and midi:
             near = nearest_bass(plan.chord.bass.pitch_class, low, before)
             midi = near or midi
@@ -122,31 +103,21 @@ def _roots(
     return found
 
 
-def _bass(own: LeftSlot) -> int:
-    """Return the bass of a slot; 0 where there is none."""
-    if own.struck:
-        return own.struck[0].pitch.midi
-    return max(0, *own.held[:1], 0)
-
-
-def _led_to(plan: SlotPlan, root: Pitch, goal: Pitch | None) -> Pitch | None:
-    """Return the root that the slot leads to; None where the hands let go first."""
-    if plan.quiet < plan.end or goal is None or goal.name == root.name:
-        return None
-    return goal
-
-
 def _walk_on(
-    ticks: int, plan: SlotPlan, root: Pitch, goal: Pitch | None, lowest: int
+    ticks: int, plan: SlotPlan, roots: tuple[Pitch, Pitch | None], lowest: int
 ) -> LeftSlot:
+    """Return what walks from a root to the next one, or the root held."""
+    root, goal = roots
     beat = int(plan.time.beat * ticks)
     most = (plan.end - plan.onset) // beat - 1
     way: tuple[Pitch, ...] = ()
-    if goal:
+    # There is nowhere to lead where the hands let go first, or where the root stays.
+    if goal and goal.name != root.name and plan.quiet >= plan.end:
         way = leading_notes(root, goal, plan.key, plan.chord, most)
     room = range(LEFT_HAND_LOWEST, lowest - LEFT_HAND_GAP + 1)
     if not way or any(pitch.midi not in room for pitch in way):
         return LeftSlot((root.midi,))
+    # The root keeps its place, and the others take the last beats, one each.
     onsets = [plan.onset, *(plan.end - beat * n for n in range(len(way), 0, -1))]
     rows = zip(onsets, [*onsets[1:], plan.end], (root, *way), strict=True)
     return LeftSlot((), tuple(LeftNote(*row) for row in rows))
