@@ -85,33 +85,21 @@ def under_tune(
         tops: MIDI numbers of the tune, one a chord, each a member of it.
         strict: Whether the left hand may leave its window.
     """
-    layers: list[list[Voicing]] = []
-    extra = []
+    layers, prices = [], []
     for chord, top in zip(chords, tops, strict=True):
-        found = [over_bass(chord, close_right_hand(chord, spell(chord, top)))]
+        usual = over_bass(chord, close_right_hand(chord, spell(chord, top)))
+        # The usual place of the bass stands first, so that it wins where others tie.
+        lefts = [usual.left]
         if strict:
-            found += _over_other_basses(chord, found[0])
-        layers.append(found)
-        extra.append([_away(voicing, chord) * _MOTION for voicing in found])
-    return _smoothest(chords, layers, extra)
-
-
-def _over_other_basses(chord: Chord, usual: Voicing) -> list[Voicing]:
-    """Return a right hand over every other place that the left hand might take."""
-    lowest = usual.right[0].midi
-    highest = min(_HIGHEST_BASS, lowest - LEFT_HAND_GAP)
-    return [
-        Voicing((chord.bass.at(midi),), usual.right)
-        for midi in range(LEFT_HAND_LOWEST, highest + 1)
-        if midi % 12 == chord.bass.pitch_class
-        and (not usual.left or midi != usual.left[0].midi)
-    ]
-
-
-def _away(voicing: Voicing, chord: Chord) -> int:
-    """Return how many semitones the left hand is away from its window."""
-    usual = window_note(chord.bass.pitch_class)
-    return abs(voicing.left[0].midi - usual) if voicing.left else 2 * usual
+            highest = min(_HIGHEST_BASS, usual.right[0].midi - LEFT_HAND_GAP)
+            places = [chord.bass.at(n) for n in range(LEFT_HAND_LOWEST, highest + 1)
+                      if n % 12 == chord.bass.pitch_class]  # fmt: skip
+            lefts += [(place,) for place in places if (place,) != usual.left]
+        home = window_note(chord.bass.pitch_class)
+        away = [abs(left[0].midi - home) if left else 2 * home for left in lefts]
+        layers.append([Voicing(left, usual.right) for left in lefts])
+        prices.append([_MOTION * distance for distance in away])
+    return _smoothest(chords, layers, prices)
 
 
 def _layers(chords: Sequence[Chord], start: Voicing) -> tuple[tuple[Voicing, ...], ...]:
@@ -184,13 +172,13 @@ def layer_of(chord: Chord, voicings: Sequence[Voicing]) -> Layer:
 def _smoothest(
     chords: Sequence[Chord],
     voicings: Sequence[Sequence[Voicing]],
-    extra: Sequence[Sequence[int]],
+    prices: Sequence[Sequence[int]],
 ) -> tuple[Voicing, ...]:
     """Return the cheapest way through the voicings of every chord."""
     width = max(len(own) for own in voicings)
     here = np.full((len(voicings), width), _NEVER, np.int64)
-    for own, costs in zip(here, extra, strict=True):
-        own[: len(costs)] = costs
+    for row, costs in zip(here, prices, strict=True):
+        row[: len(costs)] = costs
     layers = [layer_of(*pair) for pair in zip(chords, voicings, strict=True)]
 
     def moves(u: int) -> NDArray[np.int32]:
@@ -218,23 +206,16 @@ def step_costs(before: Layer, here: Layer) -> NDArray[np.int32]:
     moved[..., 0] = np.where(bass, moved[..., 0], 0)
     right = np.abs(moved[..., 1:])
     similar = (moved[..., 1:] * moved[..., :1] > 0).sum(-1)
+    # A seventh falls a step or stays; a voice sings no augmented second.
     falls = (moved <= 0) & (moved >= -2)
     faults = (before.sevenths[:, None] & ~falls).sum(-1)
     letters = np.abs(here.steps[None] - before.steps[:, None])
     faults += ((letters == 1) & (np.abs(moved) == 3))[..., 1:].sum(-1)
     for low, high in combinations(range(4), 2):
-        faults += _parallel(before.midi, here.midi, moved, (low, high))
+        # Two voices a fifth or octave apart in both chords that move the same way.
+        old, new = ((m[:, high] - m[:, low]) % 12 for m in (before.midi, here.midi))
+        perfect = (old[:, None] == new[None]) & np.isin(new, (0, 7))[None]
+        faults += perfect & (moved[..., low] * moved[..., high] > 0)
     costs = faults * _FAULT + right.sum(-1) * _MOTION + similar * _SIMILAR
     found: NDArray[np.int32] = (costs + right.max(-1)).astype(np.int32)
-    return found
-
-
-def _parallel(
-    before: Heights, here: Heights, moved: Heights, pair: tuple[int, int]
-) -> NDArray[np.bool_]:
-    low, high = pair
-    old = (before[:, high] - before[:, low]) % 12
-    new = (here[:, high] - here[:, low]) % 12
-    same = (old[:, None] == new[None]) & np.isin(new, (0, 7))[None]
-    found: NDArray[np.bool_] = same & (moved[..., low] * moved[..., high] > 0)
     return found
