@@ -150,7 +150,7 @@ def tunes_in(piece: BookPiece, part: str = "") -> tuple[Tune, ...]:
     """
     if isinstance(piece.content, Path):
         return parse_tunes(read_bytes(piece.content), part=part)
-    return (parse_abc_tune(piece.content),)
+    return (parse_abc_tune(piece.content, part),)
 
 
 def arrange_piece(order: BookOrder, piece: BookPiece) -> tuple[Outcome, ...]:

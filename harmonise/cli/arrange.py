@@ -17,7 +17,7 @@ from harmonise.cli.choosing import (
     tell_remarks,
     tell_tune,
 )
-from harmonise.cli.options import Words, told, with_options
+from harmonise.cli.options import told, with_options
 from harmonise.errors import OutputError
 from harmonise.form.plan import order_line
 from harmonise.notation.chart.plain_charts import format_account, format_chart
@@ -36,7 +36,7 @@ from harmonise.theory.arrangement import Arrangement, Labels, Player
 from harmonise.theory.key import KeyOrder
 from harmonise.theory.tune import Tune
 
-_ENDINGS = ("musicxml", "mxl", "pdf", "png", "svg", "mid", "wav", "txt")
+_ENDINGS = click.Choice(["musicxml", "mxl", "pdf", "png", "svg", "mid", "wav", "txt"])
 
 
 class ArrangeOptions(NamedTuple):
@@ -68,7 +68,7 @@ class ArrangeOptions(NamedTuple):
     forming: Forming = Forming()
     keys: Annotated[str, '"all" or "C, Bb"'] = ""
     order: KeyOrder = KeyOrder.FIFTHS
-    ending: Annotated[str | None, Words({ending: ending for ending in _ENDINGS})] = None
+    ending: Annotated[str | None, _ENDINGS] = None
     workers: Annotated[int | None, click.IntRange(1, 64)] = None
     sheet: Sheet | None = None
     capo: Annotated[int | None, click.IntRange(0, 5)] = None

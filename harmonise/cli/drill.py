@@ -6,7 +6,7 @@ from typing import Annotated, NamedTuple
 
 import click
 
-from harmonise.cli.options import Words, told, with_options, words_of
+from harmonise.cli.options import WordChoice, told, with_options, words_of
 from harmonise.lessons import drills as making
 from harmonise.lessons.drill_copies import DrillCopy, DrillOutput, Version
 from harmonise.lessons.drill_files import check_place, write_drill
@@ -24,7 +24,7 @@ START_WORDS = {
     "second": (Position.SECOND,),
 }
 """The shapes that an exercise may start from, as they are typed."""
-_STARTS = Words({**START_WORDS, "all": STARTS})
+_STARTS = WordChoice({**START_WORDS, "all": STARTS})
 _LABELS = (Labels.WORDS, Labels.FIGURES, Labels.LETTERS, Labels.NONE)
 
 

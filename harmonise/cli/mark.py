@@ -11,7 +11,7 @@ import click
 
 from harmonise.cli.book import shown
 from harmonise.cli.drill import START_WORDS
-from harmonise.cli.options import Level, Words, told, with_options
+from harmonise.cli.options import Level, WordChoice, told, with_options
 from harmonise.cli.worksheet import BARS, FAULTS, LABEL_WORDS, SEED
 from harmonise.errors import HarmoniseError, OutputError
 from harmonise.lessons.drill_makers import DrillWish
@@ -42,8 +42,8 @@ from harmonise.theory.key import Mode, named_keys
 from harmonise.theory.tune import Tune
 
 _Thing = TypeVar("_Thing")
-_VERSIONS = Words({letter: number for number, letter in enumerate("ABCDE", 1)})
-_ASKED = Words({"symbols": (Ask.SYMBOL,), "numerals": (Ask.NUMERAL,), "none": ()})
+_VERSIONS = WordChoice({letter: number for number, letter in enumerate("ABCDE", 1)})
+_ASKED = WordChoice({"symbols": (Ask.SYMBOL,), "numerals": (Ask.NUMERAL,), "none": ()})
 _DRILL = re.compile(r"D\d{1,2}$", re.IGNORECASE)
 
 
@@ -70,7 +70,7 @@ class TaskOptions(NamedTuple):
     sheet_version: Annotated[int, _VERSIONS] = 1
     labels: Annotated[Labels, LABEL_WORDS] = Labels.WORDS
     key: Annotated[str, '"G"'] = ""
-    start: Annotated[tuple[Position, ...], Words(START_WORDS)] = (Position.ROOT,)
+    start: Annotated[tuple[Position, ...], WordChoice(START_WORDS)] = (Position.ROOT,)
     exercise: Annotated[int, click.IntRange(1, 99)] = 1
     bars: Annotated[int | None, BARS] = None
     seed: Annotated[int, SEED] = 1
@@ -280,7 +280,7 @@ def _class(
     work = partial(mark_piece, order)
     outcomes = shown("Marking", pieces, work, options.workers or 0)
     done = list(outcomes)
-    rows = [own.about for own in done if isinstance(own.about, PupilRow)]
+    rows = [each.about for each in done if isinstance(each.about, PupilRow)]
     failed = [f"{script.name}: {script.failure}" for script in done if script.failure]
     for name in class_files(order, rows, failed):
         click.echo(f"Written: {order.folder / name}")

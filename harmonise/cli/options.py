@@ -43,7 +43,7 @@ _ENTRY = re.compile(r"^ {8}(\w+): (.*(?:\n {12}.*)*)", re.MULTILINE)
 """A field and what is said of it, in a docstring as it stands in the source."""
 
 
-class Words(click.Choice[_Value]):
+class WordChoice(click.Choice[_Value]):
     """One of some values, each of which is typed by its word."""
 
     def __init__(self, words: Mapping[str, _Value]) -> None:
@@ -57,12 +57,14 @@ class Words(click.Choice[_Value]):
         return self._words.get(choice, str(choice))
 
 
-LEVELS = Words({"auto": AUTO_LEVEL, **{str(level): level for level in (1, 2, 3, 4)}})
+LEVELS = WordChoice(
+    {"auto": AUTO_LEVEL, **{str(level): level for level in (1, 2, 3, 4)}}
+)
 
 
-def words_of(values: Iterable[_Member]) -> Words[_Member]:
+def words_of(values: Iterable[_Member]) -> WordChoice[_Member]:
     """Return members of an enum as they are typed: by their values."""
-    return Words({member.value: member for member in values})
+    return WordChoice({member.value: member for member in values})
 
 
 FILE = click.Path(path_type=Path, dir_okay=False)
@@ -171,7 +173,7 @@ def _option(
             *names, name, is_flag=True, default=usual, show_default=bool(usual),
             help=told,
         )  # fmt: skip
-    if isinstance(words, Words) and usual is not None:
+    if isinstance(words, WordChoice) and usual is not None:
         usual = words.normalize_choice(usual, None)
     return click.option(
         *names,

@@ -27,7 +27,7 @@ SEED = click.IntRange(1, 9999)
 BARS = click.IntRange(2, 64)
 
 
-class Copies(Enum):
+class PrintedCopies(Enum):
     """What is printed of a worksheet."""
 
     BOTH = "both"
@@ -67,7 +67,7 @@ class WorksheetOptions(NamedTuple):
     level: Level = 1
     harmonic_rhythm: HarmonicRhythm = HarmonicRhythm.AUTO
     part: str = ""
-    copies: Copies = Copies.BOTH
+    copies: PrintedCopies = PrintedCopies.BOTH
     paper: Paper = Paper.A4
     large_print: bool = False
     force: bool = False
@@ -139,13 +139,13 @@ def _keys(texts: tuple[str, ...], home: Key) -> tuple[Key, ...]:
 
 
 def _files(
-    target: Path, sheet: Worksheet, copies: Copies
+    target: Path, sheet: Worksheet, copies: PrintedCopies
 ) -> Iterator[tuple[Path, bool]]:
     """Yield the files of a sheet, and whether each is the answer key."""
     stem = f"{target.stem}-{sheet.version}"
-    if copies is not Copies.ANSWERS:
+    if copies is not PrintedCopies.ANSWERS:
         yield target.with_stem(stem), False
-    if copies is not Copies.SHEET:
+    if copies is not PrintedCopies.SHEET:
         yield target.with_stem(f"{stem}-answers"), True
 
 

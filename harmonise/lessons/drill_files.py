@@ -10,7 +10,7 @@ stands above the line as text, not in the music, clear of the fingers.
 """
 
 from collections.abc import Iterator, Sequence
-from itertools import groupby
+from itertools import accumulate, groupby
 from pathlib import Path
 
 from harmonise.errors import OutputError
@@ -152,13 +152,13 @@ def _first_page(
     yield Title(title, _KINDS[copy.version])
     if copy.version is Version.BLANK:
         yield Blanks(("Name", "Class", "Date"), (4, 2, 2))
-    for name in dict.fromkeys(own.drill for own in exercises if own.drill):
+    for name in dict.fromkeys(each.drill for each in exercises if each.drill):
         drill = find_drill(name)
         yield Words(f"{drill.name}: {drill.title}", Lettering.BOLD)
         yield Words(drill.plays)
     yield Words("Practice plan", Lettering.HEADING)
     yield Words(how_to_practise(start))
-    rows = plan_rows([own.key for own in exercises], start)
+    rows = plan_rows([exercise.key for exercise in exercises], start)
     yield Table(rows, (2.2, *[1.0] * (len(rows[0]) - 3), 1.6, 2.0))
     yield Words(CAUTION, Lettering.SMALL)
     legend = shape_legend(copy.labels) if copy.version is Version.ANSWER else ""
@@ -170,10 +170,10 @@ def _exercises(
     exercises: Sequence[Exercise], copy: DrillCopy, page: Page
 ) -> Iterator[Block]:
     """Yield the exercises key by key; a key that fits on a page is not torn."""
-    several = len({own.drill for own in exercises}) > 1
+    several = len({exercise.drill for exercise in exercises}) > 1
     whole = page_size(page)[1] - 2 * MARGIN - _FOOT
     left = whole
-    for (drill, key), group in groupby(exercises, lambda own: (own.drill, own.key)):
+    for (drill, key), group in groupby(exercises, lambda one: (one.drill, one.key)):
         name = f"{drill}: {printed(key)}" if several and drill else printed(key)
         blocks = [
             Words(name, Lettering.HEADING),
@@ -200,7 +200,11 @@ def _lines(
     score = joined(exercises, "", copy)
     bars = tuple(bar._replace(section="") for bar in score.tune.bars)
     score = score._replace(tune=score.tune._replace(tempos=(), bars=bars))
-    labels = _labels_by_bar(exercises)
+    # The bars that exercises begin with, by their ids.
+    lengths = (len(exercise.score.tune.bars) for exercise in exercises)
+    firsts = accumulate(lengths, initial=0)
+    names = (exercise.label for exercise in exercises)
+    labels = {f"m{first}": name for first, name in zip(firsts, names, strict=False)}
     told = printed(exercises[0].key)
     for system in engrave_plan(plan_copy(score, copy.version), music_look(page)):
         for name in system.bars:
@@ -209,13 +213,3 @@ def _lines(
         if system.bars and system.bars[0] in labels:
             yield Words(labels[system.bars[0]], Lettering.INSTRUCTION)
         yield Music(system, told)
-
-
-def _labels_by_bar(exercises: Sequence[Exercise]) -> dict[str, str]:
-    """Return the labels of exercises by the ids of the bars that they begin with."""
-    found = {}
-    number = 0
-    for own in exercises:
-        found[f"m{number}"] = own.label
-        number += len(own.score.tune.bars)
-    return found

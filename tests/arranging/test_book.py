@@ -53,6 +53,20 @@ def folder_of_tunes() -> Path:
     return folder
 
 
+def test_a_part_that_is_named_is_taken_from_every_tune_of_a_book() -> None:
+    voices = "V:High\nGABG|d4|G4|]\nV:Low\nB,CDC|D4|G,4|]"
+    book = "".join(ABC.format(n=n, key="G", body=voices) for n in (1, 2))
+    Path("two.abc").write_text(book)
+    done = run("arrange", "two.abc", "--part", "Low", "-o", "low.txt")
+    assert done.exit_code == 0, done.output
+    for number in (1, 2):
+        text = Path(f"low-{number}.txt").read_text()
+        assert text.endswith("\nB3 C D C | D - - - | G3 - - - |\n")
+    refused = run("arrange", "two.abc", "--part", "Middle", "-o", "middle.txt")
+    assert refused.exit_code == 1
+    assert refused.output.count('"High"') == 2
+
+
 def test_a_folder_is_arranged_and_failures_stop_nothing() -> None:
     folder_of_tunes()
     done = run("arrange", "songs")

@@ -9,7 +9,7 @@ import pytest
 from click.testing import CliRunner
 
 from harmonise.cli import main
-from harmonise.cli.options import Words, with_options
+from harmonise.cli.options import WordChoice, with_options
 
 
 class Colour(Enum):
@@ -43,7 +43,7 @@ class Outer(NamedTuple):
 
     output: Path | None = None
     inner: Inner = Inner()
-    number: Annotated[int, Words({"one": 1, "two": 2}), Colour] = 1
+    number: Annotated[int, WordChoice({"one": 1, "two": 2}), Colour] = 1
     light: bool = True
     plain: Annotated[str, "WORD", "--word"] = ""
     part: str = ""
