@@ -18,7 +18,7 @@ from harmonise.notation.paper.blocks import System
 from harmonise.notation.spoken.spoken_score import format_spoken
 from harmonise.notation.tune_text.tune_text import format_tune_text
 from harmonise.page.drawing import NotePlaces
-from harmonise.page.memory import fifths_moved, tunes_in
+from harmonise.page.making import fifths_moved, tunes_in
 from harmonise.page.playback import TOO_LONG, Playback, playback, too_long
 from harmonise.page.requests import ArrangeRequest, ReadRequest
 from harmonise.page.tapping import is_blank, last_sheet

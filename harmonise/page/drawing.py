@@ -21,7 +21,7 @@ from harmonise.notation.paper.blocks import Look, System
 from harmonise.notation.paper.engraving import engrave, finger_leaders
 from harmonise.notation.score.printed_labels import printed_slots
 from harmonise.notation.score.score_plan import Plan, plan_score
-from harmonise.page.memory import arrangement_of
+from harmonise.page.making import arrangement_of
 from harmonise.page.requests import ArrangeRequest
 from harmonise.theory.arrangement import Arrangement, Hand
 from harmonise.theory.chord import Chord

@@ -1,18 +1,26 @@
-"""The server: which path leads where, and what becomes of every request."""
+"""The server: who may ask, which path leads where, and what becomes of every request.
+
+This machine's own browser may ask, with the token, from the page itself.
+
+A server on the loopback address can be reached by every program of the machine, and by
+any web page that its browser shows. Host and Origin keep such pages out, also when
+their name is made to point here; the token keeps other people of the machine out.
+"""
 
 import asyncio
 import sys
-from collections.abc import Awaitable, Callable
+from collections.abc import Awaitable, Callable, Iterable
 from typing import Any, NamedTuple
+from urllib.parse import parse_qs
 
 from starlette.applications import Starlette
+from starlette.datastructures import Headers, MutableHeaders
 from starlette.requests import ClientDisconnect, Request
-from starlette.responses import Response
+from starlette.responses import PlainTextResponse, Response
 from starlette.routing import Route
-from starlette.types import ASGIApp
+from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from harmonise.errors import BrokenPromiseError, HarmoniseError
-from harmonise.page.access import Guard, TooLargeError, body_of
 from harmonise.page.answers import (
     attached,
     failure,
@@ -22,9 +30,8 @@ from harmonise.page.answers import (
     told_arrangement,
     told_tunes,
 )
-from harmonise.page.downloads import drill, made, worksheet
 from harmonise.page.drawing import engraved
-from harmonise.page.memory import arrangement_of
+from harmonise.page.making import arrangement_of, drill, made, worksheet
 from harmonise.page.offers import FILES, offers
 from harmonise.page.requests import (
     ArrangeRequest,
@@ -47,6 +54,94 @@ from harmonise.page.statics import (
     sample_reply,
 )
 from harmonise.page.tapping import tapped
+
+_OWN = ("script", "style", "font", "img", "media", "connect", "manifest")
+"""What the page loads, from itself alone."""
+_NEVER = ("default-src", "base-uri", "form-action", "frame-ancestors")
+_POLICY = [*(f"{it} 'none'" for it in _NEVER), *(f"{it}-src 'self'" for it in _OWN)]
+_NO_ENTRY = (
+    "Open the whole address that was printed when the page was started, with the token "
+    "at its end.\n"
+)
+HEADERS = {
+    "Content-Security-Policy": "; ".join(_POLICY),
+    "Cross-Origin-Opener-Policy": "same-origin",
+    "Cross-Origin-Resource-Policy": "same-origin",
+    "Permissions-Policy": "camera=(), geolocation=(), microphone=(), midi=(self)",
+    "Referrer-Policy": "no-referrer",
+    "X-Content-Type-Options": "nosniff",
+    "X-Frame-Options": "DENY",
+}
+"""Headers of every answer; nothing from outside is ever loaded."""
+
+
+class Guard:
+    """Lets in what may come in, and puts the safety headers on every answer."""
+
+    def __init__(self, app: ASGIApp, door: PageAddress) -> None:
+        """Keep the application and the door."""
+        self._app, self._door = app, door
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        """Answer a request."""
+        if scope["type"] != "http":
+            await self._app(scope, receive, send)
+            return
+
+        async def send_safely(message: Message) -> None:
+            if message["type"] == "http.response.start":
+                headers = MutableHeaders(scope=message)
+                for name, value in HEADERS.items():
+                    headers[name] = value
+                headers.setdefault("Cache-Control", "no-store")
+            await send(message)
+
+        fault = self._fault(scope)
+        await (fault or self._app)(scope, receive, send_safely)
+
+    def _fault(self, scope: Scope) -> Response | None:
+        """Return the refusal of a request that may not come in."""
+        headers = Headers(scope=scope)
+        if headers.getlist("host") not in [[host] for host in self._door.hosts]:
+            return refused(403, "This page is asked for by another name than its own.")
+        origins = [f"http://{host}" for host in self._door.hosts]
+        if not all(origin in origins for origin in headers.getlist("origin")):
+            return refused(403, "Another web page may not ask this one.")
+        if scope["method"] == "POST" and not self._fits(headers.getlist("x-token")):
+            return refused(403, "The token is not this page's. Open its address again.")
+        if scope["method"] in ("GET", "HEAD") and scope["path"] == "/":
+            query = parse_qs(scope["query_string"].decode("latin-1"))
+            if not self._fits(query.get("token", [])):
+                return PlainTextResponse(_NO_ENTRY, 403)
+        return None
+
+    def _fits(self, found: Iterable[str]) -> bool:
+        tokens = list(found)
+        return len(tokens) == 1 and self._door.fits(tokens[0])
+
+
+class TooLargeError(Exception):
+    """The body of a request is larger than allowed."""
+
+
+async def body_of(request: Request, most: int) -> bytes:
+    """Return the body of a request, and stop reading as soon as it is too large.
+
+    Raises:
+        TooLargeError: If it is.
+    """
+    told = request.headers.get("content-length", "")
+    if told.isdigit() and int(told[:20]) > most:
+        raise TooLargeError
+    parts: list[bytes] = []
+    size = 0
+    async for part in request.stream():
+        size += len(part)
+        if size > most:
+            raise TooLargeError
+        parts.append(part)
+    return b"".join(parts)
+
 
 _REFUSALS: dict[type[Exception], tuple[int, str]] = {
     ClientDisconnect: (400, "The request broke off."),

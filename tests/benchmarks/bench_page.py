@@ -21,7 +21,7 @@ from makers.visitor import TUNES
 from msgspec.structs import replace
 
 from harmonise.notation.musicxml.writer import format_musicxml
-from harmonise.page import drawing, memory
+from harmonise.page import drawing, making
 from harmonise.page.answers import told, told_arrangement
 from harmonise.page.requests import ArrangeRequest, Level, Lock, Settings, Source
 
@@ -37,7 +37,7 @@ def seconds(job: Callable[[], object]) -> float:
 
 def swap(asked: ArrangeRequest) -> bytes:
     """Return the whole answer; only tune and line breaks are remembered."""
-    memory.arrangement_of.cache_clear()
+    making.arrangement_of.cache_clear()
     drawing.lines.cache_clear()
     done, systems, marks = drawing.engraved(asked)
     return bytes(told(told_arrangement(asked, done, systems, marks)).body)
@@ -56,18 +56,18 @@ def verovio_alone(score: str) -> list[str]:
 def test_a_swapped_chord_is_drawn_soon(name: str, level: str) -> None:
     source = Source((TUNES / f"{name}.txt").read_text("utf-8"))
     free = ArrangeRequest(source, 0, Settings(level=Level(level)))
-    slots = memory.arrangement_of(free).slots
+    slots = making.arrangement_of(free).slots
     slot = next(own for own in slots if own.alternatives)
     chord = str(slot.alternatives[0].chord)
     asked = replace(free, locks=(Lock(slot.onset, slot.end, chord),))
     swap(asked)
-    score = format_musicxml(memory.arrangement_of(asked)).decode()
+    score = format_musicxml(making.arrangement_of(asked)).decode()
     turns = [
         (seconds(lambda: swap(asked)), seconds(lambda: verovio_alone(score)))
         for _ in range(TIMES)
     ]
     mine, theirs = (min(column) for column in zip(*turns, strict=True))
-    bars = len(memory.arrangement_of(asked).tune.bars)
+    bars = len(making.arrangement_of(asked).tune.bars)
     print(  # noqa: T201 - the figure itself
         f"\n{name}, {bars} bars, level {level}: {mine * 1000:.0f} ms, verovio alone "
         f"{theirs * 1000:.0f} ms, ratio {mine / theirs:.2f}"

@@ -9,8 +9,8 @@ import pytest
 from makers.visitor import BASE, DOOR, SHORT, Visitor, tune, typed
 from starlette.requests import Request
 
-from harmonise.page import server as endpoints
-from harmonise.page.access import HEADERS
+from harmonise.page import server
+from harmonise.page.server import HEADERS
 from harmonise.page.site import USUAL, BusyError, Limits, Workshop, new_site, new_token
 from harmonise.page.statics import MISSING, file_reply, sample_reply
 
@@ -53,7 +53,7 @@ def test_its_own_origin_is_let_in(visitor: Visitor, origin: str) -> None:
     assert visitor.ask("/offers", {}, {"Origin": origin}).status_code == 200
 
 
-@pytest.mark.parametrize("path", list(endpoints.ENDPOINTS))
+@pytest.mark.parametrize("path", list(server.ENDPOINTS))
 @pytest.mark.parametrize(
     "token", ["", "wrong", DOOR.token[:-1], f"{DOOR.token}x", DOOR.token.upper(), "é"]
 )

@@ -10,7 +10,7 @@ from makers.visitor import DOOR, SHORT, Visitor, typed
 from harmonise.lessons.drill_copies import Version
 from harmonise.lessons.worksheet import SheetKind
 from harmonise.notation.paper.blocks import Paper
-from harmonise.page.memory import arrangement_of
+from harmonise.page.making import arrangement_of
 from harmonise.page.requests import ArrangeRequest, Source, parse_request
 from harmonise.theory.arrangement import HarmonicRhythm, Labels, Texture
 

@@ -21,7 +21,7 @@ from harmonise.notation.formats import parse_tunes
 from harmonise.notation.musicxml.writer import format_musicxml
 from harmonise.notation.paper.engraving import engrave
 from harmonise.notation.score.printed_labels import format_symbol
-from harmonise.page.memory import arrangement_of
+from harmonise.page.making import arrangement_of
 from harmonise.page.requests import ArrangeRequest, Source
 from harmonise.theory.chord import parse_symbol
 
