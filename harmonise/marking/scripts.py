@@ -30,7 +30,7 @@ from harmonise.notation.formats import (
     format_of,
     read_bytes,
 )
-from harmonise.notation.musicxml.elements import Element, read_pitch, read_tree, words
+from harmonise.notation.musicxml.elements import Element, XmlRemarks, read_tree, words
 from harmonise.notation.musicxml.harmony import has_symbols, read_symbols
 from harmonise.notation.musicxml.measures import LaidPart, lay_bars
 from harmonise.notation.musicxml.reader import ScorePart, list_parts, read_title
@@ -41,9 +41,8 @@ from harmonise.notation.musicxml.signatures import (
     read_signatures,
     shift_at,
 )
-from harmonise.notation.musicxml.staff_voices import is_cue
+from harmonise.notation.musicxml.staff_voices import is_cue, read_pitch
 from harmonise.notation.musicxml.walk import walk_part
-from harmonise.notation.musicxml.xml_remarks import XmlRemarks
 from harmonise.notation.spoken.spoken_reading import parse_spoken
 from harmonise.theory.arrangement import Hand, SoundingNote, Voice
 from harmonise.theory.pitch import Pitch

@@ -19,13 +19,12 @@ import music21  # noqa: TID251 (the oracle of the tests)
 from music21.musicxml.xmlToM21 import MusicXMLImporter  # noqa: TID251
 
 from harmonise.errors import HarmoniseError
-from harmonise.notation.musicxml.elements import Element, decimal, read_pitch, read_tree
+from harmonise.notation.musicxml.elements import Element, XmlRemarks, decimal, read_tree
 from harmonise.notation.musicxml.measures import LaidPart, lay_bars
 from harmonise.notation.musicxml.reader import list_parts
-from harmonise.notation.musicxml.staff_voices import choose_staff
+from harmonise.notation.musicxml.staff_voices import choose_staff, read_pitch
 from harmonise.notation.musicxml.tune_line import LineNote, choose_line
 from harmonise.notation.musicxml.walk import Measure, walk_part
-from harmonise.notation.musicxml.xml_remarks import XmlRemarks
 from harmonise.theory.pitch import LETTERS
 
 HOME = Path(music21.__file__).parent

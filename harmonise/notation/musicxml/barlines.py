@@ -12,9 +12,14 @@ from fractions import Fraction
 from operator import attrgetter, itemgetter
 from typing import NamedTuple
 
-from harmonise.notation.musicxml.elements import Element, text, whole
+from harmonise.notation.musicxml.elements import (
+    Element,
+    XmlCode,
+    XmlRemarks,
+    text,
+    whole,
+)
 from harmonise.notation.musicxml.walk import Measure
-from harmonise.notation.musicxml.xml_remarks import XmlCode, XmlRemarks
 
 _DOUBLE = ("light-light", "light-heavy", "heavy-light", "heavy-heavy")
 _MOST_TIMES = 20
@@ -89,6 +94,7 @@ def read_barlines(
         if repeat.get("direction") == "forward":
             forward.add(onset)
         else:
+            # "times" counts how often the music is played, the first time too.
             times = whole(repeat.get("times")) or 2
             backward[onset] = min(max(times, 2), _MOST_TIMES)
     _tell_unended(forward, backward, remarks)
@@ -149,6 +155,7 @@ def _ending_numbers(ending: Element) -> tuple[int, ...]:
     The attribute lists them ("1, 2"); the text may show a range ("1.-3.").
     """
     for written in (ending.get("number", ""), ending.text or ""):
+        # A full stop after each number is for the eye.
         found = _RANGE.search(written.replace(".", ""))
         if found and int(found.group(1)) <= int(found.group(2)):
             return tuple(range(int(found.group(1)), int(found.group(2)) + 1))

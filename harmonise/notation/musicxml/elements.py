@@ -1,4 +1,4 @@
-"""From the bytes of a MusicXML file to its elements: safe to walk, and read loudly.
+"""From the bytes of a MusicXML file to its elements, and what there is to remark.
 
 The limits bound the time and the memory that any file can cost; how large a file may
 be as it comes, `formats` says. A compressed file (.mxl) is a zip that names its score
@@ -13,18 +13,18 @@ Source: W3C, XML 1.0; MusicXML 4.0, `score-partwise`, "Compressed .MXL files".
 
 import io
 import re
+from enum import Enum
 from fractions import Fraction
 from typing import TYPE_CHECKING
 from xml.etree import ElementTree as ET
 from xml.etree.ElementTree import Element
 
-from harmonise.errors import NotationError, Place
-from harmonise.theory.pitch import LETTERS, Pitch, format_alter
+from harmonise.errors import NotationError, RemarkList
 
 if TYPE_CHECKING:
     from zipfile import ZipFile
 
-__all__ = ["Element", "decimal", "read_pitch", "text", "whole", "words"]
+__all__ = ["Element", "decimal", "text", "whole", "words"]
 
 _WHOLE = re.compile(r"[+-]?[0-9]{1,9}$")
 _DECIMAL = re.compile(r"[+-]?(?=\.?[0-9])[0-9]{0,9}(\.[0-9]{0,20})?$")
@@ -64,49 +64,6 @@ def decimal(written: str | None) -> Fraction | None:
     return Fraction(plain) if _DECIMAL.match(plain) else None
 
 
-def read_pitch(note: Element, place: Place) -> Pitch:
-    """Return the written pitch of a note.
-
-    Raises:
-        NotationError: If it has none, lies between the keys of the piano or is not
-            spelled in ordinary notation.
-    """
-    if note.find("unpitched") is not None:
-        what = "a note without pitch, as drums have them, stands in the tune."
-        raise NotationError(what, place, "Name a part that has pitches.")
-    step, octave = text(note, "pitch/step"), whole(note.findtext("pitch/octave"))
-    if len(step) != 1 or step not in LETTERS or octave is None:
-        what = "a note has neither a proper pitch nor a rest."
-        remedy = "Give it a step (A to G) and an octave (0 to 9)."
-        raise NotationError(what, place, remedy)
-    if not 0 <= octave <= 9:
-        what = f"{step} stands in octave {octave}."
-        raise NotationError(what, place, "Octaves go from 0 to 9.")
-    return Pitch(LETTERS.index(step), _alter(note, step, place), octave)
-
-
-def _alter(note: Element, step: str, place: Place) -> int:
-    written = text(note, "pitch/alter")
-    alter = decimal(written or "0")
-    if alter is None:
-        what = f'the alteration "{words(written)[:20]}" of {step} is not a number.'
-        raise NotationError(what, place, "Give the semitones, such as -1 for a flat.")
-    if alter.denominator != 1:
-        raise NotationError(
-            f"{step} is altered by {written} semitones, which lies between the keys "
-            "of the piano.",
-            place,
-            f"Write {step} or a neighbour with a sharp or a flat.",
-        )
-    if abs(alter) > 2:
-        raise NotationError(
-            f"{step}{format_alter(int(alter))[:6]} has more than two sharps or flats.",
-            place,
-            "Write the same sound with fewer.",
-        )
-    return int(alter)
-
-
 LINES = "lines-end"
 """Name of the field that tells where lines of the tune end, in crotchets."""
 EXPORT = "Export it as MusicXML again."
@@ -138,6 +95,7 @@ def _decode(data: bytes) -> str:
     if data[:2] in (b"\xff\xfe", b"\xfe\xff"):
         name = "utf-16"
     elif data[:2] in (b"<\x00", b"\x00<"):
+        # UTF-16 without its mark is known by the zero byte beside "<".
         name = "utf-16-le" if data[0] else "utf-16-be"
     else:
         declared = _ENCODING.match(data.removeprefix(b"\xef\xbb\xbf"))
@@ -164,6 +122,7 @@ def parse_xml(data: bytes) -> Element:
         NotationError: If it is not well formed or defines entities.
     """
     written = _decode(data).lstrip("\ufeff \t\r\n")
+    # An entity may name another ten times, and so on, until memory ends.
     if "<!ENTITY" in written:
         raise NotationError(
             "The file defines entities of its own (<!ENTITY>), which MusicXML does "
@@ -304,6 +263,7 @@ def _member(archive: "ZipFile", name: str, lost: str) -> bytes:
     if name not in archive.namelist():
         raise NotationError(f"The .mxl file {lost}.", None, EXPORT)
     with archive.open(name) as file:
+        # The size in the directory of a zip may lie, so the bytes are counted.
         data = file.read(LARGEST_SCORE + 1)
     if len(data) > LARGEST_SCORE:
         what = "The .mxl file unpacks to more than 10 MB."
@@ -318,3 +278,47 @@ def _score_name(container: Element) -> str:
             return name
     what = "META-INF/container.xml in the .mxl file names no score."
     raise NotationError(what, None, EXPORT)
+
+
+class XmlCode(Enum):
+    """What a remark is about; the value is its short name."""
+
+    PART = "X01"
+    VOICES = "X02"
+    CHORD = "X03"
+    CUE = "X04"
+    HIDDEN = "X05"
+    LENGTH = "X06"
+    NO_TIME = "X07"
+    UNMEASURED = "X08"
+    REPEAT = "X09"
+    ENDING = "X10"
+    BACKUP = "X11"
+    GRACE = "X12"
+    OVERLAP = "X13"
+    STAFF = "X14"
+    TIE = "X15"
+    WORDS = "X16"
+    SIMILE = "X17"
+    TEMPO_WORDS = "X18"
+    TEMPO = "X19"
+    HEAPED = "X20"
+    NO_CHORD = "X21"
+    NEAR_CHORD = "X22"
+    BASS = "X23"
+    SYMBOLS = "X24"
+    TRANSPOSED = "X25"
+    KEY = "X26"
+
+
+class XmlRemarks(RemarkList):
+    """What a reader of MusicXML tells; remarks of one code are told as one."""
+
+    likewise = "The same in"
+    here_again = " The same again in this bar."
+    # All but what has a beat: notes, ties, words, tempos, chords, keys.
+    of_a_bar = frozenset(
+        {*XmlCode} - {XmlCode(f"X{n:02}") for n in (1, 3, 13, 15, 16, *range(18, 27))}
+    )
+    # What is told of every place, because it says something else each time.
+    alone = frozenset(map(XmlCode, ("X18", "X21", "X22", "X23", "X26")))

@@ -20,11 +20,18 @@ from fractions import Fraction
 from typing import NamedTuple
 
 from harmonise.errors import NotationError
-from harmonise.notation.musicxml.elements import Element, decimal, text, whole, words
+from harmonise.notation.musicxml.elements import (
+    Element,
+    XmlCode,
+    XmlRemarks,
+    decimal,
+    text,
+    whole,
+    words,
+)
 from harmonise.notation.musicxml.measures import LaidPart
 from harmonise.notation.musicxml.signatures import Shift, read_shifts, shift_at
 from harmonise.notation.musicxml.walk import Measure
-from harmonise.notation.musicxml.xml_remarks import XmlCode, XmlRemarks
 from harmonise.theory.chord import QUALITIES, Chord, Inversion, Quality, parse_numeral
 from harmonise.theory.key import Key, Mode, key_of_signature
 from harmonise.theory.pitch import LETTERS, PitchName
@@ -56,6 +63,7 @@ KINDS: dict[str, tuple[Interval, ...]] = {
 }
 """Intervals of each kind that names its notes, as "Neapolitan" or "pedal" do not."""
 
+# Added degrees are those of the dominant scale, so that 7 is the minor seventh.
 _OF_DEGREE = (0, 2, 4, 5, 7, 9, 10)
 """Semitones of degrees 1 to 7 that are added: as in a dominant chord."""
 
@@ -167,6 +175,7 @@ def _placed(
         for item in measure.items:
             if item.element.tag == "harmony":
                 alone = item.element.find("offset") is None
+                # An offset places a symbol exactly; only the others can be heaped.
                 heaps[item.onset, item.staff, alone].append(item.element)
         for (onset, staff, alone), heap in sorted(
             heaps.items(), key=lambda entry: entry[0]
@@ -203,6 +212,7 @@ def _chord(
         remarks.add(XmlCode.NO_CHORD, what, onset)
         return None
     chord = Chord(root, quality)
+    # Of larger chords the part that we play is kept, and told.
     if len(chord.members) < len(intervals):
         what = f'the chord "{shown}" was read as {chord}.'
         remarks.add(XmlCode.NEAR_CHORD, what, onset)

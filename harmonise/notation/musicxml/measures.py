@@ -24,9 +24,14 @@ from typing import NamedTuple
 
 from harmonise.errors import NotationError, Place, format_beat
 from harmonise.notation.musicxml.barlines import Barlines, read_barlines
-from harmonise.notation.musicxml.elements import Element, whole, words
+from harmonise.notation.musicxml.elements import (
+    Element,
+    XmlCode,
+    XmlRemarks,
+    whole,
+    words,
+)
 from harmonise.notation.musicxml.walk import Measure, TimedElement
-from harmonise.notation.musicxml.xml_remarks import XmlCode, XmlRemarks
 from harmonise.theory.metre import TimeSignature
 from harmonise.theory.tune import Bar
 
@@ -242,6 +247,7 @@ def _cut(
     barlines: Barlines,
 ) -> Iterator[_MeasurePiece]:
     """Yield the measures, cut where a section ends in their middle."""
+    # A repeat inside a measure ends a section there, so the bar is cut in two.
     places = sorted(barlines.sections)
     for count, measure in enumerate(measures):
         first, last = starts[count], starts[count + 1]
@@ -278,6 +284,7 @@ def _number(pieces: list[_MeasurePiece], barlines: Barlines) -> list[Bar]:
 
 def _next_number(piece: _MeasurePiece, before: Bar | None, shift: int) -> int:
     """Return the printed number if it counts on, else the next one."""
+    # Bars count on where a file numbers them anew in each movement or not at all.
     printed = whole(piece.measure.label)
     if before is None:
         return 1 if printed is None else max(printed, 0)

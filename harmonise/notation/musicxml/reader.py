@@ -3,7 +3,7 @@
 MusicXML 1.0 to 4.0, plain or compressed, part by part or bar by bar. In this room alone
 a bar is called a measure, where the format says so.
 
-    elements      bytes -> tree, within limits, no entities; single elements
+    elements      bytes -> tree, within limits, no entities; remarks
     walk          when everything in a part happens, in exact crotchets
     staff_voices  voices and chords, and which voice is the tune
     tune_line     its notes, with what hangs on them and what was left out
@@ -11,7 +11,6 @@ a bar is called a measure, where the format says so.
     signatures    keys, modes, and what transposing instruments sound
     tune_notes    ties, graces, slurs, words
     signs         tempos, jumps, labels   harmony     chord symbols
-    xml_remarks   what there is to say of it
 """
 
 import re
@@ -22,7 +21,8 @@ from harmonise.errors import MelodyError, NotationError, Place
 from harmonise.notation.musicxml.elements import (
     LINES,
     Element,
-    read_pitch,
+    XmlCode,
+    XmlRemarks,
     read_tree,
     text,
     words,
@@ -36,7 +36,7 @@ from harmonise.notation.musicxml.signatures import (
     read_signatures,
 )
 from harmonise.notation.musicxml.signs import Directions, read_marks
-from harmonise.notation.musicxml.staff_voices import choose_staff
+from harmonise.notation.musicxml.staff_voices import choose_staff, read_pitch
 from harmonise.notation.musicxml.tune_line import (
     LineNote,
     choose_line,
@@ -45,7 +45,6 @@ from harmonise.notation.musicxml.tune_line import (
 )
 from harmonise.notation.musicxml.tune_notes import read_notes
 from harmonise.notation.musicxml.walk import walk_part
-from harmonise.notation.musicxml.xml_remarks import XmlCode, XmlRemarks
 from harmonise.notation.part_names import find_part
 from harmonise.theory.phrases import find_lines
 from harmonise.theory.tune import ChordAt, KeyChange, Tune, TuneNote
@@ -182,6 +181,7 @@ def parse_musicxml(data: bytes, part: str = "") -> Tune:
     chosen = choose_part(parts, part, remarks)
     page = _page(chosen, remarks)
     struck = choose_line(page, remarks)
+    # Overlaps go before copies, so that copied bars have none either.
     struck = fill_repeated(clip(struck, remarks), page, remarks)
     signatures = read_signatures(page)
     shifts = read_shifts(page)

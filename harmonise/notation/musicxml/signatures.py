@@ -19,9 +19,15 @@ from operator import attrgetter
 from typing import NamedTuple
 
 from harmonise.errors import NotationError, Place
-from harmonise.notation.musicxml.elements import Element, decimal, whole, words
+from harmonise.notation.musicxml.elements import (
+    Element,
+    XmlCode,
+    XmlRemarks,
+    decimal,
+    whole,
+    words,
+)
 from harmonise.notation.musicxml.measures import LaidPart
-from harmonise.notation.musicxml.xml_remarks import XmlCode, XmlRemarks
 from harmonise.theory.key import Key, Mode, key_of_signature, major_fifths
 from harmonise.theory.key_finding import guess_keys
 from harmonise.theory.pitch import Pitch, PitchName
@@ -57,6 +63,7 @@ class Shift(NamedTuple):
         if not (self.steps or self.semitones):
             return pitch
         midi = pitch.midi + self.semitones
+        # Letters and semitones move apart, so the accidental is what is left between.
         octave, letter = divmod(pitch.staff_step + self.steps, 7)
         alter = midi - Pitch(letter, 0, octave).midi
         if abs(alter) > 2 or not 0 <= octave <= 9:
@@ -152,6 +159,7 @@ def read_signatures(page: LaidPart) -> tuple[Signature, ...]:
         onset: _read_signature(key, onset, page)
         for onset, key in page.attributes("key")
     }
+    # Before the first signature there is none at all, not that of C major.
     found.setdefault(Fraction(0), Signature(Fraction(0), None))
     return tuple(found[onset] for onset in sorted(found))
 
@@ -174,6 +182,7 @@ def name_keys(
     """
     changes: list[KeyChange] = []
     guessed = False
+    # Each signature is judged by the notes under it alone.
     ends = [*(signature.onset for signature in signatures[1:]), page.end]
     for signature, end in zip(signatures, ends, strict=True):
         under = [n for n in notes if signature.onset <= n.onset < end and n.pitch]
@@ -212,6 +221,7 @@ def _listed(key: Element) -> int | None:
     """Return the sharps of a signature listed sign by sign, if it is a usual one."""
     steps = "".join(words(step.text) for step in key.iterfind("key-step"))
     alters = {decimal(alter.text) for alter in key.iterfind("key-alter")}
+    # The signs must be those of a usual signature, in whichever order they stand.
     if alters == {Fraction(1)} and set(steps) == set(_SHARPS[: len(steps)]):
         return len(steps)
     if alters == {Fraction(-1)} and set(steps) == set(_SHARPS[::-1][: len(steps)]):

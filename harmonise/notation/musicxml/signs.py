@@ -13,10 +13,16 @@ from itertools import groupby
 from operator import attrgetter
 from typing import NamedTuple
 
-from harmonise.notation.musicxml.elements import Element, decimal, text, words
+from harmonise.notation.musicxml.elements import (
+    Element,
+    XmlCode,
+    XmlRemarks,
+    decimal,
+    text,
+    words,
+)
 from harmonise.notation.musicxml.measures import LaidPart
 from harmonise.notation.musicxml.walk import Measure, note_length
-from harmonise.notation.musicxml.xml_remarks import XmlCode, XmlRemarks
 from harmonise.theory.tune import Bar, Tempo
 
 _TEMPO = re.compile(
@@ -146,6 +152,7 @@ def _tempos(signs: list[_Sign], remarks: XmlRemarks) -> Iterator[Tempo]:
 def _tempo_words(here: list[_Sign]) -> str:
     """Return the words of a tempo mark: those in its direction, or that sound so."""
     for sign in here:
+        # Words beside a number are its tempo words, whatever they say.
         numbered = sign.element.find("direction-type/metronome") is not None
         numbered = numbered or bool(sign.sound("tempo"))
         jumps = _JUMP.match(sign.words) or _LABEL.match(sign.words)
@@ -166,6 +173,7 @@ def _metronomes(sign: _Sign, remarks: XmlRemarks) -> Iterator[Tempo]:
                 sign.onset,
             )
             continue
+        # More than four dots are a fault of the file, not a note value.
         dots = min(len(metronome.findall("beat-unit-dot")), 4)
         length = beat * (2 - Fraction(1, 2**dots))
         yield Tempo(sign.onset, Fraction(found[0]), length)

@@ -1,4 +1,4 @@
-"""The voices of one staff, with their chords put together.
+"""The pitches and voices of one staff, with their chords put together.
 
 Notes that overlap in one voice (a file without voice numbers, say) are voices of their
 own here: the second layer of voice 1 is called "1+".
@@ -18,9 +18,10 @@ from fractions import Fraction
 from functools import reduce
 from typing import NamedTuple
 
-from harmonise.notation.musicxml.elements import Element, decimal, text, whole
+from harmonise.errors import NotationError, Place
+from harmonise.notation.musicxml.elements import Element, decimal, text, whole, words
 from harmonise.notation.musicxml.walk import Measure, TimedElement
-from harmonise.theory.pitch import LETTER_SEMITONES, LETTERS
+from harmonise.theory.pitch import LETTER_SEMITONES, LETTERS, Pitch, format_alter
 
 _LAYERS = 8
 """Most layers of one voice that are told apart; no page has more."""
@@ -85,6 +86,49 @@ def height(note: Element) -> Fraction:
     return 12 * octave + LETTER_SEMITONES[LETTERS.index(step)] + alter
 
 
+def read_pitch(note: Element, place: Place) -> Pitch:
+    """Return the written pitch of a note.
+
+    Raises:
+        NotationError: If it has none, lies between the keys of the piano or is not
+            spelled in ordinary notation.
+    """
+    if note.find("unpitched") is not None:
+        what = "a note without pitch, as drums have them, stands in the tune."
+        raise NotationError(what, place, "Name a part that has pitches.")
+    step, octave = text(note, "pitch/step"), whole(note.findtext("pitch/octave"))
+    if len(step) != 1 or step not in LETTERS or octave is None:
+        what = "a note has neither a proper pitch nor a rest."
+        remedy = "Give it a step (A to G) and an octave (0 to 9)."
+        raise NotationError(what, place, remedy)
+    if not 0 <= octave <= 9:
+        what = f"{step} stands in octave {octave}."
+        raise NotationError(what, place, "Octaves go from 0 to 9.")
+    return Pitch(LETTERS.index(step), _alter(note, step, place), octave)
+
+
+def _alter(note: Element, step: str, place: Place) -> int:
+    written = text(note, "pitch/alter")
+    alter = decimal(written or "0")
+    if alter is None:
+        what = f'the alteration "{words(written)[:20]}" of {step} is not a number.'
+        raise NotationError(what, place, "Give the semitones, such as -1 for a flat.")
+    if alter.denominator != 1:
+        raise NotationError(
+            f"{step} is altered by {written} semitones, which lies between the keys "
+            "of the piano.",
+            place,
+            f"Write {step} or a neighbour with a sharp or a flat.",
+        )
+    if abs(alter) > 2:
+        raise NotationError(
+            f"{step}{format_alter(int(alter))[:6]} has more than two sharps or flats.",
+            place,
+            "Write the same sound with fewer.",
+        )
+    return int(alter)
+
+
 def is_cue(item: TimedElement) -> bool:
     """Whether an item is a note in small print that others play."""
     return item.element.find("cue") is not None
@@ -125,6 +169,7 @@ def _chords(measure: Measure, staff: int) -> Iterator[tuple[str, list[TimedEleme
             if chord:
                 yield chord[0].voice, chord
             chord = []
+        # A chord may be spread over both staves; this staff has its own share of it.
         if item.staff == staff and not is_cue(item):
             chord.append(item)
     if chord:
@@ -166,6 +211,7 @@ def main_voice(voices: Sequence[Voices]) -> str:
                 if any(sounding(groups, hidden=hidden)):
                     heard.add(name)
         longest = max((times[name] for name in heard), default=Fraction(0))
+        # A descant of a few bars lies higher and is still no tune.
         main = [n for n in names if n in heard and times[n] >= _MAIN * longest > 0]
         main.sort(key=lambda name: times[name], reverse=True)
         if main:
@@ -203,6 +249,7 @@ def _lead(one: Sequence[Group], two: Sequence[Group]) -> Fraction:
         common = min(a.end, b.end) - max(a.onset, b.onset)
         if common > 0 and a.height != b.height:
             lead += common if a.height > b.height else -common
+        # Two pointers walk along; the note that ends first gives way to its next.
         if a.end <= b.end:
             here += 1
         else:

@@ -17,7 +17,13 @@ from operator import attrgetter
 from typing import NamedTuple
 
 from harmonise.errors import MelodyError, NotationError
-from harmonise.notation.musicxml.elements import Element, text, whole
+from harmonise.notation.musicxml.elements import (
+    Element,
+    XmlCode,
+    XmlRemarks,
+    text,
+    whole,
+)
 from harmonise.notation.musicxml.measures import LaidPart
 from harmonise.notation.musicxml.staff_voices import (
     Group,
@@ -30,7 +36,6 @@ from harmonise.notation.musicxml.staff_voices import (
     voice_of_measure,
 )
 from harmonise.notation.musicxml.walk import Measure
-from harmonise.notation.musicxml.xml_remarks import XmlCode, XmlRemarks
 
 _SIGNS = {"1": "#", "-1": "b", "2": "##", "-2": "bb"}
 
@@ -191,6 +196,7 @@ def _crosses(measure: Measure, main: str, staff: int) -> bool:
 
     Some programs number the voices of each staff anew; then the two overlap.
     """
+    # A voice that is numbered anew on each staff is two voices of one name.
     notes = [i for i in measure.items if i.voice == main and i.element.tag == "note"]
     pitched = any(
         i.staff != staff and i.element.find("pitch") is not None for i in notes
@@ -226,6 +232,7 @@ def fill_repeated(
     bars = [list(struck[first:last]) for first, last in pairwise(cuts)]
     for count, size in signs:
         source = count - size
+        # Notes that are written out under the sign, as the standard asks, are kept.
         if source < 0 or any(not note.rest for note in bars[count]):
             continue
         if lengths[source] != lengths[count]:

@@ -18,12 +18,19 @@ from collections.abc import Iterator, Sequence
 from fractions import Fraction
 from typing import NamedTuple
 
-from harmonise.notation.musicxml.elements import Element, read_pitch, text, whole, words
+from harmonise.notation.musicxml.elements import (
+    Element,
+    XmlCode,
+    XmlRemarks,
+    text,
+    whole,
+    words,
+)
 from harmonise.notation.musicxml.measures import LaidPart
 from harmonise.notation.musicxml.signatures import Shift, shift_at
+from harmonise.notation.musicxml.staff_voices import read_pitch
 from harmonise.notation.musicxml.tune_line import LineNote, tell_lost_grace
 from harmonise.notation.musicxml.walk import note_length
-from harmonise.notation.musicxml.xml_remarks import XmlCode, XmlRemarks
 from harmonise.theory.pitch import Pitch
 from harmonise.theory.tune import Grace, Syllable, TuneNote
 
@@ -143,6 +150,7 @@ def read_notes(
         )
         for number, run in enumerate(runs)
     ]
+    # A fermata over a rest is kept on the rest.
     paused = [part.onset for part in struck if part.rest and _has_fermata(part)]
     return tuple(_with_rests(notes, paused, page)), len(verses)
 
@@ -197,6 +205,7 @@ def _tell_lost(
     runs: list[_Run], struck: tuple[LineNote, ...], remarks: XmlRemarks
 ) -> None:
     """Say which grace notes and words stand where no note is struck."""
+    # Only the first of tied notes is struck; what hangs on the others is lost.
     unstruck = [part for run in runs for part in run.parts[1:]]
     for part in (*unstruck, *(part for part in struck if part.rest)):
         if part.graces:
@@ -242,6 +251,7 @@ def _slurs(runs: list[_Run]) -> tuple[Counter[int], Counter[int]]:
                 opened[number] = count
             elif number in opened:
                 start = opened.pop(number)
+                # A slur over a tie alone binds nothing that is struck.
                 if start != count:
                     starts[start] += 1
                     ends[count] += 1

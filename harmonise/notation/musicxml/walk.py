@@ -94,6 +94,7 @@ class _Walker:
     """The cursor; divisions and beats carry over from bar to bar."""
 
     def __init__(self) -> None:
+        # Both hold until a file says otherwise, and some say so in the first bar only.
         self.divisions = Fraction(1)
         self.unit = Fraction(1)
         self.count = 0
@@ -110,6 +111,7 @@ class _Walker:
         label = element.get("number", "")
         self._begin(label)
         items = tuple(self._items(element))
+        # A wrong <divisions> makes bars of thousands of crotchets.
         if self.furthest > LONGEST_MEASURE:
             raise NotationError(
                 f"the bar lasts {float(self.furthest):.6g} crotchets; at most "
@@ -169,6 +171,7 @@ class _Walker:
     def _offset(self, element: Element) -> Fraction:
         """Return where a sign stands, which may be beside the cursor."""
         offset = decimal(element.findtext("offset"))
+        # The offset counts in divisions from the cursor, and may lead before the bar.
         if offset is None:
             return self.now
         return max(self.now + offset / self.divisions, Fraction(0))
@@ -202,6 +205,7 @@ class _Walker:
             return written
         length = self._duration(note)
         in_tuplet = note.find("time-modification") is not None
+        # Less than a division apart: the file has rounded what its tuplet means.
         if in_tuplet and written and abs(written - length) * self.divisions < 1:
             return written
         # A rounded length that no tuplet explains would shift all that follows.
