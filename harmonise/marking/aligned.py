@@ -13,7 +13,7 @@ from collections import Counter, defaultdict
 from collections.abc import Iterator, Sequence
 from fractions import Fraction
 from itertools import pairwise
-from typing import NamedTuple
+from typing import NamedTuple, TypeVar
 
 from harmonise.marking.script import Script, Written
 from harmonise.marking.task import Task
@@ -60,32 +60,18 @@ class _Pair(NamedTuple):
     shift: Fraction = Fraction(0)
 
 
+_Placed = TypeVar("_Placed", SoundingNote, ChordAt, Written)
+
+
 def align(script: Script, tune: Tune) -> AlignedScript:
     """Return a script laid on the bars of a tune."""
     script = _written_once(script, tune)
     pairs = list(_pairs(script, tune))
-    notes = [
-        note._replace(onset=at)
-        for note in script.notes
-        for at in _moved(note.onset, pairs)
-        if at < tune.end
-    ]
-    symbols = [
-        own._replace(onset=at)
-        for own in script.symbols
-        for at in _moved(own.onset, pairs)
-        if at < tune.end
-    ]
-    words = [
-        own._replace(onset=at)
-        for own in script.words
-        for at in _moved(own.onset, pairs)
-        if at < tune.end
-    ]
+    notes = _laid(script.notes, pairs, tune.end)
     return AlignedScript(
         tuple(sorted(notes, key=lambda n: (n.onset, n.pitch.midi))),
-        until_the_next(symbols, tune.end),
-        tuple(words),
+        until_the_next(_laid(script.symbols, pairs, tune.end), tune.end),
+        tuple(_laid(script.words, pairs, tune.end)),
         tuple(_odd(script, pairs, tune)) if script.spelled else (),
     )
 
@@ -96,14 +82,18 @@ def _written_once(script: Script, tune: Tune) -> Script:
     plays_on = bool(script.bars) and script.bars[-1].end > tune.end
     if script.spelled or not plays_on or len(order) == 1:
         return script
-    notes = []
-    for note in script.notes:
-        for own in order:
-            if own.at <= note.onset < own.stop:
-                at = own.start + note.onset - own.at
-                if played_onsets(order, at)[0] == note.onset:
-                    notes.append(note._replace(onset=at))
-    return script._replace(notes=tuple(notes), bars=())
+    places = (
+        (note, own.start + note.onset - own.at)
+        for note in script.notes
+        for own in order
+        if own.at <= note.onset < own.stop
+    )
+    notes = tuple(
+        note._replace(onset=at)
+        for note, at in places
+        if played_onsets(order, at)[0] == note.onset
+    )
+    return script._replace(notes=notes, bars=())
 
 
 def _pairs(script: Script, tune: Tune) -> Iterator[_Pair]:
@@ -113,29 +103,33 @@ def _pairs(script: Script, tune: Tune) -> Iterator[_Pair]:
     if not own or (same and len(own) != len(bars)):
         return
     for number, (bar, task) in enumerate(zip(own, bars, strict=False)):
+        # A pickup may stand in a full bar, after rests.
         full = bar.length == bar.time.bar_length > task.length
         late = not number and task.number == 0 and full
         yield _Pair(bar, task, bar.length - task.length if late else Fraction(0))
 
 
-def _moved(onset: Fraction, pairs: list[_Pair]) -> Iterator[Fraction]:
-    """Yield where a place of the script is in the task, if it is there at all."""
+def _laid(
+    things: Sequence[_Placed], pairs: list[_Pair], end: Fraction
+) -> list[_Placed]:
+    """Return things at their places in the task, as far as they are there at all."""
     if not pairs:
-        yield onset
-    for own, task, shift in pairs:
-        inside = onset - own.start - shift
-        if own.start <= onset < own.end and 0 <= inside < task.length:
-            yield task.start + inside
+        return [thing for thing in things if thing.onset < end]
+    return [
+        thing._replace(onset=task.start + inside)
+        for thing in things
+        for own, task, shift in pairs
+        for inside in [thing.onset - own.start - shift]
+        if thing.onset < own.end and 0 <= inside < task.length
+    ]
 
 
 def _odd(script: Script, pairs: list[_Pair], tune: Tune) -> Iterator[OddBar]:
     for own, task, shift in pairs:
-        if own.length - shift == task.length:
-            continue
         over = own.start + task.length
         late = any(over <= note.onset < own.end for note in script.notes)
         last = task.end == tune.end and own.length == own.time.bar_length
-        if late or not last:
+        if own.length - shift != task.length and (late or not last):
             yield OddBar(task.start, task.end, own.length)
 
 
@@ -174,47 +168,35 @@ class SortedHands(NamedTuple):
 
 def hands_of(aligned: AlignedScript, script: Script, task: Task) -> SortedHands:
     """Return the notes of a script by what they are for."""
-    tune = task.model.tune
+    tune, octaves = task.model.tune, 0
     right = [note for note in aligned.notes if note.hand is Hand.RIGHT]
-    left = tuple(
-        note._replace(voice=Voice.BASS)
-        for note in aligned.notes
-        if note.hand is Hand.LEFT
-    )
+    left = [note for note in aligned.notes if note.hand is Hand.LEFT]
+    pairs: tuple[tuple[TuneNote, SoundingNote | None], ...] = ()
     if task.free:
         right = list(_cut(right, [item.onset for item in task.items]))
-        return _sorted(right, list(_tops(right)), left)
-    octaves = _octaves_off(right, tune)
-    right = [_octave_moved(note, -octaves) for note in right]
-    if not script.tune_written:
-        right = [note for note in right if not _is_held_tune(note, tune)]
-    pairs = tuple(_tune_pairs(right, tune))
-    found = _sorted(right, [note for _, note in pairs if note], left)
-    return found._replace(pairs=pairs, octaves=octaves)
-
-
-def _sorted(
-    right: Sequence[SoundingNote],
-    played: Sequence[SoundingNote],
-    left: tuple[SoundingNote, ...],
-) -> SortedHands:
-    inner = [note for note in right if note not in played]
+        played = _tops(right)
+    else:
+        octaves = _octaves_off(right, tune)
+        right = list(as_written(right, -octaves))
+        if not script.tune_written:
+            right = [note for note in right if not _is_held_tune(note, tune)]
+        pairs = tuple(_tune_pairs(right, tune))
+        played = [note for _, note in pairs if note]
     return SortedHands(
         tuple(note._replace(voice=Voice.TUNE) for note in played),
-        tuple(note._replace(voice=Voice.INNER) for note in inner),
-        left,
+        tuple(n._replace(voice=Voice.INNER) for n in right if n not in played),
+        tuple(note._replace(voice=Voice.BASS) for note in left),
+        pairs,
+        octaves,
     )
 
 
 def as_written(notes: Sequence[SoundingNote], octaves: int) -> Iterator[SoundingNote]:
     """Yield notes with the right hand where the pupil has it."""
     for note in notes:
-        yield _octave_moved(note, octaves) if note.hand is Hand.RIGHT else note
-
-
-def _octave_moved(note: SoundingNote, octaves: int) -> SoundingNote:
-    pitch = note.pitch._replace(octave=note.pitch.octave + octaves)
-    return note._replace(pitch=pitch)
+        up = octaves if note.hand is Hand.RIGHT else 0
+        pitch = note.pitch._replace(octave=note.pitch.octave + up)
+        yield note._replace(pitch=pitch)
 
 
 def _octaves_off(right: Sequence[SoundingNote], tune: Tune) -> int:
@@ -267,7 +249,7 @@ def _cut(
             yield note._replace(onset=start, length=stop - start)
 
 
-def _tops(right: Sequence[SoundingNote]) -> Iterator[SoundingNote]:
-    """Yield the highest right-hand note of all that begin together."""
+def _tops(right: Sequence[SoundingNote]) -> list[SoundingNote]:
+    """Return the highest right-hand note of all that begin together."""
     struck = {note.onset: note for note in sorted(right, key=lambda n: n.pitch.midi)}
-    yield from (struck[onset] for onset in sorted(struck))
+    return [struck[onset] for onset in sorted(struck)]

@@ -7,6 +7,7 @@ last as asked.
 from collections.abc import Iterator, Sequence
 from fractions import Fraction
 from functools import lru_cache
+from itertools import compress
 
 from harmonise.errors import format_beat
 from harmonise.marking.labels import label_faults, slot_at
@@ -55,11 +56,15 @@ def _short(work: Work, task: Task, number: int, item: TaskItem) -> Iterator[Find
     """Yield a hand that stops before the model does."""
     if _odd(work, item.onset) or _odd(work, item.end - Fraction(1, 64)):
         return
-    for part, hand in ((ChordPart.NOTES, "right"), (ChordPart.LEFT, "left")):
+    top = {Voice.TUNE} if task.free else set()
+    for part, hand, voices in (
+        (ChordPart.NOTES, "right", {Voice.INNER} | top),
+        (ChordPart.LEFT, "left", {Voice.BASS}),
+    ):
         if (number, part) in work.blanks or part not in dict(item.worth):
             continue
         own, model = (
-            silence(_hand(notes, task, part), item.onset, item.end)
+            silence([n for n in notes if n.voice in voices], item.onset, item.end)
             for notes in (work.judged.notes, task.model.notes)
         )
         if own > model:
@@ -72,15 +77,6 @@ def _short(work: Work, task: Task, number: int, item: TaskItem) -> Iterator[Find
                 "Let the chord last until the next one.",
             )
             return
-
-
-def _hand(
-    notes: tuple[SoundingNote, ...], task: Task, part: ChordPart
-) -> list[SoundingNote]:
-    voices = {Voice.BASS} if part is ChordPart.LEFT else {Voice.INNER}
-    if task.free and part is ChordPart.NOTES:
-        voices.add(Voice.TUNE)
-    return [note for note in notes if note.voice in voices]
 
 
 def _odd(work: Work, onset: Fraction) -> bool:
@@ -112,26 +108,21 @@ def findings(work: Work, task: Task) -> tuple[list[Finding], list[Blank]]:
 
 def item_at(items: Sequence[TaskItem], onset: Fraction) -> int:
     """Return the number of the item that a place belongs to, the first for before."""
-    number = 0
-    for at, item in enumerate(items):
-        if item.onset <= onset:
-            number = at
-    return number
+    return max(sum(item.onset <= onset for item in items) - 1, 0)
 
 
 def _blank_hands(work: Work, task: Task) -> Iterator[Blank]:
-    names = {ChordPart.NOTES: "right hand", ChordPart.LEFT: "left hand"}
-    if task.tune_only:
-        names[ChordPart.NOTES] = "bar"
+    right = "bar" if task.tune_only else "right hand"
     for number, item in enumerate(task.items):
         parts = dict(item.worth)
-        for part, name in names.items():
-            if (number, part) not in work.blanks or part not in parts:
-                continue
-            marks = parts[part]
-            if part is ChordPart.NOTES:
-                marks += parts.get(ChordPart.JOINING, Fraction(0))
-            if marks:
+        # Nothing joins on to notes that are not there.
+        joining = parts.get(ChordPart.JOINING, Fraction(0))
+        for part, name, more in (
+            (ChordPart.NOTES, right, joining),
+            (ChordPart.LEFT, "left hand", Fraction(0)),
+        ):
+            marks = parts.get(part, Fraction(0)) + more
+            if (number, part) in work.blanks and part in parts and marks:
                 yield Blank(number, item.place, name, marks)
 
 
@@ -158,16 +149,23 @@ def _is_blank(own: Finding, work: Work, task: Task) -> bool:
 def _tune_faults(work: Work) -> Iterator[Finding]:
     """Yield where the given tune was altered, or is spelled by other letters."""
     rule = next(rule for rule in WORK_RULES if rule.code == "M20")
+    tune = work.judged.tune
     if work.octaves:
-        yield _octaves_off(work)
+        count, way = abs(work.octaves), "high" if work.octaves > 0 else "low"
+        octaves = "an octave" if count == 1 else f"{count} octaves"
+        yield Finding(
+            "M20",
+            tune.sounding[0].onset,
+            f"the whole right hand lies {octaves} too {way}.",
+            "Write the tune where it is given.",
+        )
+    given_notes = {n.onset: n for n in work.judged.notes if n.voice is Voice.TUNE}
     kept: list[SoundingNote] = []
     for given, own in work.tune:
-        if given.pitch is None:
+        if given.pitch is None or (own is None and not _is_excused(work, given.onset)):
             continue
         same = own is None or own.pitch.midi == given.pitch.midi
-        if own is None and not _is_excused(work, given.onset):
-            continue
-        note = next(n for n in _given(work) if n.onset == given.onset)
+        note = given_notes[given.onset]
         kept.append(note if same or own is None else note._replace(pitch=own.pitch))
         if own and same and own.pitch != given.pitch and work.script.spelled:
             yield Finding(
@@ -177,77 +175,54 @@ def _tune_faults(work: Work) -> Iterator[Finding]:
                 f"Write {given.pitch}.",
             )
     if work.tune:
-        tune = work.judged.tune
-        raw = work.judged._replace(tune=tune, notes=tuple(kept))
-        for row in rule.find(Score(raw)):
+        for row in rule.find(Score(work.judged._replace(notes=tuple(kept)))):
             yield Finding("M20", row.onset, row.what, row.remedy)
-
-
-def _octaves_off(work: Work) -> Finding:
-    count = abs(work.octaves)
-    way = "high" if work.octaves > 0 else "low"
-    first = work.judged.tune.sounding[0]
-    octaves = "an octave" if count == 1 else f"{count} octaves"
-    return Finding(
-        "M20",
-        first.onset,
-        f"the whole right hand lies {octaves} too {way}.",
-        "Write the tune where it is given.",
-    )
-
-
-def _given(work: Work) -> list[SoundingNote]:
-    return [note for note in work.judged.notes if note.voice is Voice.TUNE]
 
 
 def _is_excused(work: Work, onset: Fraction) -> bool:
     """Whether a tune note may be missing: typed chords, blank or odd bars."""
     bar = work.judged.tune.bar_at(onset)
-    if not work.script.tune_written:
-        return True
-    if any(odd.start == bar.start for odd in work.aligned.odd):
-        return True
-    return not any(bar.start <= n.onset < bar.end for n in work.aligned.notes)
+    return (
+        not work.script.tune_written
+        or any(odd.start == bar.start for odd in work.aligned.odd)
+        or not any(bar.start <= n.onset < bar.end for n in work.aligned.notes)
+    )
 
 
 def _by_rules(work: Work, task: Task) -> Iterator[Finding]:
     excused = _excused(task)
-    for key, _, row in _rule_rows(work.judged, task):
-        if BY_KEY[key].of_choice and not task.chosen:
+    for _, row in _rule_rows(work.judged, task):
+        if BY_KEY[row.key].of_choice and not task.chosen:
             continue
         # What the model does is among the chords that are right, so no excuse for the
         # whole item is needed: it would let every other chord pass there.
-        if key == "M13":
-            fine = _is_accepted(work, task, row.onset)
+        if row.key == "M13":
+            chord = slot_at(work.judged.slots, row.onset).chord
+            at = slot_at(task.model.slots, row.onset).onset
+            fine = chord and chord.upright in dict(task.accepted).get(at, ())
         else:
-            fine = (key, item_at(task.items, row.onset)) in excused
+            fine = (row.key, item_at(task.items, row.onset)) in excused
         if not fine:
             yield row
 
 
-def _rule_rows(
-    arrangement: Arrangement, task: Task
-) -> Iterator[tuple[str, Rule, Finding]]:
+def _rule_rows(arrangement: Arrangement, task: Task) -> Iterator[tuple[Rule, Finding]]:
     """Yield what the rules find, each with its key; wrong notes hand by hand."""
-    rules = FREE_RULES if task.free else WORK_RULES
     score = Score(arrangement)
-    for rule in rules:
+    left = [note.voice is Voice.BASS for note in arrangement.notes]
+    hands = [
+        (
+            key,
+            Score(arrangement._replace(notes=tuple(compress(arrangement.notes, kept)))),
+        )
+        for key, kept in (("M02", [not own for own in left]), ("M02.left", left))
+    ]
+    for rule in FREE_RULES if task.free else WORK_RULES:
         key = KEY_OF_RULE.get(rule.code)
-        if key == "M20" or key is None:
-            continue
-        if key == "M02":
-            for own, part in (("M02", False), ("M02.left", True)):
-                alone = Score(_one_hand(arrangement, left=part))
-                for row in rule.find(alone):
-                    yield own, rule, Finding(own, *row[:3])
-            continue
-        for row in rule.find(score):
-            yield key, rule, Finding(key, *row[:3])
-
-
-def _one_hand(arrangement: Arrangement, *, left: bool) -> Arrangement:
-    notes = (n for n in arrangement.notes if (n.voice is Voice.BASS) == left)
-    return arrangement._replace(notes=tuple(notes))
+        if key and key != "M20":
+            for own, view in hands if key == "M02" else [(key, score)]:
+                for row in rule.find(view):
+                    yield rule, Finding(own, *row[:3])
 
 
 @lru_cache(maxsize=64)
@@ -257,18 +232,10 @@ def _excused(task: Task) -> frozenset[tuple[str, int]]:
     Such a rule gives way to something that matters more there, and no pupil pays for
     what the model answer does; nor for a member that the model leaves out.
     """
-    rows = _rule_rows(task.model, task)
     # The smoothest way through all chords may take a longer step on the way.
     lenient = ("M03", "M04", "M05") if task.free else ("M03",)
     return frozenset(
-        (key, item_at(task.items, row.onset))
-        for key, rule, row in rows
-        if rule.grade is Grade.AVOID or BY_KEY[key].code in lenient
+        (row.key, item_at(task.items, row.onset))
+        for rule, row in _rule_rows(task.model, task)
+        if rule.grade is Grade.AVOID or BY_KEY[row.key].code in lenient
     )
-
-
-def _is_accepted(work: Work, task: Task, onset: Fraction) -> bool:
-    """Whether the chord in force is one of those that are right in its slot."""
-    chord = slot_at(work.judged.slots, onset).chord
-    at = slot_at(task.model.slots, onset).onset
-    return chord is not None and chord.upright in dict(task.accepted).get(at, ())
