@@ -5,14 +5,15 @@ from fractions import Fraction
 
 from harmonise.choice.free import free_voicings
 from harmonise.errors import Place
+from harmonise.lessons.drill_score import DrillStep, score
 from harmonise.lessons.model import (
     JOIN,
     LABEL,
     LEFT,
     NOTES,
     chord_text,
-    chords_of,
     comments_on,
+    hands,
     item_at,
     notes_answer,
     slots_of,
@@ -35,16 +36,13 @@ from harmonise.theory.arrangement import (
     Alternative,
     Arrangement,
     Hand,
+    LeftHand,
     Slot,
-    SoundingNote,
     Style,
-    Voice,
 )
 from harmonise.theory.chord import Chord
-from harmonise.theory.metre import TimeSignature
 from harmonise.theory.motion import least_motion, motion, parallels
-from harmonise.theory.pitch import Pitch
-from harmonise.theory.tune import Bar, KeyChange, Tune, TuneNote
+from harmonise.theory.numerals import NumberedChord
 from harmonise.theory.voicing import (
     Voicing,
     format_pitches,
@@ -55,8 +53,9 @@ from harmonise.theory.voicing import (
 
 MOST_CHORDS = 16
 """Longest progression of a sheet: two lines of four bars."""
-_TIME = TimeSignature(4, 4)
 _HALF = Fraction(2)
+_NO_TEMPO = Fraction(60)
+"""The page shows none."""
 _OF_STEPS = tuple(rule for rule in RULES if rule.code in ("H02", "H07", "H12"))
 """Rules by which a chord is right or wrong for what stands beside it."""
 
@@ -64,15 +63,15 @@ _OF_STEPS = tuple(rule for rule in RULES if rule.code in ("H02", "H07", "H12"))
 @makes(SheetKind.ACCOMPANY)
 def accompany_sheet(model: Arrangement, order: SheetOrder) -> Worksheet:
     """Return the sheet that gives tune and symbols and asks for the notes (W3)."""
-    chords = chords_of(model)
+    chords = model.changes
     items = tuple(
         item_at(
             slot,
-            (notes_answer(model, slot),),
+            (notes_answer(*hands(model, slot.onset)),),
             NOTES + LEFT + JOIN,
             given=chord_text(slot),
         )
-        for slot, _ in chords
+        for slot in chords
     )
     return Worksheet(
         order,
@@ -80,7 +79,7 @@ def accompany_sheet(model: Arrangement, order: SheetOrder) -> Worksheet:
         "At each chord symbol write the other notes of the right hand under the tune, "
         "close together with stems down, and the root of the chord in the left hand.",
         solve_first(items),
-        (SheetPiece(model, hidden=to_write(model, chords[0][1])),),
+        (SheetPiece(model, hidden=to_write(model, chords[1].onset)),),
         comments=comments_on(model),
     )
 
@@ -89,7 +88,6 @@ def accompany_sheet(model: Arrangement, order: SheetOrder) -> Worksheet:
 def choose_sheet(model: Arrangement, order: SheetOrder) -> Worksheet:
     """Return the sheet that gives the tune alone, with a box under each slot (W4)."""
     slots = slots_of(model)
-    second = slots[1].onset if len(slots) > 1 else model.tune.end
     items = tuple(
         item_at(slot, _choices(model, slot), NOTES + LEFT + JOIN + LABEL)
         for slot in slots
@@ -98,7 +96,7 @@ def choose_sheet(model: Arrangement, order: SheetOrder) -> Worksheet:
         Box(slot.onset, symbol_of(slot), given=number == 0)
         for number, slot in enumerate(slots)
     )
-    hidden = to_write(model, second)
+    hidden = to_write(model, slots[1].onset)
     return Worksheet(
         order,
         model.tune,
@@ -112,7 +110,7 @@ def choose_sheet(model: Arrangement, order: SheetOrder) -> Worksheet:
 
 def _choices(model: Arrangement, slot: Slot) -> tuple[Answer, ...]:
     """Return every accepted chord of a slot, the model first, each with its reason."""
-    first = Answer(chord_text(slot), _sentence(slot.reason))
+    first = Answer(chord_text(slot), slot.reason[:1].upper() + slot.reason[1:])
     # What the model does itself costs no pupil anything.
     usual = {(fault.rule, fault.place) for fault in check(model, _OF_STEPS)}
     others = [
@@ -139,10 +137,6 @@ def _strained(
             yield f"But beside the chords of the model {fault.what}"
 
 
-def _sentence(text: str) -> str:
-    return text[:1].upper() + text[1:]
-
-
 @makes(SheetKind.VOICES)
 def voices_sheet(model: Arrangement, order: SheetOrder) -> Worksheet:
     """Return the sheet that gives numerals and a first chord (W1).
@@ -151,7 +145,11 @@ def voices_sheet(model: Arrangement, order: SheetOrder) -> Worksheet:
     """
     slots = model.changes[:MOST_CHORDS]
     chords = [slot.chord for slot in slots if slot.chord]
-    voicings = free_voicings(chords, _start(chords[0], model))
+    # The first chord has the shape that it has under the tune.
+    shapes, shape = positions(chords[0]), model.changes[0].position
+    named = [right for right in shapes if position_of(chords[0], right) is shape]
+    start = over_bass(chords[0], (named or shapes)[0])
+    voicings = free_voicings(chords, start)
     written = _progression(model, slots, voicings)
     items = tuple(
         item_at(
@@ -184,19 +182,18 @@ def _ways(
 ) -> tuple[Answer, ...]:
     """Return the model's voicing, and the others that move no further to get there."""
     model = voicings[number]
-    hands = f"right hand {format_pitches(model.right)}, left hand {_left(model)}"
+    first = notes_answer(format_pitches(model.right), format_pitches(model.left))
     if not number or chord is None:
-        return (Answer(hands),)
+        return (first,)
     before = voicings[number - 1]
-    most = _distance(before, model)
     others = [
         Answer(f"right hand {format_pitches(other.right)}")
         for other in least_motion(before, chord)
         if other.right != model.right
-        and _distance(before, other) <= most
+        and _distance(before, other) <= _distance(before, model)
         and not parallels(_heights(before), _heights(other))
     ]
-    return (Answer(hands), *others)
+    return (first, *others)
 
 
 def _distance(before: Voicing, after: Voicing) -> int:
@@ -208,80 +205,29 @@ def _heights(voicing: Voicing) -> list[int]:
     return [pitch.midi for pitch in voicing.pitches]
 
 
-def _start(chord: Chord, model: Arrangement) -> Voicing:
-    """Return the first chord in the shape that the tune's own first chord has."""
-    shape = model.changes[0].position
-    shapes = positions(chord)
-    named = [right for right in shapes if position_of(chord, right) is shape]
-    return over_bass(chord, (named or shapes)[0])
-
-
-def _left(voicing: Voicing) -> str:
-    return format_pitches(voicing.left) or "nothing"
-
-
 def _progression(
     model: Arrangement, slots: tuple[Slot, ...], voicings: tuple[Voicing, ...]
 ) -> Arrangement:
     """Return chords of two beats each as an arrangement; the last fills its bar."""
-    lengths = [_HALF] * len(slots)
-    if len(slots) % 2:
-        lengths[-1] *= 2
-    onsets = [_HALF * number for number in range(len(slots))]
-    rows = list(zip(onsets, lengths, slots, voicings, strict=True))
-    tune = _top_line(model, [(on, size, v.top) for on, size, _, v in rows])
-    written = [
-        Slot(
-            tune.place(on),
-            on,
-            size,
-            slot.key,
-            slot.chord,
-            slot.numeral,
-            position_of(slot.chord, v.right) if slot.chord else None,
-        )
-        for on, size, slot, v in rows
+    steps = [
+        DrillStep(NumberedChord(slot.chord, slot.numeral), voicing, _HALF)
+        for slot, voicing in zip(slots, voicings, strict=True)
+        if slot.chord
     ]
-    notes = [note for on, size, _, v in rows for note in _notes(on, size, v)]
+    if len(steps) % 2:
+        steps[-1] = steps[-1]._replace(length=2 * _HALF)
+    written = score(model.tune.key, steps, LeftHand.HELD, _NO_TEMPO)
+    tune = written.tune._replace(title=model.tune.title, tempos=())
     style = Style(model.style.level, numerals=False)
-    return Arrangement(tune, style, tuple(written), tuple(notes))
-
-
-def _notes(onset: Fraction, length: Fraction, voicing: Voicing) -> list[SoundingNote]:
-    left = [
-        SoundingNote(onset, length, pitch, Hand.LEFT, Voice.BASS)
-        for pitch in voicing.left
-    ]
-    voices = [Voice.INNER] * (len(voicing.right) - 1) + [Voice.TUNE]
-    right = [
-        SoundingNote(onset, length, pitch, Hand.RIGHT, voice)
-        for pitch, voice in zip(voicing.right, voices, strict=True)
-    ]
-    return [*left, *right]
-
-
-def _top_line(model: Arrangement, rows: list[tuple[Fraction, Fraction, Pitch]]) -> Tune:
-    notes = tuple(TuneNote(*row) for row in rows)
-    count = -(-notes[-1].end // _TIME.bar_length)
-    size = _TIME.bar_length
-    bars = tuple(Bar(n + 1, n * size, size, _TIME) for n in range(int(count)))
-    return Tune(
-        model.tune.title,
-        notes,
-        bars,
-        (KeyChange(Fraction(0), model.tune.key),),
-        phrases=(bars[-1].end,),
-    )
+    return written._replace(tune=tune, style=style)
 
 
 def _held(written: Arrangement) -> tuple[tuple[int, int], ...]:
     """Return the pairs of right-hand notes that the next chord keeps."""
-    notes = written.notes
-    pairs = []
-    for first, note in enumerate(notes):
-        for second in range(first + 1, len(notes)):
-            other = notes[second]
-            follows = other.onset == note.onset + note.length
-            if follows and other.pitch == note.pitch and other.hand is Hand.RIGHT:
-                pairs.append((first, second))
-    return tuple(pairs)
+    begin = {(n.onset, n.pitch): at for at, n in enumerate(written.notes)}
+    ends = [(note.onset + note.length, note.pitch) for note in written.notes]
+    return tuple(
+        (at, begin[end])
+        for at, end in enumerate(ends)
+        if end in begin and written.notes[begin[end]].hand is Hand.RIGHT
+    )

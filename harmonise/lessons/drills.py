@@ -138,6 +138,7 @@ class Drill(NamedTuple):
         make: Makes its exercises in one key.
         modes: Modes that it goes in.
         twelve: Whether it is meant for all keys.
+        given_top: Whether its top line is part of the task.
     """
 
     name: str
@@ -147,6 +148,7 @@ class Drill(NamedTuple):
     make: Maker
     modes: tuple[Mode, ...] = _BOTH
     twelve: bool = False
+    given_top: bool = False
 
 
 def keys_for(
@@ -289,18 +291,18 @@ DRILLS = (
     Drill(
         "D6", "One chord, three positions",
         "Up and down again. Right-hand fingers 1 3 5, 1 2 5, 1 3 5.",
-        1, three_positions,
+        1, three_positions, given_top=True,
     ),
     Drill(
         "D7", "Scale on top",
         "Under 6 and 7 the shape slides one step along. The left hand falls from IV "
         "to V, so that fifths and octaves do not go in parallel.",
-        1, scale_on_top, modes=(Mode.MAJOR,),
+        1, scale_on_top, modes=(Mode.MAJOR,), given_top=True,
     ),
     Drill(
         "D8", "Same note, two chords",
         "The top stays and the others move. Listen how its sound changes.",
-        1, same_note,
+        1, same_note, given_top=True,
     ),
     Drill(
         "D9", "Left-hand patterns",

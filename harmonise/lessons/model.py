@@ -53,13 +53,6 @@ def model_of(tune: Tune, style: Style) -> Arrangement:
     return done
 
 
-def chords_of(arrangement: Arrangement) -> tuple[tuple[Slot, Fraction], ...]:
-    """Return each chord at its first slot, with the place where the next one begins."""
-    changes = arrangement.changes
-    ends = [*(slot.onset for slot in changes[1:]), arrangement.tune.end]
-    return tuple(zip(changes, ends, strict=True))
-
-
 def slots_of(arrangement: Arrangement) -> tuple[Slot, ...]:
     """Return the slots that have a chord."""
     return tuple(slot for slot in arrangement.slots if slot.chord)
@@ -82,17 +75,16 @@ def sounding(arrangement: Arrangement, onset: Fraction) -> tuple[SoundingNote, .
 
 
 def hands(arrangement: Arrangement, onset: Fraction) -> tuple[str, str]:
-    """Return what both hands play at a place: "E4 G4 C5", "C3"; "nothing" for rests."""
+    """Return what both hands play at a place: "E4 G4 C5", "C3"; "" for rests."""
     notes = sounding(arrangement, onset)
     right = [note.pitch for note in notes if note.hand is Hand.RIGHT]
     left = [note.pitch for note in notes if note.hand is Hand.LEFT]
-    return format_pitches(right) or "nothing", format_pitches(left) or "nothing"
+    return format_pitches(right), format_pitches(left)
 
 
-def notes_answer(arrangement: Arrangement, slot: Slot) -> Answer:
-    """Return the notes that the model plays where a chord begins."""
-    right, left = hands(arrangement, slot.onset)
-    return Answer(f"right hand {right}, left hand {left}")
+def notes_answer(right: str, left: str) -> Answer:
+    """Return what both hands play as an answer."""
+    return Answer(f"right hand {right or 'nothing'}, left hand {left or 'nothing'}")
 
 
 def plain_chords(arrangement: Arrangement) -> tuple[Slot, ...]:
@@ -142,19 +134,19 @@ def comments_on(
         arrangement: The model.
         rules: Codes of the rules that count; () for all but those of low and far notes.
     """
-    faults = [
-        fault
-        for fault in check(arrangement)
-        if (fault.rule in rules if rules else fault.rule not in ("L01", "L02"))
-    ]
-    bars = dict.fromkeys(str(f.place.bar) for f in faults if f.rule == _PARALLELS)
-    told = [f"{own} ({own.rule})" for own in faults if own.rule != _PARALLELS]
+    bars: dict[str, None] = {}
+    told: dict[str, None] = {}
+    for fault in check(arrangement):
+        if fault.rule not in rules if rules else fault.rule in ("L01", "L02"):
+            continue
+        if fault.rule == _PARALLELS:
+            bars[str(fault.place.bar)] = None
+        else:
+            told[f"{fault} ({fault.rule})"] = None
     if bars:
-        where = (
-            f"bar {next(iter(bars))}" if len(bars) == 1 else f"bars {', '.join(bars)}"
-        )
-        told.append(f"Parallel fifths or octaves in {where} ({_PARALLELS}).")
-    return tuple(dict.fromkeys(told))
+        where = f"bar{'s' if len(bars) > 1 else ''} {', '.join(bars)}"
+        told[f"Parallel fifths or octaves in {where} ({_PARALLELS})."] = None
+    return tuple(told)
 
 
 def changes_in(arrangement: Arrangement) -> int:
@@ -174,16 +166,34 @@ def opening(tune: Tune, bars: int) -> Tune:
         MelodyError: If no note sounds in it.
     """
     end = _cut(tune, bars)
-    notes = tuple(_plain(note, end) for note in tune.notes if note.onset < end)
+    notes = tuple(
+        TuneNote(
+            note.onset, min(note.end, end) - note.onset, note.pitch, line=note.line
+        )
+        for note in tune.notes
+        if note.onset < end
+    )
     if not any(note.pitch for note in notes):
         raise MelodyError(
             f"No note sounds in the first {bars} bars of this tune.",
             None,
             "Ask for more bars.",
         )
+    cut = tuple(
+        Bar(
+            bar.number,
+            bar.start,
+            min(bar.end, end) - bar.start,
+            bar.time,
+            double=bar.double and bar.end < end,
+            offset=bar.offset,
+        )
+        for bar in tune.bars
+        if bar.start < end
+    )
     return tune._replace(
         notes=notes,
-        bars=tuple(_plain_bar(bar, end) for bar in tune.bars if bar.start < end),
+        bars=cut,
         keys=tuple(change for change in tune.keys if change.onset < end),
         tempos=(),
         phrases=(*(mark for mark in tune.phrases if mark < end), end),
@@ -195,34 +205,17 @@ def opening(tune: Tune, bars: int) -> Tune:
 
 
 def _cut(tune: Tune, bars: int) -> Fraction:
-    """Return where to stop: at the last end of a line within so many full bars."""
+    """Return where to stop: at the last end of a line within so many full bars.
+
+    A line counts if at least two full bars stand before its end.
+    """
     full = [bar for bar in tune.bars if bar.number > 0 and not bar.offset]
     if len(full) <= bars:
         return tune.end
+    starts = [bar.start for bar in tune.bars if bar.number > 0]
     limit = full[bars].start
-    inside = [end for end in tune.phrases if 0 < end <= limit and _holds(tune, end)]
+    inside = [end for end in tune.phrases if end <= limit and end > starts[1]]
     return inside[-1] if inside else limit
-
-
-def _holds(tune: Tune, end: Fraction) -> bool:
-    """Whether at least two full bars stand before a place."""
-    return sum(bar.number > 0 and bar.start < end for bar in tune.bars) >= 2
-
-
-def _plain(note: TuneNote, end: Fraction) -> TuneNote:
-    length = min(note.end, end) - note.onset
-    return TuneNote(note.onset, length, note.pitch, line=note.line)
-
-
-def _plain_bar(bar: Bar, end: Fraction) -> Bar:
-    return Bar(
-        bar.number,
-        bar.start,
-        min(bar.end, end) - bar.start,
-        bar.time,
-        double=bar.double and bar.end < end,
-        offset=bar.offset,
-    )
 
 
 def _within(chords: tuple[ChordAt, ...], end: Fraction) -> tuple[ChordAt, ...]:
@@ -238,11 +231,8 @@ def related_keys(key: Key) -> tuple[Key, ...]:
     >>> [str(own.tonic) for own in related_keys(parse_key("G"))[:4]]
     ['F', 'D', 'C', 'Bb']
     """
-    count = abs(key.fifths)
-
-    def apart(fifths: int) -> tuple[int, int]:
-        return abs(abs(fifths) - count), abs(fifths - key.fifths)
-
-    others = [fifths for fifths in range(-5, 7) if fifths != key.fifths]
-    others.sort(key=lambda fifths: (*apart(fifths), -fifths))
+    home, count = key.fifths, abs(key.fifths)
+    others = [fifths for fifths in range(-5, 7) if fifths != home]
+    # As many signs as the first key has, then as near to it as can be, sharps first.
+    others.sort(key=lambda own: (abs(abs(own) - count), abs(own - home), -own))
     return tuple(key_of_signature(fifths, key.mode) for fifths in others)

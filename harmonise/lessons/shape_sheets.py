@@ -12,6 +12,7 @@ from harmonise.lessons.model import (
     NOTES,
     chord_text,
     comments_on,
+    hands,
     item_at,
     notes_answer,
     plain_chords,
@@ -112,7 +113,12 @@ def label_sheet(model: Arrangement, order: SheetOrder) -> Worksheet:
         asked = slot in plain
         names = [shape_label(model, slot, row) if asked else NONE for row in rows]
         texts = [symbol_of(slot), format_numeral(slot.numeral), *names]
-        boxes += _boxes(slot, texts, given=slot == plain[0] or not asked)
+        given = slot == plain[0] or not asked
+        # The symbol stands above, all others below.
+        boxes += [
+            Box(slot.onset, text, above=row == 0, given=given or text == NONE)
+            for row, text in enumerate(texts)
+        ]
         if asked:
             written = [text for text in texts if text != NONE]
             answers = (Answer(" · ".join(written)),)
@@ -126,14 +132,6 @@ def label_sheet(model: Arrangement, order: SheetOrder) -> Worksheet:
         (SheetPiece(model, boxes=tuple(boxes), symbols=False),),
         comments=comments_on(model),
     )
-
-
-def _boxes(slot: Slot, texts: list[str], *, given: bool) -> list[Box]:
-    """Return the boxes of a chord: the symbol above, all others below."""
-    return [
-        Box(slot.onset, text, above=row == 0, given=given or text == NONE)
-        for row, text in enumerate(texts)
-    ]
 
 
 def _instruction(labels: Labels, *, sevenths: bool) -> str:
@@ -151,42 +149,22 @@ def _instruction(labels: Labels, *, sevenths: bool) -> str:
 def keyboard_sheet(model: Arrangement, order: SheetOrder) -> Worksheet:
     """Return the sheet of blank keyboards to shade and letter (W6)."""
     fingered = model._replace(notes=with_fingers(model.notes))
-    chords = plain_chords(model)[:MOST_KEYBOARDS]
-    items = tuple(
-        item_at(
-            slot,
-            (notes_answer(model, slot),),
-            NOTES + LEFT,
-            given=f"{chord_text(slot)}, tune {_top(fingered, slot)}",
-        )
-        for slot in chords
-    )
-    diagrams = tuple(
-        _diagram(fingered, slot, number) for number, slot in enumerate(chords)
-    )
+    items, diagrams = [], []
+    for number, slot in enumerate(plain_chords(model)[:MOST_KEYBOARDS]):
+        notes = sounding(fingered, slot.onset)
+        tune = [note.pitch for note in notes if note.voice is Voice.TUNE]
+        given = f"{chord_text(slot)}, tune {format_pitches(tune) or 'rests'}"
+        right, left = hands(model, slot.onset)
+        answers = (notes_answer(right, left),)
+        items.append(item_at(slot, answers, NOTES + LEFT, given=given))
+        presses = tuple((n.pitch, n.finger) for n in notes if n.hand is Hand.RIGHT)
+        label = f"{number + 1}. {given}"
+        diagrams.append(Diagram(label, presses, left or "rests", given=number == 0))
     return Worksheet(
         order,
         model.tune,
         "Shade the keys that the right hand plays with the tune note on top, write its "
         "letter on each, and write the left-hand note on the line below.",
-        solve_first(items),
-        diagrams=diagrams,
-    )
-
-
-def _top(arrangement: Arrangement, slot: Slot) -> str:
-    notes = sounding(arrangement, slot.onset)
-    tune = [note.pitch for note in notes if note.voice is Voice.TUNE]
-    return format_pitches(tune) or "rests"
-
-
-def _diagram(arrangement: Arrangement, slot: Slot, number: int) -> Diagram:
-    notes = sounding(arrangement, slot.onset)
-    right = [note for note in notes if note.hand is Hand.RIGHT]
-    left = [note.pitch for note in notes if note.hand is Hand.LEFT]
-    return Diagram(
-        f"{number + 1}. {chord_text(slot)}, tune {_top(arrangement, slot)}",
-        tuple((note.pitch, note.finger) for note in right),
-        format_pitches(left) or "rests",
-        given=number == 0,
+        solve_first(tuple(items)),
+        diagrams=tuple(diagrams),
     )

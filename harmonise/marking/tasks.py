@@ -11,27 +11,28 @@ from fractions import Fraction
 
 from harmonise.arranging.job import arrange
 from harmonise.errors import MelodyError
-from harmonise.lessons.drill_score import Exercise
+from harmonise.lessons.drill_makers import START_TEMPO
+from harmonise.lessons.drill_score import DrillStep, Exercise, score
+from harmonise.lessons.drills import find_drill
 from harmonise.lessons.model import JOIN, LABEL, LEFT, NOTES
-from harmonise.lessons.worksheet import Diagram, Worksheet
+from harmonise.lessons.worksheet import Worksheet
 from harmonise.marking.task import Ask, Points, Task, TaskItem, Worth, read_points
 from harmonise.rules.table import ChordPart
 from harmonise.theory.arrangement import (
     Arrangement,
     Hand,
     Labels,
+    LeftHand,
     Slot,
-    SoundingNote,
     Style,
     Voice,
 )
 from harmonise.theory.chord import Chord, numeral, parse_symbol
-from harmonise.theory.metre import TimeSignature
+from harmonise.theory.numerals import NumberedChord
 from harmonise.theory.pitch import parse_pitch
-from harmonise.theory.tune import Bar, KeyChange, Tune, TuneNote
+from harmonise.theory.tune import Tune
+from harmonise.theory.voicing import Voicing
 
-_GIVEN_TOPS = ("D6", "D7", "D8")
-"""Drills whose top line is part of the task."""
 _ALL = (ChordPart.NOTES, ChordPart.LEFT, ChordPart.JOINING)
 
 
@@ -80,17 +81,13 @@ def task_of_exercise(exercise: Exercise, points: Points | None = None) -> Task:
     title = f"{exercise.drill or 'Drill'}, {exercise.key}, {exercise.label}"
     if exercise.hidden:
         asks = (Ask.SYMBOL, Ask.NUMERAL, Ask.SHAPE)
-        parts = (ChordPart.LABEL,) * len(asks)
-        items = items_at(model, model.slots, parts, points)
-        items = tuple(own._replace(worth=_added(own.worth)) for own in items)
+        worth = ((ChordPart.LABEL, len(asks) * points.parts[ChordPart.LABEL]),)
+        items = items_at(model, model.slots, (), points)
+        items = tuple(own._replace(worth=worth) for own in items)
         return Task(title, model, items, asks=asks, notes_given=True)
     items = items_at(model, model.slots, _ALL, points)
-    return Task(title, model, items, free=exercise.drill not in _GIVEN_TOPS)
-
-
-def _added(worth: Worth) -> Worth:
-    """Return the worth of several labels as one."""
-    return ((ChordPart.LABEL, sum((marks for _, marks in worth), Fraction(0))),)
+    given = exercise.drill and find_drill(exercise.drill).given_top
+    return Task(title, model, items, free=not given)
 
 
 def items_at(
@@ -154,7 +151,7 @@ def accepted_in(
     )
 
 
-_BAR = TimeSignature(4, 4)
+_BAR = Fraction(4)
 _SHARES = {
     ChordPart.NOTES: NOTES,
     ChordPart.LEFT: LEFT,
@@ -227,7 +224,7 @@ def _keyboards(sheet: Worksheet) -> Task:
     items = tuple(
         TaskItem(
             onset,
-            onset + 4,
+            onset + _BAR,
             model.tune.place(onset),
             _worth_of_marks(model, onset, own.marks),
         )
@@ -264,7 +261,7 @@ def _worth_of_marks(
     """
     if not marks:
         return ()
-    end = end or onset + _BAR.bar_length
+    end = end or onset + _BAR
     order = [ChordPart.NOTES, ChordPart.LEFT, ChordPart.JOINING, ChordPart.LABEL]
     worth: dict[ChordPart, Fraction] = {}
     left = Fraction(marks)
@@ -286,39 +283,11 @@ def _worth_of_marks(
 
 def _on_bars(sheet: Worksheet) -> Arrangement:
     """Return the keyboards of a sheet as music, a bar for each."""
-    size = _BAR.bar_length
-    notes: list[SoundingNote] = []
-    tops, slots, bars = [], [], []
-    for number, diagram in enumerate(sheet.diagrams):
-        onset = number * size
-        bars.append(Bar(number + 1, onset, size, _BAR))
-        own = list(_pressed(diagram, onset))
-        notes += own
-        tops.append(TuneNote(onset, size, own[-1].pitch))
-        slots.append((onset, sheet.items[number].given.partition(" ")[0]))
-    keys = (KeyChange(Fraction(0), sheet.key),)
-    tune = Tune(
-        sheet.tune.title, tuple(tops), tuple(bars), keys, phrases=(bars[-1].end,)
-    )
-    chords = [(onset, parse_symbol(symbol)) for onset, symbol in slots]
-    return Arrangement(
-        tune,
-        Style(numerals=False),
-        tuple(
-            Slot(tune.place(at), at, size, sheet.key, own, numeral(own, sheet.key))
-            for at, own in chords
-        ),
-        tuple(notes),
-    )
-
-
-def _pressed(diagram: Diagram, onset: Fraction) -> list[SoundingNote]:
-    times = (onset, _BAR.bar_length)
-    left = [parse_pitch(w) for w in diagram.left.split() if w != "rests"]
-    found = [SoundingNote(*times, own, Hand.LEFT, Voice.BASS) for own in left]
-    right = [pitch for pitch, _ in diagram.presses]
-    voices = [Voice.INNER] * (len(right) - 1) + [Voice.TUNE]
-    return found + [
-        SoundingNote(*times, pitch, Hand.RIGHT, voice)
-        for pitch, voice in zip(right, voices, strict=True)
-    ]
+    steps = []
+    for item, diagram in zip(sheet.items, sheet.diagrams, strict=True):
+        chord = parse_symbol(item.given.partition(" ")[0])
+        left = tuple(parse_pitch(w) for w in diagram.left.split() if w != "rests")
+        voicing = Voicing(left, tuple(pitch for pitch, _ in diagram.presses))
+        numbered = NumberedChord(chord, numeral(chord, sheet.key))
+        steps.append(DrillStep(numbered, voicing, _BAR))
+    return score(sheet.key, steps, LeftHand.HELD, START_TEMPO)
