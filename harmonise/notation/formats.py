@@ -129,7 +129,7 @@ FORMATS = (
         "sol-fa",
         (".txt",),
         lambda data: bool(_SOLFA.search(decode(data))),
-        f"{_ROOM}.solfa.solfa_reading",
+        f"{_ROOM}.solfa.solfa",
         "parse_solfa",
     ),
     # Whatever is none of the others is read as a tune that somebody typed.

@@ -126,7 +126,7 @@ SHEETS = {
         "Tune in numbers", "-numbers", tune_alone=True,
     ),
     Sheet.SOLFA: SheetRow(
-        _TEXT, _alone("solfa.solfa_writing", "format_solfa"),
+        _TEXT, _alone("solfa.solfa", "format_solfa"),
         "Tune in sol-fa", "-sol-fa", tune_alone=True,
     ),
     Sheet.ABC: SheetRow(

@@ -10,7 +10,7 @@ from harmonise.notation.abc.abc_writer import format_abc
 from harmonise.notation.formats import parse_tunes
 from harmonise.notation.midi.writing import format_midi
 from harmonise.notation.musicxml.writer import format_lead_sheet, format_musicxml
-from harmonise.notation.solfa.solfa_writing import format_solfa, played_out
+from harmonise.notation.solfa.solfa import format_solfa, played_out
 from harmonise.notation.tune_text.tune_text import format_tune_text
 from harmonise.theory.arrangement import Style
 from harmonise.theory.key import Mode

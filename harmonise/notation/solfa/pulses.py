@@ -1,6 +1,4 @@
-"""What is wrong with a pulse of tonic sol-fa, and what to type instead.
-
-One pulse of tonic sol-fa into its notes, by the punctuation of the old books.
+"""One pulse of tonic sol-fa, both ways, by the punctuation of the old books.
 
     d        a whole pulse            d.r      halves
     d.,r     three quarters, a quarter        d,r.m,f  quarters
@@ -9,8 +7,6 @@ One pulse of tonic sol-fa into its notes, by the punctuation of the old books.
 
 A comma or an apostrophe that touches its note and is followed by a blank, a full stop,
 a mark of another kind or the end marks the octave; before a note it divides.
-
-One pulse into tonic sol-fa: which notes begin where, and the signs between them.
 """
 
 import re

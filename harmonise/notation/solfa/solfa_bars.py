@@ -1,6 +1,4 @@
-"""Whether the bars of a tune in sol-fa agree: number of pulses, order of accents.
-
-Accents and pulses into bars with numbers and time signatures.
+"""Accents and pulses into bars with numbers and time signatures that agree.
 
 A strong accent begins a bar, a double bar ends one; a bar may run over the end of a
 line. The pulses of a bar are counted, so no `Time:` line is needed; one that is there

@@ -1,21 +1,14 @@
-"""The names of tonic sol-fa and the notes they stand for.
+"""The names of tonic sol-fa and the notes they stand for; its measures and headers.
 
 Names stand for degrees above doh: `d r m f s l t`; the vowel e raises a note by a
 semitone (`de re fe se le`), the vowel a lowers it (`ra ma sa la ta`), and `ba` is the
 raised sixth of the minor, below `se`. Doh lies in C4–B4 when it bears no octave mark.
 Tables of the Standard Course of tonic sol-fa, 19th century (common practice).
 
-Measures of tonic sol-fa: accents of a bar, and the time signatures they stand for.
-
 `|` stands before the strong pulse, `!` before a medium one, `:` before a weak one. Two,
 three and four pulses are crotchets, six, nine and twelve are the quavers of 6/8, 9/8
 and 12/8 (common practice), unless a `Time:` line tells another note for the pulse.
-
-Lines of a text in tonic sol-fa: headers, and the tune as accents and pulses.
-
 Headers are those of tune text, with `Doh:` or `Lah:` in place of `Key:`.
-
-Pickups of less than a pulse: in sol-fa silence fills up the pulse in front of them.
 
 `:.s | d :d` begins with half a pulse. The silence is no part of the tune, so the reader
 drops it, and with it the silence at the end of a full last bar that only gives the

@@ -1,11 +1,10 @@
-"""`Words:` lines into syllables, by the alignment signs of ABC 2.1, section 5.1.
+"""What stands under a line of a typed tune: its words, both ways, and its chords.
 
-A hyphen parts syllables (after a blank or another hyphen it takes a note of its own),
-`_` holds the syllable before it over one more note, `*` leaves a note without words,
-`~` is a blank inside a syllable, `|` goes on to the next bar, and a backslash before
-any sign makes it a letter.
-
-What stands under a line of a typed tune: words, and locked chords.
+`Words:` lines follow the alignment signs of ABC 2.1, section 5.1: a hyphen parts
+syllables (after a blank or another hyphen it takes a note of its own), `_` holds the
+syllable before it over one more note, `*` leaves a note without words, `~` is a blank
+inside a syllable, `|` goes on to the next bar, and a backslash before any sign makes
+it a letter.
 """
 
 import re

@@ -1,9 +1,7 @@
-"""The shape of every fault of a typed tune, and what is wrong with a single word.
+"""What a header of a typed tune may say, and what is wrong with a word of it.
 
 A sentence reads "Bar 3, beat 2: what. What to do. (line 5: "c'")": the place as a
 player counts it, the fault, the remedy, then where the eye finds it in the text.
-
-The values of the headers of a typed tune: `Time:`, `Key:`, `Tempo:` and so on.
 """
 
 import re

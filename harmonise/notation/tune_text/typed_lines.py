@@ -1,12 +1,9 @@
-"""Typed text into sheets: headers, lines of the tune, and what stands under them.
+"""Typed text into sheets and back: headers, lines of the tune, what stands under them.
 
 Word processors and web pages leave curly quotes, music signs, non-breaking spaces,
 tabs, byte-order marks and Windows line ends behind; all are read as what they mean.
-
-Lines of a typed tune: headers, and the beats between one line end and the next.
-
-What tune text and sol-fa have in common. A line ends at each phrase end that falls on a
-beat and where key, time or tempo change.
+Where a tune is written, a line ends at each phrase end that falls on a beat and where
+key, time or tempo change. All this tune text and sol-fa have in common.
 """
 
 import re

@@ -1,6 +1,6 @@
 """Repeats written out: every bar stands where it is played."""
 
-from harmonise.notation.solfa.solfa_writing import played_out
+from harmonise.notation.solfa.solfa import played_out
 from harmonise.notation.tune_text.tune_text import format_tune_text, parse_tune_text
 from harmonise.theory.tune import Tune
 

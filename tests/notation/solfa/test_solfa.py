@@ -7,8 +7,8 @@ import music21  # noqa: TID251 (its chromatic sol-fa is the check from outside)
 import pytest
 from makers.corpus import abc_tune
 
+from harmonise.notation.solfa.solfa import parse_solfa
 from harmonise.notation.solfa.solfa_names import NAMES, solfa_name, solfa_pitch
-from harmonise.notation.solfa.solfa_reading import parse_solfa
 from harmonise.notation.tune_text.tune_text import parse_tune_text
 from harmonise.theory.key import Mode, key_of_signature
 from harmonise.theory.tune import Tune

@@ -10,14 +10,13 @@ from makers.tunes import tunes
 
 from harmonise.errors import HarmoniseError, OutputError
 from harmonise.notation.solfa.pulses import parse_pulse
+from harmonise.notation.solfa.solfa import format_solfa, parse_solfa
 from harmonise.notation.solfa.solfa_names import (
     NAMES,
     solfa_pitch,
     with_filling,
     without_filling,
 )
-from harmonise.notation.solfa.solfa_reading import parse_solfa
-from harmonise.notation.solfa.solfa_writing import format_solfa
 from harmonise.theory.chord import parse_symbol
 from harmonise.theory.key import Key, Mode, key_of_signature
 from harmonise.theory.metre import TimeSignature

@@ -4,7 +4,7 @@ import pytest
 from makers.cases import cases
 
 from harmonise.errors import HarmoniseError, MelodyError, NotationError
-from harmonise.notation.solfa.solfa_reading import parse_solfa
+from harmonise.notation.solfa.solfa import parse_solfa
 
 
 @pytest.mark.parametrize(("text", "sentence"), cases("broken/solfa"))

@@ -5,8 +5,7 @@ from pathlib import Path
 import pytest
 
 from harmonise.errors import OutputError
-from harmonise.notation.solfa.solfa_reading import parse_solfa
-from harmonise.notation.solfa.solfa_writing import format_solfa
+from harmonise.notation.solfa.solfa import format_solfa, parse_solfa
 from harmonise.notation.tune_text.tune_text import format_tune_text, parse_tune_text
 from harmonise.theory.key import parse_key
 from harmonise.theory.metre import TimeSignature
