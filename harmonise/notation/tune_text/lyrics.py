@@ -191,9 +191,9 @@ def _too_few(own: _Verse, at: int, notes: list[Typed], bars: list[TypedBar]) -> 
     count = len(own.notes) - at
     rest = "the last note has" if count == 1 else f"the last {count} notes have"
     place = Place(bar.number, (note.onset - bar.start) / bar.time.unit + 1)
-    remedy = f"line {own.number} of words ends here: {rest} none."
-    said = "Use _ to hold a syllable, * for a note without words."
-    return Remark("E17", remedy, place, said)
+    what = f"line {own.number} of words ends here: {rest} none."
+    remedy = "Use _ to hold a syllable, * for a note without words."
+    return Remark("E17", what, place, remedy)
 
 
 _SIGNS = str.maketrans(

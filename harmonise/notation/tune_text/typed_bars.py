@@ -135,9 +135,9 @@ def lay_bars(passages: list[TypedPassage]) -> tuple[list[TypedBar], list[Remark]
 
 def _assumed(bars: list[TypedBar], end: int, start: int) -> Remark:
     since = f"bar {bars[start].number}" if start else "the beginning"
-    remedy = f"Repeat from {since} assumed."
-    said = 'Type "|:" where the repeat begins.'
-    return Remark("E21", remedy, Place(bars[end].number), said)
+    what = f"Repeat from {since} assumed."
+    remedy = 'Type "|:" where the repeat begins.'
+    return Remark("E21", what, Place(bars[end].number), remedy)
 
 
 class _BarBuilder:
