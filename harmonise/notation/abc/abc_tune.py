@@ -18,10 +18,8 @@ Source: the ABC music standard 2.1 (December 2011, corrected 2013).
 """
 
 import re
-from bisect import bisect_left
 from collections.abc import Callable, Sequence
 from fractions import Fraction
-from operator import attrgetter
 
 from harmonise.errors import MelodyError, NotationError, Place
 from harmonise.notation.abc.abc_score import AbcScore
@@ -386,23 +384,18 @@ def _keys(
             continue
         key, guessed = field.key, field.key is None
         if key is None:
-            key = _guess(field, _between(notes, onset, end), bars)
+            inside = [note for note in notes if onset <= note.onset < end]
+            key = _guess(field, inside, bars)
         if guessed:
-            score.remarks.add(AbcCode.KEY_GUESSED, _guess_words(field, key), onset)
+            why = field.remark or "No key is given: the notes are read as written."
+            said = f"{why} The key is taken to be {key}, which is a guess."
+            score.remarks.add(AbcCode.KEY_GUESSED, said, onset)
         elif field.remark:
             score.remarks.add(AbcCode.MODE, field.remark, onset)
         first_guessed = first_guessed or (guessed and onset == 0)
         if not changes or changes[-1].key != key:
             changes.append(KeyChange(onset, key))
     return tuple(changes), first_guessed
-
-
-def _between(
-    notes: Sequence[TuneNote], start: Fraction, end: Fraction
-) -> Sequence[TuneNote]:
-    onset = attrgetter("onset")
-    first = bisect_left(notes, start, key=onset)
-    return notes[first : bisect_left(notes, end, key=onset)]
 
 
 def _guess(field: KeyField, notes: Sequence[TuneNote], bars: tuple[Bar, ...]) -> Key:
@@ -414,11 +407,6 @@ def _guess(field: KeyField, notes: Sequence[TuneNote], bars: tuple[Bar, ...]) ->
     last = next((note.pitch.name for note in reversed(notes) if note.pitch), None)
     named = [key for key in field.candidates if key.tonic == last]
     return (named or list(field.candidates))[0]
-
-
-def _guess_words(field: KeyField, key: Key) -> str:
-    why = field.remark or "No key is given: the notes are read as written."
-    return f"{why} The key is taken to be {key}, which is a guess."
 
 
 def _tell_bars(score: AbcScore, bars: tuple[Bar, ...], source: AbcText) -> None:

@@ -204,7 +204,10 @@ def _unit(tune: Tune) -> Fraction:
 
 def _header(tune: Tune, unit: Fraction) -> list[str]:
     fields = ["X:1", format_field("T", format_string(tune.title))]
-    fields += [format_field("O", text) for text in _origins(format_string(tune.origin))]
+    origin = format_string(tune.origin)
+    # A long origin gets a field a part, for readers may cut long fields off.
+    parts = [origin] if len(origin) <= _LONGEST else origin.split("; ")
+    fields += [format_field("O", part) for part in parts if origin]
     fields.append(f"M:{format_metre(metres(tune)[0])}")
     fields.append(f"L:1/{4 / unit}")
     found = find_lines(tune.notes, tune.bars)
@@ -214,10 +217,3 @@ def _header(tune: Tune, unit: Fraction) -> list[str]:
     if tune.tempos and tune.tempos[0].onset == 0:
         fields.append(f"Q:{format_tempo(tune.tempos[0])}")
     return [*fields, f"K:{format_key(tune.key)}"]
-
-
-def _origins(text: str) -> list[str]:
-    """Return an origin in one field or, if it is long, a field a part."""
-    if len(text) <= _LONGEST:
-        return [text] if text else []
-    return text.split("; ")

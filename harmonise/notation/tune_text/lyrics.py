@@ -76,7 +76,9 @@ def align_words(
         for index, passage in enumerate(passages):
             for verse, line in enumerate(passage.words):
                 number += 1
-                line = _without_leading_bar(line, passage)  # noqa: PLW2901
+                # People begin both lines alike; the bar line in front moves nothing.
+                if line.text.startswith("|") and passage.tokens[0] in BAR_LINES:
+                    line = line._replace(text=line.text[1:])  # noqa: PLW2901
                 own = _Verse(line, number, verse, struck[index], inside[index])
                 _align(own, aligned, notes, bars)
     return aligned
@@ -96,14 +98,6 @@ def _bars_of(passages: list[TypedPassage], bars: list[TypedBar]) -> list[list[in
         for passage in dict.fromkeys(word.passage for word in bar.words):
             found[passage].append(index)
     return found
-
-
-def _without_leading_bar(line: TypedLine, passage: TypedPassage) -> TypedLine:
-    """Drop a bar line in front where the line of the tune has one too."""
-    # People begin both lines alike; the bar line in front then moves nothing.
-    if line.text.startswith("|") and passage.tokens[0] in BAR_LINES:
-        return line._replace(text=line.text[1:])
-    return line
 
 
 def _align(
@@ -147,12 +141,9 @@ def _pieces(text: str) -> list[tuple[str, str]]:
 
 
 def _first_in(own: _Verse, notes: list[Typed], bar: int) -> int:
-    if bar >= len(own.bars):
-        return len(own.notes)
-    for at, note in enumerate(own.notes):
-        if notes[note].bar >= own.bars[bar]:
-            return at
-    return len(own.notes)
+    start = own.bars[bar] if bar < len(own.bars) else len(notes)
+    found = (at for at, note in enumerate(own.notes) if notes[note].bar >= start)
+    return next(found, len(own.notes))
 
 
 def _hold(own: _Verse, aligned: AlignedWords, at: int, sign: str) -> None:

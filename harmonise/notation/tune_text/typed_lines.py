@@ -230,22 +230,17 @@ def _sheet(lines: list[TypedLine], door: TextKind) -> TypedSheet:
         line = next(iter(waiting.values()))
         what = f"{line.shown}: stands after the tune."
         raise fault(what, line.number, remedy="Put it above the line that it is for.")
+    signature = "Signature" in once and signature_value(once["Signature"])
+    if signature and passages[0].key is None:
+        what, line = "Signature: on needs a key.", once["Signature"]
+        raise fault(what, line.number, remedy="Add a line such as Key: G.")
     return TypedSheet(
         title=once["Title"].text if "Title" in once else "",
         origin=once["Origin"].text if "Origin" in once else "",
         octave=octave_value(once["Octave"]) if "Octave" in once else 4,
-        signature="Signature" in once and signature_value(once["Signature"]),
-        passages=_with_key(passages, once.get("Signature")),
+        signature=signature,
+        passages=passages,
     )
-
-
-def _with_key(
-    passages: list[TypedPassage], signature: TypedLine | None
-) -> list[TypedPassage]:
-    if signature and signature_value(signature) and passages[0].key is None:
-        what = "Signature: on needs a key."
-        raise fault(what, signature.number, remedy="Add a line such as Key: G.")
-    return passages
 
 
 def _passage(

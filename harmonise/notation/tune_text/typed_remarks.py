@@ -5,6 +5,7 @@ key signature, forgetting an octave figure, writing the raised seventh as a flat
 """
 
 from collections.abc import Callable
+from itertools import islice
 from typing import NamedTuple
 
 from harmonise.errors import Place, Remark, listed
@@ -193,22 +194,18 @@ def _as_typed(tune: TypedTune, pitch: Pitch, note: Typed) -> str:
 
 def far_notes(tune: TypedTune) -> list[Remark]:
     """Tell of the first note far up and the first far down (E16)."""
-    high = [note for note in tune.notes if note.pitch and note.pitch.midi > USUAL_TOP]
-    low = [note for note in tune.notes if note.pitch and note.pitch.midi < USUAL_BOTTOM]
     sides = (
-        (high, "above the top", "Put the tune an octave lower."),
-        (low, "below the bottom", "Put the tune an octave higher."),
+        (USUAL_TOP, 1, "above the top", "Put the tune an octave lower."),
+        (USUAL_BOTTOM, -1, "below the bottom", "Put the tune an octave higher."),
     )
-    return [
-        Remark(
-            "E16",
-            f"{notes[0].pitch} is {side} of the piano's usual tune range.",
-            Place(tune.bars[notes[0].bar].number),
-            remedy,
-        )
-        for notes, side, remedy in sides
-        if notes
-    ]
+    found = []
+    for limit, way, side, remedy in sides:
+        far = (n for n in tune.notes if n.pitch and way * (n.pitch.midi - limit) > 0)
+        for note in islice(far, 1):
+            what = f"{note.pitch} is {side} of the piano's usual tune range."
+            place = Place(tune.bars[note.bar].number)
+            found.append(Remark("E16", what, place, remedy))
+    return found
 
 
 def _flat_sevenths(tune: TypedTune) -> list[Remark]:
