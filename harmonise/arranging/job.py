@@ -28,8 +28,8 @@ from harmonise.theory.arrangement import (
     Texture,
     Voice,
 )
-from harmonise.theory.fingering import with_fingers
 from harmonise.theory.key_finding import doubts
+from harmonise.theory.reach import with_fingers
 from harmonise.theory.tune import Tune
 from harmonise.theory.voicing import position_of
 

@@ -49,9 +49,10 @@ from harmonise.theory.arrangement import (
     Style,
     Texture,
 )
-from harmonise.theory.chord import QUALITIES, leading_note
-from harmonise.theory.limits import window_note
+from harmonise.theory.chord import QUALITIES
+from harmonise.theory.numerals import leading_note
 from harmonise.theory.pitch import PitchClass
+from harmonise.theory.reach import window_note
 from harmonise.theory.tune import Tune
 
 _HIGHEST = 127

@@ -21,12 +21,7 @@ from harmonise.choice.grid import (
     cut,
     ticks_per_crotchet,
 )
-from harmonise.choice.moves import (
-    ChordMoves,
-    States,
-    costs_of_states,
-    states_of,
-)
+from harmonise.choice.moves import ChordMoves, States, costs_of_states, states_of
 from harmonise.choice.nonchord import name_parts, trace
 from harmonise.choice.palette import Board, chosen_board, lay_out, member_of_parts
 from harmonise.choice.path import Paths, cheapest_path
@@ -34,7 +29,7 @@ from harmonise.choice.shapes import FULL_FROM, HandNotes, RightHandManner, play
 from harmonise.choice.weights import PLAIN_WEIGHTS, Weights
 from harmonise.left_hand.strokes import LeftSlot
 from harmonise.theory.arrangement import HarmonicRhythm, Style, Texture
-from harmonise.theory.chord import Role
+from harmonise.theory.numerals import Role
 from harmonise.theory.tune import ChordAt, Tune
 
 SlotsOf = Callable[

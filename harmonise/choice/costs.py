@@ -18,8 +18,9 @@ from harmonise.choice.fitted.view import View, view
 from harmonise.choice.grid import Flags, Grid, Ints
 from harmonise.choice.palette import Board, Offer, member_of_parts
 from harmonise.choice.weights import Weights
-from harmonise.theory.chord import QUALITIES, Inversion, Quality, Role, goes_back
+from harmonise.theory.chord import QUALITIES, Inversion, Quality
 from harmonise.theory.key import Mode
+from harmonise.theory.numerals import Role, goes_back
 from harmonise.theory.tune import Tune
 
 

@@ -25,12 +25,8 @@ from numpy.typing import NDArray
 
 from harmonise.choice.path import cheapest_path
 from harmonise.theory.chord import Chord, Inversion, Member, Quality
-from harmonise.theory.limits import (
-    LEFT_HAND_GAP,
-    LEFT_HAND_LOWEST,
-    window_note,
-)
 from harmonise.theory.motion import is_deceptive
+from harmonise.theory.reach import LEFT_HAND_GAP, LEFT_HAND_LOWEST, window_note
 from harmonise.theory.voicing import (
     Voicing,
     close_right_hand,

@@ -19,17 +19,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from harmonise.choice.grid import Flags, Grid, Ints
-from harmonise.theory.chord import (
-    Chord,
-    Inversion,
-    Quality,
-    Role,
-    numeral,
-    parse_numeral,
-    role_of,
-)
+from harmonise.theory.chord import Chord, Inversion, Quality
 from harmonise.theory.key import Key, Mode
-from harmonise.theory.numerals import family_of
+from harmonise.theory.numerals import Role, family_of, numeral, parse_numeral, role_of
 from harmonise.theory.tune import ChordAt, Tune
 
 

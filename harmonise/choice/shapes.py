@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 from harmonise.choice.grid import Flags, Grid, Ints
 from harmonise.choice.palette import Board
 from harmonise.theory.chord import Quality
-from harmonise.theory.limits import LEFT_HAND_GAP, LEFT_HAND_LOWEST, WINDOW_LOWEST
+from harmonise.theory.reach import LEFT_HAND_GAP, LEFT_HAND_LOWEST, WINDOW_LOWEST
 from harmonise.theory.voicing import close_shape, doubled_third_shape, thin_shape
 
 Notes = NDArray[np.int16]

@@ -10,9 +10,10 @@ from fractions import Fraction
 from harmonise.form.seams import Held, held_chords, last_pitch
 from harmonise.form.splicing import with_bars
 from harmonise.theory.arrangement import Arrangement, HarmonicRhythm
-from harmonise.theory.chord import Chord, Quality, diatonic_triad
+from harmonise.theory.chord import Chord, Quality
 from harmonise.theory.key import Key
 from harmonise.theory.metre import TimeSignature, half_bar_starts
+from harmonise.theory.numerals import diatonic_triad
 from harmonise.theory.pitch import Pitch
 from harmonise.theory.tune import Bar, Syllable, Tempo, TuneNote
 

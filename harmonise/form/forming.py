@@ -28,7 +28,7 @@ from harmonise.form.verses import (
 )
 from harmonise.rules.promise import assert_tune_on_top
 from harmonise.theory.arrangement import Arrangement, Section
-from harmonise.theory.chord import parse_numeral
+from harmonise.theory.numerals import parse_numeral
 
 
 def with_form(music: Arrangement, form: SongForm, arranged: Arranged) -> Arrangement:

@@ -20,8 +20,9 @@ from harmonise.form.seams import (
 from harmonise.form.splicing import alone_until, cut, unfolded
 from harmonise.rules.chords import is_tonic
 from harmonise.theory.arrangement import Arrangement, HarmonicRhythm, Style
-from harmonise.theory.chord import Chord, diatonic_triad, parse_numeral
+from harmonise.theory.chord import Chord
 from harmonise.theory.key import Mode
+from harmonise.theory.numerals import diatonic_triad, parse_numeral
 from harmonise.theory.pitch import Pitch
 from harmonise.theory.tune import Bar, ChordAt, Tune, TuneNote
 

@@ -30,10 +30,11 @@ from harmonise.theory.arrangement import (
     Style,
     Voice,
 )
-from harmonise.theory.chord import Inversion, numeral
+from harmonise.theory.chord import Inversion
 from harmonise.theory.key import Key
-from harmonise.theory.limits import bass_under
+from harmonise.theory.numerals import numeral
 from harmonise.theory.pitch import Pitch, PitchName
+from harmonise.theory.reach import bass_under
 from harmonise.theory.transposing import key_moved, transposed
 from harmonise.theory.tune import ChordAt, Tune
 

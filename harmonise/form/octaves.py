@@ -17,14 +17,14 @@ from harmonise.form.splicing import in_order
 from harmonise.rules.score_view import Score, Span
 from harmonise.theory.arrangement import Arrangement, Hand, SoundingNote, Voice
 from harmonise.theory.chord import Chord
-from harmonise.theory.fingering import with_fingers
-from harmonise.theory.limits import (
+from harmonise.theory.pitch import Pitch
+from harmonise.theory.reach import (
     LEFT_HAND_GAP,
     LEFT_HAND_LOWEST,
     OCTAVE_LOWEST,
     low_interval,
+    with_fingers,
 )
-from harmonise.theory.pitch import Pitch
 from harmonise.theory.voicing import thin_right_hand
 
 _OCTAVE = 12

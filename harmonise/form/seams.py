@@ -24,11 +24,11 @@ from harmonise.theory.arrangement import (
     SoundingNote,
     Voice,
 )
-from harmonise.theory.chord import Chord, diatonic_triad, numeral
-from harmonise.theory.fingering import with_fingers
+from harmonise.theory.chord import Chord
 from harmonise.theory.key import Key
-from harmonise.theory.limits import bass_under
+from harmonise.theory.numerals import diatonic_triad, numeral
 from harmonise.theory.pitch import Pitch
+from harmonise.theory.reach import bass_under, with_fingers
 from harmonise.theory.tune import Bar, KeyChange, Tune, TuneNote
 from harmonise.theory.voicing import close_shape, position_of, right_hand, thin_shape
 

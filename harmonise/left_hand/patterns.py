@@ -13,8 +13,8 @@ from functools import lru_cache
 from harmonise.errors import HarmoniseError
 from harmonise.left_hand.strokes import PatternRoom, Stroke
 from harmonise.theory.arrangement import PATTERNS, HarmonicRhythm, LeftHand
-from harmonise.theory.limits import LEFT_HAND_LOWEST, OCTAVE_LOWEST, low_interval
 from harmonise.theory.metre import TimeSignature
+from harmonise.theory.reach import LEFT_HAND_LOWEST, OCTAVE_LOWEST, low_interval
 
 PATTERNS_FROM = 3
 """Lowest level at which "auto" takes a pattern that moves."""

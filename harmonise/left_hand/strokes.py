@@ -15,15 +15,15 @@ from typing import NamedTuple
 from harmonise.theory.arrangement import LeftHand
 from harmonise.theory.chord import QUALITIES, Chord, Inversion, Member
 from harmonise.theory.key import Key
-from harmonise.theory.limits import (
+from harmonise.theory.metre import TimeSignature
+from harmonise.theory.pitch import Pitch
+from harmonise.theory.reach import (
     LEFT_HAND_GAP,
     LEFT_HAND_LOWEST,
     WINDOW_HIGHEST,
     low_interval,
     window_note,
 )
-from harmonise.theory.metre import TimeSignature
-from harmonise.theory.pitch import Pitch
 
 
 class Stroke(NamedTuple):

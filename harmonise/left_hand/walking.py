@@ -12,8 +12,8 @@ from harmonise.left_hand.strokes import LeftNote, LeftSlot, SlotPlan
 from harmonise.theory.arrangement import LeftHand
 from harmonise.theory.chord import Chord
 from harmonise.theory.key import Key, Mode
-from harmonise.theory.limits import LEFT_HAND_GAP, LEFT_HAND_LOWEST, nearest_bass
 from harmonise.theory.pitch import Pitch
+from harmonise.theory.reach import LEFT_HAND_GAP, LEFT_HAND_LOWEST, nearest_bass
 
 
 def leading_notes(

@@ -25,18 +25,13 @@ from harmonise.theory.arrangement import (
     Style,
     Voice,
 )
-from harmonise.theory.fingering import with_fingers
 from harmonise.theory.key import Key
 from harmonise.theory.metre import TimeSignature
 from harmonise.theory.numerals import NumberedChord
 from harmonise.theory.pitch import Pitch
+from harmonise.theory.reach import with_fingers
 from harmonise.theory.tune import Bar, KeyChange, Tempo, Tune, TuneNote
-from harmonise.theory.voicing import (
-    Voicing,
-    position_of,
-    spell,
-    thin_right_hand,
-)
+from harmonise.theory.voicing import Voicing, position_of, spell, thin_right_hand
 
 DRILLED = tuple(pattern for pattern in PATTERNS if pattern.row.drilled)
 """The left-hand patterns that a drill may have."""

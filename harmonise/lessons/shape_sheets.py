@@ -43,7 +43,7 @@ from harmonise.theory.arrangement import (
     Slot,
     Voice,
 )
-from harmonise.theory.fingering import with_fingers
+from harmonise.theory.reach import with_fingers
 from harmonise.theory.voicing import format_pitches, position_of
 
 MOST_KEYBOARDS = 16

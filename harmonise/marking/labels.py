@@ -14,8 +14,9 @@ from harmonise.marking.work import Work, chord_made, plain, sounding_at, symbol_
 from harmonise.notation.score.printed_labels import format_position
 from harmonise.rules.table import ChordPart
 from harmonise.theory.arrangement import Hand, Labels, Slot, SoundingNote
-from harmonise.theory.chord import Chord, numeral, parse_numeral, parse_symbol
+from harmonise.theory.chord import Chord, parse_symbol
 from harmonise.theory.key import Key
+from harmonise.theory.numerals import numeral, parse_numeral
 from harmonise.theory.voicing import position_of
 
 _NAMES = {Ask.SYMBOL: "symbol", Ask.NUMERAL: "numeral", Ask.SHAPE: "shape",

@@ -41,8 +41,8 @@ from harmonise.notation.midi.spelling import spell
 from harmonise.notation.midi.tracks import MidiScore, PlayedNote, parse_file
 from harmonise.theory.arrangement import Hand, SoundingNote, Voice
 from harmonise.theory.chord import Chord, parse_symbol
-from harmonise.theory.limits import NEAREST_HIGHEST, window_note
 from harmonise.theory.pitch import Pitch, parse_name, parse_pitch
+from harmonise.theory.reach import NEAREST_HIGHEST, window_note
 from harmonise.theory.tune import Bar, ChordAt, Tune
 
 

@@ -27,8 +27,8 @@ from harmonise.theory.arrangement import (
     Style,
     Voice,
 )
-from harmonise.theory.chord import Chord, numeral, parse_symbol
-from harmonise.theory.numerals import NumberedChord
+from harmonise.theory.chord import Chord, parse_symbol
+from harmonise.theory.numerals import NumberedChord, numeral
 from harmonise.theory.pitch import parse_pitch
 from harmonise.theory.tune import Tune
 from harmonise.theory.voicing import Voicing

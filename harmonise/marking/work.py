@@ -25,14 +25,9 @@ from harmonise.marking.script import Script
 from harmonise.marking.task import Task, TaskItem
 from harmonise.rules.table import ChordPart
 from harmonise.theory.arrangement import Arrangement, Hand, Slot, SoundingNote, Voice
-from harmonise.theory.chord import (
-    Chord,
-    leading_note,
-    numeral,
-    parse_numeral,
-    parse_symbol,
-)
+from harmonise.theory.chord import Chord, parse_symbol
 from harmonise.theory.key import Key, Mode
+from harmonise.theory.numerals import leading_note, numeral, parse_numeral
 from harmonise.theory.tune import ChordAt, Tune, TuneNote
 
 _PLAIN = str.maketrans("⁰¹²³⁴⁵⁶⁷⁸⁹₀₁₂₃₄₅₆₇₈₉♯♭", "01234567890123456789#b")

@@ -24,7 +24,7 @@ from harmonise.notation.files import (
 )
 from harmonise.notation.sound.performance import AS_WRITTEN, Playing
 from harmonise.theory.arrangement import Arrangement
-from harmonise.theory.capo import Capo, capo_choices, capo_on
+from harmonise.theory.transposing import Capo, capo_choices, capo_on
 from harmonise.theory.tune import ChordAt
 
 if TYPE_CHECKING:

@@ -42,8 +42,9 @@ from harmonise.theory.arrangement import (
     Player,
     Style,
 )
-from harmonise.theory.chord import parse_numeral, parse_symbol
+from harmonise.theory.chord import parse_symbol
 from harmonise.theory.key import parse_key
+from harmonise.theory.numerals import parse_numeral
 from harmonise.theory.singing import voices_named
 from harmonise.theory.transposing import along_the_fifths
 from harmonise.theory.tune import ChordAt, Tune

@@ -11,9 +11,10 @@ from fractions import Fraction
 from harmonise.errors import Remark
 from harmonise.rules.score_view import Found, Score, Span
 from harmonise.theory.arrangement import HarmonicRhythm
-from harmonise.theory.chord import Chord, Inversion, diatonic_triad
+from harmonise.theory.chord import Chord, Inversion
 from harmonise.theory.key import Key, Mode
 from harmonise.theory.metre import half_bar_starts
+from harmonise.theory.numerals import diatonic_triad
 
 _LEAST_WEIGHT = {
     HarmonicRhythm.AUTO: 1,

@@ -13,9 +13,10 @@ from itertools import pairwise
 from harmonise.errors import listed
 from harmonise.rules.score_view import Found, Moment, Score, led_on_by_step
 from harmonise.theory.arrangement import SoundingNote, Voice
-from harmonise.theory.chord import Chord, Member, leading_note
-from harmonise.theory.limits import is_hollow, low_interval
+from harmonise.theory.chord import Chord, Member
+from harmonise.theory.numerals import leading_note
 from harmonise.theory.pitch import PitchName
+from harmonise.theory.reach import is_hollow, low_interval
 from harmonise.theory.voicing import displaced_note, format_pitches
 
 

@@ -12,10 +12,11 @@ from itertools import groupby
 from typing import NamedTuple
 
 from harmonise.theory.arrangement import Arrangement, Hand, Slot, SoundingNote, Voice
-from harmonise.theory.chord import Chord, Member, numeral
+from harmonise.theory.chord import Chord, Member
 from harmonise.theory.key import Key
-from harmonise.theory.limits import bass_under
+from harmonise.theory.numerals import numeral
 from harmonise.theory.pitch import LETTER_SEMITONES, Pitch, PitchName
+from harmonise.theory.reach import bass_under
 from harmonise.theory.voicing import close_right_hand
 
 

@@ -15,8 +15,9 @@ from typing import NamedTuple
 
 from harmonise.errors import Place, Remark, join_sentence
 from harmonise.theory.arrangement import Arrangement, Hand, Slot, SoundingNote, Voice
-from harmonise.theory.chord import Chord, Role, role_of
+from harmonise.theory.chord import Chord
 from harmonise.theory.key import Key
+from harmonise.theory.numerals import Role, role_of
 
 _ONSET = attrgetter("onset")
 

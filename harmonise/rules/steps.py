@@ -10,10 +10,10 @@ from harmonise.errors import Remark
 from harmonise.rules.chords import is_tonic, metric_weight
 from harmonise.rules.score_view import Found, Moment, Score, Span
 from harmonise.theory.arrangement import Voice
-from harmonise.theory.chord import Chord, Member, Quality, Role, goes_back
+from harmonise.theory.chord import Chord, Member, Quality
 from harmonise.theory.key import Mode
 from harmonise.theory.motion import Height, parallels
-from harmonise.theory.numerals import family_of
+from harmonise.theory.numerals import Role, family_of, goes_back
 
 _VOICES = ("the bass", "the lower inner voice", "the inner voice", "the tune")
 

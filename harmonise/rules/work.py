@@ -13,8 +13,9 @@ from harmonise.rules.chords import filling_note_fits, metric_weight
 from harmonise.rules.hands import is_heard
 from harmonise.rules.score_view import Found, Score
 from harmonise.theory.arrangement import SoundingNote
-from harmonise.theory.chord import Chord, Member, leading_note
+from harmonise.theory.chord import Chord, Member
 from harmonise.theory.key import Key, Mode
+from harmonise.theory.numerals import leading_note
 from harmonise.theory.pitch import Pitch
 from harmonise.theory.tune import TuneNote
 

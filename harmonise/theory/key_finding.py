@@ -14,8 +14,8 @@ from math import lcm
 from typing import NamedTuple
 
 from harmonise.errors import Remark
-from harmonise.theory.chord import diatonic_triad
 from harmonise.theory.key import Key, Mode, key_of_signature
+from harmonise.theory.numerals import diatonic_triad
 from harmonise.theory.pitch import PitchName
 from harmonise.theory.tune import Tune, TuneNote
 

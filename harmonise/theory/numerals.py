@@ -1,15 +1,29 @@
-"""Progressions in Roman numerals, as a player writes them: "I vi IV V7 I".
+"""Roman numerals: what a chord is to its key, and rows of chords as players write them.
 
-Numerals mean what they say in the key that they are read in; `in_mode` turns those of
-the major key into their fellows in minor (I IV V becomes i iv V). Common practice.
+Numerals and their figures are common practice, checked in the tests against music21's
+RomanNumeral. Progressions ("I vi IV V7 I") mean what they say in the key that they are
+read in; `in_mode` turns those of the major key into their fellows in minor (I IV V
+becomes i iv V).
 """
 
 import re
+from enum import Enum
+from functools import lru_cache
 from typing import NamedTuple
 
 from harmonise.errors import NotationError
-from harmonise.theory.chord import Chord, numeral, parse_numeral
+from harmonise.theory.chord import (
+    FIGURES,
+    QUALITIES,
+    TRIADS,
+    Chord,
+    Inversion,
+    Member,
+    Quality,
+    unknown_chord,
+)
 from harmonise.theory.key import Key, Mode
+from harmonise.theory.pitch import PitchName, format_alter
 
 MOST_CHORDS = 32
 """Longest progression that is read: sixteen bars of two chords."""
@@ -17,6 +31,196 @@ MOST_CHORDS = 32
 _BETWEEN = re.compile(r"[\s,|\-–—>→]+")
 _SEVENTH = re.compile("7|6/5|4/3|4/2")
 _MINOR = {"I": "i", "ii": "ii°", "iii": "III", "IV": "iv", "vi": "VI", "vii°": "vii°"}
+_ROMANS = ("I", "II", "III", "IV", "V", "VI", "VII")
+_NUMERAL = re.compile(
+    r"([#b♯♭]?)(VII|VI|IV|V|III|II|I|vii|vi|iv|v|iii|ii|i)"
+    r"(°|o|\+|ø)?(7|6/5|4/3|4/2|6/4|6)?(?:/(VII|VI|IV|V|III|II|vii|vi|iv|v|iii|ii))?$"
+)
+
+
+@lru_cache(maxsize=4096)
+def numeral(chord: Chord, key: Key) -> str:
+    """Return the Roman numeral of a chord in a key, with its figures.
+
+    The secondary dominants of the level-4 palette are named by their target (V/V,
+    V7/IV); other roots foreign to the scale carry a sign in front.
+
+    Example:
+        >>> from harmonise.theory.chord import parse_symbol
+        >>> from harmonise.theory.key import parse_key
+        >>> numeral(parse_symbol("E7"), parse_key("A minor"))
+        'V7'
+        >>> numeral(parse_symbol("D/F#"), parse_key("C"))
+        'V6/V'
+    """
+    chord = chord.as_figured
+    target = _secondary_target(chord, key)
+    figures = chord.figures
+    if target:
+        return f"V{figures}/{target}"
+    degree, alter = key.degree(chord.root)
+    row = QUALITIES[chord.quality]
+    roman = _ROMANS[degree - 1]
+    if row.lower:
+        roman = roman.lower()
+    if degree == 7 and key.mode.is_minor and row.mark in ("°", "ø"):
+        alter -= 1  # vii° of a minor key stands on the raised seventh by custom.
+    return f"{format_alter(alter)}{roman}{row.mark}{figures}"
+
+
+def _secondary_target(chord: Chord, key: Key) -> str:
+    """Return the numeral that a foreign major chord leads to; "" if it is none."""
+    if chord.quality not in (Quality.MAJOR, Quality.DOMINANT_SEVENTH):
+        return ""
+    target = chord.root.up(3, 5)
+    degree, alter = key.degree(target)
+    at_home = all(key.degree(name)[1] == 0 for name in chord.members)
+    if degree == 1 or alter or at_home or _is_borrowed(chord, key):
+        return ""
+    triad = diatonic_triad(key, degree)
+    if triad.quality is Quality.DIMINISHED:
+        return ""
+    if degree == 5 and key.mode is Mode.MINOR:
+        return "V"  # A minor key leads to its major dominant.
+    return numeral(triad, key)
+
+
+def _is_borrowed(chord: Chord, key: Key) -> bool:
+    """Return whether a chord is the major I or IV that a minor key borrows."""
+    home = key.degree(chord.root) in ((1, 0), (4, 0))
+    return home and key.mode.is_minor and chord.quality is Quality.MAJOR
+
+
+@lru_cache(maxsize=1024)
+def diatonic_triad(key: Key, degree: int) -> Chord:
+    """Return the triad that the signature builds on a degree 1 to 7.
+
+    >>> from harmonise.theory.key import parse_key
+    >>> diatonic_triad(parse_key("D dorian"), 4).symbol
+    'G'
+    """
+    root, third, fifth = (key.scale[(degree - 1 + up) % 7] for up in (0, 2, 4))
+    for quality in TRIADS:
+        if Chord(root, quality).members == (root, third, fifth):
+            return Chord(root, quality)
+    msg = f"no triad on degree {degree} of {key}"
+    raise AssertionError(msg)
+
+
+def leading_note(chord: Chord, key: Key) -> PitchName | None:
+    """Return the leading note of the key where it is the third of the dominant.
+
+    >>> from harmonise.theory.chord import parse_symbol
+    >>> from harmonise.theory.key import parse_key
+    >>> str(leading_note(parse_symbol("E7"), parse_key("A minor")))
+    'G#'
+    """
+    third = chord.member(Member.THIRD)
+    if key.degree(chord.root) != (5, 0) or key.tonic.up(6, 11) != third:
+        return None
+    return third
+
+
+class Role(Enum):
+    """What a chord is to its key, whatever is in the bass, with or without a seventh.
+
+    The value counts degrees. A dominant is major; a secondary one is `APPLIED`, and
+    every chord that the others leave out is `OTHER`.
+    """
+
+    OTHER = 0
+    TONIC = 1
+    SUPERTONIC = 2
+    SUBDOMINANT = 4
+    DOMINANT = 5
+    SUBMEDIANT = 6
+    APPLIED = 8
+
+
+def role_of(chord: Chord, key: Key) -> Role:
+    """Return what a chord is to a key.
+
+    >>> from harmonise.theory.chord import parse_symbol
+    >>> from harmonise.theory.key import parse_key
+    >>> role_of(parse_symbol("G7"), parse_key("C")).name
+    'DOMINANT'
+    >>> role_of(parse_symbol("A7"), parse_key("C")).name
+    'APPLIED'
+    """
+    chord = chord.as_figured
+    if _secondary_target(chord, key):
+        return Role.APPLIED
+    degree, alter = key.degree(chord.root)
+    row = QUALITIES[chord.quality]
+    if alter or degree in (3, 7) or row.mark not in ("", "°", "5"):
+        return Role.OTHER
+    # The second degree carries ii and ii°, the fifth V alone, every other both kinds;
+    # a bare fifth goes with the major chord.
+    fits = row.lower if degree == 2 else row.mark != "°"
+    return Role(degree) if fits and not (degree == 5 and row.lower) else Role.OTHER
+
+
+def goes_back(before: Role, after: Role) -> bool:
+    """Return whether one chord after another goes back from V to IV or ii."""
+    return before is Role.DOMINANT and after in (Role.SUBDOMINANT, Role.SUPERTONIC)
+
+
+def parse_numeral(text: str, key: Key) -> Chord:
+    """Return the chord that a Roman numeral names in a key.
+
+    In minor, V and V7 take the raised seventh degree and vii° stands on it.
+
+    Raises:
+        NotationError: If it is not a numeral of ours.
+
+    Example:
+        >>> from harmonise.theory.key import parse_key
+        >>> parse_numeral("V7", parse_key("A minor")).symbol
+        'E7'
+        >>> parse_numeral("V/V", parse_key("C")).symbol
+        'D'
+    """
+    found = _NUMERAL.match(text)
+    if not found:
+        raise unknown_chord(text)
+    sign, roman, mark, figures, target = found.groups()
+    figures = figures or ""
+    quality = _numeral_quality(roman, mark or "", figures)
+    if target:
+        home = key.name_at(_ROMANS.index(target.upper()) + 1)
+        root = home.up(
+            _ROMANS.index(roman.upper()), _MAJOR_STEPS[_ROMANS.index(roman.upper())]
+        )
+    else:
+        root = _numeral_root(sign, roman, mark or "", key)
+    seventh = figures in FIGURES[4]
+    inversion = FIGURES[4 if seventh else 3].index(figures)
+    return Chord(root, quality, Inversion(inversion))
+
+
+_MAJOR_STEPS = (0, 2, 4, 5, 7, 9, 11)
+
+
+def _numeral_quality(roman: str, mark: str, figures: str) -> Quality:
+    seventh = figures in FIGURES[4]
+    kinds = {
+        "": (Quality.MINOR, Quality.MINOR_SEVENTH)
+        if roman.islower()
+        else (Quality.MAJOR, Quality.DOMINANT_SEVENTH),
+        "°": (Quality.DIMINISHED, Quality.DIMINISHED_SEVENTH),
+        "+": (Quality.AUGMENTED, Quality.AUGMENTED),
+        "ø": (Quality.HALF_DIMINISHED, Quality.HALF_DIMINISHED),
+    }
+    return kinds["°" if mark == "o" else mark][seventh]
+
+
+def _numeral_root(sign: str, roman: str, mark: str, key: Key) -> PitchName:
+    degree = _ROMANS.index(roman.upper()) + 1
+    alter = {"": 0, "#": 1, "♯": 1, "b": -1, "♭": -1}[sign]
+    raised = degree == 7 and mark in ("°", "o", "ø") and key.mode.is_minor
+    if raised and key.scale_semitones[6] == 10:
+        alter += 1
+    return key.name_at(degree, alter)
 
 
 class NumberedChord(NamedTuple):

@@ -21,8 +21,8 @@ from typing import NamedTuple
 from harmonise.errors import NoHarmonyError
 from harmonise.theory.arrangement import Position
 from harmonise.theory.chord import QUALITIES, Chord, Member, Quality, QualityRow
-from harmonise.theory.limits import bass_under
 from harmonise.theory.pitch import Pitch
+from harmonise.theory.reach import bass_under
 
 _POSITIONS = (Position.ROOT, Position.FIRST, Position.SECOND, Position.THIRD)
 _NEAR = 2

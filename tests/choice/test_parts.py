@@ -12,14 +12,7 @@ from harmonise.choice.palette import palette
 from harmonise.choice.parts.choose_parts import Parts, choose_parts
 from harmonise.choice.parts.forms import ChordForm, PartSlot, forms_of
 from harmonise.choice.parts.setting import part_remarks, sounding_parts
-from harmonise.choice.parts.voicings import (
-    ALTO,
-    BASS,
-    STRICT,
-    TENOR,
-    outside,
-    voicings,
-)
+from harmonise.choice.parts.voicings import ALTO, BASS, STRICT, TENOR, outside, voicings
 from harmonise.choice.weights import BASS_LEAPS, INNER_LEAPS, PART_WEIGHTS
 from harmonise.errors import NoHarmonyError
 from harmonise.notation.tune_text.tune_text import parse_tune_text

@@ -27,7 +27,7 @@ from harmonise.choice.grid import Flags, Grid, Ints
 from harmonise.choice.palette import Board
 from harmonise.choice.weights import PLAIN_WEIGHTS, Weights
 from harmonise.theory.arrangement import HarmonicRhythm, Style
-from harmonise.theory.chord import Role
+from harmonise.theory.numerals import Role
 
 LEVELS = (1, 3)
 

@@ -31,7 +31,7 @@ from harmonise.notation.midi.writing import format_midi
 from harmonise.notation.musicxml.writer import format_musicxml
 from harmonise.notation.sound.performance import VELOCITIES, perform
 from harmonise.theory.arrangement import Arrangement, Hand, LeftHand, Style, Voice
-from harmonise.theory.chord import diatonic_triad
+from harmonise.theory.numerals import diatonic_triad
 from harmonise.theory.tune import Tune
 
 LINE = SongForm(Introduction.LAST_LINE)

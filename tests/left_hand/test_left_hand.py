@@ -36,9 +36,9 @@ from harmonise.theory.arrangement import (
 )
 from harmonise.theory.chord import parse_symbol
 from harmonise.theory.key import parse_key
-from harmonise.theory.limits import LEFT_HAND_GAP, low_interval
 from harmonise.theory.metre import TimeSignature
 from harmonise.theory.pitch import parse_pitch
+from harmonise.theory.reach import LEFT_HAND_GAP, low_interval
 from harmonise.theory.tune import Tune
 
 TUNES = sorted((Path(__file__).parents[2] / "tunes").glob("*.txt"))

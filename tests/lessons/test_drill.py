@@ -19,11 +19,10 @@ from harmonise.lessons.drills import (
 from harmonise.rules.promise import assert_tune_on_top
 from harmonise.theory.arrangement import Hand, LeftHand, Position, SoundingNote, Voice
 from harmonise.theory.chord import Member
-from harmonise.theory.fingering import right_hand_fingers
 from harmonise.theory.key import Key, Mode, parse_key
-from harmonise.theory.limits import low_interval
 from harmonise.theory.motion import parallels
 from harmonise.theory.pitch import parse_pitch
+from harmonise.theory.reach import low_interval, right_hand_fingers
 from harmonise.theory.voicing import format_pitches
 
 TABLE = Path(__file__).parents[1] / "cases" / "drill_table.tsv"

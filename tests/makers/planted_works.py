@@ -39,9 +39,10 @@ from harmonise.theory.arrangement import (
     Style,
     Voice,
 )
-from harmonise.theory.chord import Chord, Member, leading_note, numeral
-from harmonise.theory.limits import bass_under
+from harmonise.theory.chord import Chord, Member
+from harmonise.theory.numerals import leading_note, numeral
 from harmonise.theory.pitch import Pitch, PitchName
+from harmonise.theory.reach import bass_under
 from harmonise.theory.voicing import close_shape, right_hand
 from makers.scripts import script_of
 

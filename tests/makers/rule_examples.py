@@ -23,11 +23,12 @@ from harmonise.theory.arrangement import (
     Style,
     Voice,
 )
-from harmonise.theory.chord import Chord, numeral, parse_symbol
+from harmonise.theory.chord import Chord, parse_symbol
 from harmonise.theory.key import Key, parse_key
-from harmonise.theory.limits import bass_under
 from harmonise.theory.metre import TimeSignature
+from harmonise.theory.numerals import numeral
 from harmonise.theory.pitch import Pitch, parse_pitch
+from harmonise.theory.reach import bass_under
 from harmonise.theory.tune import Bar, KeyChange, Tune, TuneNote
 from harmonise.theory.voicing import close_shape, spell
 

@@ -16,9 +16,10 @@ from harmonise.theory.arrangement import (
     Style,
     Voice,
 )
-from harmonise.theory.chord import Chord, numeral, parse_symbol
+from harmonise.theory.chord import Chord, parse_symbol
 from harmonise.theory.key import parse_key
 from harmonise.theory.metre import TimeSignature
+from harmonise.theory.numerals import numeral
 from harmonise.theory.pitch import Pitch, PitchClass, parse_pitch
 from harmonise.theory.tune import Bar, KeyChange, Syllable, Tune, TuneNote
 

@@ -25,8 +25,8 @@ from harmonise.notation.musicxml.writer import format_musicxml
 from harmonise.rules.score_view import Score
 from harmonise.rules.table import WORK_RULES
 from harmonise.theory.arrangement import Arrangement, HarmonicRhythm, Style
-from harmonise.theory.chord import parse_numeral
 from harmonise.theory.key import Mode
+from harmonise.theory.numerals import parse_numeral
 from harmonise.theory.tune import ChordAt, Tune
 
 TUNES = {

@@ -6,10 +6,10 @@ import pytest
 from music21 import harmony, interval  # noqa: TID251 - an outside check
 
 from harmonise.errors import OutputError
-from harmonise.theory.capo import Capo, capo_choices, capo_on, shape_chord
 from harmonise.theory.chord import QUALITIES, Chord, Inversion, parse_symbol
 from harmonise.theory.key import Key, Mode, parse_key
 from harmonise.theory.pitch import PitchName
+from harmonise.theory.transposing import Capo, capo_choices, capo_on, shape_chord
 
 # TRADE 5.2, column by column: sounding keynote, fret and shape; then the minor.
 TABLE = [

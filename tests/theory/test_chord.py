@@ -15,14 +15,16 @@ from harmonise.theory.chord import (
     Inversion,
     Member,
     Quality,
+    parse_symbol,
+)
+from harmonise.theory.key import Key, Mode, key_of_signature, parse_key
+from harmonise.theory.numerals import (
     Role,
     diatonic_triad,
     numeral,
     parse_numeral,
-    parse_symbol,
     role_of,
 )
-from harmonise.theory.key import Key, Mode, key_of_signature, parse_key
 from harmonise.theory.pitch import PitchName
 
 ROOTS = [PitchName(letter, alter) for letter in range(7) for alter in (-1, 0, 1)]

@@ -6,13 +6,9 @@ from oracles.drill_tables import NINE_VOICINGS, rows
 
 from harmonise.theory.arrangement import Hand, SoundingNote, Voice
 from harmonise.theory.chord import Chord, Quality
-from harmonise.theory.fingering import (
-    left_hand_fingers,
-    right_hand_fingers,
-    with_fingers,
-)
 from harmonise.theory.key import Mode, key_of_signature
 from harmonise.theory.pitch import parse_pitch
+from harmonise.theory.reach import left_hand_fingers, right_hand_fingers, with_fingers
 from harmonise.theory.voicing import positions
 
 ROWS = [pytest.param(row, id=" ".join(row[:3])) for row in rows(NINE_VOICINGS)]

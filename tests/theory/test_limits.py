@@ -4,9 +4,10 @@ from hypothesis import strategies as st
 from makers.profiles import examples
 from oracles.music21_reading import oracle_semitones
 
-from harmonise.theory.chord import parse_numeral
 from harmonise.theory.key import Mode, key_of_signature, parse_key
-from harmonise.theory.limits import (
+from harmonise.theory.numerals import parse_numeral
+from harmonise.theory.pitch import parse_pitch
+from harmonise.theory.reach import (
     LEFT_HAND_GAP,
     LEFT_HAND_LOWEST,
     NEAREST_HIGHEST,
@@ -19,7 +20,6 @@ from harmonise.theory.limits import (
     nearest_bass,
     window_note,
 )
-from harmonise.theory.pitch import parse_pitch
 
 LAWS = settings(deadline=None, derandomize=True, max_examples=examples(300))
 CLASSES = st.integers(0, 11)

@@ -4,16 +4,12 @@ import pytest
 from oracles.drill_tables import LEAST_MOTION, TWELVE_KEYS, rows
 
 from harmonise.theory.arrangement import Position
-from harmonise.theory.chord import TRIADS, Chord, Quality, parse_numeral, parse_symbol
+from harmonise.theory.chord import TRIADS, Chord, Quality, parse_symbol
 from harmonise.theory.key import Key, Mode, key_of_signature, parse_key
-from harmonise.theory.limits import bass_under, window_note
-from harmonise.theory.motion import (
-    contrary_perfects,
-    least_motion,
-    motion,
-    parallels,
-)
+from harmonise.theory.motion import contrary_perfects, least_motion, motion, parallels
+from harmonise.theory.numerals import parse_numeral
 from harmonise.theory.pitch import Pitch, parse_pitch
+from harmonise.theory.reach import bass_under, window_note
 from harmonise.theory.voicing import (
     Voicing,
     close_shape,

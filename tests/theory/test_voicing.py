@@ -12,10 +12,10 @@ from harmonise.theory.chord import (
     Chord,
     Member,
     Quality,
-    parse_numeral,
     parse_symbol,
 )
 from harmonise.theory.key import Key, Mode, key_of_signature
+from harmonise.theory.numerals import parse_numeral
 from harmonise.theory.pitch import Pitch, PitchName, parse_pitch
 from harmonise.theory.voicing import (
     Voicing,

@@ -15,8 +15,9 @@ from harmonise.choice.grid import Grid, SlotStart, chord_slots, in_ticks
 from harmonise.choice.palette import Board, Offer, offer_of
 from harmonise.errors import NoHarmonyError
 from harmonise.theory.arrangement import HarmonicRhythm
-from harmonise.theory.chord import Inversion, Quality, Role
+from harmonise.theory.chord import Inversion, Quality
 from harmonise.theory.key import Key, Mode
+from harmonise.theory.numerals import Role
 from harmonise.theory.tune import ChordAt, Tune
 
 NONE = -1

@@ -15,15 +15,8 @@ from math import lcm
 from typing import NamedTuple
 
 from harmonise.errors import OutputError
-from harmonise.notation.abc.abc_words import (
-    INLINE,
-    format_string,
-    format_syllable,
-)
-from harmonise.notation.abc.bars import (
-    closing,
-    opening,
-)
+from harmonise.notation.abc.abc_words import INLINE, format_string, format_syllable
+from harmonise.notation.abc.bars import closing, opening
 from harmonise.notation.abc.fields import format_metre, format_tempo, metres
 from harmonise.notation.abc.key_fields import format_key
 from harmonise.notation.abc.lengths import format_multiplier

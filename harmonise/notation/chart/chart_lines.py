@@ -17,10 +17,10 @@ from harmonise.notation.score.bar_layout import is_sign, new_lines
 from harmonise.notation.score.note_values import value_of
 from harmonise.notation.score.printed_labels import clean, format_decimal
 from harmonise.theory.arrangement import Arrangement
-from harmonise.theory.capo import Capo, capo_choices, shape_chord, shape_key
 from harmonise.theory.chord import Chord
 from harmonise.theory.key import Key, Mode
 from harmonise.theory.pitch import LETTERS
+from harmonise.theory.transposing import Capo, capo_choices, shape_chord, shape_key
 from harmonise.theory.tune import Tempo, Tune
 
 _ALTERS = {-1: " flat", 0: "", 1: " sharp"}

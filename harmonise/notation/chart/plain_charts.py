@@ -40,7 +40,7 @@ from harmonise.notation.chart.sung_pieces import (
 )
 from harmonise.notation.score.printed_labels import printed_slots
 from harmonise.theory.arrangement import Arrangement, Slot
-from harmonise.theory.capo import Capo, shape_chord
+from harmonise.theory.transposing import Capo, shape_chord
 from harmonise.theory.tune import Bar, Tune
 
 COLUMNS = 72

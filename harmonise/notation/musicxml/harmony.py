@@ -32,8 +32,9 @@ from harmonise.notation.musicxml.elements import (
 from harmonise.notation.musicxml.measures import LaidPart
 from harmonise.notation.musicxml.signatures import Shift, read_shifts, shift_at
 from harmonise.notation.musicxml.walk import Measure
-from harmonise.theory.chord import QUALITIES, Chord, Inversion, Quality, parse_numeral
+from harmonise.theory.chord import QUALITIES, Chord, Inversion, Quality
 from harmonise.theory.key import Key, Mode, key_of_signature
+from harmonise.theory.numerals import parse_numeral
 from harmonise.theory.pitch import LETTERS, PitchName
 from harmonise.theory.tune import ChordAt, KeyChange
 

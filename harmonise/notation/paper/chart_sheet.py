@@ -41,7 +41,7 @@ from harmonise.notation.paper.blocks import (
 )
 from harmonise.notation.score.printed_labels import format_symbol
 from harmonise.theory.arrangement import Arrangement
-from harmonise.theory.capo import Capo
+from harmonise.theory.transposing import Capo
 from harmonise.theory.tune import Tune
 
 _PART = 0.6

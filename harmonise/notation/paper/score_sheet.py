@@ -27,7 +27,7 @@ from harmonise.notation.score.printed_labels import (
 )
 from harmonise.notation.score.score_plan import plan_lead_sheet, plan_score
 from harmonise.theory.arrangement import Arrangement, Hand, Position
-from harmonise.theory.fingering import right_hand_fingers
+from harmonise.theory.reach import right_hand_fingers
 
 _STAFF = 8
 """Height of the staff in millimetres: it is read from a stand, at arm's length."""

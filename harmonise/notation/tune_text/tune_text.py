@@ -37,11 +37,7 @@ from harmonise.notation.tune_text.bar_sums import (
     pickup_remarks,
     typed_bars,
 )
-from harmonise.notation.tune_text.lyrics import (
-    AlignedWords,
-    TypedPage,
-    align_words,
-)
+from harmonise.notation.tune_text.lyrics import AlignedWords, TypedPage, align_words
 from harmonise.notation.tune_text.typed_bars import TypedBar, lay_bars
 from harmonise.notation.tune_text.typed_chords import parse_locks
 from harmonise.notation.tune_text.typed_headers import DEGREE

@@ -16,9 +16,10 @@ from harmonise.errors import NotationError, Place, shorten
 from harmonise.notation.tune_text.typed_bars import TypedBar
 from harmonise.notation.tune_text.typed_headers import TypedLine, fault
 from harmonise.notation.tune_text.typed_lines import TypedPassage
-from harmonise.theory.chord import Chord, parse_numeral, parse_symbol
+from harmonise.theory.chord import Chord, parse_symbol
 from harmonise.theory.key import Key
 from harmonise.theory.metre import TimeSignature, strong_starts
+from harmonise.theory.numerals import parse_numeral
 from harmonise.theory.tune import Bar, ChordAt, Tune
 
 _BAR_LINE = r"\|\||\|:|:\||\|"

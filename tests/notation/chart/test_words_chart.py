@@ -16,8 +16,8 @@ from harmonise import arrange, read_tune
 from harmonise.errors import OutputError
 from harmonise.notation.chart.plain_charts import format_words_chart
 from harmonise.theory.arrangement import Arrangement
-from harmonise.theory.capo import capo_choices, capo_on
 from harmonise.theory.key import parse_key
+from harmonise.theory.transposing import capo_choices, capo_on
 from harmonise.theory.tune import KeyChange, Tempo
 
 LYRICS = [path for path in TUNES if read_tune(path).verses == 1]

@@ -26,8 +26,8 @@ from harmonise.notation.paper.blocks import (
 )
 from harmonise.notation.paper.chart_sheet import chart_blocks
 from harmonise.theory.arrangement import Arrangement
-from harmonise.theory.capo import capo_choices, capo_on
 from harmonise.theory.key import parse_key
+from harmonise.theory.transposing import capo_choices, capo_on
 
 PAGES = [
     pytest.param(Page(), id="A4"),
