@@ -75,84 +75,75 @@ class _Sheet:
 
     def __init__(self) -> None:
         self.x = np.zeros((len(X_NAMES), SIZE + 1))
-        self._flat = self.x.reshape(-1)
         self.fits = np.zeros(len(FIT_NAMES))
         self.edge = np.zeros((len(EDGE_NAMES), SIZE + 1, SIZE + 1))
         self.change = np.zeros(len(EDGE_NAMES))
-        self._facts = {name: number for number, name in enumerate(X_NAMES)}
-        self._edges = {name: number for number, name in enumerate(EDGE_NAMES)}
-        self._fits = {name: number for number, name in enumerate(FIT_NAMES)}
-        self._blocks: dict[str, int] = {}
-        at = 0
-        for block, columns in X_BLOCKS:
-            self._blocks[block] = at
-            at += len(columns)
+        self._flat = self.x.reshape(-1)
 
     def put(self, name: str, cost: int) -> None:
         """Put a row on the sheet.
 
         Raises:
             KeyError: The name is none of a row.
+            ValueError: It has too many parts, or too few.
         """
         head, *rest = name.split(" | ")
-        if head == "fit":
-            self.fits[self._fits[_only(rest)]] += cost
-        elif head == "step":
+        if head == "step":
             edge, chords = rest
             before, after = chords.split(" - ")
-            at = self._edges[_member(edge, BIGRAM_EDGES)]
-            self.edge[at, _CHORD[before], _CHORD[after]] += cost
+            self.edge[_BIGRAMS[edge], _CHORD[before], _CHORD[after]] += cost
         elif head == "change":
             self._put_change(rest, cost)
-        elif head in self._facts:
-            self._put_fact(head, _only(rest), cost)
         else:
-            self._put_shared(head, _only(rest), cost)
-
-    def _put_fact(self, fact: str, whose: str, cost: int) -> None:
-        """A fact of the tune under one chord, or under all chords on a root."""
-        at = self._facts[fact]
-        if whose in _CHORD:
-            self.x[at, _CHORD[whose]] += cost
-            return
-        _member(fact.rpartition(": ")[0], ROOT_BLOCKS)
-        chords = np.flatnonzero(_DEGREE[whose.removeprefix("root ")] == ROOTS)
-        self.x[at, _some(chords)] += cost
-
-    def _put_shared(self, block: str, whose: str, cost: int) -> None:
-        """A note, or two, measured from the root of all chords of one quality."""
-        pair = block in PAIR_BLOCKS
-        if not pair:
-            _member(block, REL_BLOCKS)
-        cells = _cells_of(whose, pair=pair)
-        self._flat[self._blocks[block] * (SIZE + 1) + cells] += cost
+            (whose,) = rest
+            if head == "fit":
+                self.fits[_FIT[whose]] += cost
+            elif head in _FACT:
+                self.x[_FACT[head], _chords_of(head, whose)] += cost
+            else:
+                # A note, or two, measured from the root of all chords of one quality.
+                cells = _cells_of(whose, pair=head in PAIR_BLOCKS)
+                self._flat[_SHARED[head] * (SIZE + 1) + cells] += cost
 
     def _put_change(self, rest: list[str], cost: int) -> None:
         """A change of chord: any, to one chord, or by a motion of the root."""
         edge, *target = rest
         cells = self.edge[:, :SIZE, :SIZE]
         if not target:
-            cells[self._edges[edge]][_OTHER] += cost
-            self.change[self._edges[edge]] += cost
+            cells[_EDGE[edge]][_OTHER] += cost
+            self.change[_EDGE[edge]] += cost
         elif target[0].startswith("to "):
-            at, chord = self._edges[edge], _CHORD[target[0].removeprefix("to ")]
+            at, chord = _EDGE[edge], _CHORD[target[0].removeprefix("to ")]
+            # Only where a section has got to tells which chord is due.
             if " of 4" not in edge and " of section" not in edge:
                 raise KeyError(edge)
             cells[at, _OTHER[:, chord], chord] += cost
         elif edge in MOTION_EDGES:
             motion = _MOVES[target[0].removeprefix("root ")]
-            cells[self._edges[edge]][motion] += cost
+            cells[_EDGE[edge]][motion] += cost
         else:
             self._put_met(edge, _MOVES[target[0].removeprefix("root ")], cost)
 
     def _put_met(self, met: str, motion: Flags, cost: int) -> None:
         """A motion of the root by the chord member that the note there is."""
         kind, _, member = met.rpartition(", ")
+        # The note at the end of a slot is measured from the chord before, one at its
+        # start from the chord here.
         before, after = np.nonzero(motion)
         roots = ROOTS[before if kind == MET[2] else after]
-        first = self._edges[EDGE_DEGREES[0]] + MET.index(kind) * 12
+        first = _EDGE[EDGE_DEGREES[0]] + MET.index(kind) * 12
         at = first + (roots + _INTERVAL[member]) % 12
         self.edge[at, before, after] += cost
+
+
+def _chords_of(fact: str, whose: str) -> int | Ints:
+    """Return one chord, or all chords on a root where the fact allows that."""
+    if whose in _CHORD:
+        return _CHORD[whose]
+    chords = np.flatnonzero(_DEGREE[whose.removeprefix("root ")] == ROOTS)
+    if fact.rpartition(": ")[0] not in ROOT_BLOCKS or not len(chords):
+        raise KeyError(fact)
+    return chords
 
 
 @lru_cache(maxsize=1024)
@@ -172,33 +163,25 @@ def _cells_of(whose: str, *, pair: bool) -> Ints:
     return column * (SIZE + 1) + chords
 
 
-_CHORD = {chord: number for number, chord in enumerate(CHORD_NAMES)}
-_DEGREE = {degree: number for number, degree in enumerate(DEGREES)}
-_INTERVAL = {interval: number for number, interval in enumerate(INTERVALS)}
+def _numbered(names: Iterable[str]) -> dict[str, int]:
+    return {name: number for number, name in enumerate(names)}
+
+
+_CHORD, _DEGREE, _INTERVAL = map(_numbered, (CHORD_NAMES, DEGREES, INTERVALS))
+_FACT, _FIT, _EDGE = map(_numbered, (X_NAMES, FIT_NAMES, EDGE_NAMES))
+_BIGRAMS = {edge: _EDGE[edge] for edge in BIGRAM_EDGES}
+_SHARED = {
+    block: _FACT[f"{block}: {columns[0]}"]
+    for block, columns in X_BLOCKS
+    if block in (*REL_BLOCKS, *PAIR_BLOCKS)
+}
+"""First row of each block whose rows are shared by chords of one quality."""
 _OF_QUALITY = {q: np.flatnonzero(k == QUALITY) for k, q in enumerate(QUALITIES)}
 _OTHER = ~np.eye(SIZE, dtype=bool)
 _MOVES = {
     name: (((ROOTS[None, :] - ROOTS[:, None]) % 12 == number) & _OTHER)
     for number, name in enumerate(MOTION)
 }
-
-
-def _only(rest: list[str]) -> str:
-    if len(rest) != 1:
-        raise KeyError(*rest)
-    return rest[0]
-
-
-def _member(name: str, names: tuple[str, ...]) -> str:
-    if name not in names:
-        raise KeyError(name)
-    return name
-
-
-def _some(chords: Ints) -> Ints:
-    if not len(chords):
-        raise KeyError
-    return chords
 
 
 def parse_table(lines: Iterable[str]) -> CostTable:
