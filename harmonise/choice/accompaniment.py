@@ -208,7 +208,7 @@ class _Accompanist:
             whole = has_chord(played) or len(played) < 2
             if played and (whole or wanted is not RightHand.LIGHT):
                 return tried[-1]
-        return next((own for own in tried if own[1]), tried[0])
+        return next((pair for pair in tried if pair[1]), tried[0])
 
     def _rights(self, plan: SlotPlan, wanted: RightHand) -> Iterator[RightSlot]:
         """Yield the right hands to try, the best first."""
@@ -339,10 +339,10 @@ def fallen_back(arrangement: Arrangement) -> Iterator[Remark]:
     if style.left_hand is LeftHand.HELD and not style.sections:
         return
     before = None
-    for bar, own in zip(tune.bars, bar_styles(tune, style), strict=True):
-        falls = own.asked is not own.left_hand
-        if falls and before != (own.asked, bar.time):
-            phrase = own.asked.row.phrase
+    for bar, bar_style in zip(tune.bars, bar_styles(tune, style), strict=True):
+        falls = bar_style.asked is not bar_style.left_hand
+        if falls and before != (bar_style.asked, bar.time):
+            phrase = bar_style.asked.row.phrase
             what = f"{phrase} does not suit {bar.time}; the left hand holds the root."
             yield Remark("LEFT", what, Place(bar.number))
-        before = (own.asked, bar.time) if falls else None
+        before = (bar_style.asked, bar.time) if falls else None

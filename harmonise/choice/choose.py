@@ -138,8 +138,8 @@ def choose(tune: Tune, style: Style, weights: Weights = PLAIN_WEIGHTS) -> Choice
 def _chosen_hands(problem: Problem, columns: Ints) -> HandNotes:
     """Return what the chosen chords play where the tune lies."""
     if problem.raised:
-        own = chosen_board(problem.board, columns)
-        return play(problem.grid, own, problem.manner)
+        one_column = chosen_board(problem.board, columns)
+        return play(problem.grid, one_column, problem.manner)
     # Every chord was played already: the chosen column of each slot is kept.
     at = (np.arange(len(columns)), columns)
     facts = ("inner", "struck", "bass", "entry", "leave")

@@ -31,8 +31,8 @@ def sevenths(grid: Grid, board: Board, weights: Weights) -> Ints:
     heard = grid.midi >= 0
     sounds[grid.slot[heard], grid.midi[heard] % 12] = True
     # A triad has -1 here, which would look up B: the last term takes it out again.
-    own = seventh[board.stretch]
-    there = np.take_along_axis(sounds, np.maximum(own, 0), axis=1) & (own >= 0)
+    needed = seventh[board.stretch]
+    there = np.take_along_axis(sounds, np.maximum(needed, 0), axis=1) & (needed >= 0)
     return np.where(there, weights.seventh, 0)
 
 

@@ -129,10 +129,11 @@ def _offsets(chord: Chord, top: int, *, doubled: bool) -> list[tuple[int, ...]]:
     """
     interval = (top - chord.root.pitch_class) % 12
     if chord.inversion is Inversion.FIRST and chord.quality in _SHARP_THIRDS:
-        classes = [own for own in chord.pitch_classes if own != chord.bass.pitch_class]
+        bass = chord.bass.pitch_class
+        classes = [note for note in chord.pitch_classes if note != bass]
         if top % 12 not in classes:
             return []
-        under = sorted((top - own) % 12 for own in classes if own != top % 12)
+        under = sorted((top - note) % 12 for note in classes if note != top % 12)
         return [(*under, 12)[:2]]
     shapes = [close_shape(chord.quality, interval)]
     if doubled:
@@ -171,7 +172,7 @@ def _smoothest(
     prices: Sequence[Sequence[int]],
 ) -> tuple[Voicing, ...]:
     """Return the cheapest way through the voicings of every chord."""
-    width = max(len(own) for own in voicings)
+    width = max(len(row) for row in voicings)
     here = np.full((len(voicings), width), _NEVER, np.int64)
     for row, costs in zip(here, prices, strict=True):
         row[: len(costs)] = costs
@@ -184,7 +185,7 @@ def _smoothest(
         return costs
 
     states = cheapest_path(here, moves).states
-    return tuple(own[state] for own, state in zip(voicings, states, strict=True))
+    return tuple(row[state] for row, state in zip(voicings, states, strict=True))
 
 
 def step_costs(before: Layer, here: Layer) -> NDArray[np.int32]:

@@ -70,6 +70,8 @@ _NONE = 9
 def trace(grid: Grid) -> Contour:
     """Return the contour around each part; rests cut it."""
     sounds = grid.midi >= 0
+    # A step goes to the next letter, by a semitone or a tone; an augmented second is
+    # none, nor is a chromatic note on the same letter.
     joined = sounds[1:] & sounds[:-1]
     rise = np.where(joined, np.diff(grid.step), _NONE)
     jump = np.where(joined, np.diff(grid.midi), _NONE)
@@ -98,6 +100,8 @@ def name_parts(
     Returns:
         Shape (parts, C), values of `Name`.
     """
+    # What opens a slot is heard against its chord, so that only there notes lean
+    # (appoggiatura, suspension), and only elsewhere they slip by.
     strong = (grid.order == 0)[:, None]
     step_in, step_out = contour.step_in[:, None], contour.step_out[:, None]
     onward = (contour.into == contour.out)[:, None]
@@ -110,6 +114,7 @@ def name_parts(
     down = step_out & (contour.out < 0)[:, None]
     same_slot = (contour.after == 0)[:, None]
     brief = (grid.length <= grid.beat)[:, None]
+    # The surest names come last and write over the others.
     names = np.full(member.shape, Name.UNEXPLAINED, np.int8)
     escape = (step_in & before_ok | step_out & after_ok) & ~strong
     names[escape] = Name.ESCAPE

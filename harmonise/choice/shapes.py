@@ -128,12 +128,12 @@ def play(grid: Grid, board: Board, manner: RightHandManner) -> HandNotes:
     # second ones, and so on: what sounds in a part depends on the part before.
     for j in range(most):
         top = parts.midi[:, j]
-        own = _fresh(shapes, lighter, board, top)
-        own = np.where(_too_wide(own, top, manner.span), ABSENT, own)
+        usual = _fresh(shapes, lighter, board, top)
+        usual = np.where(_too_wide(usual, top, manner.span), ABSENT, usual)
         # A shape under the lowest note of a run can stay until the next firm part.
         low = _fresh(shapes, lighter, board, lowest[:, j])
         low = np.where(_too_wide(low, highest[:, j], manner.span), ABSENT, low)
-        fresh = np.where(_lasts(low, own, board, lowest[:, j]), low, own)
+        fresh = np.where(_lasts(low, usual, board, lowest[:, j]), low, usual)
         moment = _Moment(parts, j, now, board, manner.span)
         strike = _strikes(moment, fresh, begun, firm[:, j], block=manner.block)
         now = np.where(strike[..., None], fresh, _held_on(moment, strike))
@@ -187,13 +187,13 @@ def _fresh(shapes: Notes, lighter: Ints, board: Board, top: Notes) -> Notes:
     return notes.astype(np.int16)
 
 
-def _lasts(low: Notes, own: Notes, board: Board, base: Notes) -> Flags:
+def _lasts(low: Notes, usual: Notes, board: Board, base: Notes) -> Flags:
     """Return where the shape under the lowest note of a run is as full as a part's own.
 
     Then it is struck, for it can stay under the whole run.
     """
     member = board.member[board.stretch, :, base % 12][:, :, None, None]
-    as_full = ((low >= 0).sum(-1) >= (own >= 0).sum(-1))[..., None]
+    as_full = ((low >= 0).sum(-1) >= (usual >= 0).sum(-1))[..., None]
     found: Flags = member & as_full
     return found
 

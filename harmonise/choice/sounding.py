@@ -118,13 +118,13 @@ def _accompany(tune: Tune, choice: Choice, done: list[_Struck]) -> None:
         if j == 0:
             # Inside one bar an unchanged chord goes on; a new bar says it again.
             same, before = chord == before, chord
-            own = lefts[slot]
-            low = spell(chord[0], chord[1], own.held)
-            if own.struck or not (same and left.sounds(low)):
+            plays = lefts[slot]
+            low = spell(chord[0], chord[1], plays.held)
+            if plays.struck or not (same and left.sounds(low)):
                 left.strike(start, low)
             done.extend(
                 _Struck(onset, pitch.midi, end, pitch, Voice.BASS, finger)
-                for onset, end, pitch, finger in own.struck
+                for onset, end, pitch, finger in plays.struck
             )
         notes = spell(chord[0], chord[1], tuple(inner[slot][j]))
         held = same and j == 0 and right.sounds(notes)

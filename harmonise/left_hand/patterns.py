@@ -57,7 +57,7 @@ def assert_suits(
     if any(pattern.suits(time) for time in every):
         return
     found = dict.fromkeys(p for time in every for p in suited_patterns(time))
-    names = [own.value for own in found]
+    names = [pattern.value for pattern in found]
     metres = " or ".join(map(str, every))
     phrase = pattern.row.phrase
     beginning = f"{where}: {phrase}" if where else phrase[0].upper() + phrase[1:]

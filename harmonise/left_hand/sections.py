@@ -15,7 +15,7 @@ from harmonise.theory.tune import Tune
 
 _RANGE = re.compile(r"(\d+)(?:\s*[-\u2013]\s*(\d+))?$")
 _LEFT = {pattern.value: pattern for pattern in PATTERNS}
-_TEXTURES = {own.value: own for own in (Texture.BLOCK, Texture.HELD)}
+_TEXTURES = {texture.value: texture for texture in (Texture.BLOCK, Texture.HELD)}
 _EXAMPLE = "Write it as in 9-16 broken, Chorus octave."
 
 
@@ -123,6 +123,6 @@ def bar_styles(tune: Tune, style: Style) -> tuple[BarStyle, ...]:
             hands[number] = section.left_hand or hands[number]
             textures[number] = section.texture or textures[number]
     return tuple(
-        BarStyle(hand if hand.suits(bar.time) else LeftHand.HELD, own, hand)
-        for bar, hand, own in zip(tune.bars, hands, textures, strict=True)
+        BarStyle(hand if hand.suits(bar.time) else LeftHand.HELD, texture, hand)
+        for bar, hand, texture in zip(tune.bars, hands, textures, strict=True)
     )

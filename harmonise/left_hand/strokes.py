@@ -74,7 +74,9 @@ class PatternRoom(NamedTuple):
     def places(self) -> tuple[int, ...]:
         """Places of the bass under the right hand, the usual one first."""
         places = (self.bass, self.bass - 12)
-        return tuple(own for own in places if LEFT_HAND_LOWEST <= own <= self.highest)
+        return tuple(
+            place for place in places if LEFT_HAND_LOWEST <= place <= self.highest
+        )
 
 
 def room_of(

@@ -92,9 +92,9 @@ def _roots(
     """Return the bass of each slot; one that walks lies nearest the one before."""
     found: list[Pitch | None] = []
     before = 0
-    for plan, low, own in zip(plans, lowest, left, strict=True):
-        struck = own.struck[0].pitch.midi if own.struck else 0
-        midi = max(0, struck or next(iter(own.held), 0))
+    for plan, low, slot in zip(plans, lowest, left, strict=True):
+        struck = slot.struck[0].pitch.midi if slot.struck else 0
+        midi = max(0, struck or next(iter(slot.held), 0))
         if plan.pattern is LeftHand.WALKING and before and midi:
             near = nearest_bass(plan.chord.bass.pitch_class, low, before)
             midi = near or midi

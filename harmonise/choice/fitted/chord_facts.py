@@ -63,6 +63,7 @@ def cover_facts(sight: Sight, member: Flags) -> Floats:
 
 def count_cover(share: Floats, member: Flags) -> Flags:
     """Return five flags, [flag, row, chord], of the degrees present in each row."""
+    # The product counts, for each chord, how many of its degrees are there.
     present = (share > 0).astype(float)
     cover, notes = present @ member, present.sum(1)[:, None]
     return np.stack(
@@ -107,6 +108,7 @@ class Approach(NamedTuple):
 def look_at_steps(sight: Sight) -> Approach:
     """Look at the neighbours of the note of each piece."""
     notes, pieces = sight.notes, sight.pieces
+    # Padded by a rest at either end, so that every note has two neighbours.
     padded = np.r_[-1, notes.midi, -1]
     old, now, new = (
         padded[pieces.note],
@@ -145,6 +147,7 @@ def name_notes(pieces: Pieces, s: Approach, member: Flags) -> tuple[Flags, ...]:
     Returns:
         Flags [piece, chord], in the order of `NOTE_NAMES`.
     """
+    # A rest or the edge of the tune has degree -1, which finds the empty last row.
     table = np.concatenate((member, np.zeros((1, member.shape[1]), bool)))
     before, after = table[s.before], table[s.after]
     outside = ~table[pieces.degree] & s.sounding[:, None]

@@ -160,6 +160,7 @@ def shift(rows: Floats, by: int) -> Floats:
 
 def cut(slots: Slots, notes: Notes) -> Pieces:
     """Cut the notes at slot boundaries."""
+    # From which slot on a note sounds, and in how many: so many pieces it becomes.
     end, off = slots.start + slots.length, notes.onset + notes.length
     begin = np.searchsorted(end, notes.onset, side="right")
     count = np.maximum(np.searchsorted(slots.start, off, side="left") - begin, 0)
@@ -202,6 +203,7 @@ def count_degrees(
     pieces: Pieces, chosen: Flags, weight: Floats | None, size: int
 ) -> Floats:
     """Add up pieces by slot and degree, leaving out rests."""
+    # Slot and degree make one number, so that one count does for both.
     keep = chosen & (pieces.degree >= 0)
     cells = pieces.slot[keep] * 12 + pieces.degree[keep]
     return (
@@ -213,6 +215,7 @@ def count_degrees(
 
 def longest_note(pieces: Pieces, size: int) -> Floats:
     """Mark the longest note of each slot (the first of equals)."""
+    # Sorted by slot, then by length, the earlier of equals last: the last one wins.
     order = np.lexsort(
         (-np.arange(len(pieces.slot)), pieces.end - pieces.start, pieces.slot)
     )
@@ -293,6 +296,7 @@ def degrees(slots: Slots, notes: Notes, pieces: Pieces, frame: Standing) -> Degr
     )
     start, end = slots.start[pieces.slot], (slots.start + slots.length)[pieces.slot]
     half = start + (end - start) // 2
+    # The degree in the middle of a slot tells of a chord that changes within it.
     length, slot = np.add.reduceat(slots.length, frame.first), np.arange(size)
     return Degrees(
         grain(ticks / slots.length[:, None]),

@@ -122,7 +122,7 @@ def choose_parts(
         chosen = {fact: getattr(found, fact)[one] for fact in facts}
         single.append(found._replace(**chosen))
         forms.append(spot.forms[int(found.form[state])])
-    notes = np.concatenate([own.notes for own in single])
+    notes = np.concatenate([voicing.notes for voicing in single])
     choice = _as_choice(problem, paths, tune, style)
     return Parts(choice, tuple(forms), notes, tuple(single), paths.cost)
 
@@ -166,9 +166,9 @@ def pose_parts(
     # Places alike share their voicings, and so their tables of steps.
     known = {spot: voicings(spot, part_weights) for spot in dict.fromkeys(spots)}
     found = tuple(known[spot] for spot in spots)
-    here = np.full((len(found), max(len(own.form) for own in found)), INVALID, np.int64)
-    for slot, own in enumerate(found):
-        here[slot, : len(own.form)] = costs.here[slot, own.column] + own.cost
+    here = np.full((len(found), max(len(v.form) for v in found)), INVALID, np.int64)
+    for slot, v in enumerate(found):
+        here[slot, : len(v.form)] = costs.here[slot, v.column] + v.cost
     moves = PartMoves(found, costs, metric_steps(tune, grid), part_weights)
     problem = PartProblem(grid, board, costs, spots, found, here, moves, first)
     _ask_of_ends(tune, problem, part_weights)
@@ -189,7 +189,7 @@ class PartMoves:
         """Keep what moves depend on; nothing is worked out yet."""
         self._found, self._costs = found, costs
         self._metric, self._weights = metric, weights
-        self._width = max(len(own.form) for own in found)
+        self._width = max(len(voicing.form) for voicing in found)
         self._known: dict[tuple[int, int, int], NDArray[np.int32]] = {}
         self._bytes = 0
 
@@ -199,8 +199,8 @@ class PartMoves:
         table = self._table(before, here, self._metric[layer])
         step = self._costs.step[layer]
         moves = np.full((self._width, self._width), INVALID, np.int32)
-        own = moves[: table.shape[0], : table.shape[1]]
-        np.add(table, step[before.column][:, here.column], out=own)
+        inside = moves[: table.shape[0], : table.shape[1]]
+        np.add(table, step[before.column][:, here.column], out=inside)
         return moves
 
     def _table(
@@ -235,8 +235,8 @@ def _ask_of_ends(tune: Tune, problem: PartProblem, tastes: PartWeights) -> None:
     for slot, price in prices.items():
         if slot < 0:
             continue
-        own = problem.voicings[slot]
-        turned = own.facts.inversion[own.form] > 0
+        voicing = problem.voicings[slot]
+        turned = voicing.facts.inversion[voicing.form] > 0
         here[slot, : len(turned)] += np.where(turned, price, 0)
     for slot, bar in enumerate(grid.slot_bar.tolist()):
         facts, form = problem.voicings[slot].facts, problem.voicings[slot].form

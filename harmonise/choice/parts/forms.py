@@ -114,20 +114,20 @@ def _offer_with(offer: Offer, bass: Inversion, key: Key) -> Offer:
 
 def form_of(column: int, offer: Offer, key: Key) -> ChordForm:
     """Return a chord of the board as a form."""
-    chord, own = offer.chord, tuple(map(int, offer.chord.pitch_classes))
+    chord, notes = offer.chord, tuple(map(int, offer.chord.pitch_classes))
     # Two notes lead up a semitone: the third of a dominant, and the root of vii°.
     leading = NONE
     if chord.quality in _BOUND and offer.role in (Role.DOMINANT, Role.APPLIED):
-        leading = own[1]
-    elif chord.quality in _DIMINISHED and (own[0] + 1) % 12 == key.tonic.pitch_class:
-        leading = own[0]
+        leading = notes[1]
+    elif chord.quality in _DIMINISHED and (notes[0] + 1) % 12 == key.tonic.pitch_class:
+        leading = notes[0]
     # In major and minor the 7th degree stays single even where it leads nowhere, as in
     # iii; modes have no such note.
     raised = (key.tonic.pitch_class + 11) % 12
     tonal = key.mode in (Mode.MAJOR, Mode.MINOR)
-    single = raised if tonal and raised in own else leading
+    single = raised if tonal and raised in notes else leading
     return ChordForm(
-        column, offer, leading, single, own[3] if chord.is_seventh else NONE
+        column, offer, leading, single, notes[3] if chord.is_seventh else NONE
     )
 
 
@@ -236,8 +236,8 @@ def spots_of(
         if low == high:  # The tune rests: the parts wait where they were.
             low = max(0, low - 1)
             high = low + 1
-        own = sounding[low:high]
-        midi, step = grid.midi[own].tolist(), grid.step[own].tolist()
+        inside = sounding[low:high]
+        midi, step = grid.midi[inside].tolist(), grid.step[inside].tolist()
         stretch = int(board.stretch[slot])
         fits = costs.fits[slot] & board.allowed[slot] & board.real[stretch]
         if not fits.any():

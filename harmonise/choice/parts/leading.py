@@ -147,11 +147,11 @@ def leading_note(step: PartStep) -> Flags:
 
 def unled(step: PartStep, voices: tuple[int, ...] = (SOPRANO,)) -> Flags:
     """Return where one of some voices leaves a leading note otherwise than upward."""
-    own = step.before.facts.leading[step.before.form][:, None]
+    note = step.before.facts.leading[step.before.form][:, None]
     members = step.here.facts.member[step.here.form]
-    bound = (own != NONE) & _holds(members, own + 1) & ~_holds(members, own)
+    bound = (note != NONE) & _holds(members, note + 1) & ~_holds(members, note)
     found: Flags = bound & _any(
-        (step.old[voice] % 12 == own) & (step.rise[voice] != 1) for voice in voices
+        (step.old[voice] % 12 == note) & (step.rise[voice] != 1) for voice in voices
     )
     return found
 
@@ -168,12 +168,12 @@ def frustrated(step: PartStep) -> Flags:
     Common practice at closes, where otherwise the tonic would lack its fifth.
     """
     tonic = step.here.facts.tonic & (step.here.facts.inversion == 0)
-    own = step.before.facts.leading[step.before.form][:, None]
+    note = step.before.facts.leading[step.before.form][:, None]
     falls = _any(
-        (step.rise[voice] == -4) & (step.old[voice] % 12 == own)
+        (step.rise[voice] == -4) & (step.old[voice] % 12 == note)
         for voice in (ALTO, TENOR)
     )
-    found: Flags = falls & tonic[step.here.form] & (own != NONE)
+    found: Flags = falls & tonic[step.here.form] & (note != NONE)
     return found
 
 
@@ -183,13 +183,13 @@ def seventh(step: PartStep) -> Flags:
     Inside the same chord another voice may take it over. Where the next chord has no
     note a step below nothing is asked.
     """
-    own = step.before.facts.seventh[step.before.form][:, None]
+    note = step.before.facts.seventh[step.before.form][:, None]
     members = step.here.facts.member[step.here.form]
-    goals = _any(_holds(members, own - fall) for fall in (0, 1, 2))
+    goals = _any(_holds(members, note - fall) for fall in (0, 1, 2))
     families = each(step.before, step.here, "family")
-    bound = (own != NONE) & goals & (families[0] != families[1])
+    bound = (note != NONE) & goals & (families[0] != families[1])
     found: Flags = bound & _any(
-        (step.old[voice] % 12 == own)
+        (step.old[voice] % 12 == note)
         & ((step.rise[voice] > 0) | (step.rise[voice] < -2))
         for voice in range(4)
     )
@@ -312,7 +312,7 @@ def _six_fours(step: PartStep, weight: int, weights: PartWeights) -> Costs:
     pedal chord), or inside the same harmony. The tonic 6/4 may be leapt to on a beat no
     weaker than the one before; over a held bass it goes on to V at the close of a line.
     """
-    was, now = (own == 2 for own in each(step.before, step.here, "inversion"))
+    was, now = (member == 2 for member in each(step.before, step.here, "inversion"))
     families = each(step.before, step.here, "family")
     bass = np.abs(step.rise[BASS])
     near = (bass <= 2) | (families[0] == families[1])

@@ -117,13 +117,13 @@ def _range(tune: Tune) -> Iterator[Remark]:
 
 def _chords(tune: Tune, parts: Parts) -> Iterator[Remark]:
     """Yield the chords that no voicing sets by the rules."""
-    for slot, own in enumerate(parts.single):
+    for slot, voicing in enumerate(parts.single):
         chord, place = parts.offers[slot].chord, _place(tune, parts, slot)
-        if own.gives == APART:
+        if voicing.gives == APART:
             what = "the tune leaps further than the right hand reaches; the alto waits."
             yield Remark("PARTS", what, place)
-        elif own.gives != STRICT:
-            broken = "doubling" if own.gives == LOOSE else "range and spacing"
+        elif voicing.gives != STRICT:
+            broken = "doubling" if voicing.gives == LOOSE else "range and spacing"
             what = f"no voicing of {chord} under this note keeps the rules of {broken}."
             yield Remark("PARTS", what, place)
 

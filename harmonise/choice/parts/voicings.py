@@ -56,13 +56,13 @@ def outside(soprano: int) -> int:
     return max(0, soprano - SOPRANO.highest) + min(0, soprano - SOPRANO.lowest)
 
 
-def widened(own: Range, excess: int) -> Range:
+def widened(voice: Range, excess: int) -> Range:
     """Return a voice's range under a tune note so far outside the soprano's own.
 
     >>> widened(ALTO, -3)
     Range(lowest=52, highest=74)
     """
-    return Range(own.lowest + min(0, excess), own.highest + max(0, excess))
+    return Range(voice.lowest + min(0, excess), voice.highest + max(0, excess))
 
 
 Notes = NDArray[np.int16]
@@ -113,7 +113,7 @@ def voicings(spot: PartSlot, weights: PartWeights) -> Voicings:
     form = np.repeat(np.arange(len(rows)), list(map(len, rows)))
     notes = np.concatenate(rows)
     cost = np.concatenate(
-        [_taste(own, f, weights) for own, f in zip(rows, spot.forms, strict=True)]
+        [_taste(row, f, weights) for row, f in zip(rows, spot.forms, strict=True)]
     )
     return Voicings(
         form, notes, _steps(spot, notes, form), spot.leave, cost,
@@ -148,7 +148,7 @@ def _frames(low: int, high: int, entry: int, span: int) -> Notes:
         span: Widest reach of the right hand.
     """
     excess = outside(low) or outside(high)
-    alto, tenor, bass = (widened(own, excess) for own in (ALTO, TENOR, BASS))
+    alto, tenor, bass = (widened(voice, excess) for voice in (ALTO, TENOR, BASS))
     # The right hand has the tune and the alto, the left hand tenor and bass.
     least = max(alto.lowest, high - min(UPPER_GAP, span))
     notes = (
@@ -191,9 +191,9 @@ def _kept(notes: Notes, form: ChordForm) -> NDArray[np.bool_]:
     if form.inversion == 0 and not form.diminished and len(needed) > 2:
         needed.remove(2)
     kept: NDArray[np.bool_] = _counts(notes, form)[:, needed].min(axis=1) > 0
-    for own in (form.single, form.seventh):
-        if own != NONE:
-            kept &= (notes % 12 == own).sum(axis=1) < 2
+    for note in (form.single, form.seventh):
+        if note != NONE:
+            kept &= (notes % 12 == note).sum(axis=1) < 2
     return kept
 
 
@@ -211,10 +211,10 @@ def _taste(notes: Notes, form: ChordForm, weights: PartWeights) -> NDArray[np.in
     for upper in (0, 1):
         gap = notes[:, upper] - notes[:, upper + 1]
         cost += weights.spread * np.maximum(0, gap - _CLOSE)
-    for voice, own in enumerate((ALTO, TENOR, BASS), 1):
+    for voice, limits in enumerate((ALTO, TENOR, BASS), 1):
         # A voice at the edge of its range has nowhere to go.
         line = notes[:, voice]
-        far = (line < own.lowest + 2) | (line > own.highest - 2)
+        far = (line < limits.lowest + 2) | (line > limits.highest - 2)
         cost += np.where(far, weights.edge, 0)
     return cost
 
@@ -240,7 +240,7 @@ def _doubling(notes: Notes, form: ChordForm, weights: PartWeights) -> NDArray[np
 
 def _steps(spot: PartSlot, notes: Notes, form: NDArray[np.int64]) -> Notes:
     """Return the staff places of all notes, spelled as members of their chords."""
-    table = np.array([_spelled(own) for own in spot.forms], np.int16)
+    table = np.array([_spelled(f) for f in spot.forms], np.int16)
     steps: Notes = table[form[:, None], notes]
     steps[:, 0] = spot.entry_step
     return steps
