@@ -67,7 +67,7 @@ _SHOWN = (".txt", ".pdf", ".png")
 _TEXT = (".txt",)
 
 
-class SheetRow(NamedTuple):
+class OutputRow(NamedTuple):
     """How one kind of page is written, and what lists of files call it.
 
     Attributes:
@@ -100,7 +100,7 @@ class Sheet(Enum):
     ABC = "abc"
 
     @property
-    def row(self) -> SheetRow:
+    def row(self) -> OutputRow:
         """How it is written."""
         return SHEETS[self]
 
@@ -108,28 +108,28 @@ class Sheet(Enum):
 _SPOKEN, _WALK = "spoken.spoken_score", "spoken.spoken_walk"
 _TYPED = "tune_text.tune_text"
 SHEETS = {
-    Sheet.SCORE: SheetRow((*_STAVES, *SOUND)),
-    Sheet.LEAD: SheetRow(_STAVES),
-    Sheet.CHART: SheetRow(_SHOWN, _chart),
-    Sheet.GUITAR: SheetRow(_SHOWN, _chart),
-    Sheet.SPOKEN: SheetRow(
+    Sheet.SCORE: OutputRow((*_STAVES, *SOUND)),
+    Sheet.LEAD: OutputRow(_STAVES),
+    Sheet.CHART: OutputRow(_SHOWN, _chart),
+    Sheet.GUITAR: OutputRow(_SHOWN, _chart),
+    Sheet.SPOKEN: OutputRow(
         _TEXT, _whole(_SPOKEN, "format_spoken"), "Score in words", "-in-words"
     ),
-    Sheet.WALK: SheetRow(
+    Sheet.WALK: OutputRow(
         _TEXT, _whole(_WALK, "format_walk"), "From chord to chord in words", "-walk"
     ),
-    Sheet.LETTERS: SheetRow(
+    Sheet.LETTERS: OutputRow(
         _TEXT, _alone(_TYPED, "format_tune_text"), "Tune as typed", tune_alone=True
     ),
-    Sheet.NUMBERS: SheetRow(
+    Sheet.NUMBERS: OutputRow(
         _TEXT, _alone(_TYPED, "format_tune_text", numbers=True),
         "Tune in numbers", "-numbers", tune_alone=True,
     ),
-    Sheet.SOLFA: SheetRow(
+    Sheet.SOLFA: OutputRow(
         _TEXT, _alone("solfa.solfa", "format_solfa"),
         "Tune in sol-fa", "-sol-fa", tune_alone=True,
     ),
-    Sheet.ABC: SheetRow(
+    Sheet.ABC: OutputRow(
         (".abc", ".txt"), _abc, "Tune and chords as ABC", tune_alone=True
     ),
 }  # fmt: skip
