@@ -79,18 +79,12 @@ def cut_pieces(tune: Tune, cuts: Iterable[Fraction]) -> list[list[TiedPiece]]:
     starts = [bar.start for bar in tune.bars]
     found: list[list[TiedPiece]] = [[] for _ in tune.bars]
     for note in tune.notes:
-        for start, end in _stretches(note, edges):
+        inside = edges[bisect_right(edges, note.onset) : bisect_left(edges, note.end)]
+        for start, end in pairwise((note.onset, *inside, note.end)):
             number = bisect_right(starts, start) - 1
             piece = TiedPiece(start, end - start, note)
             found[number] += _spelled(piece, tune.bars[number])
     return found
-
-
-def _stretches(
-    note: TuneNote, edges: Sequence[Fraction]
-) -> Iterator[tuple[Fraction, Fraction]]:
-    inside = edges[bisect_right(edges, note.onset) : bisect_left(edges, note.end)]
-    yield from pairwise((note.onset, *inside, note.end))
 
 
 def _spelled(piece: TiedPiece, bar: Bar) -> Iterator[TiedPiece]:
@@ -312,7 +306,8 @@ class AbcPage:
                 beamed = False
             word = "".join(self._parts(written, bar))
             # Notes that stand together are beamed (4.7); a beam ends with its beat.
-            if beamed and not _on_beat(piece.onset, bar):
+            on_beat = (piece.onset - bar.start + bar.offset) % bar.time.beat == 0
+            if beamed and not on_beat:
                 self._words[-1] += word
             else:
                 self._words.append(word)
@@ -370,7 +365,3 @@ class AbcPage:
             yield self._accidentals.write(grace.pitch, grace=True)
             yield format_multiplier(grace.value / _GRACE_UNIT)
         yield "}" if graces else ""
-
-
-def _on_beat(onset: Fraction, bar: Bar) -> bool:
-    return (onset - bar.start + bar.offset) % bar.time.beat == 0

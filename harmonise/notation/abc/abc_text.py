@@ -216,7 +216,9 @@ def split_abc(text: str) -> tuple[AbcText, ...]:
     ['One', '2']
     """
     splitter = _Splitter()
-    strict = _is_strict(text)
+    # The first line may claim 2.1 or later (2.1, 12.3).
+    claimed = re.match(_VERSION, text.removeprefix("\ufeff"))
+    strict = claimed is not None and (int(claimed[1]), int(claimed[2])) >= (2, 1)
     typeset = False
     text = text.removeprefix("\ufeff").replace("\r\n", "\n").replace("\r", "\n")
     for number, raw in enumerate(text.split("\n"), 1):
@@ -238,9 +240,3 @@ def split_abc(text: str) -> tuple[AbcText, ...]:
     return tuple(
         AbcText(tuple(lines), defaults, strict, unread) for lines, unread in pairs
     )
-
-
-def _is_strict(text: str) -> bool:
-    """Whether the first line claims ABC 2.1 or later (sections 2.1 and 12.3)."""
-    found = re.match(_VERSION, text.removeprefix("\ufeff"))
-    return found is not None and (int(found[1]), int(found[2])) >= (2, 1)

@@ -416,14 +416,10 @@ def closing(bar: Bar, after: Bar | None, *, ends_line: bool) -> str:
         return "|" if ends_line else ""
     if bar.double:
         return "||"
-    if is_split(bar, after):
+    # The next bar is the rest of the same one: a dotted line at most is seen.
+    if (after.number, after.offset) == (bar.number, bar.offset + bar.length):
         return "" if opens_ending(bar, after) else ".|"
     return "|"
-
-
-def is_split(bar: Bar, after: Bar) -> bool:
-    """Whether the next bar is the rest of the same bar."""
-    return after.number == bar.number and after.offset == bar.offset + bar.length
 
 
 def opening(before: Bar | None, bar: Bar) -> list[str]:

@@ -18,8 +18,8 @@ from harmonise.errors import OutputError
 from harmonise.notation.abc.abc_text import AbcCode, AbcRemarks
 from harmonise.notation.abc.abc_words import QUOTED, format_string
 from harmonise.notation.abc.pitches import DASH, Draft
-from harmonise.theory.chord import QUALITIES, Chord, Inversion, Quality
-from harmonise.theory.pitch import PitchName, parse_name
+from harmonise.theory.chord import QUALITIES, Chord, Quality
+from harmonise.theory.pitch import parse_name
 from harmonise.theory.tune import ChordAt, Syllable, Tune, TuneNote
 
 
@@ -252,13 +252,11 @@ def read_symbol(text: str) -> tuple[Chord | None, str]:
     said = "" if exact else f'the chord symbol "{text}" is read as {chord}.'
     if not bass:
         return chord, said
-    return _over_bass(chord, parse_name(bass.upper() + bass_sign), said)
-
-
-def _over_bass(chord: Chord, bass: PitchName, said: str) -> tuple[Chord, str]:
-    if bass in chord.members:
-        return chord._replace(inversion=Inversion(chord.members.index(bass))), said
-    return chord, f"{chord} has no {bass}: the bass of {chord}/{bass} is left out."
+    under = parse_name(bass.upper() + bass_sign)
+    if under in chord.members:
+        inversion = chord.over(under.pitch_class) or chord.inversion
+        return chord._replace(inversion=inversion), said
+    return chord, f"{chord} has no {under}: the bass of {chord}/{under} is left out."
 
 
 def is_jump(text: str) -> bool:

@@ -72,7 +72,6 @@ from harmonise.notation.tune_text.typed_lines import (
 )
 from harmonise.notation.tune_text.typed_notes import (
     BeatReader,
-    Typed,
 )
 from harmonise.notation.tune_text.typed_remarks import (
     TypedTune,
@@ -125,7 +124,10 @@ def _tune(sheet: TypedSheet) -> Tune:
         *laid.remarks,
         *reader.remarks,
         *words.remarks,
-        *octave_slips(typed_tune, _spelled),
+        *octave_slips(
+            typed_tune,
+            lambda own, pitch, note: solfa_name(pitch, own.keys[note.passage]),
+        ),
         *far_notes(typed_tune),
         *pickup_remarks(laid.bars),
     ]
@@ -203,10 +205,6 @@ class _PulseReader(BeatReader):
         return pitch
 
 
-def _spelled(tune: TypedTune, pitch: Pitch, note: Typed) -> str:
-    return solfa_name(pitch, tune.keys[note.passage])
-
-
 def played_out(tune: Tune) -> Tune:
     """Return a tune that is played from its first bar to its last.
 
@@ -281,7 +279,8 @@ def format_solfa(tune: Tune) -> str:
     if _needs_playing_out(tune):
         tune = played_out(tune)
     tune = with_filling(tune)
-    _assert_sayable(tune)
+    assert_plain(tune, IN_SOLFA, lambda _: {}, _signs_of_bar)
+    _assert_bars(tune)
     beats = [
         beat
         for number, bar in enumerate(tune.bars)
@@ -301,11 +300,6 @@ def _needs_playing_out(tune: Tune) -> bool:
     ends = {bar.end for bar in tune.bars}
     plain = all(text in _JUMPS and at in ends for at, text in tune.end_text)
     return repeats or not plain
-
-
-def _assert_sayable(tune: Tune) -> None:
-    assert_plain(tune, IN_SOLFA, lambda _: {}, _signs_of_bar)
-    _assert_bars(tune)
 
 
 def _signs_of_bar(bar: Bar, _after: Bar | None) -> dict[str, object]:

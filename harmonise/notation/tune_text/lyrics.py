@@ -276,7 +276,11 @@ def chord_line(tune: Tune, passage: list[Beat], notation: str = IN_TUNE_TEXT) ->
             groups.append([])
             previous = beat.bar
         groups[-1].append(_chord(tune, beat, notation))
-    plain = [_shortest(group) for group in groups]
+    # One sign stands for the whole bar where it says all.
+    plain = [
+        group[:1] if set(group[1:]) <= {"-"} or set(group) == {"?"} else group
+        for group in groups
+    ]
     return "Chords: " + " | ".join(" ".join(group) for group in plain)
 
 
@@ -292,10 +296,3 @@ def _chord(tune: Tune, beat: Beat, notation: str) -> str:
     if lock.onset == beat.onset:
         return lock.chord.symbol
     return "-" if beat.onset < lock.end else "?"
-
-
-def _shortest(group: list[str]) -> list[str]:
-    """Return one sign for the whole bar where one says it."""
-    held = all(sign == "-" for sign in group[1:])
-    free = all(sign == "?" for sign in group)
-    return group[:1] if held or free else group

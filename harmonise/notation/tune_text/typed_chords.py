@@ -39,11 +39,6 @@ class _ChordStretch(NamedTuple):
         """Whether the front of its bar lies elsewhere."""
         return self.first > 0 or self.bar.offset > 0
 
-    @property
-    def runs_on(self) -> bool:
-        """Whether its bar goes on in the next line."""
-        return self.first + self.beats < self.bar.beats
-
 
 _SignAt = tuple[Fraction, Fraction, str]
 """A sign with where it begins and ends."""
@@ -194,7 +189,11 @@ def _starts(stretch: _ChordStretch, signs: list[str], line: TypedLine) -> list[i
         return []
     found = division(stretch.beats, count, bar.time)
     # Where a bar runs over the line end its chords may be typed as for the whole bar.
-    if found is None and stretch.runs_on and not stretch.first:
+    if (
+        found is None
+        and stretch.first + stretch.beats < bar.beats
+        and not stretch.first
+    ):
         whole = division(bar.beats, count, bar.time)
         found = whole if whole and whole[-1] < stretch.beats else None
     if found is None:

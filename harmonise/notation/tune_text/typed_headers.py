@@ -85,7 +85,8 @@ def _part_fault(
     if DEGREE.match(part):
         return mixed_fault(part, numbers=False, key=key) if numbers is False else None
     if re.match(r"[89][',]*$", part):
-        return _no_degree(part)
+        upper = "The upper keynote is 1'." if part[0] == "8" else "The upper 2 is 2'."
+        return f"there is no degree {part[0]}.", upper
     if re.match(_ABC, part) and not (numbers and part[0] in "1234567"):
         return abc_fault(part)
     return _slip_fault(part) or _unknown_fault(part, numbers=numbers)
@@ -122,12 +123,6 @@ def _translated(part: str, key: Key) -> str:
     if degree:
         return str(key.name_at(int(degree.group(2)), parse_alter(degree.group(1))))
     return ""
-
-
-def _no_degree(part: str) -> tuple[str, str]:
-    number = part[0]
-    instead = "The upper keynote is 1'." if number == "8" else "The upper 2 is 2'."
-    return f"there is no degree {number}.", instead
 
 
 def _slip_fault(part: str) -> tuple[str, str] | None:

@@ -200,14 +200,10 @@ def _is_header(name: str, plain: str) -> bool:
     # ":|" and "::" are bar lines.
     if not colon or after[:1] in ("|", ":") or len(before) > _LONGEST_VALUE:
         return False
-    return bool(_NAME.match(name)) and not _is_beats(name)
-
-
-def _is_beats(name: str) -> bool:
-    """Whether what stands before a colon is a line of the tune, as in "C D E F: G"."""
+    # No header has a word of one letter, and every line of notes has, as "C D E F: G".
     words = name.split()
-    # No header has a word of one letter, and every line of notes has.
-    return len(words) > 1 and any(len(word) == 1 for word in words)
+    is_beats = len(words) > 1 and any(len(word) == 1 for word in words)
+    return bool(_NAME.match(name)) and not is_beats
 
 
 def _sheet(lines: list[TypedLine], door: TextKind) -> TypedSheet:

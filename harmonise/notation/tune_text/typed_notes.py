@@ -192,9 +192,11 @@ class _WordReader(BeatReader):
         if part.numbers is not self.numbers:
             own = next(t for t in word.text.split(".") if _part(t) == part)
             self.fail(*mixed_fault(own, numbers=self.numbers, key=key))
-        # Nobody leaps down to octave 2 from above middle C: "C2" means two beats.
-        if not part.numbers and part.octave == 2 and self._is_length():
-            self._unreadable(word)
+        if not part.numbers and part.octave == 2 and sheet.octave > 3:
+            before = [note.pitch for note in self.notes if note.pitch][-1:]
+            # Nobody leaps down to octave 2 from above middle C: "C2" means two beats.
+            if not before or before[0].octave > 3:
+                self._unreadable(word)
         if part.numbers:
             pitch = _degree_pitch(part, key or _C_MAJOR, sheet.octave)
         else:
@@ -204,11 +206,6 @@ class _WordReader(BeatReader):
             what = f"{pitch.name} needs more than a double sharp or flat."
             self.fail(what, "Type the note of the same sound.")
         return pitch
-
-    def _is_length(self) -> bool:
-        """Whether a 2 after a letter is ABC's "two beats": no low note leads to it."""
-        before = next((note.pitch for note in reversed(self.notes) if note.pitch), None)
-        return self.sheet.octave > 3 and (before is None or before.octave > 3)
 
     def _unreadable(self, word: TypedWord) -> NoReturn:
         numbers = self.numbers

@@ -88,6 +88,12 @@ def _by_fifths(names: set[PitchName]) -> list[str]:
     return [str(name) for name in sharps + flats]
 
 
+def _as_typed(tune: TypedTune, pitch: Pitch, note: Typed) -> str:
+    if not tune.numbers:
+        return str(pitch)
+    return degree_word(pitch, tune.keys[note.passage], tune.sheet.octave)
+
+
 def remarks_on(tune: TypedTune) -> list[Remark]:
     """Return what is to be told about the notes of a tune."""
     found = [
@@ -186,12 +192,6 @@ def octave_slips(
     return found
 
 
-def _as_typed(tune: TypedTune, pitch: Pitch, note: Typed) -> str:
-    if not tune.numbers:
-        return str(pitch)
-    return degree_word(pitch, tune.keys[note.passage], tune.sheet.octave)
-
-
 def far_notes(tune: TypedTune) -> list[Remark]:
     """Tell of the first note far up and the first far down (E16)."""
     sides = (
@@ -240,13 +240,10 @@ def _signs_that_end(tune: TypedTune) -> list[Remark]:
         # On paper the sign would hold to the end of the bar; typed text has no such
         # rule.
         elif where in signed and signed[where] != note.pitch:
-            before, now = (_spoken(p.name) for p in (signed[where], note.pitch))
+            names = [pitch.name for pitch in (signed[where], note.pitch)]
+            before, now = (str(n) if n.alter else f"{n} natural" for n in names)
             letter = LETTERS[note.pitch.letter]
             what = f"{letter} after {before} is read as {now}."
             remedy = "A sign holds for one note; type it again if you meant it."
             found.append(Remark("E26", what, tune.place(note), remedy))
     return found
-
-
-def _spoken(name: PitchName) -> str:
-    return str(name) if name.alter else f"{name} natural"
