@@ -80,11 +80,8 @@ class Metre(NamedTuple):
                 found.append((at, min(at + time.bar_length, limit), time))
                 at += time.bar_length
                 if len(found) > MOST_BARS:
-                    raise NotationError(
-                        f"The tune has more than {MOST_BARS:,} bars.",
-                        None,
-                        "Take one tune out of it.",
-                    )
+                    what = f"The tune has more than {MOST_BARS:,} bars."
+                    raise NotationError(what, None, "Take one tune out of it.")
         return found
 
 
@@ -107,19 +104,18 @@ def read_metre(score: MidiScore, remarks: RemarkList) -> Metre:
     """
     found: list[MetreStretch] = []
     for tick, (upper, lower) in score.times:
+        # Performers change the metre a few ticks early or late; a bar line is meant.
         start = Fraction(round(Fraction(tick * _SNAP, score.ticks)), _SNAP)
         time = _time(upper, lower, start, Metre(tuple(found)))
+        # Of two signatures at one place the last one counts.
         if found and found[-1].start == start:
             found.pop()
         if not found or found[-1].time != time:
             found.append(MetreStretch(start, time))
     if not found or found[0].start > 0:
-        remarks.add(
-            MidiCode.NO_TIME,
-            "The file gives no time signature at its beginning: read as 4/4.",
-            None,
-            "If the bar lines are wrong, give it one.",
-        )
+        what = "The file gives no time signature at its beginning: read as 4/4."
+        remedy = "If the bar lines are wrong, give it one."
+        remarks.add(MidiCode.NO_TIME, what, None, remedy)
         found.insert(0, MetreStretch(Fraction(0), TimeSignature(4, 4)))
     return Metre(tuple(found))
 
@@ -128,11 +124,9 @@ def _time(upper: int, lower: int, at: Fraction, before: Metre) -> TimeSignature:
     if not 0 < upper <= MOST_BEATS or not 0 < lower <= 128:
         bar = len(before.bars(at)) + 1
         shown = lower if lower < 10_000 else "a very short note"
-        raise NotationError(
-            f"the time signature {upper}/{shown} is not read.",
-            Place(bar),
-            f"The upper number must be 1 to {MOST_BEATS}, the lower 1 to 128.",
-        )
+        what = f"the time signature {upper}/{shown} is not read."
+        remedy = f"The upper number must be 1 to {MOST_BEATS}, the lower 1 to 128."
+        raise NotationError(what, Place(bar), remedy)
     return TimeSignature(upper, lower)
 
 
@@ -180,6 +174,7 @@ def set_onsets(
     """
     found = [exact_place(tick, per_crotchet, _EXACT) for tick in ticks]
     places = [place for place in found if place is not None]
+    # A performed note may lie on the grid by chance, but not all of them.
     if len(places) == len(ticks) and _is_no_chance(ticks, per_crotchet):
         return OnsetGrid(tuple(places), is_exact=True)
     onsets = [Fraction(tick, per_crotchet) for tick in ticks]
@@ -213,6 +208,7 @@ def _is_no_chance(ticks: Sequence[int], per_crotchet: int) -> bool:
     plain = _EXACT[:_PLAIN]
     if all(exact_place(tick, per_crotchet, plain) is not None for tick in ticks):
         return True
+    # The share of all ticks that lie on the grid is the chance of one note.
     sample = range(per_crotchet) if per_crotchet < 2000 else range(0, per_crotchet, 7)
     hits = sum(exact_place(tick, per_crotchet, _EXACT) is not None for tick in sample)
     return bool((hits / len(sample)) ** len(ticks) < _CHANCE)
@@ -239,6 +235,7 @@ def _fit(onsets: Sequence[Fraction], metre: Metre, stray: float) -> list[Fractio
     for beat, parts in zip(beats, chosen, strict=True):
         for stand in beat.stands:
             place = beat.start + beat.length * Fraction(round(stand * parts), parts)
+            # Rounding may not turn the order of two notes round.
             placed.append(max(place, placed[-1]) if placed else max(place, Fraction(0)))
     return placed
 
@@ -261,6 +258,7 @@ def _choose(beat: _Beat, stray: float) -> int:
     The misfit is the sum of the squares of what each note is moved, in units of a
     player's usual straying, and a price for notes that share a place.
     """
+    # A dotted beat falls into three before it falls into two.
     prices = _COMPOUND if beat.length.numerator == 3 else _SIMPLE
     sigma = stray / float(beat.length)
 

@@ -56,13 +56,18 @@ def read_tempos(
     found: list[Tempo] = []
     for tick, micros in score.tempos:
         at = Fraction(tick, score.ticks) - page.start
+        # What stands behind the last note is a program switching off.
         if not micros or at > onsets[-1]:
             continue
         onset = Fraction(0) if at <= 0 else onsets[_nearest(onsets, at)]
         tempo = _tempo(onset, micros, page)
+        # Of two tempos at one note the last one is in force.
         if found and found[-1].onset == onset:
             found.pop()
-        if _USABLE[0] <= tempo.per_minute <= _USABLE[1] and _differs(tempo, found):
+        before = found[-1].per_minute * found[-1].beat if found else Fraction(0)
+        change = abs(tempo.per_minute * tempo.beat - before)
+        usable = _USABLE[0] <= tempo.per_minute <= _USABLE[1]
+        if usable and change >= before * _CHANGE:
             found.append(tempo)
     if len(found) > _MOST:
         remarks.add(
@@ -85,17 +90,11 @@ def _tempo(onset: Fraction, micros: int, page: MidiBars) -> Tempo:
     number = bisect_left([bar.end for bar in bars], onset + Fraction(1, 64))
     time = bars[min(number, len(bars) - 1)].time
     beat = time.beat if time.is_compound else Fraction(1)
+    # Microseconds round the number of beats: 96 comes back as 95.9999.
     exact = Fraction(_MINUTE, micros) / beat
     whole = Fraction(round(exact))
     near = abs(exact - whole) < Fraction(1, 100)
     return Tempo(onset, whole if near else Fraction(round(exact * 10), 10), beat)
-
-
-def _differs(tempo: Tempo, found: Sequence[Tempo]) -> bool:
-    if not found:
-        return True
-    before = found[-1].per_minute * found[-1].beat
-    return abs(tempo.per_minute * tempo.beat - before) >= before * _CHANGE
 
 
 def label_bars(score: MidiScore, page: MidiBars) -> MidiBars:
@@ -138,7 +137,9 @@ def read_words(
         notes: The line in order.
         remarks: Told of syllables without a note.
     """
-    texts = _texts(score, track)
+    tracks = [score.tracks[track], *score.tracks]
+    texts = next((track.lyrics for track in tracks if track.lyrics), ())
+    texts = tuple((tick, text) for tick, text in texts if text)
     starts = [note.start for note in notes]
     joins = _joining([text for _, text in texts])
     found: dict[int, Syllable] = {}
@@ -161,29 +162,20 @@ def read_words(
     return MidiWords(found, frozenset(lines - {0}))
 
 
-def _texts(score: MidiScore, track: int) -> tuple[tuple[int, str], ...]:
-    tracks = [score.tracks[track], *score.tracks]
-    texts = next((track.lyrics for track in tracks if track.lyrics), ())
-    return tuple((tick, text) for tick, text in texts if text)
-
-
 def _joining(texts: Sequence[str]) -> list[bool]:
     """Return of each text whether the next one continues its word."""
     plain = [plain_line(text).strip(" " + _LINE_ENDS) for text in texts]
+    # One hyphen anywhere shows that this file joins syllables by hyphens.
     if any(len(text) > 1 and text.endswith("-") for text in plain):
         return [text.endswith("-") for text in plain]
-    blanks = [_has_blank(text) for text in texts]
+    ends = tuple(" \t" + _LINE_ENDS)
+    blanks = [(text.startswith(ends), text.endswith(ends)) for text in texts]
     spaced = any(end or start for start, end in blanks)
     following = [start for start, _ in (*blanks[1:], (True, True))][: len(blanks)]
     return [
         spaced and not end and not start
         for (_, end), start in zip(blanks, following, strict=True)
     ]
-
-
-def _has_blank(text: str) -> tuple[bool, bool]:
-    ends = tuple(" \t" + _LINE_ENDS)
-    return text.startswith(ends), text.endswith(ends)
 
 
 def _tell_lost(lost: Sequence[str], remarks: RemarkList) -> None:

@@ -53,6 +53,7 @@ def top_line(notes: Sequence[PlayedNote], ticks: int) -> TopLine:
     for note in notes:
         while kept and _is_under(kept[-1], note, ticks):
             kept.pop()
+        # What begins under a note that sounds on is harmony.
         if kept and _is_inner(note, kept[-1], ticks):
             continue
         if kept and kept[-1].end > note.start:
@@ -152,35 +153,22 @@ def choose_part(score: MidiScore, wanted: str, remarks: RemarkList) -> Chosen:
 
 def list_parts(score: MidiScore) -> tuple[MidiPart, ...]:
     """Return the parts that have pitches, in the order of the file."""
-    pitched = [
-        (number, tuple(note for note in track.notes if note.channel != DRUMS))
-        for number, track in enumerate(score.tracks)
-    ]
-    singing = [(number, notes) for number, notes in pitched if _sounds(notes)]
-    if len(singing) == 1:
-        number, notes = singing[0]
-        return _channels(notes, number, score.tracks[number].name)
-    return tuple(
-        MidiPart(score.tracks[number].name or f"Track {number}", number, notes)
-        for number, notes in singing
-    )
-
-
-def _sounds(notes: Sequence[PlayedNote]) -> bool:
-    return any(note.end > note.start for note in notes)
-
-
-def _channels(
-    notes: Sequence[PlayedNote], track: int, name: str
-) -> tuple[MidiPart, ...]:
+    singing = []
+    for number, track in enumerate(score.tracks):
+        notes = tuple(note for note in track.notes if note.channel != DRUMS)
+        # A track of grace notes alone holds nothing that lasts.
+        if any(note.end > note.start for note in notes):
+            singing.append(MidiPart(track.name or f"Track {number}", number, notes))
+    if len(singing) != 1:
+        return tuple(singing)
+    # One track of many channels is how type 0 keeps its parts apart.
+    number, notes = singing[0][1:]
     channels = sorted({note.channel for note in notes if note.end > note.start})
-    if len(channels) == 1:
-        own = tuple(note for note in notes if note.channel == channels[0])
-        return (MidiPart(name or f"Channel {channels[0] + 1}", track, own),)
+    name = score.tracks[number].name if len(channels) == 1 else ""
     return tuple(
         MidiPart(
-            f"Channel {channel + 1}",
-            track,
+            name or f"Channel {channel + 1}",
+            number,
             tuple(note for note in notes if note.channel == channel),
         )
         for channel in channels
@@ -199,19 +187,17 @@ def _called_a_tune(parts: tuple[MidiPart, ...]) -> tuple[tuple[MidiPart, ...], s
 
 def _highest(parts: Iterable[MidiPart], ticks: int) -> Chosen:
     lines = [Chosen(part, top_line(part.notes, ticks)) for part in parts]
-    longest = max(_sounding(chosen.line) for chosen in lines)
-    long = [c for c in lines if _sounding(c.line) >= longest * _SHORTEST_SHARE]
-    return max(long, key=lambda chosen: _mean_pitch(chosen.line))
+    times = [sum(n.end - n.start for n in chosen.line.notes) for chosen in lines]
 
+    def mean_pitch(number: int) -> Fraction:
+        notes = lines[number].line.notes
+        weighed = sum(note.midi * (note.end - note.start) for note in notes)
+        return Fraction(weighed, times[number])
 
-def _sounding(line: TopLine) -> int:
-    return sum(note.end - note.start for note in line.notes)
-
-
-def _mean_pitch(line: TopLine) -> Fraction:
-    """Return the mean note number, weighted by time."""
-    weighed = sum(note.midi * (note.end - note.start) for note in line.notes)
-    return Fraction(weighed, _sounding(line))
+    # A short high flourish is no tune.
+    least = max(times) * _SHORTEST_SHARE
+    long = [number for number, time in enumerate(times) if time >= least]
+    return lines[max(long, key=mean_pitch)]
 
 
 def _tell_choice(

@@ -67,7 +67,8 @@ def set_lengths(
         metre: Bars, for the end of the last note.
     """
     gate = _gate(notes)
-    ends = [_let_go(note, gate, per_crotchet) for note in notes]
+    # Where notes would have ended if they had not been let go of early.
+    ends = [(n.start + (n.end - n.start) / gate) / per_crotchet for n in notes]
     last = _stop(grid.onsets[-1], ends[-1], metre)
     stops = (*grid.onsets[1:], last)
     placed = []
@@ -76,6 +77,7 @@ def set_lengths(
         fact = (
             exact_place(note.end, per_crotchet) if grid.is_exact and gate == 1 else None
         )
+        # An end that lies on the grid is what the writer of the file meant.
         if fact is None or fact <= onset:
             place = _played_end(onset, stop, end, metre)
         elif stop - REST < fact < stop and not is_last:
@@ -98,11 +100,6 @@ def _gate(notes: Sequence[PlayedNote]) -> Fraction:
     share, number = Counter(shares).most_common(1)[0]
     is_gate = _GATE_LEAST <= share < 1 and number >= len(shares) * _GATE_SHARE
     return share if is_gate else Fraction(1)
-
-
-def _let_go(note: PlayedNote, gate: Fraction, per_crotchet: int) -> Fraction:
-    """Return where a note would have ended if it had not been let go of early."""
-    return (note.start + (note.end - note.start) / gate) / per_crotchet
 
 
 def _stop(onset: Fraction, end: Fraction, metre: Metre) -> Fraction:
@@ -129,6 +126,7 @@ def _played_end(
     for place in (stop, beat):
         if _is_short(place - end, place - onset):
             return min(place, stop)
+    # Players let go of long notes earlier than of short ones.
     allowance = (end - onset) / 10
     from_half = onset % _HALF
     halves = round((end + allowance - onset + from_half) / _HALF)
@@ -185,6 +183,7 @@ def lay_bars(notes: Sequence[Placed], metre: Metre, remarks: RemarkList) -> Midi
     for number, (at, stop, time) in enumerate(bars[1:] if first else bars, 1):
         laid.append(Bar(number, at - start, stop - at, time))
     last = laid[-1]
+    # The last bar lacks what the pickup brought, as it does in print.
     if pickup and len(laid) > 1 and end - start == last.end - pickup > last.start:
         laid[-1] = last._replace(length=last.length - pickup)
     return MidiBars(start, tuple(laid))
@@ -196,6 +195,7 @@ def _pickup_by_signature(bars: Sequence[_FileBar]) -> Bar | None:
         return None
     (start, end, own), (_, _, time) = bars[:2]
     length = end - start
+    # A metre that changes for good is no pickup.
     if own == time or length != own.bar_length or length >= time.bar_length:
         return None
     return Bar(0, Fraction(0), length, time, offset=time.bar_length - length)
@@ -204,6 +204,7 @@ def _pickup_by_signature(bars: Sequence[_FileBar]) -> Bar | None:
 def _pickup_by_rest(bars: Sequence[_FileBar], onset: Fraction) -> Bar | None:
     """Return the notes before the first full bar, if more than half of it rests."""
     start, end, time = bars[0]
+    # Half a bar of rest or more is no rest but a pickup that a program has filled up.
     if onset - start < time.bar_length / 2 or len(bars) < 2:
         return None
     return Bar(0, Fraction(0), end - onset, time, offset=time.bar_length - end + onset)

@@ -68,11 +68,8 @@ def parse_midi(data: bytes, part: str = "") -> tuple[Tune, ...]:
     chosen = choose_part(score, part, remarks)
     line = chosen.line.notes
     if len(line) > MOST_NOTES:
-        raise NotationError(
-            f"The tune has more than {MOST_NOTES:,} notes.",
-            None,
-            "Take one tune out of it.",
-        )
+        what = f"The tune has more than {MOST_NOTES:,} notes."
+        raise NotationError(what, None, "Take one tune out of it.")
     metre = read_metre(score, remarks)
     ticks = [note.start for note in line]
     grid = set_onsets(ticks, score.ticks, metre, pace(score))
@@ -96,8 +93,10 @@ def _tune(
     notes = _notes(placed, page, keys, words)
     onsets = [note.onset for note in notes if note.pitch]
     page = label_bars(score, page)
+    # The first track is called as the piece, unless it is the tune's own.
+    own = chosen.part.track == 0 and score.kind == 1
     tune = Tune(
-        title=_title(score, chosen),
+        title="" if own else score.tracks[0].name,
         notes=notes,
         bars=page.bars,
         keys=keys,
@@ -125,6 +124,7 @@ def _notes(
     graces: list[Grace] = []
     now = Fraction(0)
     for number, (note, pitch) in enumerate(zip(placed, pitches, strict=True)):
+        # Notes that the grid has put on one place are graces of the last of them.
         if note.end == note.onset:
             graces.append(Grace(pitch))
             continue
@@ -145,12 +145,6 @@ def _rests(
     return [
         TuneNote(at, stop - at, None, none) for at, stop in cut_rest(start, end, page)
     ]
-
-
-def _title(score: MidiScore, chosen: Chosen) -> str:
-    """Return the name of the first track, unless it is the name of a part."""
-    own = chosen.part.track == 0 and score.kind == 1
-    return "" if own else score.tracks[0].name
 
 
 def _lines(

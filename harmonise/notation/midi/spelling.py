@@ -82,8 +82,10 @@ def _chromatic(
 ) -> tuple[int, int]:
     """Return degree and way of a note outside the scale."""
     after = around[1]
+    # #4 and the leading note lead up wherever the tune goes.
     if step in _ALWAYS:
         return _ALWAYS[step]
+    # In a scale a raised note goes up and a lowered one down.
     if after == midi + 1 and step in _UP and (step != 10 or around[0] == after):
         return _UP[step]
     if after == midi - 1 and step in _DOWN:
@@ -125,15 +127,12 @@ def read_keys(
     else:
         why = "The file gives no key that can be read" if score.odd_key else ""
         why = why or "The file gives no key"
+    # A later signature is a fact, so the guess rests on the notes before it.
     until = changes[0].onset + start if changes else notes[-1].end
     first = [note for note in notes if note.onset < until] or list(notes)
     key = guess_key(first, downbeat)
-    remarks.add(
-        MidiCode.KEY,
-        f"{why}: read as {key}, which is a guess by the notes.",
-        None,
-        "Name the key if it is another.",
-    )
+    what = f"{why}: read as {key}, which is a guess by the notes."
+    remarks.add(MidiCode.KEY, what, None, "Name the key if it is another.")
     later = [change for change in changes if change.key != key or len(changes) > 1]
     return (KeyChange(Fraction(0), key), *later), True
 
@@ -147,6 +146,7 @@ def guess_key(notes: Sequence[Placed], downbeat: Fraction) -> Key:
     weights = _weights(notes)
     by_worth = sorted(range(-6, 7), key=lambda f: (_outside(weights, f), abs(f), -f))
     key = key_of_signature(by_worth[0], Mode.MAJOR)
+    # The spelling follows the key and the key the spelling: soon both stand still.
     for _ in range(3):
         spelled = spell([n.played.midi for n in notes], [key] * len(notes))
         struck = [
@@ -173,20 +173,17 @@ def _signatures(score: MidiScore, start: Fraction, last: Fraction) -> list[KeyCh
         at = exact_place(tick, score.ticks)
         onset = round(Fraction(tick * 8, score.ticks)) / Fraction(8)
         onset = max((onset if at is None else at) - start, Fraction(0))
+        # Programs write signatures behind the last note as well.
         if onset > last - start:
             continue
         if found and found[-1].onset == onset:
             found.pop()
-        key = _key(name)
+        # mido names keys such as "F#m".
+        mode = Mode.MINOR if name.endswith("m") else Mode.MAJOR
+        key = Key(parse_name(name.removesuffix("m")), mode)
         if not found or found[-1].key != key:
             found.append(KeyChange(onset, key))
     return found
-
-
-def _key(name: str) -> Key:
-    """Return the key that mido names: "F#m"."""
-    mode = Mode.MINOR if name.endswith("m") else Mode.MAJOR
-    return Key(parse_name(name.removesuffix("m")), mode)
 
 
 def _is_default(changes: Sequence[KeyChange], notes: Sequence[Placed]) -> bool:
@@ -214,4 +211,5 @@ def _outside(weights: Counter[int], fifths: int) -> int:
     inside = {name.pitch_class for name in major.scale}
     raised = major.name_at(5, 1).pitch_class
     outside = sum(weights[p] for p in weights if p not in inside)
+    # Three quarters, so that a raised seventh speaks a little for another key still.
     return outside - weights[raised] * (raised not in inside) * 3 // 4

@@ -109,14 +109,14 @@ def _open(data: bytes) -> "MidiFile":
         from mido import MidiFile  # noqa: PLC0415
     except ImportError as error:
         raise LibraryError("MIDI files need", "mido") from error
+    # mido would read such a number for minutes; it belongs to no kind of event.
     if _ENDLESS.search(data):
         raise NotationError("This MIDI file is broken.", None, _BROKEN)
     try:
         return MidiFile(file=BytesIO(data))
     except EOFError as error:
-        raise NotationError(
-            "This MIDI file is broken: it ends too early.", None, _BROKEN
-        ) from error
+        what = "This MIDI file is broken: it ends too early."
+        raise NotationError(what, None, _BROKEN) from error
     except Exception as error:  # A broken file makes mido raise almost anything.
         raise NotationError("This MIDI file is broken.", None, _BROKEN) from error
 
@@ -124,6 +124,7 @@ def _open(data: bytes) -> "MidiFile":
 def _without_odd_key(found: re.Match[bytes]) -> bytes:
     """Return a key signature as it is, or made a private event if it names no key."""
     fifths, mode = found.group(1)
+    # Sharps are a signed byte: 249 is seven flats. mido refuses all that is odd.
     if mode in (0, 1) and (fifths <= 7 or fifths >= 249):
         return found.group()
     return b"\xff\x7f\x02" + found.group(1)
@@ -178,6 +179,7 @@ def _events(track: "MidiTrack") -> _Events:
         now += message.time
         if message.type in _VALUES:
             value = _VALUES[message.type](message)
+            # A note ends by "note_off" or by "note_on" without velocity: one kind.
             found.setdefault(message.type.replace("_off", "_on"), []).append(
                 (now, value)
             )
@@ -186,6 +188,7 @@ def _events(track: "MidiTrack") -> _Events:
 
 
 def _track(events: _Events) -> Track:
+    # Some programs write an empty name first and the real one after it.
     names = [plain_line(name) for _, name in events.get("track_name", ())]
     end = events["end"][0][0]
     return Track(
@@ -216,14 +219,11 @@ def _notes(
             found.append(PlayedNote(now, now, midi, channel))
         elif struck:
             sounding[own] = now
+    # What is never let go of sounds to the end of the track.
     for (midi, channel), start in sounding.items():
         found.append(PlayedNote(start, end, midi, channel))
-    return _in_order(found)
-
-
-def _in_order(notes: Iterable[PlayedNote]) -> list[PlayedNote]:
-    """Return notes by onset: first those without length, then the highest."""
-    return sorted(notes, key=lambda n: (n.start, n.end > n.start, -n.midi, n.end))
+    # First those without length, which are grace notes, then the highest.
+    return sorted(found, key=lambda n: (n.start, n.end > n.start, -n.midi, n.end))
 
 
 def _text(text: str) -> str:

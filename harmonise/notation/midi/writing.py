@@ -9,7 +9,7 @@ arrangement gives the same bytes.
 A crotchet has 10,080 ticks, 2^5 · 3^2 · 5 · 7, so that everything down to a
 hemidemisemiquaver (1/16), its triplets, and quintuplets and septuplets of quavers have
 whole numbers of ticks. What has not begins and ends at the nearest tick, so that no
-error adds up; `rounded` tells how many notes that concerns.
+error adds up.
 """
 
 from collections.abc import Iterable, Iterator, Mapping
@@ -35,7 +35,7 @@ from harmonise.theory.metre import TimeSignature
 if TYPE_CHECKING:
     from mido import MidiFile
 
-__all__ = ["AS_WRITTEN", "TICKS", "Playing", "format_midi", "rounded"]
+__all__ = ["AS_WRITTEN", "TICKS", "Playing", "format_midi"]
 
 TICKS = 10_080
 """Ticks in a crotchet."""
@@ -65,16 +65,6 @@ def format_midi(arrangement: Arrangement, playing: Playing = AS_WRITTEN) -> byte
     return packed.getvalue()
 
 
-def rounded(arrangement: Arrangement) -> int:
-    """Return how many notes begin or end between two ticks."""
-    return sum(
-        bool(
-            (time * TICKS).denominator > 1 or ((time + length) * TICKS).denominator > 1
-        )
-        for time, length, *_ in arrangement.notes
-    )
-
-
 def _midi_file(arrangement: Arrangement, playing: Playing) -> "MidiFile":
     try:
         from mido import Message, MetaMessage, MidiFile, MidiTrack  # noqa: PLC0415
@@ -85,6 +75,7 @@ def _midi_file(arrangement: Arrangement, playing: Playing) -> "MidiFile":
     for events in _tracks(perform(arrangement, playing)):
         track = MidiTrack()
         now = 0
+        # Ends go before beginnings and signatures before both, as some players need.
         for tick, _, _, kind, fields in sorted(events, key=lambda event: event[:3]):
             make = Message if kind.startswith(("note", "program")) else MetaMessage
             track.append(make(kind, time=tick - now, **fields))

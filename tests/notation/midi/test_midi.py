@@ -14,7 +14,7 @@ from harmonise import Style, arrange, read_tune
 from harmonise.errors import LibraryError, OutputError
 from harmonise.lessons.drill_copies import joined
 from harmonise.lessons.drills import all_keys, exercises
-from harmonise.notation.midi.writing import TICKS, Playing, format_midi, rounded
+from harmonise.notation.midi.writing import TICKS, Playing, format_midi
 from harmonise.notation.musicxml.writer import format_musicxml
 from harmonise.notation.outputs import Output, write_output, write_score
 from harmonise.notation.sound.performance import perform
@@ -85,6 +85,12 @@ def test_each_voice_of_each_tune_comes_back_note_for_note(name: str) -> None:
     for track, voice in zip(file.tracks[1:], Voice, strict=True):
         assert played(track) == wanted(done, voice)
     assert rounded(done) == 0
+
+
+def rounded(arrangement: Arrangement) -> int:
+    """Return how many notes begin or end between two ticks."""
+    times = [(note.onset, note.onset + note.length) for note in arrangement.notes]
+    return sum(any((at * TICKS).denominator > 1 for at in pair) for pair in times)
 
 
 def lengths(rows: Iterable[Struck]) -> dict[int, Fraction]:
