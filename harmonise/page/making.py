@@ -106,7 +106,7 @@ def _request(settings: Settings) -> Request:
     """Return what is asked for in the words of the engine."""
     level, voices = settings.level, settings.voices
     style = Style(
-        AUTO_LEVEL if level == "auto" else int(level),
+        AUTO_LEVEL if level == "auto" else int(level or 1),
         settings.harmonic_rhythm,
         settings.texture,
         numerals=settings.numerals,
@@ -120,6 +120,7 @@ def _request(settings: Settings) -> Request:
         transpose=settings.transpose,
         voices=voices_named(voices, singer_table()) if voices else None,
         player=Player(settings.player) if settings.player else None,
+        keeps_level=bool(level),
     )
 
 

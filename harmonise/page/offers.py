@@ -45,6 +45,7 @@ def _titled(kinds: Iterable[Enum], *titles: str) -> dict[str, str]:
 _TITLES: dict[str, dict[str, str]] = {
     "metre": {time: time for time in _METRES},
     "level": {
+        "": "the player's, or I, IV and V",
         "auto": "as rich as the tune needs",
         "1": "I, IV and V",
         "2": "with V7",

@@ -79,7 +79,7 @@ class Word(str):
 
 
 class Level(Word):
-    """A level of chords, or "auto"."""
+    """A level of chords, or "auto"; "" for the player's, or the first."""
 
     listed = "level"
 
@@ -148,7 +148,7 @@ class Settings(Asked, frozen=True):
 
     key: Short = ""
     transpose: Short = ""
-    level: Level = field(default_factory=lambda: Level("1"))
+    level: Level = field(default_factory=Level)
     harmonic_rhythm: HarmonicRhythm = HarmonicRhythm.AUTO
     texture: Texture = Texture.AUTO
     numerals: bool = True

@@ -30,7 +30,7 @@ def test_offers_are_what_the_engine_has(visitor: Visitor) -> None:
     def values(name: str) -> list[str]:
         return [choice["value"] for choice in offers["lists"][name]]
 
-    assert values("level") == ["auto", "1", "2", "3", "4"]
+    assert values("level") == ["", "auto", "1", "2", "3", "4"]
     assert values("harmonicRhythm") == [rhythm.value for rhythm in HarmonicRhythm]
     assert values("texture") == [texture.value for texture in Texture]
     assert values("labels") == [labels.value for labels in Labels]
@@ -60,7 +60,7 @@ def test_a_left_hand_pattern_is_played(visitor: Visitor) -> None:
 
 
 def test_a_page_for_a_beginner_has_fingers_and_plain_chords(visitor: Visitor) -> None:
-    asked = {**typed(SHORT), "settings": {"level": "4", "player": "beginner"}}
+    asked = {**typed(SHORT), "settings": {"player": "beginner"}}
     answer = visitor.told("/arrange", asked)
     assert answer["level"] == 1
     assert any('class="fing"' in line["markup"] for line in answer["svg"])
@@ -95,7 +95,7 @@ def test_singers_move_the_tune_where_it_suits_them(visitor: Visitor) -> None:
         ("/arrange", {**typed(SHORT), "tune": True},
          '"tune" in the request has to be a whole number from 0 to 100000.'),
         ("/arrange", {**typed(SHORT), "settings": {"level": "9"}},
-         '"level" in "settings" has to be one of "auto", "1", "2", "3", "4".'),
+         '"level" in "settings" has to be one of "", "auto", "1", "2", "3", "4".'),
         ("/arrange", {**typed(SHORT), "settings": {"numerals": "yes"}},
          '"numerals" in "settings" has to be true or false.'),
         ("/arrange", {**typed(SHORT), "locks": {}},

@@ -10,7 +10,7 @@ const JOIN_WITHIN = 1200; // milliseconds in which typing is one step
 export const USUAL_SETTINGS = {
   key: "",
   transpose: "",
-  level: "1",
+  level: "",
   harmonicRhythm: "auto",
   texture: "auto",
   numerals: true,
