@@ -8,8 +8,13 @@ import click
 
 from harmonise.cli.options import WordChoice, told, with_options, words_of
 from harmonise.lessons import drills as making
-from harmonise.lessons.drill_copies import DrillCopy, DrillOutput, Version
-from harmonise.lessons.drill_files import check_place, write_drill
+from harmonise.lessons.drill_files import (
+    DrillCopy,
+    DrillOutput,
+    Version,
+    check_place,
+    write_drill,
+)
 from harmonise.lessons.drill_makers import STARTS, DrillWish, questions
 from harmonise.lessons.drill_score import DRILLED, Exercise
 from harmonise.lessons.drills import format_plan

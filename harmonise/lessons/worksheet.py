@@ -21,7 +21,7 @@ _ANY_OCTAVE = "The root is right in any octave below the right hand."
 _FIRST = "The first one is done, as an example."
 
 
-class SheetRow(NamedTuple):
+class WorksheetRow(NamedTuple):
     """What sets one kind of worksheet apart.
 
     Attributes:
@@ -52,16 +52,16 @@ class SheetKind(Enum):
     """
 
     _value_: str
-    row: SheetRow
+    row: WorksheetRow
 
     def __new__(cls, *fields: object) -> Self:
         """Return a kind that has its row beside its word."""
         kind = object.__new__(cls)
-        kind.row = SheetRow._make(fields)
+        kind.row = WorksheetRow._make(fields)
         kind._value_ = kind.row.word
         return kind
 
-    VOICES = SheetRow(
+    VOICES = WorksheetRow(
         "voices",
         "Write the chords that numerals name",
         "Each chord: notes of the right hand 2, left hand 1, joining 1. Judge each "
@@ -73,7 +73,7 @@ The whole hand slides in one shape, which makes parallel fifths.
 In a minor key the raised seventh of V is missing.""",
         free=True,
     )
-    LABELS = SheetRow(
+    LABELS = WorksheetRow(
         "labels",
         "Name given chords",
         "Each box: 1.",
@@ -83,7 +83,7 @@ the left hand the chord is in root position.
 The tune note is taken for the root of the chord.
 A capital numeral is written for a minor chord, or a small one for a major chord.""",
     )
-    ACCOMPANY = SheetRow(
+    ACCOMPANY = WorksheetRow(
         "accompany",
         "Write chords under the tune",
         "Each chord: notes of the right hand 2, left hand 1, joining 1. Chords may be "
@@ -93,7 +93,7 @@ The tune ends up in the middle: no note of the right hand may lie above it.
 The lowest note of the right hand is written in the left hand instead of the root.
 A note that both chords share is moved although it could stay.""",
     )
-    CHOOSE = SheetRow(
+    CHOOSE = WorksheetRow(
         "choose",
         "Choose chords and write them",
         "Each box: chord 1, notes of the right hand 2, left hand 1, joining 1. Judge "
@@ -105,7 +105,7 @@ The chord changes on a weak beat and stays over the bar line.
 The last chord is not the tonic.""",
         chosen=True,
     )
-    FAULTS = SheetRow(
+    FAULTS = WorksheetRow(
         "faults",
         "Find the faults",
         "Each fault: place 1, name 1, what is right 1.",
@@ -115,7 +115,7 @@ The shape of the right hand is taken for a wrong inversion of the chord.
 A passing note of the tune is taken for a wrong note.""",
         "The first fault is told in the table, as an example.",
     )
-    KEYBOARDS = SheetRow(
+    KEYBOARDS = WorksheetRow(
         "keyboards",
         "Shade keyboards",
         "Each keyboard: keys and letters 2, left-hand note 1.",
@@ -124,7 +124,7 @@ The tune note is not the highest key.
 A key next to the right one is shaded, mostly beside a black key.
 A black key is lettered by its other name.""",
     )
-    TRANSPOSE = SheetRow(
+    TRANSPOSE = WorksheetRow(
         "transpose",
         "Write a phrase in other keys",
         "Each bar: 1.",

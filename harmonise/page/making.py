@@ -10,8 +10,7 @@ from functools import lru_cache
 
 from harmonise.arranging.request import Request, arranged, made_ready
 from harmonise.errors import MelodyError, NotationError, OutputError
-from harmonise.lessons.drill_copies import DrillCopy, DrillOutput
-from harmonise.lessons.drill_files import format_drill
+from harmonise.lessons.drill_files import DrillCopy, DrillOutput, format_drill
 from harmonise.lessons.drills import exercises, keys_for, title_of
 from harmonise.lessons.sheet_pages import copies_of, footed
 from harmonise.lessons.versions import make_sheets

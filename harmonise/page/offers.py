@@ -11,7 +11,7 @@ from typing import NamedTuple
 
 from msgspec import Struct
 
-from harmonise.lessons.drill_copies import Version
+from harmonise.lessons.drill_files import Version
 from harmonise.lessons.drills import DRILLS
 from harmonise.lessons.worksheet import SheetKind
 from harmonise.notation.formats import LARGEST

@@ -17,7 +17,7 @@ from typing import Annotated, Any, ClassVar, Literal, TypeVar
 import msgspec
 from msgspec import UNSET, Meta, Struct, UnsetType, field
 
-from harmonise.lessons.drill_copies import Version
+from harmonise.lessons.drill_files import Version
 from harmonise.lessons.worksheet import SheetKind
 from harmonise.notation.paper.blocks import Paper
 from harmonise.page.offers import words_of

@@ -6,8 +6,12 @@ from pathlib import Path
 
 import pytest
 
-from harmonise.lessons.drill_copies import DrillCopy, DrillOutput, Version
-from harmonise.lessons.drill_files import format_booklet
+from harmonise.lessons.drill_files import (
+    DrillCopy,
+    DrillOutput,
+    Version,
+    format_booklet,
+)
 from harmonise.lessons.drills import CAUTION, all_keys, exercises
 from harmonise.notation.paper.blocks import Page, Paper
 from harmonise.theory.key import parse_key

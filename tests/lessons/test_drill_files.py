@@ -8,14 +8,16 @@ import pytest
 from oracles.score_reader import schema_faults
 
 from harmonise.errors import OutputError
-from harmonise.lessons.drill_copies import (
+from harmonise.lessons.drill_files import (
     DrillCopy,
     DrillOutput,
     Version,
+    check_place,
+    format_drill,
     joined,
     plan_copy,
+    write_drill,
 )
-from harmonise.lessons.drill_files import check_place, format_drill, write_drill
 from harmonise.lessons.drill_makers import DrillWish
 from harmonise.lessons.drill_score import Exercise
 from harmonise.lessons.drills import DRILLS, all_keys, exercises

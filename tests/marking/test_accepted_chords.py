@@ -6,7 +6,7 @@ from pathlib import Path
 import pytest
 
 from harmonise.choice.palette import palette
-from harmonise.lessons.answer_key import key_blocks
+from harmonise.lessons.sheet_pages import key_blocks
 from harmonise.lessons.versions import make_sheets
 from harmonise.lessons.worksheet import SheetKind, SheetOrder, Worksheet
 from harmonise.marking.mark import mark

@@ -7,7 +7,7 @@ from typing import Any
 import pytest
 from makers.visitor import DOOR, SHORT, Visitor, typed
 
-from harmonise.lessons.drill_copies import Version
+from harmonise.lessons.drill_files import Version
 from harmonise.lessons.worksheet import SheetKind
 from harmonise.notation.paper.blocks import Paper
 from harmonise.page.making import arrangement_of
