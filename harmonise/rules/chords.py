@@ -134,22 +134,16 @@ def changes_at_slots(score: Score) -> Iterator[Found]:
     """
     rhythm = score.arrangement.style.harmonic_rhythm
     for before, after in score.steps:
-        if before.slots[-1].locked or after.locked:
-            continue
-        if not _may_change(score, after.onset, rhythm):
+        bar = score.arrangement.tune.bar_at(after.onset)
+        offset = after.onset - bar.start + bar.offset
+        halves = half_bar_starts(bar.time) if rhythm is HarmonicRhythm.HALF_BAR else ()
+        fine = offset in halves or bar.time.weight(offset) >= _LEAST_WEIGHT[rhythm]
+        if not (fine or before.slots[-1].locked or after.locked):
             yield Found(
                 after.onset,
                 f"{after.chord} begins on too weak a place for a change of chord.",
                 "Change the chord on the next strong enough beat.",
             )
-
-
-def _may_change(score: Score, onset: Fraction, rhythm: HarmonicRhythm) -> bool:
-    bar = score.arrangement.tune.bar_at(onset)
-    offset = onset - bar.start + bar.offset
-    if rhythm is HarmonicRhythm.HALF_BAR and offset in half_bar_starts(bar.time):
-        return True
-    return bar.time.weight(offset) >= _LEAST_WEIGHT[rhythm]
 
 
 def filling_note_fits(score: Score) -> Iterator[Found]:

@@ -5,7 +5,7 @@ may cross and notes may stand in any order. Beside it stands what a rule finds i
 """
 
 from collections import defaultdict
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterator
 from enum import Enum
 from fractions import Fraction
 from functools import cached_property
@@ -121,7 +121,8 @@ class Score:
     @cached_property
     def spans(self) -> tuple[Span, ...]:
         """Stretches under one chord, in order; slots without chord are left out."""
-        return tuple(_spans(self.arrangement))
+        slots = groupby(self.arrangement.slots, key=lambda slot: slot.chord)
+        return tuple(Span(tuple(own), chord) for chord, own in slots if chord)
 
     @property
     def steps(self) -> tuple[tuple[Span, Span], ...]:
@@ -177,31 +178,12 @@ def _moments(arrangement: Arrangement) -> Iterator[Moment]:
             at += 1
         sounding = [note for note in sounding if note.end > time]
         sounding += struck.get(time, ())
-        yield _moment(time, slots[at], sounding)
-
-
-def _moment(onset: Fraction, slot: Slot, notes: Iterable[SoundingNote]) -> Moment:
-    ordered = sorted(notes, key=lambda note: note.pitch.midi)
-    tune = [note for note in ordered if note.voice is Voice.TUNE]
-    inner = [n for n in ordered if n.hand is Hand.RIGHT and n.voice is not Voice.TUNE]
-    left = [note for note in ordered if note.hand is Hand.LEFT]
-    top = tune[-1] if tune else None
-    return Moment(onset, slot, top, tuple(inner), tuple(left))
-
-
-def _spans(arrangement: Arrangement) -> Iterator[Span]:
-    found: list[Slot] = []
-    for slot in arrangement.slots:
-        if found and slot.chord != found[0].chord:
-            yield from _span(found)
-            found = []
-        found.append(slot)
-    yield from _span(found)
-
-
-def _span(slots: list[Slot]) -> Iterator[Span]:
-    if slots and slots[0].chord is not None:
-        yield Span(tuple(slots), slots[0].chord)
+        ordered = sorted(sounding, key=lambda note: note.pitch.midi)
+        tune = [note for note in ordered if note.voice is Voice.TUNE]
+        right = [n for n in ordered if n.hand is Hand.RIGHT]
+        inner = tuple(n for n in right if n.voice is not Voice.TUNE)
+        left = tuple(n for n in ordered if n.hand is Hand.LEFT)
+        yield Moment(time, slots[at], tune[-1] if tune else None, inner, left)
 
 
 class Grade(Enum):

@@ -6,6 +6,7 @@ slots follow the table of common practice quoted in `_TABLE`.
 
 from fractions import Fraction
 from functools import lru_cache
+from itertools import accumulate
 from typing import NamedTuple
 
 
@@ -91,7 +92,8 @@ def strong_starts(time: TimeSignature) -> tuple[Fraction, ...]:
     beat; 5/4 and 7/8: the starts of the later groups. Common practice.
     """
     if time.groups or time.beats in (5, 7):
-        return _group_starts(time)[1:]
+        groups = time.groups or ((3, 2) if time.beats == 5 else (2, 2, 3))
+        return tuple(size * time.unit for size in accumulate(groups[:-1]))
     if time.beats == 12 and time.beat_type >= 4:
         return (time.bar_length / 2,)
     if time.beats == 9 and time.beat_type >= 4:
@@ -113,11 +115,3 @@ def half_bar_starts(time: TimeSignature) -> tuple[Fraction, ...]:
     if time.beats == 3 and time.beat_type >= 4:
         return (Fraction(0),)
     return (Fraction(0), *strong_starts(time))
-
-
-def _group_starts(time: TimeSignature) -> tuple[Fraction, ...]:
-    groups = time.groups or ((3, 2) if time.beats == 5 else (2, 2, 3))
-    starts = [Fraction(0)]
-    for size in groups[:-1]:
-        starts.append(starts[-1] + size * time.unit)
-    return tuple(starts)

@@ -23,7 +23,7 @@ from harmonise.theory.chord import (
     unknown_chord,
 )
 from harmonise.theory.key import Key, Mode
-from harmonise.theory.pitch import PitchName, format_alter
+from harmonise.theory.pitch import LETTER_SEMITONES, PitchName, format_alter
 
 MOST_CHORDS = 32
 """Longest progression that is read: sixteen bars of two chords."""
@@ -59,10 +59,8 @@ def numeral(chord: Chord, key: Key) -> str:
     if target:
         return f"V{figures}/{target}"
     degree, alter = key.degree(chord.root)
-    row = QUALITIES[chord.quality]
-    roman = _ROMANS[degree - 1]
-    if row.lower:
-        roman = roman.lower()
+    row, roman = QUALITIES[chord.quality], _ROMANS[degree - 1]
+    roman = roman.lower() if row.lower else roman
     if degree == 7 and key.mode.is_minor and row.mark in ("°", "ø"):
         alter -= 1  # vii° of a minor key stands on the raised seventh by custom.
     return f"{format_alter(alter)}{roman}{row.mark}{figures}"
@@ -72,10 +70,12 @@ def _secondary_target(chord: Chord, key: Key) -> str:
     """Return the numeral that a foreign major chord leads to; "" if it is none."""
     if chord.quality not in (Quality.MAJOR, Quality.DOMINANT_SEVENTH):
         return ""
-    target = chord.root.up(3, 5)
-    degree, alter = key.degree(target)
+    degree, alter = key.degree(chord.root.up(3, 5))
     at_home = all(key.degree(name)[1] == 0 for name in chord.members)
-    if degree == 1 or alter or at_home or _is_borrowed(chord, key):
+    # A minor key borrows the major I and IV, which then lead nowhere.
+    borrowed = key.degree(chord.root) in ((1, 0), (4, 0)) and key.mode.is_minor
+    borrowed = borrowed and chord.quality is Quality.MAJOR
+    if degree == 1 or alter or at_home or borrowed:
         return ""
     triad = diatonic_triad(key, degree)
     if triad.quality is Quality.DIMINISHED:
@@ -83,12 +83,6 @@ def _secondary_target(chord: Chord, key: Key) -> str:
     if degree == 5 and key.mode is Mode.MINOR:
         return "V"  # A minor key leads to its major dominant.
     return numeral(triad, key)
-
-
-def _is_borrowed(chord: Chord, key: Key) -> bool:
-    """Return whether a chord is the major I or IV that a minor key borrows."""
-    home = key.degree(chord.root) in ((1, 0), (4, 0))
-    return home and key.mode.is_minor and chord.quality is Quality.MAJOR
 
 
 @lru_cache(maxsize=1024)
@@ -183,44 +177,30 @@ def parse_numeral(text: str, key: Key) -> Chord:
     found = _NUMERAL.match(text)
     if not found:
         raise unknown_chord(text)
-    sign, roman, mark, figures, target = found.groups()
-    figures = figures or ""
-    quality = _numeral_quality(roman, mark or "", figures)
+    sign, roman, mark, figures, target = (part or "" for part in found.groups())
+    mark, step = mark.replace("o", "°"), _ROMANS.index(roman.upper())
+    row = FIGURES[4 if figures in FIGURES[4] else 3]
     if target:
         home = key.name_at(_ROMANS.index(target.upper()) + 1)
-        root = home.up(
-            _ROMANS.index(roman.upper()), _MAJOR_STEPS[_ROMANS.index(roman.upper())]
-        )
+        root = home.up(step, LETTER_SEMITONES[step])
     else:
-        root = _numeral_root(sign, roman, mark or "", key)
-    seventh = figures in FIGURES[4]
-    inversion = FIGURES[4 if seventh else 3].index(figures)
-    return Chord(root, quality, Inversion(inversion))
+        alter = {"": 0, "#": 1, "♯": 1, "b": -1, "♭": -1}[sign]
+        # vii° of a minor key stands on the raised seventh, vii of it on the natural.
+        low = step == 6 and key.mode.is_minor and key.scale_semitones[6] == 10
+        root = key.name_at(step + 1, alter + (low and mark in ("°", "ø")))
+    triad, seventh = _QUALITIES[mark or ("m" if roman.islower() else "")]
+    quality = seventh if len(row) == 4 else triad
+    return Chord(root, quality, Inversion(row.index(figures)))
 
 
-_MAJOR_STEPS = (0, 2, 4, 5, 7, 9, 11)
-
-
-def _numeral_quality(roman: str, mark: str, figures: str) -> Quality:
-    seventh = figures in FIGURES[4]
-    kinds = {
-        "": (Quality.MINOR, Quality.MINOR_SEVENTH)
-        if roman.islower()
-        else (Quality.MAJOR, Quality.DOMINANT_SEVENTH),
-        "°": (Quality.DIMINISHED, Quality.DIMINISHED_SEVENTH),
-        "+": (Quality.AUGMENTED, Quality.AUGMENTED),
-        "ø": (Quality.HALF_DIMINISHED, Quality.HALF_DIMINISHED),
-    }
-    return kinds["°" if mark == "o" else mark][seventh]
-
-
-def _numeral_root(sign: str, roman: str, mark: str, key: Key) -> PitchName:
-    degree = _ROMANS.index(roman.upper()) + 1
-    alter = {"": 0, "#": 1, "♯": 1, "b": -1, "♭": -1}[sign]
-    raised = degree == 7 and mark in ("°", "o", "ø") and key.mode.is_minor
-    if raised and key.scale_semitones[6] == 10:
-        alter += 1
-    return key.name_at(degree, alter)
+_QUALITIES = {
+    "": (Quality.MAJOR, Quality.DOMINANT_SEVENTH),
+    "m": (Quality.MINOR, Quality.MINOR_SEVENTH),
+    "°": (Quality.DIMINISHED, Quality.DIMINISHED_SEVENTH),
+    "+": (Quality.AUGMENTED, Quality.AUGMENTED),
+    "ø": (Quality.HALF_DIMINISHED, Quality.HALF_DIMINISHED),
+}
+"""Triad and seventh chord of each mark, capitals, and small letters ("m")."""
 
 
 class NumberedChord(NamedTuple):

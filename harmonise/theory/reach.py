@@ -124,17 +124,11 @@ def nearest_bass(
     >>> nearest_bass(7, 60, 48), nearest_bass(6, 60, 48, -2)
     (43, 54)
     """
-    places = bass_places(pitch_class, lowest_right)
-    if not places:
-        return None
-    return min(
-        places,
-        key=lambda place: (
-            abs(place - previous),
-            (place - previous) * tune_motion > 0,
-            place,
-        ),
-    )
+
+    def rank(place: int) -> tuple[int, bool, int]:
+        return abs(place - previous), (place - previous) * tune_motion > 0, place
+
+    return min(bass_places(pitch_class, lowest_right), key=rank, default=None)
 
 
 def is_hollow(bass: int, lowest_right: int) -> bool:

@@ -20,8 +20,8 @@ from typing import NamedTuple
 from harmonise.errors import OutputError
 from harmonise.theory.chord import Chord
 from harmonise.theory.key import Key, key_of_signature, major_fifths
-from harmonise.theory.pitch import Pitch, PitchClass, PitchName, parse_name
-from harmonise.theory.tune import ChordAt, KeyChange, Tune, TuneNote
+from harmonise.theory.pitch import Pitch, PitchName, parse_name
+from harmonise.theory.tune import ChordAt, Tune, TuneNote
 
 _LOWEST, _HIGHEST = 57, 81
 """A3 and A5: a tune that stays between them is easy to write chords under."""
@@ -101,7 +101,7 @@ class _Moves:
         letters = (key.tonic.letter - tune.key.tonic.letter) % 7
         self._onsets = [change.onset for change in tune.keys]
         self.keys = tuple(
-            KeyChange(change.onset, _usual(change.key, letters, rise))
+            change._replace(key=_usual(change.key, letters, rise))
             for change in tune.keys
         )
         self._names = [
@@ -206,18 +206,17 @@ def capo_choices(key: Key) -> tuple[Capo, ...]:
     [(1, 'D major'), (3, 'C major')]
     """
     tonics = _MINOR if key.mode.is_minor else _MAJOR
-    choices = [
-        Capo(
-            (key.tonic.pitch_class - tonic.pitch_class) % 12, Key(tonic, key.mode), key
-        )
-        for tonic in tonics
+    frets = [(key.tonic.pitch_class - tonic.pitch_class) % 12 for tonic in tonics]
+    fitting = [
+        Capo(fret, Key(tonic, key.mode), key)
+        for tonic, fret in zip(tonics, frets, strict=True)
+        if fret <= HIGHEST_FRET
     ]
-    fitting = [own for own in choices if own.fret <= HIGHEST_FRET]
-    return tuple(sorted(fitting, key=_takes_a_capo))
-
-
-def _takes_a_capo(own: Capo) -> bool:
-    return bool(own.fret) or (own.shape.tonic == _E and not own.shape.mode.is_minor)
+    # The open keys first, but for E with a major third, which wants B7.
+    last = None if key.mode.is_minor else _E
+    return tuple(
+        sorted(fitting, key=lambda own: own.fret > 0 or own.shape.tonic == last)
+    )
 
 
 def capo_on(key: Key, fret: int) -> Capo:
@@ -259,18 +258,15 @@ def shape_chord(chord: Chord, capo: Capo) -> Chord:
     letters = (capo.shape.tonic.letter - capo.sounding.tonic.letter) % 7
     root = chord.root.up(letters, -capo.fret)
     moved = chord._replace(root=root)
-    if any(abs(name.alter) > 1 for name in (moved.root, moved.bass)):
-        return chord._replace(root=_plain(root.pitch_class, capo.shape))
-    return moved
-
-
-def _plain(pitch_class: PitchClass, key: Key) -> PitchName:
-    """Return the name of a pitch class that is nearest a key, with one sign at most."""
-    # Ordered by fifths, a scale reaches from one below its doh to five above.
-    middle = key.fifths + 2
+    if all(abs(name.alter) < 2 for name in (moved.root, moved.bass)):
+        return moved
+    # Ordered by fifths, a scale reaches from one below its doh to five above; the name
+    # nearest its middle is the plainest.
+    middle = capo.shape.fifths + 2
     names = [PitchName(letter, alter) for letter in range(7) for alter in (0, -1, 1)]
-    own = [name for name in names if name.pitch_class == pitch_class]
-    return min(own, key=lambda name: abs(major_fifths(name) - middle))
+    same = [name for name in names if name.pitch_class == root.pitch_class]
+    plain = min(same, key=lambda name: abs(major_fifths(name) - middle))
+    return chord._replace(root=plain)
 
 
 def shape_key(key: Key, capo: Capo) -> Key:
