@@ -100,12 +100,14 @@ def pieces_of(source: Path) -> tuple[BookPiece, ...]:
     """
     if not source.is_dir():
         return tuple(_pieces(source, source.name, source.stem))
-    inside = sorted(
-        path.relative_to(source)
-        for path in source.rglob("*")
-        if path.suffix.lower() in ENDINGS and path.is_file() and not _hidden(path)
-    )
-    inside = [path for path in inside if path.name != CONTENTS]
+    files = (path for path in source.rglob("*") if path.is_file())
+    inside = [
+        path
+        for path in sorted(file.relative_to(source) for file in files)
+        if path.suffix.lower() in ENDINGS
+        and path.name != CONTENTS
+        and not any(part.startswith(".") for part in path.parts)
+    ]
     if not inside:
         raise OutputError(
             f"There is no tune in the folder {source}.",
@@ -120,10 +122,6 @@ def pieces_of(source: Path) -> tuple[BookPiece, ...]:
             stem = stem.with_name(f"{path.stem}-{path.suffix[1:]}")
         found += _pieces(source / path, path.as_posix(), stem.as_posix())
     return tuple(found)
-
-
-def _hidden(path: Path) -> bool:
-    return any(part.startswith(".") and part not in (".", "..") for part in path.parts)
 
 
 def _pieces(path: Path, name: str, stem: str) -> Iterator[BookPiece]:

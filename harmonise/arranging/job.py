@@ -5,12 +5,12 @@ from fractions import Fraction
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from harmonise.arranging.remarks import REFUSED, STRONG, broken_rules
+from harmonise.arranging.remarks import REFUSED, STRONG, broken_rules, score_order
 from harmonise.choice.accompaniment import fallen_back, played
 from harmonise.choice.choose import Choice, choose
 from harmonise.choice.grid import pace_of, settle_rhythm
 from harmonise.choice.sounding import sounding_notes
-from harmonise.errors import MelodyError, NoHarmonyError, Place, Remark
+from harmonise.errors import MelodyError, NoHarmonyError, Remark
 from harmonise.left_hand.patterns import settle_left_hand
 from harmonise.notation.formats import read_tune
 from harmonise.notation.outputs import write_score
@@ -85,7 +85,7 @@ def _told(done: Arrangement, found: tuple[Remark, ...]) -> Arrangement:
     refused = [remark for remark in found if remark.code in REFUSED]
     if done.style.strict and refused:
         raise NoHarmonyError(*refused[0][1:])
-    remarks = sorted((*done.tune.remarks, *doubts(done.tune), *found), key=_order)
+    remarks = sorted((*done.tune.remarks, *doubts(done.tune), *found), key=score_order)
     done = done._replace(remarks=tuple(remarks))
     assert_tune_on_top(done)
     return done
@@ -222,12 +222,6 @@ def _slots(
             )
         )  # fmt: skip
     return tuple(found)
-
-
-def _order(remark: Remark) -> tuple[int, Fraction]:
-    """Remarks on the whole tune come first, then those on places in score order."""
-    place = remark.place or Place(-1)
-    return place.bar, place.beat or Fraction(0)
 
 
 def arrange_file(

@@ -10,7 +10,7 @@ from fractions import Fraction
 from harmonise.choice.choose import Choice, line_ends
 from harmonise.choice.nonchord import Name
 from harmonise.choice.palette import palette
-from harmonise.errors import Remark, listed
+from harmonise.errors import Place, Remark, listed
 from harmonise.rules import chords, steps
 from harmonise.rules.score_view import Score
 from harmonise.theory.arrangement import Arrangement, Slot
@@ -51,13 +51,13 @@ def broken_rules(arrangement: Arrangement, choice: Choice) -> tuple[Remark, ...]
         *_lines(arrangement, choice),
         *_left_hand(arrangement, choice),
     ]
-    return tuple(sorted(found, key=_score_order))
+    return tuple(sorted(found, key=score_order))
 
 
-def _score_order(remark: Remark) -> tuple[int, Fraction]:
-    if remark.place is None:
-        return (-1, Fraction(0))
-    return (remark.place.bar, remark.place.beat or Fraction(0))
+def score_order(remark: Remark) -> tuple[int, Fraction]:
+    """Return by what remarks are sorted: the whole tune first, then score order."""
+    place = remark.place or Place(-1)
+    return place.bar, place.beat or Fraction(0)
 
 
 def _chorded(arrangement: Arrangement) -> list[Slot]:

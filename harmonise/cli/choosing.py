@@ -18,7 +18,6 @@ from harmonise.theory.arrangement import (
     HarmonicRhythm,
     LeftHand,
     Player,
-    Section,
     Style,
     Texture,
 )
@@ -160,7 +159,7 @@ def request_of(options: Choosing, forming: Forming | None = None) -> Request:
             numerals=False,
             strict=options.strict,
             left_hand=options.left_hand,
-            sections=_sections(options.sections),
+            sections=parse_sections(options.sections) if options.sections else (),
         ),
         options.key,
         options.chords,
@@ -172,10 +171,6 @@ def request_of(options: Choosing, forming: Forming | None = None) -> Request:
         form=form_of(forming) if forming else None,
         keeps_level=source is not ParameterSource.DEFAULT,
     )
-
-
-def _sections(typed: str) -> tuple[Section, ...]:
-    return parse_sections(typed) if typed else ()
 
 
 def _voices(options: Choosing) -> "Voices | None":

@@ -15,7 +15,7 @@ from harmonise.theory.key import Key
 from harmonise.theory.metre import TimeSignature, half_bar_starts
 from harmonise.theory.numerals import diatonic_triad
 from harmonise.theory.pitch import Pitch
-from harmonise.theory.tune import Bar, Syllable, Tempo, TuneNote
+from harmonise.theory.tune import Syllable, Tempo, TuneNote, full_bars
 
 TITLE = "Amen"
 SLOWER = "rit."
@@ -88,7 +88,7 @@ def amen(
     last = Chord(one.root, Quality.MAJOR) if major else one
     first, second = _halves(time, like.style.harmonic_rhythm)
     whole = first + second
-    bars = _bars(whole + time.bar_length, time)
+    bars = full_bars(int(whole / time.bar_length) + 1, time)
     notes = (
         TuneNote(Fraction(0), whole, top, (Syllable("A", joins=True),)),
         TuneNote(whole, time.bar_length, top, (Syllable("men."),), fermata=fermata),
@@ -120,9 +120,3 @@ def _halves(time: TimeSignature, rhythm: HarmonicRhythm) -> tuple[Fraction, Frac
     if rhythm is HarmonicRhythm.BAR or len(places) == 1:
         return time.bar_length, time.bar_length
     return places[1], time.bar_length - places[1]
-
-
-def _bars(length: Fraction, time: TimeSignature) -> tuple[Bar, ...]:
-    count = int(length / time.bar_length)
-    size = time.bar_length
-    return tuple(Bar(at + 1, at * size, size, time) for at in range(count))

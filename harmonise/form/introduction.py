@@ -24,7 +24,7 @@ from harmonise.theory.chord import Chord
 from harmonise.theory.key import Mode
 from harmonise.theory.numerals import diatonic_triad, parse_numeral
 from harmonise.theory.pitch import Pitch
-from harmonise.theory.tune import Bar, ChordAt, Tune, TuneNote
+from harmonise.theory.tune import ChordAt, Tune, TuneNote, full_bars
 
 Arranged = Callable[[Tune, Style], Arrangement]
 """Makes an arrangement of a tune in a style."""
@@ -150,7 +150,7 @@ def _vamp(music: Arrangement, arranged: Arranged) -> Arrangement:
     whole = bar.time.bar_length
     tonic = diatonic_triad(tune.key, 1)
     chords = (tonic, _last_of_vamp(music, tonic, first), tonic)
-    bars = tuple(Bar(at + 1, at * whole, whole, bar.time) for at in range(len(chords)))
+    bars = full_bars(len(chords), bar.time)
     locks = tuple(
         ChordAt(bar.start, bar.end, chord)
         for bar, chord in zip(bars, chords, strict=True)

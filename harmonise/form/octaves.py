@@ -25,6 +25,7 @@ from harmonise.theory.reach import (
     low_interval,
     with_fingers,
 )
+from harmonise.theory.slices import clipped, later
 from harmonise.theory.voicing import thin_right_hand
 
 _OCTAVE = 12
@@ -60,9 +61,14 @@ def _doubled(
     music: Arrangement, span: Span, notes: list[SoundingNote]
 ) -> list[SoundingNote]:
     """Return the notes with those under one chord in octaves where that can be."""
-    inside = [note for note in notes if _sounds_in(note, span)]
+    inside = [
+        note
+        for note in notes
+        if note.onset < span.end and note.onset + note.length > span.onset
+    ]
     under = [note for note in inside if note.voice is not Voice.TUNE]
-    every = (_within(note, span) for note in inside if note.voice is Voice.TUNE)
+    melody = (note for note in inside if note.voice is Voice.TUNE)
+    every = later(clipped(melody, span.onset, span.end), span.onset)
     tune = [note for note in every if any(_together(note, other) for other in under)]
     left = [note for note in under if note.hand is Hand.LEFT]
     moved = _with_room(left, tune, span.chord)
@@ -81,20 +87,10 @@ def _doubled(
     return [*(note for note in notes if id(note) not in gone), *moved, *kept, *made]
 
 
-def _sounds_in(note: SoundingNote, span: Span) -> bool:
-    return note.onset < span.end and note.onset + note.length > span.onset
-
-
 def _together(one: SoundingNote, other: SoundingNote) -> bool:
     """Return whether two notes sound at once."""
     starts = max(one.onset, other.onset)
     return starts < min(one.onset + one.length, other.onset + other.length)
-
-
-def _within(note: SoundingNote, span: Span) -> SoundingNote:
-    onset = max(note.onset, span.onset)
-    end = min(note.onset + note.length, span.end)
-    return note._replace(onset=onset, length=end - onset)
 
 
 def _with_room(

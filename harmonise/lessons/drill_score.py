@@ -30,7 +30,7 @@ from harmonise.theory.metre import TimeSignature
 from harmonise.theory.numerals import NumberedChord
 from harmonise.theory.pitch import Pitch
 from harmonise.theory.reach import with_fingers
-from harmonise.theory.tune import Bar, KeyChange, Tempo, Tune, TuneNote
+from harmonise.theory.tune import KeyChange, Tempo, Tune, TuneNote, full_bars
 from harmonise.theory.voicing import Voicing, position_of, spell, thin_right_hand
 
 DRILLED = tuple(pattern for pattern in PATTERNS if pattern.row.drilled)
@@ -137,10 +137,7 @@ def score(
         shape = position_of(chord, pitches) if len(pitches) > 2 else None
         slots.append(Slot(Place(0), *times, key, chord, numeral, shape))
         onset += step.length
-    bars = tuple(
-        Bar(number + 1, number * time.bar_length, time.bar_length, time)
-        for number in range(int(onset / time.bar_length))
-    )
+    bars = full_bars(int(onset / time.bar_length), time)
     keys, tempos = (KeyChange(Fraction(0), key),), (Tempo(Fraction(0), tempo),)
     tune = Tune("", tuple(notes), bars, keys, tempos, (onset,))
     placed = tuple(slot._replace(place=tune.place(slot.onset)) for slot in slots)

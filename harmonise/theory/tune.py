@@ -112,6 +112,12 @@ class Bar(NamedTuple):
         return self.start + self.length
 
 
+def full_bars(count: int, time: TimeSignature) -> tuple[Bar, ...]:
+    """Return some full bars of one metre, numbered from 1."""
+    size = time.bar_length
+    return tuple(Bar(at + 1, at * size, size, time) for at in range(count))
+
+
 class KeyChange(NamedTuple):
     """A key from a place on.
 
