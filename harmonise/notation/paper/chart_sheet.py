@@ -4,7 +4,7 @@ They say what `format_words_chart` says in plain text, in letters of their own w
 a long line is broken between words where the page ends.
 """
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from itertools import chain, groupby
 
 from harmonise.notation.chart.chart_lines import (
@@ -123,36 +123,37 @@ def _sung(pieces: Sequence[SungPiece], tune: Tune) -> Sung:
     verses = sung_verses(pieces)
     runs = word_runs([with_verses(piece, verses) for piece in pieces])
     labels = verse_labels(verses, tune.verses)
-    kept = _longer(runs, _RUN) if len(verses) > 1 else runs
-    broken = (part for run in kept for part in _shorter(merge(run)))
+    if len(verses) > 1:
+        # What belongs to one chord is kept together, so that verses run on freely.
+        runs = _packed(runs, _RUN, at_chords=True)
+    broken = (
+        tuple(part)
+        for run in runs
+        for part in _packed(([piece] for piece in merge(run)), _LONGEST_RUN)
+    )
     return Sung(tuple(broken), tuple(label.strip() for label in labels))
 
 
-def _longer(runs: Iterator[list[SungPiece]], most: int) -> Iterator[list[SungPiece]]:
-    """Yield runs that belong to one chord together, so that verses run on freely."""
+def _packed(
+    parts: Iterable[list[SungPiece]], most: int, *, at_chords: bool = False
+) -> Iterator[list[SungPiece]]:
+    """Yield parts joined to runs of so many letters at most.
+
+    Args:
+        parts: The parts, in order.
+        most: Letters of a run; a longer part stays whole.
+        at_chords: Whether a chord begins a run.
+    """
     held: list[SungPiece] = []
-    for run in runs:
-        if held and (run[0].chord or _letters([*held, *run]) > most):
+    for part in parts:
+        joined = [*held, *part]
+        letters = sum(max(len(own.chord), *map(len, own.texts)) for own in joined)
+        if held and (letters > most or (at_chords and part[0].chord)):
             yield held
-            held = []
-        held = [*held, *run]
+            joined = part
+        held = joined
     if held:
         yield held
-
-
-def _shorter(run: Sequence[SungPiece]) -> Iterator[tuple[SungPiece, ...]]:
-    """Yield a run in parts that fit on a page."""
-    part: list[SungPiece] = []
-    for piece in run:
-        if part and _letters([*part, piece]) > _LONGEST_RUN:
-            yield tuple(part)
-            part = []
-        part.append(piece)
-    yield tuple(part)
-
-
-def _letters(pieces: Sequence[SungPiece]) -> int:
-    return sum(max(len(own.chord), *map(len, own.texts)) for own in pieces)
 
 
 def _bars(tune: Tune, chords: ChordNames, line: ChartStretch, page: Page) -> Bars:

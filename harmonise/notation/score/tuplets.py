@@ -105,35 +105,30 @@ _Run = tuple[int, tuple[int, ...], int]
 
 
 def _runs(bounds: tuple[int, ...], odd: int, grid: MetricGrid) -> Iterator[_Run]:
-    """Yield each run of places that are not plain, between its plain neighbours."""
+    """Yield each run of places that are not plain, between its plain neighbours.
+
+    A part bar may begin or end inside a tuplet, which then has the whole beat.
+    """
     run: list[int] = []
     before: int | None = None
-    for place in bounds:
+    last = grid.ceiling(grid.beats, bounds[-1])
+    for place in (*bounds, *([last] if bounds[-1] % odd else [])):
         if place % odd:
             run.append(place)
             continue
         if run:
-            yield _left(before, run[0], grid), tuple(run), place
+            start = grid.floor(grid.beats, run[0]) if before is None else before
+            yield start, tuple(run), place
         run, before = [], place
-    if run:
-        # A part bar may end inside a tuplet, which then goes on to the next beat.
-        end = grid.ceiling(grid.beats, run[-1])
-        yield _left(before, run[0], grid), tuple(run), end
-
-
-def _left(before: int | None, first: int, grid: MetricGrid) -> int:
-    return grid.floor(grid.beats, first) if before is None else before
 
 
 def _cut_down(
     start: int, inner: tuple[int, ...], end: int, grid: MetricGrid
 ) -> Iterator[TupletSpan]:
     """Yield the tuplets of one run: a whole one if it is regular, else beat by beat."""
-    if _is_regular(start, inner, end):
-        yield _tuplet(start, inner, end, grid.divisions)
-        return
-    start = max(start, grid.floor(grid.beats, inner[0]))
-    end = min(end, grid.ceiling(grid.beats, inner[-1]))
+    if not _is_regular(start, inner, end):
+        start = max(start, grid.floor(grid.beats, inner[0]))
+        end = min(end, grid.ceiling(grid.beats, inner[-1]))
     if _is_regular(start, inner, end):
         yield _tuplet(start, inner, end, grid.divisions)
         return
@@ -174,22 +169,22 @@ def _joined(found: list[TupletSpan], grid: MetricGrid) -> list[TupletSpan]:
     """Join neighbours inside one beat unless each is a complete group by itself."""
     joined: list[TupletSpan] = []
     for tuplet in found:
-        last = joined[-1] if joined else None
-        if last is None or not _belong(last, tuplet, grid):
-            joined.append(tuplet)
-            continue
-        inner = (*last.inner, tuplet.start, *tuplet.inner)
-        joined[-1] = _tuplet(last.start, inner, tuplet.end, grid.divisions)
+        whole = tuplet
+        if joined and _belong(joined[-1], tuplet, grid):
+            last = joined.pop()
+            inner = (*last.inner, tuplet.start, *tuplet.inner)
+            whole = _tuplet(last.start, inner, tuplet.end, grid.divisions)
+        joined.append(whole)
     return joined
 
 
 def _belong(left: TupletSpan, right: TupletSpan, grid: MetricGrid) -> bool:
-    if left.end != right.start or (left.is_even and right.is_even):
-        return False
-    if odd_part(left.actual or 1) != odd_part(right.actual or 1):
-        return False
-    level = grid.level(left.end)
-    return level > (3 if grid.grouped else 2)
+    return (
+        left.end == right.start
+        and not (left.is_even and right.is_even)
+        and odd_part(left.actual or 1) == odd_part(right.actual or 1)
+        and grid.level(left.end) > (3 if grid.grouped else 2)
+    )
 
 
 def spell_in_tuplet(
