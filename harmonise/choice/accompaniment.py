@@ -35,7 +35,6 @@ from harmonise.left_hand.strokes import (
     PatternRoom,
     SlotPlan,
     Stroke,
-    has_chord,
     placed,
     room_of,
 )
@@ -181,18 +180,26 @@ class _Accompanist:
 
     @cached_property
     def _two(self) -> HandNotes:
-        manner = self._manner._replace(two=True)
-        return play(self._choice.grid, self._board, manner)
+        return play(self._choice.grid, self._board, self._manner._replace(two=True))
 
     def play_along(self, plans: Sequence[SlotPlan]) -> Choice:
         """Return the choice with what both hands play under the patterns."""
         fitted = [self._fit(plan) for plan in plans]
-        lowest = [right.lowest for right, _ in fitted]
         pairs = zip(plans, fitted, strict=True)
         left = [self._left(plan, played) for plan, (_, played) in pairs]
-        return self._choice._replace(
-            hands=self._hands(fitted), left=walk(self._ticks, plans, lowest, left)
+        left_slots = walk(
+            self._ticks, plans, [right.lowest for right, _ in fitted], left
         )
+        # In the chosen places, slot by slot the one column of chords and the kind that
+        # was chosen, the hands get what was fitted.
+        choice, old = self._choice, self._choice.hands
+        chosen = (np.arange(len(fitted)), 0, choice.kinds)
+        inner, struck, bass = old.inner.copy(), old.struck.copy(), old.bass.copy()
+        inner[chosen] = [right.inner for right, _ in fitted]
+        struck[chosen] = [right.struck for right, _ in fitted]
+        bass[chosen] = [played[0].midi if played else ABSENT for _, played in fitted]
+        hands = old._replace(inner=inner, struck=struck, bass=bass)
+        return choice._replace(hands=hands, left=left_slots)
 
     def _fit(self, plan: SlotPlan) -> tuple[RightSlot, tuple[Stroke, ...]]:
         """Return the fullest right hand that a pattern leaves room for.
@@ -205,7 +212,8 @@ class _Accompanist:
         for right in self._rights(plan, wanted):
             played = strokes(plan.pattern, self._room(plan, right))
             tried.append((right, played))
-            whole = has_chord(played) or len(played) < 2
+            together = len({stroke.at for stroke in played}) < len(played)
+            whole = together or len(played) < 2
             if played and (whole or wanted is not RightHand.LIGHT):
                 return tried[-1]
         return next((pair for pair in tried if pair[1]), tried[0])
@@ -273,19 +281,6 @@ class _Accompanist:
                 finger = stroke.finger if self._fingered else 0
                 found.append(LeftNote(onset, end, pitch, finger))
         return LeftSlot((), tuple(found))
-
-    def _hands(
-        self, fitted: Sequence[tuple[RightSlot, tuple[Stroke, ...]]]
-    ) -> HandNotes:
-        """Return the hands with what was fitted in the chosen places."""
-        choice, old = self._choice, self._choice.hands
-        # Slot by slot the one column of chords, and the kind that was chosen.
-        chosen = (np.arange(len(fitted)), 0, choice.kinds)
-        inner, struck, bass = old.inner.copy(), old.struck.copy(), old.bass.copy()
-        inner[chosen] = [right.inner for right, _ in fitted]
-        struck[chosen] = [right.struck for right, _ in fitted]
-        bass[chosen] = [played[0].midi if played else ABSENT for _, played in fitted]
-        return old._replace(inner=inner, struck=struck, bass=bass)
 
 
 def played(

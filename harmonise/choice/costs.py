@@ -276,10 +276,6 @@ _TRIADS: dict[tuple[int, ...], str] = {(4, 7): "M", (3, 7): "m", (3, 6): "d"}
 """The table's triads by third and fifth; a seventh or sixth beside them counts not."""
 
 
-def _triad(offer: Offer) -> str:
-    return _TRIADS.get(QUALITIES[offer.chord.quality].semitones[1:3], "")
-
-
 def _kinds(board: Board, seen: View) -> tuple[list[Columns], Ints]:
     """Return the columns of each kind of key, and the kind of each place.
 
@@ -289,7 +285,9 @@ def _kinds(board: Board, seen: View) -> tuple[list[Columns], Ints]:
     kinds: dict[bytes, Columns] = {}
     names = []
     for at, (key, row) in enumerate(zip(board.keys, board.offers, strict=True)):
-        triads = [*map(_triad, row), *[""] * (board.real.shape[1] - len(row))]
+        known = [QUALITIES[offer.chord.quality].semitones[1:3] for offer in row]
+        triads = [_TRIADS.get(notes, "") for notes in known]
+        triads += [""] * (board.real.shape[1] - len(row))
         found = columns_of(board.root[at], triads, key.tonic.pitch_class)
         names.append(found.triad.tobytes())
         kinds.setdefault(names[-1], found)

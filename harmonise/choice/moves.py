@@ -6,7 +6,7 @@ depends on where the key puts its window, so against it fifths and octaves count
 both motions, for less: the same tune gets the same chords in every key.
 """
 
-from functools import lru_cache
+from itertools import product
 from typing import NamedTuple
 
 import numpy as np
@@ -52,22 +52,11 @@ class States(NamedTuple):
         return self.column * KINDS + self.kind
 
 
-@lru_cache(maxsize=64)
-def _state_list(width: int, strengths: tuple[int, ...]) -> States:
-    rows = [
-        (column, strength, kind)
-        for column in range(width)
-        for strength in strengths
-        for kind in range(KINDS)
-    ]
-    column, strength, kind = map(np.array, zip(*rows, strict=True))
-    return States(column, strength, kind)
-
-
 def states_of(grid: Grid, board: Board) -> States:
     """Return the states of every layer; only strengths that a tune has are counted."""
-    found = {_STRENGTHS, *grid.slot_weight.tolist()}
-    return _state_list(board.real.shape[1], tuple(sorted(found, reverse=True)))
+    strengths = sorted({_STRENGTHS, *grid.slot_weight.tolist()}, reverse=True)
+    rows = product(range(board.real.shape[1]), strengths, range(KINDS))
+    return States(*map(np.array, zip(*rows, strict=True)))
 
 
 def costs_of_states(

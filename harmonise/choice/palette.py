@@ -77,18 +77,13 @@ _LEVELS: dict[Mode, tuple[tuple[str, ...], ...]] = {
 }
 
 _COSTS = {
-    "V7/IV": 700,
-    "V7/iv": 700,
-    "I6/4": 250,
-    "i6/4": 250,
-    "I6": 500,
-    "i6": 500,
-    "V6": 450,
-    "ii6": 350,
-}
+    "V7/IV": 700, "V7/iv": 700, "I6/4": 250, "i6/4": 250, "I6": 500, "i6": 500,
+    "V6": 450, "ii6": 350,
+}  # fmt: skip
 """What a chord costs more than its plain triad, in thousandths."""
 
 
+@lru_cache(maxsize=256)
 def palette(key: Key, level: int, extra: tuple[str, ...] = ()) -> tuple[Offer, ...]:
     """Return the chords on offer in a key at a level, the level's own order.
 
@@ -102,11 +97,6 @@ def palette(key: Key, level: int, extra: tuple[str, ...] = ()) -> tuple[Offer, .
         >>> [offer.chord.symbol for offer in palette(parse_key("G mixolydian"), 1)]
         ['G', 'C', 'F']
     """
-    return _palette(key, level, extra)
-
-
-@lru_cache(maxsize=256)
-def _palette(key: Key, level: int, extra: tuple[str, ...]) -> tuple[Offer, ...]:
     rows = _LEVELS[key.mode][:level]
     names = dict.fromkeys(name for row in (*rows, extra) for name in row)
     return tuple(offer_of(parse_numeral(name, key), key) for name in names)

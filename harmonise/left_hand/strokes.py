@@ -114,11 +114,6 @@ def room_of(
     return PatternRoom(length, time, usual, lowest, companion, (one, two), third)
 
 
-def has_chord(played: Sequence[Stroke]) -> bool:
-    """Return whether two notes are struck together."""
-    return len({stroke.at for stroke in played}) < len(played)
-
-
 def placed(played: Sequence[Stroke], shift: int) -> tuple[Stroke, ...]:
     """Return strokes that much higher, in the octave nearest the usual window.
 
@@ -136,6 +131,7 @@ def placed(played: Sequence[Stroke], shift: int) -> tuple[Stroke, ...]:
 
 
 def _clear(played: Sequence[Stroke], heights: Sequence[int]) -> bool:
+    # Only notes struck together can growl; low ones that follow each other do not.
     rows = list(zip(played, heights, strict=True))
     return not any(
         one.at == two.at and low_interval(low, high)
