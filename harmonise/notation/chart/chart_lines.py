@@ -99,10 +99,9 @@ def told_key(key: Key) -> str:
 def told_tempo(tempo: Tempo) -> str:
     """Return a tempo in words and figures: "Slowly, dotted crotchet = 60"."""
     value = value_of(tempo.beat)
+    beat, speed = "crotchet", tempo.per_minute * tempo.beat
     if value and value.kind in _BEATS:
         beat, speed = _DOTS[value.dots] + _BEATS[value.kind], tempo.per_minute
-    else:
-        beat, speed = "crotchet", tempo.per_minute * tempo.beat
     words = f"{_line(tempo.words)}, " if tempo.words else ""
     return f"{words}{beat} = {format_decimal(speed)}"
 
@@ -186,6 +185,7 @@ def is_sung(tune: Tune) -> bool:
 
 
 def _line_ends(tune: Tune) -> list[Fraction]:
+    # Without words the lines are those of the score.
     if is_sung(tune):
         return [onset for onset in tune.phrases if 0 < onset < tune.end]
     return [tune.bars[at].start for at in new_lines(tune)]
@@ -194,21 +194,24 @@ def _line_ends(tune: Tune) -> list[Fraction]:
 def _signs(tune: Tune, capo: Capo | None) -> Iterator[ChartSign]:
     yield from _repeats(tune)
     yield from _changes(tune, capo)
-    for bar in tune.bars:
-        if bar.section:
-            yield ChartSign(bar.start, clean(bar.section))
+    yield from (ChartSign(b.start, clean(b.section)) for b in tune.bars if b.section)
     for onset, text in tune.end_text:
         yield ChartSign(onset, clean(text), closing=not is_sign(text))
 
 
 def _repeats(tune: Tune) -> Iterator[ChartSign]:
-    """Yield repeats and endings in words."""
+    """Yield repeats and endings in words: "First and second time"."""
     marked = False
     ending: tuple[int, ...] = ()
     for bar in tune.bars:
         if bar.ending != ending:
-            told = _told_ending(bar.ending) if bar.ending else "Go on"
-            yield ChartSign(bar.start, told)
+            told = [
+                _TIMES[number - 1].lower() if number <= len(_TIMES) else str(number)
+                for number in bar.ending
+            ]
+            listed = " and ".join(filter(None, (", ".join(told[:-1]), *told[-1:])))
+            times = f"{listed.capitalize()} time" if told else "Go on"
+            yield ChartSign(bar.start, times)
             ending = bar.ending
         if bar.repeat_start:
             marked = True
@@ -220,16 +223,6 @@ def _repeats(tune: Tune) -> Iterator[ChartSign]:
             elif not bar.ending:
                 where += " and play it again"
             yield ChartSign(bar.end, where, closing=True)
-
-
-def _told_ending(ending: tuple[int, ...]) -> str:
-    """Return an ending in words: "First time", "First and second time"."""
-    told = [
-        _TIMES[number - 1].lower() if number <= len(_TIMES) else str(number)
-        for number in ending
-    ]
-    listed = " and ".join(filter(None, (", ".join(told[:-1]), told[-1])))
-    return f"{listed.capitalize()} time"
 
 
 def _changes(tune: Tune, capo: Capo | None) -> Iterator[ChartSign]:

@@ -260,9 +260,6 @@ def _pad(text: str, width: int) -> str:
     return text + " " * (width - _width(text))
 
 
-_BARS_A_ROW = 4
-
-
 def format_chart(arrangement: Arrangement, *, numerals: bool = False) -> str:
     """Return the chords bar by bar; a dash holds the chord before.
 
@@ -276,60 +273,50 @@ def format_chart(arrangement: Arrangement, *, numerals: bool = False) -> str:
         Rows of at most four bars, the number of the first bar in front, without a
         line end after the last.
     """
-    chorded = _Chorded([slot for slot in arrangement.slots if slot.chord])
-    bars = _whole_bars(arrangement, chorded)
-    write = _ChartWriter(arrangement, chorded, numerals=numerals)
+    write = _ChartWriter(arrangement, numerals=numerals)
+    bars = write.whole_bars()
     cells = [write.cell(parts) for parts in bars]
     width = max(map(len, cells), default=1)
     digits = len(str(bars[-1][0].number)) if bars else 1
     rows = []
-    for first in range(0, len(cells), _BARS_A_ROW):
-        row = " | ".join(
-            cell.ljust(width) for cell in cells[first : first + _BARS_A_ROW]
-        )
+    for first in range(0, len(cells), BARS_A_ROW):
+        beside = cells[first : first + BARS_A_ROW]
+        row = " | ".join(cell.ljust(width) for cell in beside)
         rows.append(f"{bars[first][0].number:>{digits}}  {row.rstrip()} |")
     return "\n".join(rows)
-
-
-class _Chorded:
-    """The slots that have a chord, found by bar."""
-
-    def __init__(self, slots: list[Slot]) -> None:
-        self._slots, self._onsets = slots, [slot.onset for slot in slots]
-
-    def inside(self, bar: Bar) -> list[Slot]:
-        """Return the slots that begin in a bar."""
-        first = bisect_left(self._onsets, bar.start)
-        return self._slots[first : bisect_left(self._onsets, bar.end, lo=first)]
-
-
-def _whole_bars(arrangement: Arrangement, chorded: _Chorded) -> list[list[Bar]]:
-    """Return the bars, the parts of a split bar together; no pickup without chords."""
-    found: list[list[Bar]] = []
-    for bar in arrangement.tune.bars:
-        if bar.number == 0 and not chorded.inside(bar):
-            continue
-        if found and bar.offset and found[-1][-1].number == bar.number:
-            found[-1].append(bar)
-        else:
-            found.append([bar])
-    return found
 
 
 class _ChartWriter:
     """Writes the cells of an arrangement."""
 
-    def __init__(
-        self, arrangement: Arrangement, chorded: _Chorded, *, numerals: bool
-    ) -> None:
-        self._chorded, self._numerals = chorded, numerals
+    def __init__(self, arrangement: Arrangement, *, numerals: bool) -> None:
+        self._slots = [slot for slot in arrangement.slots if slot.chord]
+        self._onsets = [slot.onset for slot in self._slots]
+        self._tune, self._numerals = arrangement.tune, numerals
         self._changes = {slot.onset for slot in arrangement.changes}
         self._clashes = {r.place for r in arrangement.remarks if r.code == "E18"}
+
+    def _inside(self, bar: Bar) -> list[Slot]:
+        """Return the slots with a chord that begin in a bar."""
+        first = bisect_left(self._onsets, bar.start)
+        return self._slots[first : bisect_left(self._onsets, bar.end, lo=first)]
+
+    def whole_bars(self) -> list[list[Bar]]:
+        """Return the bars, split ones as one; no pickup without chords."""
+        found: list[list[Bar]] = []
+        for bar in self._tune.bars:
+            if bar.number == 0 and not self._inside(bar):
+                continue
+            if found and bar.offset and found[-1][-1].number == bar.number:
+                found[-1].append(bar)
+            else:
+                found.append([bar])
+        return found
 
     def cell(self, bars: list[Bar]) -> str:
         """Return the chords of a bar; a dash holds the one before."""
         words = []
-        for slot in (slot for bar in bars for slot in self._chorded.inside(bar)):
+        for slot in (slot for bar in bars for slot in self._inside(bar)):
             name = slot.numeral if self._numerals else str(slot.chord)
             word = name if slot.onset in self._changes else "-"
             words.append(f"{word}!" if slot.place in self._clashes else word)
@@ -348,17 +335,16 @@ def format_account(arrangement: Arrangement) -> str:
         Lines such as "Bar 2, beat 1: F (IV). Tune A (6): of C, F and G only F has an
         A.", without a line end after the last.
     """
-    return "\n".join(line for slot in arrangement.slots for line in _lines(slot))
-
-
-def _lines(slot: Slot) -> list[str]:
-    place = str(slot.place)
-    head = f"{place[:1].upper()}{place[1:]}: "
-    if slot.chord is None:
-        return [head + slot.reason]
-    reason = f"{slot.reason[:1].upper()}{slot.reason[1:]}"
-    others = [
-        f"    Also good: {other.chord} ({other.numeral}). {other.reason}"
-        for other in slot.alternatives
-    ]
-    return [f"{head}{slot.chord} ({slot.numeral}). {reason}", *others]
+    lines = []
+    for slot in arrangement.slots:
+        place, reason = str(slot.place), slot.reason
+        if slot.chord:
+            reason = f"{reason[:1].upper()}{reason[1:]}"
+            reason = f"{slot.chord} ({slot.numeral}). {reason}"
+        lines.append(f"{place[:1].upper()}{place[1:]}: {reason}")
+        lines += [
+            f"    Also good: {other.chord} ({other.numeral}). {other.reason}"
+            for other in slot.alternatives
+            if slot.chord
+        ]
+    return "\n".join(lines)

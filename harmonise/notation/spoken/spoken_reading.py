@@ -61,7 +61,11 @@ def hear_hand(text: str, onset: Fraction, unit: Fraction) -> Hearing | str:
     holding = _held_by(hand, kept) if kept else ()
     if holding is None:
         return f'"{kept}" are no notes to hold.'
-    heard = _hear_notes(hand, _without_rest(struck.split(", ")))
+    words = struck.split(", ")
+    # A rest of the tune ends what the right hand does.
+    if words[-2:-1] == ["tune rests"] and hear_beats(words[-1]):
+        words = words[:-2]
+    heard = _hear_notes(hand, words)
     if isinstance(heard, str):
         return heard
     notes = tuple(n._replace(onset=onset, length=n.length * unit) for n in heard)
@@ -83,12 +87,6 @@ def _hear_notes(hand: Hand, words: list[str]) -> list[SoundingNote] | str:
         else:
             return f'"{word}" is no note and no length here.'
     return f'no length is said of "{", ".join(words)}".' if waiting else notes
-
-
-def _without_rest(words: list[str]) -> list[str]:
-    """Take away a rest of the tune, which ends what the right hand does."""
-    rests = len(words) >= 2 and words[-2] == "tune rests" and hear_beats(words[-1])
-    return words[:-2] if rests else words
 
 
 def _hear_note(hand: Hand, text: str) -> SoundingNote | None:
@@ -279,28 +277,18 @@ class _HeardScore:
             )
         self._at = onset
         hands, *besides = re.split(r"\.(?: |$)", rest.partition(" Sing: ")[0])
-        self._besides([said for said in besides if said])
-        if hands != "no new notes":
-            self._hands(hands, onset)
-
-    def _besides(self, sentences: list[str]) -> None:
-        for said in sentences:
+        for said in filter(None, besides):
             found = _BESIDES.fullmatch(said)
             if not found or (found["chord"] and not is_chord(found["chord"])):
                 raise self._fault(f'"{said}" is nothing that stands beside notes.')
-
-    def _hands(self, text: str, onset: Fraction) -> None:
-        for said in text.split("; "):
+        for said in hands.split("; ") if hands != "no new notes" else ():
             heard = hear_hand(said, onset, self._unit)
             if isinstance(heard, str):
                 raise self._fault(heard)
-            self._add(heard, onset)
-
-    def _add(self, heard: Hearing, onset: Fraction) -> None:
-        if heard.holding is not None:
-            self._compare(heard.hand, heard.holding, onset)
-        self.notes += heard.notes
-        self._sounding += heard.notes
+            if heard.holding is not None:
+                self._compare(heard.hand, heard.holding, onset)
+            self.notes += heard.notes
+            self._sounding += heard.notes
 
     def finish(self) -> None:
         """See that all bars have come that the heading promises."""

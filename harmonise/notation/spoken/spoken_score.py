@@ -15,7 +15,7 @@ Every bar has a heading of its own, so that one can jump. The text is exact:
 
 from bisect import bisect_left
 from collections import deque
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterator
 from fractions import Fraction
 from itertools import groupby
 
@@ -82,15 +82,11 @@ def after_bar(tune: Tune, number: int) -> Iterator[str]:
         yield "A double bar."
     for onset, words in tune.end_text:
         if bar.start < onset <= bar.end or onset == bar.start == 0:
-            yield f"After this bar: {_jump(words)}"
-
-
-def _jump(words: str) -> str:
-    """Return jump words without their points: "D.C. al Fine" is "da capo al Fine"."""
-    said = one_line(words)
-    for sign, meaning in _JUMPS.items():
-        said = said.replace(sign, meaning)
-    return said
+            # Speech synthesisers stumble over points: "D.C. al Fine" is "da capo".
+            said = one_line(words)
+            for sign, meaning in _JUMPS.items():
+                said = said.replace(sign, meaning)
+            yield f"After this bar: {said}"
 
 
 OWN_VOICE = {Hand.RIGHT: Voice.INNER, Hand.LEFT: Voice.BASS}
@@ -112,14 +108,11 @@ class Beats:
         self._tune = {note.onset: note for note in tune.sounding}
         self._longest = max((note.length for note in self._notes), default=Fraction(0))
         rests = [(n.onset, n.end) for n in tune.notes if n.pitch is None]
-        self._silences = {
-            "right hand": _gaps(self._of(Hand.RIGHT), tune.end),
-            "tune": _joined(rests),
-            "left hand": _gaps(self._of(Hand.LEFT), tune.end),
-        }
-
-    def _of(self, hand: Hand) -> list[_Stretch]:
-        return [(n.onset, n.onset + n.length) for n in self._notes if n.hand is hand]
+        self._silences = {"tune": _joined(rests)}
+        for hand in Hand:
+            mine = [n for n in self._notes if n.hand is hand]
+            sounding = [(n.onset, n.onset + n.length) for n in mine]
+            self._silences[f"{hand.value} hand"] = _gaps(sounding, tune.end)
 
     def _between(self, start: Fraction, end: Fraction) -> list[SoundingNote]:
         first = bisect_left(self._onsets, start)
@@ -169,13 +162,16 @@ class Beats:
         silent: dict[str, Fraction],
     ) -> str:
         unit = bar.time.unit
-        hands = [
+        hands = (
             self._hand(hand, onset, notes, unit, silent)
             for hand in (Hand.RIGHT, Hand.LEFT)
-        ]
-        said = "; ".join(text for text in hands if text) or "no new notes"
+        )
+        said = "; ".join(filter(None, hands)) or "no new notes"
         place = say_place((onset - bar.start) / unit + 1)
-        return " ".join([f"Beat {place}: {said}.", *self._besides(onset)])
+        chord, note = self._chords.get(onset), self._tune.get(onset)
+        besides = [f"Chord {say_chord(chord)}."] if chord else []
+        besides += _marks(note) if note else []
+        return " ".join([f"Beat {place}: {said}.", *besides])
 
     def _hand(
         self,
@@ -189,32 +185,18 @@ class Beats:
         who = f"{hand.value} hand"
         if who in silent:
             return f"{who} rests, {say_beats(silent[who] / unit)}"
-        own = [note for note in notes if note.hand is hand]
-        said = list(_groups(own, unit))
+        struck = sorted((note for note in notes if note.hand is hand), key=_height)
+        said = []
+        # From the lowest note up, the tune last; equal lengths are said once.
+        for length, group in groupby(struck, key=lambda note: note.length):
+            said.append(f"{', '.join(map(_name, group))}, {say_beats(length / unit)}")
         if hand is Hand.RIGHT and "tune" in silent:
             said.append(f"tune rests, {say_beats(silent['tune'] / unit)}")
         if not said:
             return ""
-        held = self._sounding(onset, hand) if own else []
+        held = self._sounding(onset, hand) if struck else []
         holding = f", while holding {', '.join(map(_name, held))}" if held else ""
         return f"{who} {', '.join(said)}{holding}"
-
-    def _besides(self, onset: Fraction) -> Iterator[str]:
-        """Yield the chord, the marks of the tune's note and its words."""
-        chord = self._chords.get(onset)
-        if chord:
-            yield f"Chord {say_chord(chord)}."
-        note = self._tune.get(onset)
-        if note is not None:
-            yield from _marks(note)
-
-
-def _groups(notes: Iterable[SoundingNote], unit: Fraction) -> Iterator[str]:
-    """Yield notes from the lowest up, the tune last; equal lengths are said once."""
-    ordered = sorted(notes, key=_height)
-    for length, group in groupby(ordered, key=lambda note: note.length):
-        names = [_name(note) for note in group]
-        yield f"{', '.join(names)}, {say_beats(length / unit)}"
 
 
 def _height(note: SoundingNote) -> tuple[bool, int]:

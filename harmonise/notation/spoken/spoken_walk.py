@@ -17,7 +17,7 @@ from harmonise.notation.spoken.spoken_words import (
     say_place,
 )
 from harmonise.theory.arrangement import Arrangement, Hand, Slot, SoundingNote
-from harmonise.theory.pitch import Pitch
+from harmonise.theory.pitch import Pitch, PitchName
 
 
 class Shapes(NamedTuple):
@@ -40,13 +40,11 @@ def format_walk(arrangement: Arrangement) -> str:
     lines = []
     before: Shapes | None = None
     for slot, here in _shapes(arrangement):
-        lines.append(f"{_place(slot)}. {_step(slot, before, here)}")
+        beat = say_place(slot.place.beat or Fraction(1))
+        step = _step(slot, before, here)
+        lines.append(f"Bar {slot.place.bar}, beat {beat}. {step}\n")
         before = here
-    return "".join(f"{line}\n" for line in lines)
-
-
-def _place(slot: Slot) -> str:
-    return f"Bar {slot.place.bar}, beat {say_place(slot.place.beat or Fraction(1))}"
+    return "".join(lines)
 
 
 def _shapes(arrangement: Arrangement) -> Iterator[tuple[Slot, Shapes]]:
@@ -61,11 +59,8 @@ def _shapes(arrangement: Arrangement) -> Iterator[tuple[Slot, Shapes]]:
 
 
 def _of(hand: Hand, notes: Sequence[SoundingNote]) -> tuple[Pitch, ...]:
-    return tuple(sorted((n.pitch for n in notes if n.hand is hand), key=_midi))
-
-
-def _midi(pitch: Pitch) -> int:
-    return pitch.midi
+    pitches = (note.pitch for note in notes if note.hand is hand)
+    return tuple(sorted(pitches, key=lambda pitch: pitch.midi))
 
 
 def _step(slot: Slot, before: Shapes | None, here: Shapes) -> str:
@@ -111,11 +106,23 @@ def move_words(before: Sequence[Pitch], here: Sequence[Pitch]) -> str:
     kept = [pitch for pitch in before if pitch in here]
     leaving = [pitch for pitch in before if pitch not in kept]
     coming = [pitch for pitch in here if pitch not in kept]
-    say = _namer(before, here)
-    pairs, dropped, added = _pair(leaving, coming)
+    octaves: dict[PitchName, set[int]] = {}
+    for pitch in (*before, *here):
+        octaves.setdefault(pitch.name, set()).add(pitch.octave)
+
+    def say(pitch: Pitch) -> str:
+        # The octave is told only where the bare name would leave a doubt.
+        doubtful = len(octaves[pitch.name]) > 1
+        return say_pitch(pitch) if doubtful else say_name(pitch.name)
+
+    # Notes are paired from the top down, as the tune leads; the rest is left over.
+    count = min(len(leaving), len(coming))
+    old, new = len(leaving) - count, len(coming) - count
+    pairs = zip(leaving[old:], coming[new:], strict=True)
+    dropped, added = leaving[:old], coming[:new]
     parts = [
         ("keep", [say(pitch) for pitch in kept]),
-        ("move", [f"{say(old)} {_way(old, new)}{say(new)}" for old, new in pairs]),
+        ("move", [f"{say(was)} {_way(was, now)}{say(now)}" for was, now in pairs]),
         ("let go", [say(pitch) for pitch in dropped]),
         ("add", [say(pitch) for pitch in added]),
     ]
@@ -129,31 +136,3 @@ def _way(old: Pitch, new: Pitch) -> str:
     if abs(step) < 6:
         return "to "
     return "up to " if step > 0 else "down to "
-
-
-def _pair(
-    leaving: list[Pitch], coming: list[Pitch]
-) -> tuple[list[tuple[Pitch, Pitch]], list[Pitch], list[Pitch]]:
-    """Pair notes from the top down, as the tune leads; tell what is left over."""
-    count = min(len(leaving), len(coming))
-    old, new = len(leaving) - count, len(coming) - count
-    pairs = list(zip(leaving[old:], coming[new:], strict=True))
-    return pairs, leaving[:old], coming[:new]
-
-
-def _namer(before: Sequence[Pitch], here: Sequence[Pitch]) -> "_Namer":
-    octaves: dict[tuple[int, int], set[int]] = {}
-    for pitch in (*before, *here):
-        octaves.setdefault((pitch.letter, pitch.alter), set()).add(pitch.octave)
-    return _Namer({name for name, own in octaves.items() if len(own) > 1})
-
-
-class _Namer:
-    """Names notes, with their octave where the bare name would not tell."""
-
-    def __init__(self, doubtful: set[tuple[int, int]]) -> None:
-        self._doubtful = doubtful
-
-    def __call__(self, pitch: Pitch) -> str:
-        doubtful = (pitch.letter, pitch.alter) in self._doubtful
-        return say_pitch(pitch) if doubtful else say_name(pitch.name)
