@@ -1,7 +1,7 @@
 """Run every check of the project: format, lint, types, tests.
 
     python tests/check.py              all of it, as CI does
-    python tests/check.py --quick      few examples, without the slow tests: a minute
+    python tests/check.py --quick      one case of each quick test: a minute
     python tests/check.py choice form  the quick tests of these rooms alone
 
 Exits with 1 if any check fails; the later ones still run.
@@ -18,7 +18,7 @@ STATIC = (
     ("ruff", "check", "."),
     ("mypy", "harmonise", "tests"),
 )
-QUICK = ("-m", "not slow")
+QUICK = ("-m", "not slow", "--few", "1")
 
 
 def commands(words: list[str]) -> tuple[tuple[str, ...], ...]:

@@ -16,6 +16,8 @@ from makers.served import served
 import harmonise
 from harmonise.notation.outputs import write_score
 
+pytestmark = pytest.mark.slow
+"""Each journey starts a browser, which takes seconds."""
 TUNES = Path(__file__).parents[2] / "tunes"
 FILES = Path(harmonise.__file__).parent / "page" / "files"
 SHORT = "Title: Short\nKey: C\nTime: 4/4\nC E G E | D - B3 - | C - - - |\n"

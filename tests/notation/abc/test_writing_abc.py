@@ -166,6 +166,7 @@ def corpus(first: int, step: int) -> list[tuple[Song, Tune]]:
     return [(song, tune) for song in found if (tune := our_tune(song))]
 
 
+@pytest.mark.slow
 def test_tunes_of_old_books_come_back_the_same() -> None:
     sample = corpus(5, 36)
     assert len(sample) >= 300

@@ -139,6 +139,7 @@ def printed_tunes() -> list[Printed]:
     return found
 
 
+@pytest.mark.slow
 def test_sixty_printed_tunes_come_back_from_files_that_music21_wrote(
     printed_tunes: list[Printed],
 ) -> None:
