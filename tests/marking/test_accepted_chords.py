@@ -110,3 +110,24 @@ def test_a_key_prints_the_chords_that_get_full_marks(path: Path) -> None:
 @pytest.mark.parametrize("level", [2, 3, 4])
 def test_a_key_of_any_level_prints_what_gets_full_marks(path: Path, level: int) -> None:
     assert_printed_is_marked(path, level)
+
+
+@every_tune
+def test_every_printed_way_of_a_chord_gets_full_marks(path: Path) -> None:
+    order = SheetOrder(SheetKind.VOICES, Style(3))
+    sheet = make_sheets(read_tune(path), order)[0]
+    (task,) = tasks_of_sheet(sheet)
+    texts = [[answer.text for answer in item.answers] for item in sheet.items]
+    hands = [re.fullmatch(r"right hand (.+), left hand (.+)", own[0]) for own in texts]
+    for number, others in enumerate(texts):
+        for other in others[1:]:
+            lines = []
+            for at, (item, model) in enumerate(zip(sheet.items, hands, strict=True)):
+                assert model
+                right = other.removeprefix("right hand ") if at == number else model[1]
+                place = f"{item.place.bar}.{item.place.beat}"
+                lines.append(f"{place}: | {right} | {model[2]}")
+            script = parse_script("\n".join(lines).encode(), task.model.tune)
+            done = mark(script, task)
+            here = [own for own in done.lines if own.item == number and own.points]
+            assert [own.what for own in here] == [], other
