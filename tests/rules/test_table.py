@@ -92,7 +92,7 @@ def test_a_new_fault_is_one_row_and_one_function(tmp_path: Path) -> None:
         path.write_text(text, "utf-8")
     done = subprocess.run(  # noqa: S603 (our own interpreter)
         [sys.executable, "-c", PROGRAM, *map(str, parts)],
-        capture_output=True, text=True, check=True,
+        capture_output=True, text=True, check=True, cwd=Path(__file__).parents[1],
     )  # fmt: skip
     told = done.stdout
     assert (
