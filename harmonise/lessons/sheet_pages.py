@@ -28,9 +28,8 @@ from harmonise.notation.paper.blocks import (
     page_size,
 )
 from harmonise.notation.paper.engraving import engrave_plan
-from harmonise.notation.score.bar_layout import new_lines
 from harmonise.notation.score.copies import ScoreCopy, copy_plan, text_width
-from harmonise.notation.score.score_plan import ScoreBox, plan_score
+from harmonise.notation.score.score_plan import ScoreBox, new_lines, plan_score
 
 Rows = tuple[tuple[str, ...], ...]
 

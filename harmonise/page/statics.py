@@ -11,7 +11,7 @@ from starlette.requests import Request
 from starlette.responses import Response
 
 from harmonise import notation
-from harmonise.notation.sound.samples import samples
+from harmonise.notation.sound.recording import samples
 from harmonise.page.answers import refused
 
 _OWN = Path(__file__).with_name("files")

@@ -1,11 +1,11 @@
-"""Notes of the piano as sound, made from a few recorded ones.
+"""An arrangement as a recording, played by a few recorded notes of a piano.
 
 The nearest sample is played faster or slower until it has the wanted pitch in equal
 temperament, A4 = 440 Hz (ISO 16). Between its frames the curve of Catmull and Rom is
 drawn. When a key is let go the note fades within `RELEASE` seconds, as under a damper.
 The same call gives the same frames.
 
-An arrangement as a recording: 16-bit PCM WAV, one channel, 22,050 frames a second.
+It is 16-bit PCM WAV, one channel, 22,050 frames a second.
 
 The notes are mixed block by block, so that the frames written are all that grows with
 the length of the piece. Every piece is mixed with the same gain; one whose loudest
@@ -13,6 +13,7 @@ place would go over the top is turned down as a whole, so that nothing is ever c
 and no limiter is heard to work. The same arrangement gives the same bytes.
 """
 
+import json
 import wave
 from bisect import bisect_right
 from collections.abc import Iterator, Sequence
@@ -20,6 +21,7 @@ from fractions import Fraction
 from functools import cache, lru_cache
 from io import BytesIO
 from itertools import pairwise
+from pathlib import Path
 from typing import NamedTuple
 
 import numpy as np
@@ -35,8 +37,42 @@ from harmonise.notation.sound.performance import (
     Struck,
     perform,
 )
-from harmonise.notation.sound.samples import Sample, samples
 from harmonise.theory.arrangement import Arrangement
+
+FOLDER = Path(__file__).parent / "piano"
+
+
+class Sample(NamedTuple):
+    """One recorded note: a mono WAV file of 16 bits at 22,050 Hz.
+
+    Attributes:
+        path: Where the file is.
+        midi: Note number.
+        cents: How much sharper than equal temperament (A4 = 440 Hz) it is.
+        loop: Number of the frame from which its last part goes round to the end.
+        decay: How much that part is to fall, in decibels a second.
+    """
+
+    path: Path
+    midi: int
+    cents: float
+    loop: int
+    decay: float
+
+
+@cache
+def samples() -> tuple[Sample, ...]:
+    """Return the samples, lowest first.
+
+    >>> [sample.midi for sample in samples()]
+    [26, 34, 42, 50, 58, 66, 74, 78, 84, 94]
+    """
+    rows = json.loads((FOLDER / "samples.json").read_text("utf-8"))
+    return tuple(
+        Sample(FOLDER / row["file"], *(row[name] for name in Sample._fields[1:]))
+        for row in rows
+    )
+
 
 Sound = npt.NDArray[np.float32]
 

@@ -29,8 +29,7 @@ from harmonise.notation.formats import read_tune
 from harmonise.notation.musicxml.writer import format_musicxml
 from harmonise.notation.paper.blocks import Look, Page, Paper, System, music_look
 from harmonise.notation.paper.engraving import engrave, engrave_plan
-from harmonise.notation.score.bar_layout import new_lines
-from harmonise.notation.score.score_plan import plan_score
+from harmonise.notation.score.score_plan import new_lines, plan_score
 from harmonise.theory.arrangement import Arrangement, Hand, Labels, Style, Texture
 from harmonise.theory.pitch import parse_pitch
 from harmonise.theory.transposing import transposed

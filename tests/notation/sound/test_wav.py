@@ -15,14 +15,15 @@ from harmonise.errors import OutputError
 from harmonise.notation.outputs import Output, write_output, write_score
 from harmonise.notation.sound.performance import VELOCITIES, Playing, perform
 from harmonise.notation.sound.recording import (
+    FOLDER,
     RATE,
     RELEASE,
     click,
     format_wav,
     loudness,
     note,
+    samples,
 )
-from harmonise.notation.sound.samples import FOLDER, samples
 from harmonise.theory.arrangement import Arrangement, Hand, SoundingNote, Voice
 from harmonise.theory.pitch import parse_pitch
 
