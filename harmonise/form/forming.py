@@ -3,9 +3,8 @@
 from fractions import Fraction
 
 from harmonise.errors import Remark
-from harmonise.form.endings import amen
 from harmonise.form.introduction import Arranged, falls_back, introduction
-from harmonise.form.last_verse import last_key, last_verse, rise_of
+from harmonise.form.last_verse import last_verse, rise_of
 from harmonise.form.plan import (
     PLAIN_FORM,
     Gap,
@@ -18,6 +17,7 @@ from harmonise.form.seams import Seam, begins_at, first_pitch, missing
 from harmonise.form.splicing import Formed, Slice, joined
 from harmonise.form.verses import (
     Course,
+    amen,
     closed,
     labelled,
     opened,
@@ -118,7 +118,7 @@ def _course(
     after = between if last else None
     if last and rise_of(form.last_verse):
         # The dominant seventh of the new key carries the singers up.
-        key = last_key(verse.tune, form.last_verse)
+        key = last.tune.key
         near = first_pitch(last.tune)
         after = between._replace(
             bar=True, chord=parse_numeral("V7", key), key=key, near=near

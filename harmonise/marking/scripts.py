@@ -23,13 +23,7 @@ from harmonise.marking.script import (
     parse_played,
     parse_typed,
 )
-from harmonise.notation.formats import (
-    FORMATS,
-    LARGEST,
-    decode,
-    format_of,
-    read_bytes,
-)
+from harmonise.notation.formats import FORMATS, LARGEST, decode, format_of, read_bytes
 from harmonise.notation.musicxml.elements import Element, XmlRemarks, read_tree, words
 from harmonise.notation.musicxml.harmony import has_symbols, read_symbols
 from harmonise.notation.musicxml.measures import LaidPart, lay_bars

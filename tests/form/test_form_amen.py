@@ -7,8 +7,8 @@ from makers.scores import arrange, make_tune
 from oracles.music21_reading import foreign, typed
 from oracles.promises import broken_promises
 
-from harmonise.form.endings import amen
 from harmonise.form.plan import LastVerse, SongForm
+from harmonise.form.verses import amen
 from harmonise.theory.arrangement import Arrangement, Hand, HarmonicRhythm, Style, Voice
 from harmonise.theory.key import Mode, key_of_signature
 

@@ -8,11 +8,7 @@ from fractions import Fraction
 from typing import NamedTuple
 
 from harmonise.errors import MelodyError, seen_at
-from harmonise.notation.abc.abc_text import (
-    AbcCode,
-    AbcRemarks,
-    UnreadableError,
-)
+from harmonise.notation.abc.abc_text import AbcCode, AbcRemarks, UnreadableError
 from harmonise.notation.abc.abc_words import WordPiece, align_words
 from harmonise.notation.abc.bars import BarLine, Mark, Times
 from harmonise.notation.abc.key_fields import KeyField

@@ -21,14 +21,7 @@ from harmonise.notation.abc.bars import assert_endings_close
 from harmonise.notation.abc.fields import format_metre, format_tempo, metres
 from harmonise.notation.abc.key_fields import format_key
 from harmonise.theory.phrases import find_lines
-from harmonise.theory.tune import (
-    Bar,
-    ChordAt,
-    KeyChange,
-    Syllable,
-    Tune,
-    TuneNote,
-)
+from harmonise.theory.tune import Bar, ChordAt, KeyChange, Syllable, Tune, TuneNote
 
 
 class _Fact(NamedTuple):

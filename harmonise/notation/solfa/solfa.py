@@ -52,10 +52,7 @@ from harmonise.notation.tune_text.bar_sums import (
     typed_bars,
 )
 from harmonise.notation.tune_text.lyrics import TypedPage, align_words
-from harmonise.notation.tune_text.tune_text import (
-    sung_notes,
-    whole_tune,
-)
+from harmonise.notation.tune_text.tune_text import sung_notes, whole_tune
 from harmonise.notation.tune_text.typed_bars import TypedBar, TypedWord
 from harmonise.notation.tune_text.typed_lines import (
     IN_SOLFA,
@@ -70,9 +67,7 @@ from harmonise.notation.tune_text.typed_lines import (
     struck_in,
     unsayable,
 )
-from harmonise.notation.tune_text.typed_notes import (
-    BeatReader,
-)
+from harmonise.notation.tune_text.typed_notes import BeatReader
 from harmonise.notation.tune_text.typed_remarks import (
     TypedTune,
     far_notes,
