@@ -16,6 +16,7 @@ from collections import defaultdict
 from collections.abc import Iterator, Sequence
 from fractions import Fraction
 from functools import reduce
+from operator import itemgetter
 from typing import NamedTuple
 
 from harmonise.errors import NotationError, Place
@@ -36,6 +37,8 @@ class Group(NamedTuple):
         notes: Elements, the top note first.
         kind: "note", "rest" or "grace".
         moves: Crotchets after which its voice goes on; a chord's first note says so.
+        height: Semitones of its top note above C0.
+        has_pitch: Whether its top note has a pitch.
     """
 
     onset: Fraction
@@ -43,6 +46,8 @@ class Group(NamedTuple):
     notes: tuple[Element, ...]
     kind: str
     moves: Fraction
+    height: Fraction = Fraction(0)
+    has_pitch: bool = False
 
     @property
     def end(self) -> Fraction:
@@ -55,19 +60,9 @@ class Group(NamedTuple):
         return self.onset + self.moves
 
     @property
-    def has_pitch(self) -> bool:
-        """Whether its top note has a pitch."""
-        return self.notes[0].find("pitch") is not None
-
-    @property
     def hidden(self) -> bool:
         """Whether it is not printed."""
         return self.notes[0].get("print-object") == "no"
-
-    @property
-    def height(self) -> Fraction:
-        """Semitones of its top note above C0."""
-        return height(self.notes[0])
 
 
 Voices = dict[str, tuple[Group, ...]]
@@ -181,9 +176,13 @@ def _group(items: list[TimedElement]) -> Group:
     if head.element.find("rest") is not None:
         return Group(head.onset, head.length, (head.element,), "rest", head.length)
     kind = "grace" if head.element.find("grace") is not None else "note"
-    ordered = sorted(items, key=lambda item: height(item.element), reverse=True)
-    notes = tuple(item.element for item in ordered)
-    return Group(head.onset, ordered[0].length, notes, kind, head.length)
+    # Heights are asked for again and again, when voices are compared.
+    heights = [(height(item.element), item) for item in items]
+    heights.sort(key=itemgetter(0), reverse=True)
+    highest, top = heights[0]
+    notes = tuple(item.element for _, item in heights)
+    sings = top.element.find("pitch") is not None
+    return Group(head.onset, top.length, notes, kind, head.length, highest, sings)
 
 
 _MAIN = Fraction(1, 2)
