@@ -25,6 +25,7 @@ from harmonise.choice.nonchord import WORDS, Name
 from harmonise.choice.palette import Offer
 from harmonise.rules.work import TuneUnder, foreign_to, tune_under
 from harmonise.theory.arrangement import Alternative
+from harmonise.theory.numerals import Role
 from harmonise.theory.pitch import parse_name
 from harmonise.theory.tune import Tune
 
@@ -285,7 +286,7 @@ class Explainer:
 
     def _why(self, facts: SlotFacts) -> str:
         slot, name = facts.slot, facts.chosen.chord.symbol
-        if slot == self._choice.grid.slots - 1 and facts.chosen.family in ("I", "i"):
+        if slot == self._choice.grid.slots - 1 and facts.chosen.role is Role.TONIC:
             return f"{name}, because the tune ends on the tonic."
         if slot in self._line_ends and facts.chosen.family in ("V", "VII"):
             return f"{name}, because the line ends here: a half cadence."

@@ -128,6 +128,7 @@ def _repeated(room: PatternRoom) -> Iterator[Stroke]:
 def _octave(room: PatternRoom) -> Iterator[Stroke]:
     """Yield the bass with the octave below it: fingers 5 and 1."""
     upper = room.places[0]
+    # Lower than this an octave is mud: the bass goes alone.
     if upper - 12 >= OCTAVE_LOWEST:
         yield Stroke(Fraction(0), room.length, upper - 12, 5)
         yield Stroke(Fraction(0), room.length, upper, 1)
@@ -173,6 +174,7 @@ def _low_high(room: PatternRoom, unit: Fraction, low: Fraction) -> Iterator[Stro
 
 def _with_companion(room: PatternRoom) -> tuple[int, int]:
     """Return the places of the bass and its companion; the bass twice where it must."""
+    # Over the bass, in its usual place or an octave lower; else it goes below.
     for place in room.places:
         if place + room.companion <= room.highest:
             return place, place + room.companion
@@ -230,6 +232,7 @@ def _waltz(room: PatternRoom) -> Iterator[Stroke]:
 def _march(room: PatternRoom) -> Iterator[Stroke]:
     """Yield low and high in turn: root, chord, fifth below, chord."""
     root, pair = _low_chord(room)
+    # The second low beat has the fifth below the root, as a band's bass has it.
     below = root + room.companion - 12
     low = (root, below if below >= LEFT_HAND_LOWEST else root)
     time = room.time
@@ -246,6 +249,7 @@ def _together(
     if len(heights) == 1:
         yield Stroke(at, length, heights[0], 5)
         return
+    # Thumb and second finger span a fourth, thumb and fourth finger what is wider.
     wide = heights[1] - heights[0]
     yield Stroke(at, length, heights[0], 2 if wide <= 5 else 4)
     yield Stroke(at, length, heights[1], 1)
