@@ -15,8 +15,13 @@ from harmonise.lessons.drill_files import (
     check_place,
     write_drill,
 )
-from harmonise.lessons.drill_makers import STARTS, DrillWish, questions
-from harmonise.lessons.drill_score import DRILLED, Exercise
+from harmonise.lessons.drill_makers import (
+    DRILLED,
+    STARTS,
+    DrillWish,
+    Exercise,
+    questions,
+)
 from harmonise.lessons.drills import format_plan
 from harmonise.notation.paper.blocks import Page, Paper
 from harmonise.notation.sound.performance import Playing

@@ -14,13 +14,11 @@ from harmonise.cli.drill import START_WORDS
 from harmonise.cli.options import Level, WordChoice, told, with_options
 from harmonise.cli.worksheet import BARS, FAULTS, LABEL_WORDS, SEED
 from harmonise.errors import HarmoniseError, OutputError
-from harmonise.lessons.drill_makers import DrillWish
-from harmonise.lessons.drill_score import Exercise
+from harmonise.lessons.drill_makers import DrillWish, Exercise
 from harmonise.lessons.drills import all_keys, exercises, find_drill, parse_keys
 from harmonise.lessons.versions import make_sheets
 from harmonise.lessons.worksheet import SheetKind, SheetOrder, Worksheet
-from harmonise.marking.fault_lists import format_found, mark_list, parse_list
-from harmonise.marking.mark import mark_file
+from harmonise.marking.mark import format_found, mark_file, mark_list, parse_list
 from harmonise.marking.marked import MarkingManner
 from harmonise.marking.slip import format_pdf, format_slip
 from harmonise.marking.task import Ask, MarkingStyle, Task, own_points, read_points

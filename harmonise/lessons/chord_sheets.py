@@ -5,7 +5,7 @@ from fractions import Fraction
 
 from harmonise.choice.free import free_voicings
 from harmonise.errors import Place
-from harmonise.lessons.drill_score import DrillStep, score
+from harmonise.lessons.drill_makers import DrillStep, score
 from harmonise.lessons.model import (
     JOIN,
     LABEL,

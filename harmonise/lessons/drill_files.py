@@ -21,7 +21,7 @@ from typing import NamedTuple
 from harmonise.errors import OutputError
 from harmonise.form import splicing
 from harmonise.form.splicing import Slice, with_bars
-from harmonise.lessons.drill_score import Exercise
+from harmonise.lessons.drill_makers import Exercise
 from harmonise.lessons.drills import (
     CAUTION,
     START,

@@ -12,6 +12,7 @@ from harmonise.errors import NotationError
 from harmonise.lessons.drill_makers import (
     USUAL,
     DrillWish,
+    Exercise,
     Maker,
     all_patterns,
     from_starts,
@@ -21,7 +22,6 @@ from harmonise.lessons.drill_makers import (
     scale_on_top,
     three_positions,
 )
-from harmonise.lessons.drill_score import Exercise
 from harmonise.theory.key import Key, KeyOrder, Mode, keys_of, named_keys, printed
 from harmonise.theory.numerals import parse_progression
 

@@ -8,5 +8,4 @@ work      the script as music: chords in force, what is blank
 finding   faults, by the rules                  labels   symbols, numerals, shapes
 marked    one slip, one deduction; the sum      mark     all of it, and what went well
 slip      for the pupil, as text and paper      whole_class  a class in one table
-fault_lists  lists of planted faults
 """

@@ -3,7 +3,7 @@
 A tune gives itself and leaves the chords to the pupil: every chord that would do is
 right, as the explanations say. A drill gives the chords. A worksheet is worth what its
 key says, and may be several tasks: a phrase in three keys is three. The sheet of
-planted faults is no music to be marked but a list: see `fault_lists`.
+planted faults is no music to be marked but a list: see `mark_list`.
 """
 
 from collections.abc import Iterator
@@ -11,8 +11,7 @@ from fractions import Fraction
 
 from harmonise.arranging.job import arrange
 from harmonise.errors import MelodyError
-from harmonise.lessons.drill_makers import START_TEMPO
-from harmonise.lessons.drill_score import DrillStep, Exercise, score
+from harmonise.lessons.drill_makers import START_TEMPO, DrillStep, Exercise, score
 from harmonise.lessons.drills import find_drill
 from harmonise.lessons.model import JOIN, LABEL, LEFT, NOTES
 from harmonise.lessons.worksheet import Worksheet

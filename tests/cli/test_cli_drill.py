@@ -11,7 +11,7 @@ from click.testing import CliRunner, Result
 
 from harmonise.cli.drill import drill
 from harmonise.lessons.drill_files import Version
-from harmonise.lessons.drill_score import DRILLED
+from harmonise.lessons.drill_makers import DRILLED
 from harmonise.lessons.drills import DRILLS
 from harmonise.theory.arrangement import Labels
 from harmonise.theory.key import KeyOrder

@@ -31,7 +31,7 @@ import json
 import click
 from harmonise.cli import main
 from harmonise.left_hand.sections import parse_sections
-from harmonise.lessons.drill_score import DRILLED
+from harmonise.lessons.drill_makers import DRILLED
 from harmonise.page.offers import words_of
 options = {
     f"{name} {param.opts[0]}": list(getattr(param.type, "choices", ()))

@@ -7,8 +7,13 @@ import pytest
 from music21 import roman  # noqa: TID251 (the oracle of the tests)
 
 from harmonise.errors import NotationError
-from harmonise.lessons.drill_makers import STARTS, DrillWish, questions
-from harmonise.lessons.drill_score import DRILLED, Exercise
+from harmonise.lessons.drill_makers import (
+    DRILLED,
+    STARTS,
+    DrillWish,
+    Exercise,
+    questions,
+)
 from harmonise.lessons.drills import (
     DRILLS,
     all_keys,

@@ -18,8 +18,7 @@ from harmonise.lessons.drill_files import (
     plan_copy,
     write_drill,
 )
-from harmonise.lessons.drill_makers import DrillWish
-from harmonise.lessons.drill_score import Exercise
+from harmonise.lessons.drill_makers import DrillWish, Exercise
 from harmonise.lessons.drills import DRILLS, all_keys, exercises
 from harmonise.notation.musicxml.writer import format_plan
 from harmonise.theory.arrangement import Labels, LeftHand

@@ -10,8 +10,7 @@ from harmonise.errors import MelodyError
 from harmonise.lessons.drills import DRILLS, Drill, all_keys, exercises
 from harmonise.lessons.versions import make_sheets
 from harmonise.lessons.worksheet import SheetKind, SheetOrder, SheetPiece, Worksheet
-from harmonise.marking.fault_lists import mark_list, parse_list
-from harmonise.marking.mark import mark
+from harmonise.marking.mark import mark, mark_list, parse_list
 from harmonise.marking.script import Script, Written
 from harmonise.marking.scripts import parse_script
 from harmonise.marking.task import Task
