@@ -40,6 +40,7 @@ from harmonise.theory.arrangement import (
 )
 from harmonise.theory.chord import Chord, Inversion
 from harmonise.theory.numerals import numeral
+from harmonise.theory.phrases import clipped, later
 from harmonise.theory.pitch import Pitch, PitchName
 from harmonise.theory.reach import (
     LEFT_HAND_GAP,
@@ -49,7 +50,6 @@ from harmonise.theory.reach import (
     low_interval,
     with_fingers,
 )
-from harmonise.theory.slices import clipped, later
 from harmonise.theory.transposing import key_moved, transposed
 from harmonise.theory.tune import ChordAt, Tune
 from harmonise.theory.voicing import thin_right_hand

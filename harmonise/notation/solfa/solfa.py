@@ -74,9 +74,9 @@ from harmonise.notation.tune_text.typed_remarks import (
     octave_slips,
 )
 from harmonise.theory.key import Key
+from harmonise.theory.phrases import cut_tune, later_tune, one_tune
 from harmonise.theory.pitch import Pitch, PitchName
 from harmonise.theory.play_order import Passage, played
-from harmonise.theory.slices import cut_tune, later_tune, one_tune
 from harmonise.theory.tune import Bar, Tune, TuneNote
 
 
