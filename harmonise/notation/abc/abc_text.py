@@ -19,7 +19,7 @@ from harmonise.errors import NotationError, Place, RemarkList, seen_at
 
 
 class AbcCode(Enum):
-    """Short names of the remarks of this door."""
+    """Short names of the remarks on ABC."""
 
     CHORD_NOTES = "A01"
     VOICES = "A02"

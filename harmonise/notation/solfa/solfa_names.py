@@ -261,7 +261,7 @@ def _key(line: TypedLine) -> Key:
 
 
 SOLFA = TextKind(_line, _tokens, _key, UNTOLD, "| d :d | s :s | l :l | s :- |")
-"""The door of tonic sol-fa."""
+"""How lines of tonic sol-fa are read."""
 
 
 def without_filling(tune: Tune) -> Tune:

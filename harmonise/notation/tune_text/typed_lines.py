@@ -102,21 +102,21 @@ class TypedSheet(NamedTuple):
     passages: list[TypedPassage]
 
 
-def parse_sheets(text: str, door: TextKind | None = None) -> list[TypedSheet]:
+def parse_sheets(text: str, text_kind: TextKind | None = None) -> list[TypedSheet]:
     """Return the tunes of a text as sheets.
 
     Args:
         text: The text.
-        door: The notation of its lines; tune text if None.
+        text_kind: How its lines are read; tune text if None.
 
     Raises:
         NotationError: If the text is no text, too long, or a header is wrong.
         MelodyError: E24, if a tune has no notes.
     """
-    door = door or _TUNE_TEXT
+    text_kind = text_kind or _TUNE_TEXT
     _assert_text(text)
     groups: list[list[TypedLine]] = [[]]
-    for line in _lines(text, door):
+    for line in _lines(text, text_kind):
         # Only a title after a tune, or after another title, begins the next tune.
         if line.kind == "Title" and any(
             other.kind in ("tune", "Title") for other in groups[-1]
@@ -126,7 +126,7 @@ def parse_sheets(text: str, door: TextKind | None = None) -> list[TypedSheet]:
     if len(groups) > MOST_TUNES:
         what = f"The text holds {len(groups)} tunes; at most 1,000 are read."
         raise NotationError(what, None, "Split it into several files.")
-    return [_sheet(group, door) for group in groups]
+    return [_sheet(group, text_kind) for group in groups]
 
 
 def is_tune_line(text: str) -> bool:
@@ -158,7 +158,7 @@ def _assert_text(text: str) -> None:
         raise fault(what, line, remedy="Save it as plain text.")
 
 
-def _lines(text: str, door: TextKind) -> list[TypedLine]:
+def _lines(text: str, text_kind: TextKind) -> list[TypedLine]:
     found = []
     for number, raw in enumerate(_LINE_END.split(text), 1):
         plain = raw.translate(_SPACES)
@@ -166,7 +166,7 @@ def _lines(text: str, door: TextKind) -> list[TypedLine]:
         if "%" in plain:
             plain = _REMARK.sub("", plain).replace(r"\%", "%")
         if plain and not plain.isspace():
-            found.append(door.line(number, plain))
+            found.append(text_kind.line(number, plain))
     return found
 
 
@@ -206,14 +206,14 @@ def _is_header(name: str, plain: str) -> bool:
     return bool(_NAME.match(name)) and not is_beats
 
 
-def _sheet(lines: list[TypedLine], door: TextKind) -> TypedSheet:
+def _sheet(lines: list[TypedLine], text_kind: TextKind) -> TypedSheet:
     """Gather the lines of one tune; a header holds from the next tune line on."""
     once: dict[str, TypedLine] = {}
     waiting: dict[str, TypedLine] = {}
     passages: list[TypedPassage] = []
     for line in lines:
         if line.kind == "tune":
-            passages.append(_passage(line, waiting, passages, door))
+            passages.append(_passage(line, waiting, passages, text_kind))
             waiting = {}
         elif line.kind in ("Words", "Chords"):
             _put_under(line, passages)
@@ -221,7 +221,7 @@ def _sheet(lines: list[TypedLine], door: TextKind) -> TypedSheet:
             _put_above(line, once if line.kind in _ONCE else waiting, passages)
     if not passages:
         titled = lines and lines[0].kind == "Title"
-        raise no_tune(lines[0].number if titled else 0, door.example)
+        raise no_tune(lines[0].number if titled else 0, text_kind.example)
     if waiting:
         line = next(iter(waiting.values()))
         what = f"{line.shown}: stands after the tune."
@@ -243,16 +243,18 @@ def _passage(
     line: TypedLine,
     waiting: dict[str, TypedLine],
     passages: list[TypedPassage],
-    door: TextKind,
+    text_kind: TextKind,
 ) -> TypedPassage:
-    time = passages[-1].time if passages else door.time
+    time = passages[-1].time if passages else text_kind.time
     key = passages[-1].key if passages else None
     tempo = None
     if waiting:
         time = time_value(waiting["Time"]) if "Time" in waiting else time
-        key = door.key(waiting["Key"]) if "Key" in waiting else key
+        key = text_kind.key(waiting["Key"]) if "Key" in waiting else key
         tempo = tempo_value(waiting["Tempo"]) if "Tempo" in waiting else None
-    return TypedPassage(line.number, door.tokens(line.text), time, key, tempo, [], [])
+    return TypedPassage(
+        line.number, text_kind.tokens(line.text), time, key, tempo, [], []
+    )
 
 
 def _put_under(line: TypedLine, passages: list[TypedPassage]) -> None:
