@@ -117,12 +117,14 @@ class RemarkList:
         here_again: What is told where they all stand in the bar of the first.
         of_a_bar: Codes of what concerns a bar; the rest has a beat too.
         alone: Codes of what says something else each time.
+        by_words: Whether remarks without a kind are of one kind if they say the same.
     """
 
     likewise: ClassVar[str] = ""
     here_again: ClassVar[str] = ""
     of_a_bar: ClassVar[frozenset[Enum]] = frozenset()
     alone: ClassVar[frozenset[Enum]] = frozenset()
+    by_words: ClassVar[bool] = False
 
     def __init__(self) -> None:
         """Begin with none."""
@@ -153,8 +155,9 @@ class RemarkList:
             return tuple(self._remark([entry], place) for entry in self._entries)
         alike: dict[object, list[_Entry]] = {}
         for entry in sorted(dict.fromkeys(self._entries), key=_page_order):
-            kind = entry if entry.code in self.alone else (entry.code, entry.kind)
-            alike.setdefault(kind, []).append(entry)
+            kind: object = entry.kind or (entry.what if self.by_words else "")
+            key = entry if entry.code in self.alone else (entry.code, kind)
+            alike.setdefault(key, []).append(entry)
         return tuple(self._remark(entries, place) for entries in alike.values())
 
     def _remark(

@@ -12,8 +12,7 @@ pickup; the first of them is raised.
 
 import re
 from enum import Enum
-from fractions import Fraction
-from typing import NamedTuple
+from typing import ClassVar, NamedTuple
 
 from harmonise.errors import NotationError, Place, RemarkList, seen_at
 
@@ -62,34 +61,21 @@ class UnreadableError(NotationError):
         return NotationError(what, place, f"{self.remedy} {seen}".strip())
 
 
-_WHOLE_BAR: frozenset[Enum] = frozenset(
-    {
-        AbcCode.BAR_LENGTH,
-        AbcCode.LINE_ENDS,
-        AbcCode.MODE,
-        AbcCode.KEY_GUESSED,
-        AbcCode.TEMPO,
-    }
-)
-"""Remarks that mean a bar, not a beat."""
-
-
 class AbcRemarks(RemarkList):
     """What a reader of ABC tells; those that say the same are told as one."""
 
     likewise = "Likewise in"
-    of_a_bar = _WHOLE_BAR
-
-    def add(
-        self,
-        code: Enum,
-        what: str,
-        onset: Fraction | None = None,
-        remedy: str = "",
-        kind: str = "",
-    ) -> None:
-        """Keep a remark; without a kind, those that say the same are of one kind."""
-        super().add(code, what, onset, remedy, kind or what)
+    by_words = True
+    # These mean a bar, not a beat.
+    of_a_bar: ClassVar[frozenset[Enum]] = frozenset(
+        {
+            AbcCode.BAR_LENGTH,
+            AbcCode.LINE_ENDS,
+            AbcCode.MODE,
+            AbcCode.KEY_GUESSED,
+            AbcCode.TEMPO,
+        }
+    )
 
 
 _COMMENT = r"(?<!\\)%.*"
