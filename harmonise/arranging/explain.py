@@ -55,7 +55,7 @@ class Scene:
         """Return the chord chosen in a slot; None outside the tune."""
         if not 0 <= slot < self.choice.grid.slots:
             return None
-        return self.choice.board.offer(slot, int(self.choice.columns[slot]))
+        return self.choice.menu.offer(slot, int(self.choice.columns[slot]))
 
     def bar_of(self, slot: int) -> int:
         """Return the number of a slot's bar."""
@@ -219,7 +219,7 @@ class Explainer:
         sounding = np.flatnonzero(grid.midi >= 0)
         at = np.searchsorted(grid.slot[sounding], np.arange(grid.slots))
         self._first_part = sounding[np.minimum(at, len(sounding) - 1)]
-        self._line_ends = dict(line_ends(tune, grid, choice.board))
+        self._line_ends = dict(line_ends(tune, grid, choice.menu))
         self._scene = Scene(tune, choice)
 
     @cached_property
@@ -244,9 +244,9 @@ class Explainer:
         if pitch is None:
             msg = "a sounding part has a pitch"
             raise AssertionError(msg)
-        stretch = choice.board.stretch[slot]
-        degree, alter = choice.board.keys[stretch].degree(pitch.name)
-        row = choice.board.offers[stretch]
+        stretch = choice.menu.stretch[slot]
+        degree, alter = choice.menu.keys[stretch].degree(pitch.name)
+        row = choice.menu.offers[stretch]
         chosen = int(choice.columns[slot])
         having = [
             c for c, o in enumerate(row) if pitch.pitch_class in o.chord.pitch_classes
@@ -259,7 +259,7 @@ class Explainer:
             slot, str(pitch.name), _signed(degree, alter), Name(int(self._names[part])),
             row[chosen], tuple(row[c] for c in having),
             tuple(row[c] for c in self._right[slot]),
-            None if rival is None else row[rival], bool(choice.board.locked[slot]),
+            None if rival is None else row[rival], bool(choice.menu.locked[slot]),
         )  # fmt: skip
 
     def reason(self, slot: int) -> str:
@@ -273,7 +273,7 @@ class Explainer:
             is_what = with_article(WORDS[facts.name])
             return f"{tune}: {facts.note} is {is_what} over {name}. {self._why(facts)}"
         if len(facts.having) == 1:
-            offers = self._choice.board.offers[self._choice.board.stretch[slot]]
+            offers = self._choice.menu.offers[self._choice.menu.stretch[slot]]
             names = listing([o.chord.symbol for o in offers], "and")
             return f"{tune}: of {names} only {name} has {with_article(facts.note)}."
         fitting = [offer for offer in facts.having if offer in facts.right]
@@ -300,7 +300,7 @@ class Explainer:
     def _difference(self, facts: SlotFacts, rival: Offer) -> str:
         """Return the largest terms that part chosen and rival, in words."""
         slot = facts.slot
-        row = self._choice.board.offers[self._choice.board.stretch[slot]]
+        row = self._choice.menu.offers[self._choice.menu.stretch[slot]]
         gains = self.gains(slot, row.index(rival))
         order = sorted(gains, key=lambda term: -gains[term])
         told = [term for term in order[:_TOLD] if gains[term] > 0]
@@ -365,7 +365,7 @@ class Explainer:
         """
         choice = self._choice
         chosen = int(choice.columns[slot])
-        row = choice.board.offers[choice.board.stretch[slot]]
+        row = choice.menu.offers[choice.menu.stretch[slot]]
         prices = self._detours[slot].tolist()
         right = [c for c in range(len(row)) if c == chosen or prices[c] <= MARGIN]
         known = {row[column].chord.upright for column in right}
@@ -382,7 +382,7 @@ class Explainer:
         """Return the other chords that are right in a slot, best first."""
         choice = self._choice
         chosen = int(choice.columns[slot])
-        row = choice.board.offers[choice.board.stretch[slot]]
+        row = choice.menu.offers[choice.menu.stretch[slot]]
         facts = self.facts(slot)
         return tuple(
             Alternative(

@@ -208,7 +208,7 @@ def _slots(
             shapes.setdefault(note.onset, []).append(note.pitch)
     for slot in range(choice.grid.slots):
         onset = edges[slot]
-        offer = choice.board.offer(slot, int(choice.columns[slot]))
+        offer = choice.menu.offer(slot, int(choice.columns[slot]))
         shape = shapes.get(onset, ())
         # Two notes strike no full chord, so they have no shape of their own.
         position = position_of(offer.chord, shape) if len(shape) >= 3 else None
@@ -218,7 +218,7 @@ def _slots(
                 offer.chord, offer.numeral, position,
                 explain.reason(slot) if explain else "",
                 explain.alternatives(slot) if explain else (),
-                bool(choice.board.locked[slot]),
+                bool(choice.menu.locked[slot]),
             )
         )  # fmt: skip
     return tuple(found)

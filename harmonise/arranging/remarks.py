@@ -109,12 +109,12 @@ def _unexplained(arrangement: Arrangement, choice: Choice) -> Iterator[Remark]:
         pitches = [arrangement.tune.notes[choice.grid.note[p]].pitch for p in parts]
         names = list(dict.fromkeys(str(pitch.name) for pitch in pitches if pitch))
         classes = {pitch.pitch_class for pitch in pitches if pitch}
-        offer = choice.board.offer(slot, int(choice.columns[slot]))
+        offer = choice.menu.offer(slot, int(choice.columns[slot]))
         onset = Fraction(int(choice.grid.start[parts[0]]), choice.grid.ticks)
         place = arrangement.tune.place(onset)
         verb = "is" if len(names) == 1 else "are"
         what = f"{listed(names)} {verb} not in {offer.chord} and not led to by step."
-        key = choice.board.keys[int(choice.board.stretch[slot])]
+        key = choice.menu.keys[int(choice.menu.stretch[slot])]
         hint = _level_for(key, classes, arrangement.style.level)
         yield Remark("H08", what, place, hint)
 
@@ -126,7 +126,7 @@ def _stray_parts(choice: Choice) -> dict[int, list[int]]:
     found: dict[int, list[int]] = {}
     for part in (choice.names() == Name.UNEXPLAINED).nonzero()[0].tolist():
         slot = int(grid.slot[part])
-        if grid.length[part] != span[slot] and not choice.board.locked[slot]:
+        if grid.length[part] != span[slot] and not choice.menu.locked[slot]:
             found.setdefault(slot, []).append(part)
     return found
 
@@ -152,7 +152,7 @@ def _level_for(key: Key, classes: Collection[int], level: int) -> str:
 def _lines(arrangement: Arrangement, choice: Choice) -> Iterator[Remark]:
     """Yield lines that end on 2 or 7 without the dominant."""
     slots = _chorded(arrangement)
-    for number, degree in line_ends(arrangement.tune, choice.grid, choice.board):
+    for number, degree in line_ends(arrangement.tune, choice.grid, choice.menu):
         slot = slots[number]
         if degree in (2, 7) and family_of(slot.numeral) not in ("V", "VII", "v", "III"):
             what = f"the line ends on {degree} over {slot.chord}, not over V."

@@ -16,7 +16,7 @@ import numpy as np
 
 from harmonise.choice.choose import Choice, manner_of
 from harmonise.choice.grid import Flags
-from harmonise.choice.palette import chosen_board
+from harmonise.choice.palette import chosen_menu
 from harmonise.choice.shapes import (
     ABSENT,
     FULL_FROM,
@@ -125,8 +125,8 @@ def slot_plans(
         if closes or slot in plain:
             pattern = LeftHand.HELD
         begin, end = edges[slot : slot + 2]
-        chord = choice.board.offer(slot, int(choice.columns[slot])).chord
-        key = choice.board.keys[int(choice.board.stretch[slot])]
+        chord = choice.menu.offer(slot, int(choice.columns[slot])).chord
+        key = choice.menu.keys[int(choice.menu.stretch[slot])]
         time = tune.bars[bar].time
         row = (slot, begin, end, quiet.get(slot, end), pattern, chord, key, time)
         found.append(SlotPlan(*row))
@@ -135,7 +135,7 @@ def slot_plans(
 
 def _final_slots(choice: Choice) -> frozenset[int]:
     """Return the slots of the last bar that follow the last change of chord."""
-    rows = np.stack((choice.board.stretch, choice.columns, choice.grid.slot_bar))
+    rows = np.stack((choice.menu.stretch, choice.columns, choice.grid.slot_bar))
     changes = np.flatnonzero((rows[:, 1:] != rows[:, :-1]).any(axis=0)) + 1
     return frozenset(range(int(changes[-1]) if len(changes) else 0, rows.shape[1]))
 
@@ -172,15 +172,15 @@ class _Accompanist:
         # How far the tune lies above the place in which patterns are made.
         self._shift = max(0, int(midi[midi >= 0].min()) - FULL_FROM)
         self._manner = manner
-        self._board = chosen_board(choice.board, choice.columns)
+        self._menu = chosen_menu(choice.menu, choice.columns)
 
     @cached_property
     def _full(self) -> HandNotes:
-        return play(self._choice.grid, self._board, self._manner)
+        return play(self._choice.grid, self._menu, self._manner)
 
     @cached_property
     def _two(self) -> HandNotes:
-        return play(self._choice.grid, self._board, self._manner._replace(two=True))
+        return play(self._choice.grid, self._menu, self._manner._replace(two=True))
 
     def play_along(self, plans: Sequence[SlotPlan]) -> Choice:
         """Return the choice with what both hands play under the patterns."""

@@ -23,7 +23,7 @@ from harmonise.choice.grid import (
 )
 from harmonise.choice.moves import ChordMoves, States, costs_of_states, states_of
 from harmonise.choice.nonchord import name_parts, trace
-from harmonise.choice.palette import Board, chosen_board, lay_out, member_of_parts
+from harmonise.choice.palette import Menu, chosen_menu, lay_out, member_of_parts
 from harmonise.choice.path import Paths, cheapest_path
 from harmonise.choice.shapes import FULL_FROM, HandNotes, RightHandManner, play
 from harmonise.choice.weights import PLAIN_WEIGHTS, Weights
@@ -43,7 +43,7 @@ class Choice(NamedTuple):
 
     Attributes:
         grid: Parts and slots.
-        board: What was on offer.
+        menu: What was on offer.
         costs: What the chords cost.
         hands: What the chosen chords play, in the one column that they have.
         states: The states.
@@ -56,7 +56,7 @@ class Choice(NamedTuple):
     """
 
     grid: Grid
-    board: Board
+    menu: Menu
     costs: ChordCosts
     hands: HandNotes
     states: States
@@ -70,7 +70,7 @@ class Choice(NamedTuple):
         """Return, shape (slots, C), the extra cost of the best path with each chord."""
         # Of all states with a chord the cheapest counts: one shape, one first beat.
         detour = self.paths.detour - self.paths.cost
-        width = self.board.real.shape[1]
+        width = self.menu.real.shape[1]
         columns = [detour[:, self.states.column == c].min(axis=1) for c in range(width)]
         return np.stack(columns, axis=1)
 
@@ -79,7 +79,7 @@ class Choice(NamedTuple):
         # The notes before and after a part are judged under their own chords.
         column = self.columns[self.grid.slot]
         rows = np.arange(len(column))
-        member = member_of_parts(self.grid, self.board)[rows, column][:, None]
+        member = member_of_parts(self.grid, self.menu)[rows, column][:, None]
         before, after = np.zeros_like(member), np.zeros_like(member)
         before[1:], after[:-1] = member[:-1], member[1:]
         contour = trace(self.grid)
@@ -91,7 +91,7 @@ class Problem(NamedTuple):
 
     Attributes:
         grid: Parts and slots.
-        board: What is on offer.
+        menu: What is on offer.
         costs: What the chords cost.
         hands: What each chord plays, in a register where it can be complete.
         manner: How the right hand goes along.
@@ -103,7 +103,7 @@ class Problem(NamedTuple):
     """
 
     grid: Grid
-    board: Board
+    menu: Menu
     costs: ChordCosts
     hands: HandNotes
     manner: RightHandManner
@@ -130,7 +130,7 @@ def choose(tune: Tune, style: Style, weights: Weights = PLAIN_WEIGHTS) -> Choice
     hands = _chosen_hands(problem, columns)
     kinds = _with_left_hand(hands, states.kind[chosen])
     return Choice(
-        problem.grid, problem.board, problem.costs, hands, states, paths,
+        problem.grid, problem.menu, problem.costs, hands, states, paths,
         columns, kinds, problem.first,
     )  # fmt: skip
 
@@ -138,7 +138,7 @@ def choose(tune: Tune, style: Style, weights: Weights = PLAIN_WEIGHTS) -> Choice
 def _chosen_hands(problem: Problem, columns: Ints) -> HandNotes:
     """Return what the chosen chords play where the tune lies."""
     if problem.raised:
-        one_column = chosen_board(problem.board, columns)
+        one_column = chosen_menu(problem.menu, columns)
         return play(problem.grid, one_column, problem.manner)
     # Every chord was played already: the chosen column of each slot is kept.
     at = (np.arange(len(columns)), columns)
@@ -149,23 +149,23 @@ def _chosen_hands(problem: Problem, columns: Ints) -> HandNotes:
 
 def pose(tune: Tune, style: Style, weights: Weights) -> Problem:
     """Return the tune as layers of states with their costs."""
-    grid, board, costs, first = pose_chords(tune, style, weights)
+    grid, menu, costs, first = pose_chords(tune, style, weights)
     manner = manner_of(tune, style)
     raised = _raised(grid)
-    hands = play(raised, board, manner)
-    states = states_of(grid, board)
+    hands = play(raised, menu, manner)
+    states = states_of(grid, menu)
     here = costs_of_states(grid, costs, hands, states, weights)
-    end_on_tonic(tune, board, states.column, here, weights)
+    end_on_tonic(tune, menu, states.column, here, weights)
     moves = ChordMoves(grid, costs, hands, states, weights)
     return Problem(
-        grid, board, costs, hands, manner, raised is not grid, states, here, moves,
+        grid, menu, costs, hands, manner, raised is not grid, states, here, moves,
         first,
     )  # fmt: skip
 
 
 def pose_chords(
     tune: Tune, style: Style, weights: Weights, slots: SlotsOf = chord_slots
-) -> tuple[Grid, Board, ChordCosts, int]:
+) -> tuple[Grid, Menu, ChordCosts, int]:
     """Return the slots, their chords on offer with costs, and the first chord's tick.
 
     Args:
@@ -177,10 +177,10 @@ def pose_chords(
     ticks = ticks_per_crotchet(tune, style.locks)
     starts, first = slots(tune, style.harmonic_rhythm, ticks, style.locks)
     grid = cut(tune, starts, ticks)
-    board = lay_out(tune, grid, style.level, style.locks)
+    menu = lay_out(tune, grid, style.level, style.locks)
     every_beat = style.harmonic_rhythm is HarmonicRhythm.BEAT
-    costs = chord_costs(tune, grid, board, weights, every_beat=every_beat)
-    return grid, board, costs, first
+    costs = chord_costs(tune, grid, menu, weights, every_beat=every_beat)
+    return grid, menu, costs, first
 
 
 def _raised(grid: Grid) -> Grid:
@@ -214,25 +214,25 @@ def manner_of(tune: Tune, style: Style) -> RightHandManner:
 
 
 def end_on_tonic(
-    tune: Tune, board: Board, columns: Ints, here: Ints, weights: Weights
+    tune: Tune, menu: Menu, columns: Ints, here: Ints, weights: Weights
 ) -> None:
     """Ask for the tonic at the end of a tune that ends on 1 or 3 (common practice).
 
     Args:
         tune: The tune.
-        board: What is on offer.
+        menu: What is on offer.
         columns: Column of each state of the last slot.
         here: Costs of the states, which are changed in place.
         weights: The table of weights.
     """
-    pitch, last = tune.sounding[-1].pitch, int(board.stretch[-1])
-    if pitch and board.keys[last].degree(pitch.name) in ((1, 0), (3, 0)):
-        tonic = board.each(lambda offer: offer.is_triad(Role.TONIC))[last]
+    pitch, last = tune.sounding[-1].pitch, int(menu.stretch[-1])
+    if pitch and menu.keys[last].degree(pitch.name) in ((1, 0), (3, 0)):
+        tonic = menu.each(lambda offer: offer.is_triad(Role.TONIC))[last]
         dear = np.where(tonic[columns], 0, weights.not_tonic_last)
         here[-1, : len(columns)] += dear
 
 
-def line_ends(tune: Tune, grid: Grid, board: Board) -> Iterator[tuple[int, int]]:
+def line_ends(tune: Tune, grid: Grid, menu: Menu) -> Iterator[tuple[int, int]]:
     """Yield slot and degree of the last note of every line but the last."""
     for end in tune.phrases[:-1]:
         inside = np.flatnonzero((grid.start < int(end * grid.ticks)) & (grid.midi >= 0))
@@ -246,6 +246,6 @@ def line_ends(tune: Tune, grid: Grid, board: Board) -> Iterator[tuple[int, int]]
             continue
         # A chromatic note says nothing of a close, unless it is a leading note.
         slot = int(grid.slot[part])
-        degree, alter = board.keys[board.stretch[slot]].degree(pitch.name)
+        degree, alter = menu.keys[menu.stretch[slot]].degree(pitch.name)
         if not alter or degree == 7:
             yield slot, degree

@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 
 from harmonise.choice.costs import ChordCosts
 from harmonise.choice.grid import Grid, Ints
-from harmonise.choice.palette import Board
+from harmonise.choice.palette import Menu
 from harmonise.choice.shapes import KINDS, HandNotes
 from harmonise.choice.weights import Weights
 
@@ -37,7 +37,7 @@ class States(NamedTuple):
     """The states of a layer: entry s of each array belongs to state s.
 
     Attributes:
-        column: Column of the board.
+        column: Column of the menu.
         strength: Metric weight, 3 to 1, of the beat on which the chord began.
         kind: Kind of right-hand shape.
     """
@@ -52,10 +52,10 @@ class States(NamedTuple):
         return self.column * KINDS + self.kind
 
 
-def states_of(grid: Grid, board: Board) -> States:
+def states_of(grid: Grid, menu: Menu) -> States:
     """Return the states of every layer; only strengths that a tune has are counted."""
     strengths = sorted({_STRENGTHS, *grid.slot_weight.tolist()}, reverse=True)
-    rows = product(range(board.real.shape[1]), strengths, range(KINDS))
+    rows = product(range(menu.real.shape[1]), strengths, range(KINDS))
     return States(*map(np.array, zip(*rows, strict=True)))
 
 

@@ -137,8 +137,10 @@ def suited(key: Key, level: int, heard: Heard) -> tuple[Key, tuple[str, ...]]:
 _QUALITY_NUMBER = {quality: number for number, quality in enumerate(Quality)}
 
 
-class Board(NamedTuple):
-    """Offers by stretch, and the stretch of each slot. C is the number of columns.
+class Menu(NamedTuple):
+    """The chords on offer in every slot: offers by stretch, and each slot's stretch.
+
+    C is the number of columns, one for each offer of the longest row.
 
     Attributes:
         keys: Key of each stretch.
@@ -186,21 +188,21 @@ def _of_each(
     return np.array(rows, np.int64)
 
 
-def chosen_board(board: Board, columns: Ints) -> Board:
-    """Return a board of one column: the chosen chord of each slot.
+def chosen_menu(menu: Menu, columns: Ints) -> Menu:
+    """Return a menu of one column: the chosen chord of each slot.
 
     Args:
-        board: The board.
+        menu: The menu.
         columns: Chosen column of each slot.
     """
-    at = (board.stretch, columns)
+    at = (menu.stretch, columns)
     facts = ("real", "member", "root", "bass", "quality", "doubles")
-    chosen = {fact: getattr(board, fact)[at][:, None] for fact in facts}
-    return board._replace(stretch=np.arange(len(columns)), **chosen)
+    chosen = {fact: getattr(menu, fact)[at][:, None] for fact in facts}
+    return menu._replace(stretch=np.arange(len(columns)), **chosen)
 
 
-def lay_out(tune: Tune, grid: Grid, level: int, locks: tuple[ChordAt, ...]) -> Board:
-    """Return the board of a tune: what may be chosen in each slot."""
+def lay_out(tune: Tune, grid: Grid, level: int, locks: tuple[ChordAt, ...]) -> Menu:
+    """Return the menu of a tune: what may be chosen in each slot."""
     changes = [int(change.onset * grid.ticks) for change in tune.keys]
     stretch = np.searchsorted(changes, grid.slot_start[:-1], side="right") - 1
     chosen = [
@@ -224,7 +226,7 @@ def lay_out(tune: Tune, grid: Grid, level: int, locks: tuple[ChordAt, ...]) -> B
     def each(fact: Callable[[Offer], int]) -> Ints:
         return _of_each(offers, width, fact)
 
-    return Board(
+    return Menu(
         keys, tuple(map(tuple, offers)), stretch,
         each(lambda _: 1) > 0, member,
         each(lambda offer: offer.chord.root.pitch_class),
@@ -270,10 +272,10 @@ def _locked_columns(
     return held
 
 
-def member_of_parts(grid: Grid, board: Board) -> NDArray[np.bool_]:
+def member_of_parts(grid: Grid, menu: Menu) -> NDArray[np.bool_]:
     """Return, shape (parts, C), whether each part is in each chord of its own slot.
 
     Rests count as members: they contradict nothing.
     """
-    inside = board.member[board.stretch][grid.slot, :, grid.midi % 12]
+    inside = menu.member[menu.stretch][grid.slot, :, grid.midi % 12]
     return inside | (grid.midi < 0)[:, None]

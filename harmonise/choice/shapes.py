@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from harmonise.choice.grid import Flags, Grid, Ints
-from harmonise.choice.palette import Board
+from harmonise.choice.palette import Menu
 from harmonise.theory.chord import Quality
 from harmonise.theory.reach import LEFT_HAND_GAP, LEFT_HAND_LOWEST, WINDOW_LOWEST
 from harmonise.theory.voicing import close_shape, doubled_third_shape, thin_shape
@@ -108,16 +108,16 @@ def _lay_by_slot(grid: Grid) -> _Laid:
     return laid
 
 
-def play(grid: Grid, board: Board, manner: RightHandManner) -> HandNotes:
+def play(grid: Grid, menu: Menu, manner: RightHandManner) -> HandNotes:
     """Return what both hands play in every slot, for every chord and kind of shape."""
     parts = _lay_by_slot(grid)
     slots, most = parts.midi.shape
-    shapes = _offsets()[board.quality]
+    shapes = _offsets()[menu.quality]
     if manner.two:
         shapes = shapes[:, :, :, [_THIN] * 3]
     # Each chord brings the full shape and a lighter one of its own.
-    lighter = np.where(board.doubles, _DOUBLED, _THIN)
-    size = (slots, board.root.shape[1], KINDS)
+    lighter = np.where(menu.doubles, _DOUBLED, _THIN)
+    size = (slots, menu.root.shape[1], KINDS)
     inner = np.full((*size, most, 2), ABSENT, np.int16)
     struck = np.zeros((*size, most), np.bool_)
     now = np.full((*size, 2), ABSENT, np.int16)
@@ -128,19 +128,19 @@ def play(grid: Grid, board: Board, manner: RightHandManner) -> HandNotes:
     # second ones, and so on: what sounds in a part depends on the part before.
     for j in range(most):
         top = parts.midi[:, j]
-        usual = _fresh(shapes, lighter, board, top)
+        usual = _fresh(shapes, lighter, menu, top)
         usual = np.where(_too_wide(usual, top, manner.span), ABSENT, usual)
         # A shape under the lowest note of a run can stay until the next firm part.
-        low = _fresh(shapes, lighter, board, lowest[:, j])
+        low = _fresh(shapes, lighter, menu, lowest[:, j])
         low = np.where(_too_wide(low, highest[:, j], manner.span), ABSENT, low)
-        fresh = np.where(_lasts(low, usual, board, lowest[:, j]), low, usual)
-        moment = _Moment(parts, j, now, board, manner.span)
+        fresh = np.where(_lasts(low, usual, menu, lowest[:, j]), low, usual)
+        moment = _Moment(parts, j, now, menu, manner.span)
         strike = _strikes(moment, fresh, begun, firm[:, j], block=manner.block)
         now = np.where(strike[..., None], fresh, _held_on(moment, strike))
         struck[:, :, :, j] = strike
         inner[:, :, :, j] = now
         begun = begun | (top >= 0)[_EACH]
-    return _with_bass(parts.midi, inner, struck, board)
+    return _with_bass(parts.midi, inner, struck, menu)
 
 
 _EACH = (slice(None), None, None)
@@ -169,15 +169,15 @@ def _reach(midi: Notes, firm: Flags) -> tuple[Notes, Notes]:
     return np.where(low == 127, ABSENT, low).astype(np.int16), high
 
 
-def _fresh(shapes: Notes, lighter: Ints, board: Board, top: Notes) -> Notes:
+def _fresh(shapes: Notes, lighter: Ints, menu: Menu, top: Notes) -> Notes:
     """Return the shapes to strike under a tune note, thinned when it is low."""
-    stretch = board.stretch[:, None]
-    column = np.arange(board.root.shape[1])
+    stretch = menu.stretch[:, None]
+    column = np.arange(menu.root.shape[1])
     # A shape hangs from the tune: it is known by the tune's place above the root.
-    interval = (top[:, None] - board.root[board.stretch]) % 12
+    interval = (top[:, None] - menu.root[menu.stretch]) % 12
     both = [
         shapes[stretch, column, interval, kind]
-        for kind in (_FULL, lighter[board.stretch])
+        for kind in (_FULL, lighter[menu.stretch])
     ]
     low = (top < FULL_FROM)[:, None, None, None]
     thin = shapes[stretch, column, interval, _THIN][:, :, None]
@@ -187,12 +187,12 @@ def _fresh(shapes: Notes, lighter: Ints, board: Board, top: Notes) -> Notes:
     return notes.astype(np.int16)
 
 
-def _lasts(low: Notes, usual: Notes, board: Board, base: Notes) -> Flags:
+def _lasts(low: Notes, usual: Notes, menu: Menu, base: Notes) -> Flags:
     """Return where the shape under the lowest note of a run is as full as a part's own.
 
     Then it is struck, for it can stay under the whole run.
     """
-    member = board.member[board.stretch, :, base % 12][:, :, None, None]
+    member = menu.member[menu.stretch, :, base % 12][:, :, None, None]
     as_full = ((low >= 0).sum(-1) >= (usual >= 0).sum(-1))[..., None]
     found: Flags = member & as_full
     return found
@@ -209,7 +209,7 @@ class _Moment(NamedTuple):
     parts: _Laid
     j: int
     now: Notes
-    board: Board
+    menu: Menu
     span: int
 
     @property
@@ -220,8 +220,8 @@ class _Moment(NamedTuple):
     @property
     def member(self) -> Flags:
         """Whether it is in the chord."""
-        board, top = self.board, self.parts.midi[:, self.j]
-        found: Flags = board.member[board.stretch, :, top % 12][:, :, None]
+        menu, top = self.menu, self.parts.midi[:, self.j]
+        found: Flags = menu.member[menu.stretch, :, top % 12][:, :, None]
         return found
 
     @property
@@ -290,9 +290,9 @@ def _settle(notes: Notes) -> Notes:
     return found
 
 
-def _with_bass(midi: Notes, inner: Notes, struck: Flags, board: Board) -> HandNotes:
+def _with_bass(midi: Notes, inner: Notes, struck: Flags, menu: Menu) -> HandNotes:
     """Place the left hand under the lowest note of the right hand in each slot."""
-    bass_class = board.bass[board.stretch].astype(np.int16)
+    bass_class = menu.bass[menu.stretch].astype(np.int16)
     usual = (WINDOW_LOWEST + (bass_class - WINDOW_LOWEST) % 12)[:, :, None]
     # One bass lasts for the slot, so it lies under all that the right hand plays there.
     heights = np.where(inner >= 0, inner, 127).min(axis=(3, 4))

@@ -85,7 +85,7 @@ def _speller(choice: Choice) -> Callable[[int, int, tuple[int, ...]], _Spelled]:
 
     @cache
     def spell(stretch: int, column: int, midis: tuple[int, ...]) -> _Spelled:
-        members = choice.board.offers[stretch][column].chord.members
+        members = choice.menu.offers[stretch][column].chord.members
         names = {name.pitch_class: name for name in members}
         return {m: names[PitchClass(m % 12)].at(m) for m in midis if m != ABSENT}
 
@@ -99,7 +99,7 @@ def _accompany(tune: Tune, choice: Choice, done: list[_Struck]) -> None:
     chosen = (range(grid.slots), 0, choice.kinds)
     inner, struck = hands.inner[chosen].tolist(), hands.struck[chosen].tolist()
     lefts = choice.left or [LeftSlot((b,)) for b in hands.bass[chosen].tolist()]
-    facts = (choice.board.stretch, choice.columns, grid.slot_bar)
+    facts = (choice.menu.stretch, choice.columns, grid.slot_bar)
     chords = list(zip(*(fact.tolist() for fact in facts), strict=True))
     closes = silent_parts(tune, choice)
     right, left = _VoiceLine(Voice.INNER, done), _VoiceLine(Voice.BASS, done)

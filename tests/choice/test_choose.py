@@ -72,7 +72,7 @@ def scalar_names(  # noqa: C901 (the rules stand side by side, as in a textbook)
     grid = choice.grid
     parts = range(len(grid.slot))
     chords = [
-        choice.board.offer(int(slot), int(choice.columns[slot])).chord
+        choice.menu.offer(int(slot), int(choice.columns[slot])).chord
         for slot in grid.slot
     ]
     pitch = [tune.notes[note].pitch for note in grid.note]
@@ -157,9 +157,7 @@ def test_where_one_answer_is_left_it_comes_out_whatever_the_weights(
     # Common practice: at level 1 each of 2, 3, 4, 6 and 7 is in one primary chord only.
     tune = parse_tune_text("Key: C\nE - - - | F - - - | D - - - | B - - - | E - - -")[0]
     choice = choose(tune, Style(1, HarmonicRhythm.BAR, Texture.HELD), weights)
-    names = [
-        choice.board.offer(u, int(c)).numeral for u, c in enumerate(choice.columns)
-    ]
+    names = [choice.menu.offer(u, int(c)).numeral for u, c in enumerate(choice.columns)]
     assert names == ["I", "IV", "V", "V", "I"]
 
 
@@ -169,7 +167,7 @@ def test_a_broken_hard_rule_means_that_no_chord_of_the_level_keeps_it(
     tune: Tune, style: Style
 ) -> None:
     choice = choose(tune, style)
-    real = choice.board.real[choice.board.stretch]
+    real = choice.menu.real[choice.menu.stretch]
     for u in range(choice.grid.slots):
         if not choice.costs.fits[u, choice.columns[u]]:
             assert not (choice.costs.fits[u] & real[u]).any()
@@ -180,7 +178,7 @@ def test_a_broken_hard_rule_means_that_no_chord_of_the_level_keeps_it(
 def test_chord_a_beat_puts_the_beats_note_into_every_chord(tune: Tune) -> None:
     style = Style(3, HarmonicRhythm.BEAT, Texture.BLOCK)
     choice = choose(tune, style)
-    member = member_of_parts(choice.grid, choice.board)
+    member = member_of_parts(choice.grid, choice.menu)
     for part in np.flatnonzero(choice.grid.order == 0):
         slot = choice.grid.slot[part]
         if choice.costs.fits[slot].any():
@@ -248,9 +246,7 @@ def test_a_plain_tune_gets_its_plain_chords(
 ) -> None:
     tune = parse_tune_text(text)[0]
     choice = choose(tune, Style(1, rhythm, Texture.HELD))
-    names = [
-        choice.board.offer(u, int(c)).numeral for u, c in enumerate(choice.columns)
-    ]
+    names = [choice.menu.offer(u, int(c)).numeral for u, c in enumerate(choice.columns)]
     assert " ".join(names) == expected
 
 
@@ -260,11 +256,11 @@ def test_a_lock_wins_over_every_rule() -> None:
     style = Style(1, HarmonicRhythm.BAR, Texture.HELD, locks=tune.locks)
     choice = choose(tune, style)
     symbols = [
-        choice.board.offer(u, int(c)).chord.symbol for u, c in enumerate(choice.columns)
+        choice.menu.offer(u, int(c)).chord.symbol for u, c in enumerate(choice.columns)
     ]
     assert symbols[:2] == ["C", "D"]
     assert symbols[3] == "Dm"
-    assert choice.board.locked.tolist() == [True, True, False, True]
+    assert choice.menu.locked.tolist() == [True, True, False, True]
 
 
 def test_a_lock_inside_a_slot_begins_a_slot_of_its_own() -> None:
@@ -277,7 +273,7 @@ def test_a_lock_inside_a_slot_begins_a_slot_of_its_own() -> None:
     style = Style(1, HarmonicRhythm.BAR, Texture.HELD, locks=(lock,))
     choice = choose(tune, style)
     symbols = [
-        choice.board.offer(u, int(c)).chord.symbol for u, c in enumerate(choice.columns)
+        choice.menu.offer(u, int(c)).chord.symbol for u, c in enumerate(choice.columns)
     ]
     assert symbols[1] == "Am"
     assert choice.grid.slot_start.tolist()[1:3] == [

@@ -30,8 +30,8 @@ def hands_of(
     ticks = ticks_per_crotchet(tune)
     starts, _ = chord_slots(tune, rhythm, ticks)
     grid = cut(tune, starts, ticks)
-    board = lay_out(tune, grid, level, ())
-    return play(grid, board, manner), board.member[board.stretch]
+    menu = lay_out(tune, grid, level, ())
+    return play(grid, menu, manner), menu.member[menu.stretch]
 
 
 @given(tunes(lowest=3), MANNERS, RHYTHMS)

@@ -58,7 +58,7 @@ def our_roots(tune: Tune) -> dict[Fraction, int]:
     choice = choose(tune, settle(tune, STYLE))
     starts = choice.grid.slot_start[:-1].tolist()
     return {
-        Fraction(start, choice.grid.ticks): choice.board.offer(
+        Fraction(start, choice.grid.ticks): choice.menu.offer(
             slot, int(choice.columns[slot])
         ).chord.root.pitch_class
         for slot, start in enumerate(starts)

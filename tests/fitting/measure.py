@@ -62,7 +62,7 @@ class Found(NamedTuple):
     def chords(self) -> list[tuple[int, str]]:
         """Return (pitch class of the root, quality of the triad) of each beat."""
         columns = self.choice.columns
-        chords = [self.choice.board.offer(s, int(columns[s])).chord for s in self.slot]
+        chords = [self.choice.menu.offer(s, int(columns[s])).chord for s in self.slot]
         return [(c.root.pitch_class, _SHORT.get(c.quality, "M")) for c in chords]
 
 
@@ -85,7 +85,7 @@ def share_of_two_best(founds: list[Found]) -> float:
     hits = total = 0.0
     for found in founds:
         choice = found.choice
-        roots = choice.board.root[choice.board.stretch]
+        roots = choice.menu.root[choice.menu.stretch]
         prices = np.full((len(roots), 12), 10**12)
         for column, detour in enumerate(choice.detours().T):
             at = (np.arange(len(roots)), roots[:, column])

@@ -24,7 +24,7 @@ from harmonise.choice import costs as figures
 from harmonise.choice import costs as lawful
 from harmonise.choice.costs import NEVER
 from harmonise.choice.grid import Flags, Grid, Ints
-from harmonise.choice.palette import Board
+from harmonise.choice.palette import Menu
 from harmonise.choice.weights import PLAIN_WEIGHTS, Weights
 from harmonise.theory.arrangement import HarmonicRhythm, Style
 from harmonise.theory.numerals import Role
@@ -52,9 +52,9 @@ def no_fits(grid: Grid, member: Flags, *, every_beat: bool) -> Flags:
     return np.ones((grid.slots, member.shape[1]), np.bool_)
 
 
-def nothing_barred(grid: Grid, board: Board) -> Flags:
+def nothing_barred(grid: Grid, menu: Menu) -> Flags:
     """Bar no chord."""
-    return np.zeros((grid.slots, board.real.shape[1]), np.bool_)
+    return np.zeros((grid.slots, menu.real.shape[1]), np.bool_)
 
 
 def dear_accents(strong: int) -> Callable[[Grid, Flags, Weights], Ints]:
@@ -74,9 +74,9 @@ def steps_without(families: frozenset[tuple[str, str]]) -> Callable[..., Any]:
     """Return bound steps in which some progressions are forbidden."""
     plain = figures.bound_steps
 
-    def bound_steps(board: Board, weights: Weights, *, every_beat: bool) -> Any:  # noqa: ANN401
-        table = plain(board, weights, every_beat=every_beat)
-        for at, row in enumerate(board.offers):
+    def bound_steps(menu: Menu, weights: Weights, *, every_beat: bool) -> Any:  # noqa: ANN401
+        table = plain(menu, weights, every_beat=every_beat)
+        for at, row in enumerate(menu.offers):
             for before, one in enumerate(row):
                 for after, two in enumerate(row):
                     if (one.family, two.family) in families:
@@ -88,15 +88,15 @@ def steps_without(families: frozenset[tuple[str, str]]) -> Callable[..., Any]:
 
 def tonic_at_the_end(
     tune: Any,  # noqa: ANN401
-    board: Board,
+    menu: Menu,
     columns: Ints,
     here: Ints,
     weights: Weights,
 ) -> None:
     """Ask for the tonic whatever the tune ends on."""
     del tune
-    tonic = board.each(lambda offer: offer.is_triad(Role.TONIC))
-    tonic = tonic[int(board.stretch[-1])][columns]
+    tonic = menu.each(lambda offer: offer.is_triad(Role.TONIC))
+    tonic = tonic[int(menu.stretch[-1])][columns]
     here[-1, : len(columns)] += np.where(tonic, 0, weights.not_tonic_last)
 
 

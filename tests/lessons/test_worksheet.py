@@ -178,7 +178,7 @@ def test_chords_near_the_best_and_triads_that_hold_the_notes_are_accepted(
     detours = choice.detours()
     rows = zip(sheet.items, slots_of(model), strict=True)
     for number, (item, slot) in enumerate(rows):
-        stretch = choice.board.offers[int(choice.board.stretch[number])]
+        stretch = choice.menu.offers[int(choice.menu.stretch[number])]
         near = np.flatnonzero(detours[number][: len(stretch)] <= MARGIN)
         wanted = {f"{stretch[n].chord} ({stretch[n].numeral})" for n in near}
         accepted = {answer.text for answer in item.answers}

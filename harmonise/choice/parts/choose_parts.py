@@ -15,7 +15,7 @@ from harmonise.choice.choose import Choice, end_on_tonic, manner_of, pose_chords
 from harmonise.choice.costs import ChordCosts
 from harmonise.choice.grid import Grid, in_ticks
 from harmonise.choice.moves import INVALID, States
-from harmonise.choice.palette import Board, Offer, chosen_board
+from harmonise.choice.palette import Menu, Offer, chosen_menu
 from harmonise.choice.parts.forms import (
     ChordForm,
     PartSlot,
@@ -51,7 +51,7 @@ class PartProblem(NamedTuple):
 
     Attributes:
         grid: Parts and slots.
-        board: The chords on offer.
+        menu: The chords on offer.
         costs: What the chords cost.
         spots: What the tune does in each slot.
         voicings: The states of each slot.
@@ -62,7 +62,7 @@ class PartProblem(NamedTuple):
     """
 
     grid: Grid
-    board: Board
+    menu: Menu
     costs: ChordCosts
     spots: tuple[PartSlot, ...]
     voicings: tuple[Voicings, ...]
@@ -129,8 +129,8 @@ def choose_parts(
 
 def _as_choice(problem: PartProblem, paths: Paths, tune: Tune, style: Style) -> Choice:
     """Return the chords alone, each detour priced by its cheapest voicing."""
-    grid, board = problem.grid, problem.board
-    width = board.real.shape[1]
+    grid, menu = problem.grid, problem.menu
+    width = menu.real.shape[1]
     # Chords that no state has keep a price beyond every other.
     detour = np.full((grid.slots, width), INVALID + paths.cost, np.int64)
     chosen = []
@@ -140,8 +140,8 @@ def _as_choice(problem: PartProblem, paths: Paths, tune: Tune, style: Style) -> 
         chosen.append(int(column[paths.states[slot]]))
     columns, zeros = np.array(chosen), np.zeros(width, np.int64)
     return Choice(
-        grid, board, problem.costs,
-        play(grid, chosen_board(board, columns), manner_of(tune, style)),
+        grid, menu, problem.costs,
+        play(grid, chosen_menu(menu, columns), manner_of(tune, style)),
         States(np.arange(width), zeros, zeros),
         Paths(tuple(chosen), paths.cost, detour),
         columns, np.zeros(grid.slots, np.int64), problem.first,
@@ -157,12 +157,12 @@ def pose_parts(
         NoHarmonyError: If the tune lies so low that no three voices fit under it.
     """
     assert_room(tune)
-    grid, board, costs, first = pose_chords(tune, style, weights, part_slots)
+    grid, menu, costs, first = pose_chords(tune, style, weights, part_slots)
     forms = tuple(
         forms_of(key, row, style.level)
-        for key, row in zip(board.keys, board.offers, strict=True)
+        for key, row in zip(menu.keys, menu.offers, strict=True)
     )
-    spots = spots_of(grid, board, costs, forms, style.span)
+    spots = spots_of(grid, menu, costs, forms, style.span)
     # Places alike share their voicings, and so their tables of steps.
     known = {spot: voicings(spot, part_weights) for spot in dict.fromkeys(spots)}
     found = tuple(known[spot] for spot in spots)
@@ -170,9 +170,9 @@ def pose_parts(
     for slot, v in enumerate(found):
         here[slot, : len(v.form)] = costs.here[slot, v.column] + v.cost
     moves = PartMoves(found, costs, metric_steps(tune, grid), part_weights)
-    problem = PartProblem(grid, board, costs, spots, found, here, moves, first)
+    problem = PartProblem(grid, menu, costs, spots, found, here, moves, first)
     _ask_of_ends(tune, problem, part_weights)
-    end_on_tonic(tune, board, found[-1].column, here, weights)
+    end_on_tonic(tune, menu, found[-1].column, here, weights)
     return problem
 
 

@@ -1,6 +1,6 @@
 """The chords on offer with every bass that four-part style allows them.
 
-A *form* is a chord of the board with one of its members in the bass. What a form has to
+A *form* is a chord of the menu with one of its members in the bass. What a form has to
 keep (its leading note, its seventh) is worked out once for every key.
 """
 
@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 
 from harmonise.choice.costs import ChordCosts
 from harmonise.choice.grid import Grid, SlotStart, chord_slots, in_ticks
-from harmonise.choice.palette import Board, Offer, offer_of
+from harmonise.choice.palette import Menu, Offer, offer_of
 from harmonise.errors import NoHarmonyError
 from harmonise.theory.arrangement import HarmonicRhythm
 from harmonise.theory.chord import Inversion, Quality
@@ -36,7 +36,7 @@ class ChordForm(NamedTuple):
     """A chord with one of its members in the bass.
 
     Attributes:
-        column: Column of the chord on the board.
+        column: Column of the chord on the menu.
         offer: The chord with this bass, its numeral and family.
         leading: Pitch class of the note that must rise a semitone; `NONE` without one.
         single: Pitch class that no two voices may share: the leading note of the key or
@@ -113,7 +113,7 @@ def _offer_with(offer: Offer, bass: Inversion, key: Key) -> Offer:
 
 
 def form_of(column: int, offer: Offer, key: Key) -> ChordForm:
-    """Return a chord of the board as a form."""
+    """Return a chord of the menu as a form."""
     chord, notes = offer.chord, tuple(map(int, offer.chord.pitch_classes))
     # Two notes lead up a semitone: the third of a dominant, and the root of vii°.
     leading = NONE
@@ -135,7 +135,7 @@ class FormTable(NamedTuple):
     """Facts of forms as arrays; entry f of each belongs to form f.
 
     Attributes:
-        column: Column of the board.
+        column: Column of the menu.
         inversion: Member in the bass, 0 to 3.
         family: Number of root and third, the same for all figures of a triad.
         leading: As in `ChordForm`.
@@ -222,7 +222,7 @@ def part_slots(
 
 def spots_of(
     grid: Grid,
-    board: Board,
+    menu: Menu,
     costs: ChordCosts,
     forms: tuple[tuple[ChordForm, ...], ...],
     span: int,
@@ -238,13 +238,13 @@ def spots_of(
             high = low + 1
         inside = sounding[low:high]
         midi, step = grid.midi[inside].tolist(), grid.step[inside].tolist()
-        stretch = int(board.stretch[slot])
-        fits = costs.fits[slot] & board.allowed[slot] & board.real[stretch]
+        stretch = int(menu.stretch[slot])
+        fits = costs.fits[slot] & menu.allowed[slot] & menu.real[stretch]
         if not fits.any():
-            fits = board.allowed[slot] & board.real[stretch]
+            fits = menu.allowed[slot] & menu.real[stretch]
         permitted = _permitted(
-            forms[stretch], board.offers[stretch], tuple(fits.tolist()),
-            bool(board.locked[slot]),
+            forms[stretch], menu.offers[stretch], tuple(fits.tolist()),
+            bool(menu.locked[slot]),
         )  # fmt: skip
         ends = (midi[0], midi[-1], min(midi), max(midi))
         found.append(PartSlot(*ends, span, step[0], permitted))

@@ -96,7 +96,7 @@ class Voicings(NamedTuple):
 
     @property
     def column(self) -> NDArray[np.int64]:
-        """Column of the board of each voicing."""
+        """Column of the menu of each voicing."""
         columns: NDArray[np.int64] = self.facts.column[self.form]
         return columns
 
