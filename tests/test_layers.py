@@ -159,7 +159,6 @@ def test_no_room_imports_itself_by_a_detour(folder: str) -> None:
     assert circles(room_arrows(folder)) == []
 
 
-@pytest.mark.xfail(reason="being mended", strict=False)
 def test_no_class_name_stands_for_two_things() -> None:
     names = Counter(
         node.name

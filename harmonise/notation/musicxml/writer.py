@@ -1,17 +1,14 @@
 """An arrangement as MusicXML 4.0: one part on a grand staff, tune on top.
 
-`format_plan` writes every score: with two staves here, with one for the lead sheet.
-
-The layout follows TRADE N01 to N14; the clefs never change and nothing is written an
-octave off (N14 asks for that from four ledger lines on, higher than tunes that people
-sing). Why not music21's writer: it takes a hundred times as long, and its ids differ
-from run to run.
+The lead sheet has the tune, words and chord symbols on one treble staff. The layout
+follows TRADE N01 to N14; the clefs never change and nothing is written an octave off
+(N14 asks for that from four ledger lines on, higher than tunes that people sing). Why
+not music21's writer: it takes a hundred times as long, and its ids differ from run to
+run.
 
 Ids: a note is n and its number among `Arrangement.notes`, from 0; its tied parts add
 -2, -3 and so on; its grace notes add g1, g2. A reader of an engraved page finds the
 sounding note by them.
-
-The lead sheet as MusicXML 4.0: tune, words and chord symbols on one treble staff.
 """
 
 from xml.etree.ElementTree import Element, SubElement

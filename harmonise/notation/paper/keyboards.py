@@ -1,8 +1,4 @@
-"""The shapes of one keyboard diagram: keys, letters, fingers, the mark of middle C.
-
-Lengths are millimetres.
-
-Keyboard diagrams: two octaves, the keys to press shaded and named.
+"""Keyboard diagrams: two octaves, the keys to press shaded and named.
 
 Shading is a pattern of lines, never a colour: it survives a black and white copier.
 Finger numbers stand below, a triangle marks middle C, and an arch leads from a key to

@@ -92,6 +92,7 @@ def _slurs(notes: Sequence[TuneNote]) -> tuple[_Slurs, _Slurs]:
     waiting: list[int] = []
     pairs: list[tuple[int, int]] = []
     for place, note in enumerate(notes):
+        # An end without a beginning is left out, as is what never ends.
         ended = min(note.slur_ends, len(waiting))
         pairs += [(waiting.pop(), place) for _ in range(ended)]
         waiting += [place] * note.slur_starts

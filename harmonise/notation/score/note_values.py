@@ -1,17 +1,15 @@
-"""Strong and weak places of a bar, counted in ticks, for spelling and beaming.
+"""Note values by the metre: how a length is written, split and tied where it stands.
 
-A tick is the smallest part of a crotchet that a score needs; MusicXML calls the ticks
-in a crotchet `divisions`. Whole numbers keep times exact, and ten times faster than
-fractions do.
+The grid of a time signature gives every place of a bar its level: 0 a bar line, 1 a
+strong beat or the start of a group, 2 a beat, 3 the quavers of a compound beat or the
+halves of a plain one, 4 and on their halves. The rules are common practice: a note
+shows the middle of a 4/4 bar and the beats of a compound bar unless it is a plain
+syncopation (crotchet, minim, crotchet); rests never hide a beat and are dotted in
+compound time alone.
 
-Levels of a place: 0 a bar line, 1 a strong beat or the start of a group, 2 a beat, 3
-the quavers of a compound beat or the halves of a plain one, 4 and on their halves.
-
-How lengths are written: note values, and where a length is split and tied.
-
-Rules of common practice: a note shows the middle of a 4/4 bar and the beats of a
-compound bar unless it is a plain syncopation (crotchet, minim, crotchet); rests never
-hide a beat and are dotted in compound time alone.
+Places are counted in ticks. A tick is the smallest part of a crotchet that a score
+needs; MusicXML calls the ticks in a crotchet `divisions`. Whole numbers keep times
+exact, and ten times faster than fractions do.
 """
 
 from fractions import Fraction

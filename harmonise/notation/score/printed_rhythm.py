@@ -1,11 +1,8 @@
-"""Beams: which notes they join, and where they begin, go on, end or stick out.
+"""The rhythm of one voice in one bar, ready to print: values, ties, tuplets, beams.
 
 Beams join notes of one beat; where nothing but quavers fill half a 4/4 bar or a whole
-2/4 or 3/4 bar, one beam joins them all. Common practice.
-
-The rhythm of one voice in one bar, ready to print: values, ties, tuplets, beams.
-
-Pure and remembered: bars with the same rhythm are worked out once.
+2/4 or 3/4 bar, one beam joins them all. Common practice. Bars with the same rhythm are
+worked out once and remembered.
 """
 
 from collections.abc import Sequence
@@ -56,6 +53,7 @@ def _beam(stems: Sequence[_Stem], grid: MetricGrid) -> list[tuple[str, ...]]:
         members = list(run)
         if not flagged or len(members) < 2:
             continue
+        # The outermost notes of a run have no neighbour: nought flags.
         flags = [0, *(stems[at].flags for at in members), 0]
         for number, at in enumerate(members, 1):
             before, after = flags[number - 1], flags[number + 1]
@@ -71,6 +69,7 @@ def _groups(stems: Sequence[_Stem], grid: MetricGrid) -> list[tuple[str, int]]:
 
     Quavers that fill a wide stretch are one group.
     """
+    # Beams break at the beats, but a tuplet across beats is one group.
     groups = [("beat", grid.floor(grid.beamed, stem.start)) for stem in stems]
     for at, (_, _, _, _, tuplet) in enumerate(stems):
         if tuplet and grid.between(grid.beamed, tuplet.start, tuplet.end):
@@ -200,6 +199,7 @@ def _spell(
     if tuplet is None:
         return [_plain(part, grid) for part in spell(start, end, grid, rest=is_rest)]
     if not tuplet.actual:
+        # No ratio is small enough: the piece has one of its own.
         return [_plain(ShownLength(start, end, None), grid)]
     unit = value_of(tuplet.unit)
     ratio = Ratio(tuplet.actual, tuplet.normal, unit.kind if unit else "")

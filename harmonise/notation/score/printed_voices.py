@@ -1,16 +1,10 @@
-"""The struck notes of a score in ticks, and the bars that hold them.
-
-A tick is the smallest part of a crotchet that the score needs; MusicXML calls the ticks
-in a crotchet `divisions`. Whole numbers keep times exact, and ten times faster than
-fractions do.
-
-Which voice of the grand staff plays what in each bar.
+"""Which voice of the grand staff plays what in each bar, in ticks from the start.
 
 Treble staff: where every inner note of a bar begins and ends with a tune note they are
 block chords on one stem (voice 1); otherwise the tune is voice 1 and the inner notes
 voice 2 (TRADE N02). Bass staff: voice 5. In four parts, where the left hand has an
 inner voice too, each staff has two voices throughout: soprano (1) and alto (2), tenor
-(4) and bass (5). Times are ticks from the start.
+(4) and bass (5).
 """
 
 from bisect import bisect_left
@@ -80,6 +74,7 @@ def clock_of(divisions: int) -> Clock:
 
 def _tune_heads(arrangement: Arrangement, ticks: Clock) -> dict[int, NoteHead]:
     """Return the struck notes of the tune, by number, with the fingers for them."""
+    # Notes of the tune and sounding notes of its voice begin together.
     known = {
         ticks(note.onset): (number, note.finger)
         for number, note in enumerate(arrangement.notes)
@@ -130,6 +125,7 @@ def _held(
     place = 0
     for start, end in pairwise(edges):
         held = [head for head in held if head.end > start]
+        # Heads come by onset: none before `place` is looked at again.
         while place < len(heads) and heads[place].start < end:
             held.append(heads[place])
             place += 1
@@ -194,6 +190,7 @@ def _tune_spans(
             at, was_plain = until, plain
             place += ends[place] <= end
         if at < end:
+            # The tune has ended inside its last bar.
             spans.append(VoiceSpan(at, end, ()))
         found.append(tuple(spans))
     return found
@@ -240,6 +237,7 @@ def _blocks(
         heads = [*below, *span.heads]
         heads.sort(key=lambda head: (head.pitch.midi, head.tune is not None))
         chords.append(span._replace(heads=tuple(heads)))
+    # What is left over begins or ends beside the tune.
     return None if under else tuple(chords)
 
 
@@ -303,6 +301,7 @@ def bar_voices(
     found = []
     for number, (start, end) in enumerate(pairwise(edges)):
         if in_four or double[number]:
+            # A bar without inner notes has an empty voice 2, so that stems stay turned.
             under = _slices(inner[number], start, end)
             parts = [VoicePart(TUNE, tune[number], "up")]
             parts.append(VoicePart(INNER, under, "down"))

@@ -205,6 +205,7 @@ def _floating(
     for at, bar in enumerate(tune.bars):
         if bar.section:
             found.append(Floating(edges[at], SectionName(bar.section)))
+        # "Play 3 times" would contradict the numbers of endings.
         if bar.repeat_end > 2 and not bar.ending:
             words = JumpWords(f"play {bar.repeat_end} times")
             closing[at].append(Floating(edges[at + 1], words))

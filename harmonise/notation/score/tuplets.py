@@ -89,6 +89,7 @@ def _quadruplets(bounds: tuple[int, ...], grid: MetricGrid) -> Iterator[TupletSp
         return
     unit = Fraction(quaver, grid.divisions)
     known = set(bounds)
+    # Dotted beats of the bar: a quadruplet never crosses one.
     for start in range(bounds[0] // beat * beat, bounds[-1], beat):
         inner = tuple(place for place in bounds if start < place < start + beat)
         quarters = tuple(start + beat // 4 * number for number in (1, 2, 3))
@@ -151,6 +152,7 @@ def _parts(start: int, inner: tuple[int, ...], end: int) -> int:
 
 
 def _tuplet(start: int, inner: tuple[int, ...], end: int, divisions: int) -> TupletSpan:
+    # An odd number of plain notes fills the stretch: 1 a crotchet, 3 a dotted one.
     length = Fraction(end - start, divisions)
     core = odd_part(length.numerator)
     actual = odd_part(_parts(start, inner, end))
@@ -160,6 +162,7 @@ def _tuplet(start: int, inner: tuple[int, ...], end: int, divisions: int) -> Tup
     while normal * 2 < actual:
         normal *= 2
     tuplet = TupletSpan(start, end, inner, actual, normal, length / normal)
+    # A ratio past these limits cannot be read: then each note has one of its own.
     if actual > _MOST or tuplet.notated(tuplet.step, divisions) < _SMALLEST:
         return tuplet._replace(actual=0)
     return tuplet
@@ -201,6 +204,7 @@ def spell_in_tuplet(
     value = value_of(tuplet.notated(end - start, grid.divisions))
     if value and value.dots < 2:
         return (ShownLength(start, end, value),)
+    # Tied notes meet where the tuplet itself divides most evenly.
     step = tuplet.step
     first, last = (start - tuplet.start) // step, (end - tuplet.start) // step
     cut = tuplet.start + step * _roundest(first, last)

@@ -1,1 +1,1 @@
-"""Recordings: a sampler with a few bundled piano notes, and WAV files."""
+"""What sounds: an arrangement as it is performed, and recordings of it."""

@@ -1,16 +1,15 @@
 """An arrangement as a recording, played by a few recorded notes of a piano.
 
-The nearest sample is played faster or slower until it has the wanted pitch in equal
-temperament, A4 = 440 Hz (ISO 16). Between its frames the curve of Catmull and Rom is
-drawn. When a key is let go the note fades within `RELEASE` seconds, as under a damper.
-The same call gives the same frames.
-
-It is 16-bit PCM WAV, one channel, 22,050 frames a second.
+The nearest recorded note is played faster or slower until it has the wanted pitch in
+equal temperament, A4 = 440 Hz (ISO 16). Between its frames the curve of Catmull and Rom
+is drawn. When a key is let go the note fades within `RELEASE` seconds, as under a
+damper.
 
 The notes are mixed block by block, so that the frames written are all that grows with
 the length of the piece. Every piece is mixed with the same gain; one whose loudest
 place would go over the top is turned down as a whole, so that nothing is ever clipped
-and no limiter is heard to work. The same arrangement gives the same bytes.
+and no limiter is heard to work. The file is 16-bit PCM WAV, one channel, 22,050 frames
+a second; the same arrangement gives the same bytes.
 """
 
 import json
