@@ -36,7 +36,9 @@ from harmonise.theory.arrangement import Arrangement, Labels, Player
 from harmonise.theory.key import KeyOrder
 from harmonise.theory.tune import Tune
 
-_ENDINGS = click.Choice(["musicxml", "mxl", "pdf", "png", "svg", "mid", "wav", "txt"])
+_ENDINGS = click.Choice(
+    sorted({ending[1:] for sheet in Sheet for ending in sheet.row.endings})
+)
 
 
 class ArrangeOptions(NamedTuple):
