@@ -16,6 +16,7 @@ from harmonise.arranging.request import Request, arranged
 from harmonise.errors import HarmoniseError, OutputError
 from harmonise.notation.abc.abc_text import AbcText
 from harmonise.notation.abc.abc_tune import parse_abc_tune, split_abc
+from harmonise.notation.files import write_whole
 from harmonise.notation.formats import (
     ENDINGS,
     FORMATS,
@@ -241,3 +242,11 @@ def format_result(outcomes: Sequence[Outcome]) -> str:
         return head
     rows = [f"  {outcome.name}: {outcome.failure}" for outcome in failed]
     return "\n".join([f"{head} Not arranged:", *rows])
+
+
+def keep_contents(outcomes: Sequence[Outcome], folder: Path) -> str:
+    """Write the list of a book into its folder, and return what became of the tunes."""
+    write_whole(folder / CONTENTS, format_contents(outcomes).encode(), force=True)
+    files = sum(len(outcome.files) for outcome in outcomes)
+    count = "1 file" if files == 1 else f"{files} files"
+    return f"{format_result(outcomes)}\nWritten: {count} and {CONTENTS} in {folder}"

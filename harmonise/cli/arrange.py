@@ -1,7 +1,9 @@
 """The commands `harmonise arrange` and `harmonise explain`."""
 
 import re
+import sys
 from collections.abc import Sequence
+from functools import partial
 from pathlib import Path
 from typing import Annotated, NamedTuple
 
@@ -17,11 +19,11 @@ from harmonise.cli.choosing import (
     tell_remarks,
     tell_tune,
 )
-from harmonise.cli.options import told, with_options
+from harmonise.cli.options import progress, told, with_options
 from harmonise.errors import OutputError
 from harmonise.form.plan import order_line
 from harmonise.notation.chart.plain_charts import format_account, format_chart
-from harmonise.notation.files import PRINTED, check_target
+from harmonise.notation.files import PRINTED, check_target, open_folder
 from harmonise.notation.formats import LARGEST_BOOK, read_bytes
 from harmonise.notation.outputs import (
     Output,
@@ -128,9 +130,7 @@ def _arrange(source: str, options: ArrangeOptions) -> None:
     output = _output(options)
     request = _request(options, output.sheet)
     if _is_book(source):
-        from harmonise.cli.book import arrange_book  # noqa: PLC0415 (few have one)
-
-        arrange_book(Path(source), request, output, options)
+        _arrange_book(Path(source), request, output, options)
         return
     tunes = read_source(source, options.choosing.part)
     targets = _targets(source, tunes, options.output, output.sheet)
@@ -147,6 +147,50 @@ def _arrange(source: str, options: ArrangeOptions) -> None:
         _tell_page(done, written, promises=options.promises)
         if order:
             click.echo(f"Order: {order}")
+
+
+def _arrange_book(
+    source: Path, request: Request, output: Output, options: ArrangeOptions
+) -> None:
+    """Arrange every tune of a book, and tell what became of each.
+
+    The pages of a folder go into a folder, with a list of them; those of a file stand
+    side by side, numbered, unless a folder is named for them.
+
+    Raises:
+        HarmoniseError: If there is no book, or the folder cannot take it.
+    """
+    # Few have a book, and its readers are slow to load.
+    from harmonise.arranging import book  # noqa: PLC0415
+
+    target = options.output
+    pieces = book.pieces_of(source)
+    ending = f".{options.ending}" if options.ending else ""
+    apart = source.is_dir() or (target is not None and not target.suffix)
+    if apart:
+        folder = target or Path(f"{source.resolve().name}-arranged")
+        open_folder(folder, force=options.force)
+    else:
+        target = target or Path(source.stem)
+        ending, folder = target.suffix or ending, target.parent
+        pieces = tuple(
+            piece._replace(stem=f"{target.stem}-{number}")
+            for number, piece in enumerate(pieces, 1)
+        )
+    ending = ending or output.sheet.row.endings[0]
+    check_output(Path(f"tune{ending}"), output.sheet)
+    order = book.BookOrder(
+        request, output, folder, ending, options.choosing.part, options.force
+    )
+    work = partial(book.arrange_piece, order)
+    steps = book.run_book(pieces, work, options.workers or 0)
+    done = list(progress("Arranging", len(pieces), steps))
+    if apart:
+        click.echo(book.keep_contents(done, folder))
+    else:
+        click.echo(book.format_contents(done), nl=False)
+    if any(outcome.failure for outcome in done):
+        sys.exit(1)
 
 
 def _request(options: ArrangeOptions, sheet: Sheet) -> Request:

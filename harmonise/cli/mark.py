@@ -9,9 +9,9 @@ from typing import Annotated, NamedTuple, TypeVar
 
 import click
 
-from harmonise.cli.book import shown
+from harmonise.arranging.book import run_book
 from harmonise.cli.drill import START_WORDS
-from harmonise.cli.options import Level, WordChoice, told, with_options
+from harmonise.cli.options import Level, WordChoice, progress, told, with_options
 from harmonise.cli.worksheet import BARS, FAULTS, LABEL_WORDS, SEED
 from harmonise.errors import HarmoniseError, OutputError
 from harmonise.lessons.drill_makers import DrillWish, Exercise
@@ -276,8 +276,8 @@ def _class(
     pieces = scripts_of(works)
     open_class(order.folder, force=order.force)
     work = partial(mark_piece, order)
-    outcomes = shown("Marking", pieces, work, options.workers or 0)
-    done = list(outcomes)
+    steps = run_book(pieces, work, options.workers or 0)
+    done = list(progress("Marking", len(pieces), steps))
     rows = [each.about for each in done if isinstance(each.about, PupilRow)]
     failed = [f"{script.name}: {script.failure}" for script in done if script.failure]
     for name in class_files(order, rows, failed):

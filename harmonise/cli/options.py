@@ -207,3 +207,15 @@ def told(source: str) -> Iterator[None]:
         where = "standard input" if source == "-" else source
         click.echo(f"{where}: {error}", err=True)
         sys.exit(1)
+
+
+def progress(
+    label: str, count: int, steps: Iterable[tuple[_Value, ...]]
+) -> Iterator[_Value]:
+    """Yield what each step brings, and show on the terminal how far the job is."""
+    with click.progressbar(
+        length=count, label=label, file=sys.stderr, show_pos=True
+    ) as bar:
+        for brought in steps:
+            bar.update(1)
+            yield from brought
