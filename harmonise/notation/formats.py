@@ -23,6 +23,7 @@ LARGEST_BOOK = 20_000_000
 _ABC_FIELDS = (re.compile(r"^X:", re.MULTILINE), re.compile(r"^K:", re.MULTILINE))
 _SOLFA = re.compile(r"^\s*(doh|lah)\s*:", re.IGNORECASE | re.MULTILINE)
 _MARKS = (b"\xff\xfe", b"\xfe\xff")
+_ROOM = "harmonise.notation"
 
 
 class Format(NamedTuple):
@@ -97,7 +98,6 @@ def _is_musicxml(data: bytes) -> bool:
     return starts or (data[:2] in _MARKS and b"<" in data)
 
 
-_ROOM = "harmonise.notation"
 FORMATS = (
     Format(
         "MIDI",

@@ -1,9 +1,8 @@
-"""Bars of a MIDI file, by its own time signatures, before any note is looked at.
+"""Bars and beats of a MIDI file, and the places on them where played notes begin.
 
-Bars are counted from tick 0. A signature in the middle of a bar cuts it short there.
-Times are crotchets from the start of the file.
-
-Where played notes stand on paper: each beat gets the grid that fits its notes best.
+Bars are counted from tick 0, by the file's own time signatures, before any note is
+looked at. A signature in the middle of a bar cuts it short there. Times are crotchets
+from the start of the file.
 
 A file made by a notation program lies on a grid already, to the nearest tick, and is
 taken as it is. A performance is set beat by beat: among 1, 2, 3, 4, 6, 8 and 12 parts
@@ -28,6 +27,22 @@ MOST_BARS = 2000
 MOST_BEATS = 32
 _SNAP = 8
 """Signatures begin at the nearest eighth of a crotchet."""
+TOLERANCE = Fraction(1, 12)
+"""Crotchets that a note may be moved without being named."""
+_EXACT = (1, 2, 3, 4, 6, 8, 12, 16, 24, 32, 5, 7, 9, 10)
+"""Parts of a crotchet that notation programs write, the plainest first."""
+_PLAIN = 7
+"""So many of them are plain enough to trust a short file."""
+_CHANCE = 1e-3
+_STRAY = 0.018
+"""Seconds: standard deviation of a player's onsets."""
+_STRAY_LIMITS = (0.015, 0.05)
+"""The same in crotchets, whatever the tempo."""
+_COLLISION = 12.0
+"""Price of two notes on one place."""
+_SIMPLE = {1: 0.0, 2: 0.7, 4: 2.0, 3: 3.0, 8: 6.0, 6: 6.0, 12: 9.0}
+_COMPOUND = {1: 0.0, 3: 0.5, 6: 2.0, 2: 5.0, 4: 5.5, 12: 7.0, 8: 9.0}
+"""Price of each number of parts of a beat, in simple and in compound time."""
 
 
 class MetreStretch(NamedTuple):
@@ -128,25 +143,6 @@ def _time(upper: int, lower: int, at: Fraction, before: Metre) -> TimeSignature:
         remedy = f"The upper number must be 1 to {MOST_BEATS}, the lower 1 to 128."
         raise NotationError(what, Place(bar), remedy)
     return TimeSignature(upper, lower)
-
-
-TOLERANCE = Fraction(1, 12)
-"""Crotchets that a note may be moved without being named."""
-
-_EXACT = (1, 2, 3, 4, 6, 8, 12, 16, 24, 32, 5, 7, 9, 10)
-"""Parts of a crotchet that notation programs write, the plainest first."""
-_PLAIN = 7
-"""So many of them are plain enough to trust a short file."""
-_CHANCE = 1e-3
-_STRAY = 0.018
-"""Seconds: standard deviation of a player's onsets."""
-_STRAY_LIMITS = (0.015, 0.05)
-"""The same in crotchets, whatever the tempo."""
-_COLLISION = 12.0
-"""Price of two notes on one place."""
-_SIMPLE = {1: 0.0, 2: 0.7, 4: 2.0, 3: 3.0, 8: 6.0, 6: 6.0, 12: 9.0}
-_COMPOUND = {1: 0.0, 3: 0.5, 6: 2.0, 2: 5.0, 4: 5.5, 12: 7.0, 8: 9.0}
-"""Price of each number of parts of a beat, in simple and in compound time."""
 
 
 class OnsetGrid(NamedTuple):

@@ -1,10 +1,8 @@
-r"""Tempo marks of a MIDI file, and the markers that name sections.
+r"""What stands beside the notes of a MIDI file: tempos, markers of sections, words.
 
 Tempos are told in whole beats a minute where they are within a hundredth of it. Changes
 of less than a twentieth (a player's freedom, a ritardando drawn in steps) are not
 marks; what is left stands at the nearest note.
-
-Words of a MIDI file: lyric events that stand on the notes of the tune.
 
 A syllable belongs to the note that begins within an eighth of a crotchet of it. Where
 syllables end in hyphens, those join the next one; where some end (or begin) with a
@@ -34,6 +32,9 @@ _CHANGE = Fraction(1, 20)
 _USABLE = (Fraction(5), Fraction(1000))
 _MOST = 12
 """More changes than this are a performance: only the first tempo is taken."""
+_NEAR = Fraction(1, 8)
+_LINE_ENDS = "\r\n/\\"
+_HELD = ("_", "-", "+")
 
 
 def pace(score: MidiScore) -> float:
@@ -106,11 +107,6 @@ def label_bars(score: MidiScore, page: MidiBars) -> MidiBars:
             labels.setdefault(at, " ".join(text.split())[:60])
     bars = (bar._replace(section=labels.get(bar.start, "")) for bar in page.bars)
     return page._replace(bars=tuple(bars))
-
-
-_NEAR = Fraction(1, 8)
-_LINE_ENDS = "\r\n/\\"
-_HELD = ("_", "-", "+")
 
 
 class MidiWords(NamedTuple):

@@ -1,15 +1,13 @@
-"""Which part of a MIDI file holds the tune.
+"""Which part of a MIDI file holds the tune, and which of its notes.
 
 The part that was asked for; else the one whose name says it; else the highest, judged
 by its top notes and the time they sound. A part is a track, or a channel where one
 track holds everything. Channel 10, percussion, is never the tune.
 
-One line out of notes that may sound together: the highest note at each instant.
-
-A note that holds on into the next one for no more than an eighth of a crotchet, or a
-quarter of the next note's length, is bound to it and cut; notes that sound together for
-longer are chords, of which the top is kept. Notes of a chord may be struck up to a
-sixteenth of a crotchet apart.
+Of notes that sound together the highest is the tune. A note that holds on into the next
+one for no more than an eighth of a crotchet, or a quarter of the next note's length, is
+bound to it and cut; notes that sound together for longer are chords, of which the top
+is kept. Notes of a chord may be struck up to a sixteenth of a crotchet apart.
 """
 
 import re
@@ -25,6 +23,17 @@ LEGATO = Fraction(1, 8)
 """Crotchets that a note may hold on into the next one."""
 TOGETHER = Fraction(1, 16)
 """Crotchets between notes of a chord that is struck as one."""
+_TUNE_NAMES = (
+    re.compile(r"\b(tune|melod(y|ie|ia|ies)|mélodie|air|theme)\b", re.IGNORECASE),
+    re.compile(r"\b(lead|solo|vocals?|voice|vox|singer|song)\b", re.IGNORECASE),
+    re.compile(r"\b(soprano|treble|cantus|canto|superius|discantus)\b", re.IGNORECASE),
+)
+"""Names that say it, the plainest first (common practice)."""
+_OTHER_NAMES = re.compile(
+    r"\b(back(ing)?|harmony|accomp\w*|bass|alto|tenor|left)\b", re.IGNORECASE
+)
+_SHORTEST_SHARE = Fraction(1, 4)
+"""A part that sounds for less of the time of the busiest one is no tune."""
 
 
 class TopLine(NamedTuple):
@@ -82,19 +91,6 @@ def _is_inner(note: PlayedNote, above: PlayedNote, ticks: int) -> bool:
         return False
     bound = max(LEGATO * ticks, Fraction(note.end - note.start, 4))
     return above.end - note.start > bound
-
-
-_TUNE_NAMES = (
-    re.compile(r"\b(tune|melod(y|ie|ia|ies)|mélodie|air|theme)\b", re.IGNORECASE),
-    re.compile(r"\b(lead|solo|vocals?|voice|vox|singer|song)\b", re.IGNORECASE),
-    re.compile(r"\b(soprano|treble|cantus|canto|superius|discantus)\b", re.IGNORECASE),
-)
-"""Names that say it, the plainest first (common practice)."""
-_OTHER_NAMES = re.compile(
-    r"\b(back(ing)?|harmony|accomp\w*|bass|alto|tenor|left)\b", re.IGNORECASE
-)
-_SHORTEST_SHARE = Fraction(1, 4)
-"""A part that sounds for less of the time of the busiest one is no tune."""
 
 
 class MidiPart(NamedTuple):

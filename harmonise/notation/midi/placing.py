@@ -1,11 +1,4 @@
-"""Bars of the tune: where it begins in the file, its pickup, its rests.
-
-Silent bars before the tune (a count-in, an introduction) are left out. If the tune then
-begins with a rest of half a bar or more, that is no rest: it begins with a pickup. So
-it does if its first bar has a time signature to itself, of a shorter bar than the next
-one, which is how notation programs write pickups into MIDI files.
-
-How long played notes are on paper.
+"""How long played notes are on paper, and the bars of the tune that they make.
 
 Players and many programs let go of a note before the next begins. A note lasts until
 the next one if the gap is under 9/20 of a crotchet, or under a quarter of the way from
@@ -15,6 +8,11 @@ from the next beat by the same rule, or else from the nearest half crotchet.
 In a file that lies on a grid an end on the grid is a fact, and a gap of a sixteenth of
 a crotchet or more is a rest; unless three quarters of the notes stop after the same
 part of their time, at least 7/10, which is a program's way of letting go.
+
+Silent bars before the tune (a count-in, an introduction) are left out. If the tune then
+begins with a rest of half a bar or more, that is no rest: it begins with a pickup. So
+it does if its first bar has a time signature to itself, of a shorter bar than the next
+one, which is how notation programs write pickups into MIDI files.
 """
 
 from bisect import bisect_right
@@ -39,6 +37,8 @@ REST = Fraction(1, 16)
 _GATE_LEAST = Fraction(7, 10)
 _GATE_SHARE = Fraction(3, 4)
 _HALF = Fraction(1, 2)
+_FileBar = tuple[Fraction, Fraction, TimeSignature]
+"""Start and end in crotchets of the file, time signature."""
 
 
 class Placed(NamedTuple):
@@ -132,10 +132,6 @@ def _played_end(
     halves = round((end + allowance - onset + from_half) / _HALF)
     place = onset - from_half + max(halves, 1) * _HALF
     return min(place, stop)
-
-
-_FileBar = tuple[Fraction, Fraction, TimeSignature]
-"""Start and end in crotchets of the file, time signature."""
 
 
 class MidiBars(NamedTuple):

@@ -1,17 +1,17 @@
-"""The MIDI door: bytes of a Standard MIDI File in, a tune out.
+"""A Standard MIDI File in, a tune out: the whole way from top to bottom.
 
 Type 0 and type 1; type 2 and film time (SMPTE) are refused with a sentence.
 
-    file      bytes -> tracks of notes and signs, through mido
-    parts     which track or channel holds the tune     line      its top notes
-    metre     bars of the file, by its time signatures
-    grid      where notes begin on paper                lengths   where they end
-    bars      where the tune begins, pickup, rests
-    keys      a fact or a guess                         spelling  F# or Gb
-    words     lyric events                              tempos    tempos and markers
+    tracks     bytes -> tracks of notes and signs, through mido
+    parts      which track or channel holds the tune, and its top notes
+    beat_grid  bars and beats of the file, and where notes begin on them
+    placing    where notes end; where the tune begins, its pickup, its rests
+    spelling   the key, a fact or a guess, and F# or Gb
+    events     tempos, markers, words
 
 MIDI tells no repeats, slurs, chord symbols or modes; no such thing is invented. A
-pickup is known by a rest before it or a time signature of its own.
+pickup is known by a rest before it or a time signature of its own. Where lines of the
+tune end our own files say by text events; other files by their words, or not at all.
 """
 
 from collections.abc import Sequence

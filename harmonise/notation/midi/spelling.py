@@ -1,10 +1,9 @@
-"""The key of a MIDI file: a fact where the file tells it, else a guess by the notes.
+"""The key of a MIDI file, and how its note numbers are spelled in it.
 
-Many programs write C major where they know no key. So a file whose only key signature
-is C major, while the notes outside it outweigh four times those outside another
-signature, is guessed as well.
-
-How note numbers are spelled in a key.
+The key is a fact where the file tells it, else a guess by the notes. Many programs
+write C major where they know no key. So a file whose only key signature is C major,
+while the notes outside it outweigh four times those outside another signature, is
+guessed as well.
 
 Notes of the scale take its letters; in minor the raised sixth and seventh do so too. A
 chromatic note that goes up a semitone is a raised degree, one that goes down a semitone
@@ -38,6 +37,8 @@ _DOWN = {1: (2, -1), 3: (3, -1), 8: (6, -1), 10: (7, -1)}
 """What leads a semitone down."""
 _BESIDE = {3: ({11, 6}, (2, 1)), 8: ({0, 5}, (6, -1))}
 """In major: neighbours of a leaping note, and its name beside them."""
+_C_MAJOR = key_of_signature(0, Mode.MAJOR)
+_FOREIGN = 4
 
 
 def spell(midis: Sequence[int], keys: Sequence[Key]) -> tuple[Pitch, ...]:
@@ -96,10 +97,6 @@ def _chromatic(
         if any(n is not None and (n - tonic) % 12 in beside for n in around):
             return name
     return (_USUAL_MINOR if key.mode.is_minor else _USUAL).get(step, _USUAL[step])
-
-
-_C_MAJOR = key_of_signature(0, Mode.MAJOR)
-_FOREIGN = 4
 
 
 def read_keys(

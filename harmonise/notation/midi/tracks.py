@@ -1,10 +1,9 @@
 """Bytes of a Standard MIDI File as plain values: tracks of notes, and the signs.
 
 Times are whole ticks from the start of the file; `MidiScore.ticks` of them make a
-crotchet. mido parses the bytes; all that it raises becomes one sentence of ours.
+crotchet. mido parses the bytes; all that it raises becomes one sentence of ours. What
+the readers have to remark has its codes here.
 Source: MIDI Association, Standard MIDI Files 1.0 (RP-001).
-
-What the MIDI reader has to say.
 """
 
 import re

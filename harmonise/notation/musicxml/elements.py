@@ -28,6 +28,37 @@ __all__ = ["Element", "decimal", "text", "whole", "words"]
 
 _WHOLE = re.compile(r"[+-]?[0-9]{1,9}$")
 _DECIMAL = re.compile(r"[+-]?(?=\.?[0-9])[0-9]{0,9}(\.[0-9]{0,20})?$")
+LINES = "lines-end"
+"""Name of the field that tells where lines of the tune end, in crotchets."""
+EXPORT = "Export it as MusicXML again."
+"""What to do with a file that is damaged or no MusicXML."""
+_ENCODING = re.compile(rb"""^\s*<\?xml[^>]*?encoding\s*=\s*["']([A-Za-z0-9._-]+)["']""")
+_ENCODINGS = {
+    "utf-8": "utf-8-sig",
+    "utf8": "utf-8-sig",
+    "us-ascii": "utf-8-sig",
+    "ascii": "utf-8-sig",
+    "iso-8859-1": "latin-1",
+    "latin-1": "latin-1",
+    "latin1": "latin-1",
+    "iso-8859-15": "iso-8859-15",
+    "windows-1252": "cp1252",
+    "utf-16": "utf-16",
+}
+_LIMITS = (
+    ("measure", 2_000, "bars"),
+    ("measure/note", 20_000, "notes and rests"),
+    ("measure/*", 50_000, "notes and signs"),
+    ("measure/barline", 8_000, "special bar lines"),
+    ("measure/harmony", 8_000, "chord symbols"),
+    ("measure/attributes/time", 2_000, "time signatures"),
+    ("measure/attributes/key", 200, "key signatures"),
+    ("measure/attributes/transpose", 200, "changes of instrument"),
+)
+"""Path, most elements and name of what is counted in one part."""
+LARGEST_SCORE = 10_000_000
+"""Most bytes of a file when it is unpacked."""
+_SCORE_TYPES = ("", "application/vnd.recordare.musicxml+xml")
 
 
 def text(element: Element, path: str) -> str:
@@ -62,26 +93,6 @@ def decimal(written: str | None) -> Fraction | None:
     """
     plain = (written or "").strip()
     return Fraction(plain) if _DECIMAL.match(plain) else None
-
-
-LINES = "lines-end"
-"""Name of the field that tells where lines of the tune end, in crotchets."""
-EXPORT = "Export it as MusicXML again."
-"""What to do with a file that is damaged or no MusicXML."""
-
-_ENCODING = re.compile(rb"""^\s*<\?xml[^>]*?encoding\s*=\s*["']([A-Za-z0-9._-]+)["']""")
-_ENCODINGS = {
-    "utf-8": "utf-8-sig",
-    "utf8": "utf-8-sig",
-    "us-ascii": "utf-8-sig",
-    "ascii": "utf-8-sig",
-    "iso-8859-1": "latin-1",
-    "latin-1": "latin-1",
-    "latin1": "latin-1",
-    "iso-8859-15": "iso-8859-15",
-    "windows-1252": "cp1252",
-    "utf-16": "utf-16",
-}
 
 
 def words_of(fault: Exception) -> str:
@@ -154,19 +165,6 @@ def _strip_namespaces(root: Element) -> None:
             element.tag = element.tag.rpartition("}")[2]
 
 
-_LIMITS = (
-    ("measure", 2_000, "bars"),
-    ("measure/note", 20_000, "notes and rests"),
-    ("measure/*", 50_000, "notes and signs"),
-    ("measure/barline", 8_000, "special bar lines"),
-    ("measure/harmony", 8_000, "chord symbols"),
-    ("measure/attributes/time", 2_000, "time signatures"),
-    ("measure/attributes/key", 200, "key signatures"),
-    ("measure/attributes/transpose", 200, "changes of instrument"),
-)
-"""Path, most elements and name of what is counted in one part."""
-
-
 def read_tree(data: bytes) -> Element:
     """Return the score of a MusicXML file, part by part.
 
@@ -225,12 +223,6 @@ def _check_size(score: Element) -> None:
                 what = f"One part has {count} {name}; at most {most} are read."
                 remedy = "Export the tune alone, or cut it into shorter files."
                 raise NotationError(what, None, remedy)
-
-
-LARGEST_SCORE = 10_000_000
-"""Most bytes of a file when it is unpacked."""
-
-_SCORE_TYPES = ("", "application/vnd.recordare.musicxml+xml")
 
 
 def unpack(data: bytes) -> bytes:

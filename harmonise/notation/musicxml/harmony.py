@@ -1,17 +1,12 @@
-"""Chord symbols: `<harmony>` read by ourselves into chords of ours.
+"""Chord symbols: what each `<harmony>` is among our chords.
 
-Roots may be notes, numerals or (before MusicXML 4.0) functions. What is not one of our
-chords becomes the nearest chord that sounds nothing new, or is left out, each time with
-a remark that names place and kind.
-Source: W3C, MusicXML 4.0, `harmony`, `numeral`, `inversion`, `bass`.
-
-Chord kinds of MusicXML as sets of intervals, and which of our qualities they hold.
-
-A written chord is a root and a set of intervals: those of its kind, changed by its
-degrees. If one of our qualities has exactly these, the chord is it. If not, the nearest
-is the largest of our qualities that sounds nothing which is not written: a ninth chord
-becomes the seventh chord in it. Some chords hold none of ours.
-Source: W3C, MusicXML 4.0, `kind-value`, `degree-value`, `degree-type`.
+Roots may be notes, numerals or (before MusicXML 4.0) functions. A written chord is a
+root and a set of intervals: those of its kind, changed by its degrees. If one of our
+qualities has exactly these, the chord is it. If not, the nearest is the largest of our
+qualities that sounds nothing which is not written: a ninth chord becomes the seventh
+chord in it. What holds none of ours is left out. Each change is told with place and
+kind. Source: W3C, MusicXML 4.0, `harmony`, `kind-value`, `degree-value`, `degree-type`,
+`numeral`, `inversion`, `bass`.
 """
 
 from collections import defaultdict

@@ -1,16 +1,14 @@
-"""Bars: where they begin, their numbers, pickups, split bars, repeats, endings.
+"""Bars: time signatures, where they begin, numbers, pickups, repeats and endings.
+
+Composite signatures keep their groups: 3+2/8, and 3/8+2/8+3/4 as 11/8 in 3+2+6. Where
+the file gives no time signature, the commonest length of its bars is taken for one;
+without bar measure (`<senza-misura>`) each bar is counted as long as it is.
 
 A pickup is bar 0. Two short bars in a row that make a full one are the parts of a split
 bar; they share a number if the second is not counted, and so do the parts of a measure
 with a repeat or double bar in its middle, which becomes two bars. Other bars that are
 too short or too long stay as they are, with a remark.
-Source: W3C, MusicXML 4.0, `measure`; common practice.
-
-Time signatures: the one in force in each measure, or what its bars suggest.
-
-Composite signatures keep their groups: 3+2/8, and 3/8+2/8+3/4 as 11/8 in 3+2+6. Where
-the file gives no time signature, the commonest length of its bars is taken for one;
-without bar measure (`<senza-misura>`) each bar is counted as long as it is.
+Source: W3C, MusicXML 4.0, `measure`, `time`; common practice.
 """
 
 import re

@@ -1,10 +1,8 @@
-"""Keys: signatures as written, modes as named or as the tune suggests.
+"""Keys as they sound: signatures, modes, and what transposing instruments make of them.
 
 A signature without a mode, or with one that is not among our five, is named by the
 tune under it, as every key that no page tells. Such a key is a guess, and a remark says
 so.
-
-Transposing instruments: from the written to the sounding pitch.
 
 `<transpose>` gives the way from written to sounding pitch in letters (diatonic) and
 semitones (chromatic), and octaves on top. Where the letters would lead to a key of more
@@ -35,6 +33,15 @@ from harmonise.theory.tune import KeyChange, TuneNote
 
 _STEPS = (0, 1, 1, 2, 2, 3, 3, 4, 5, 5, 6, 6)
 """Letters of the plainest interval of so many semitones; common practice."""
+_MODES = {
+    "major": Mode.MAJOR,
+    "ionian": Mode.MAJOR,
+    "minor": Mode.MINOR,
+    "dorian": Mode.DORIAN,
+    "mixolydian": Mode.MIXOLYDIAN,
+    "aeolian": Mode.AEOLIAN,
+}
+_SHARPS = "FCGDAEB"
 
 
 class Shift(NamedTuple):
@@ -122,17 +129,6 @@ def _read_shift(element: Element, onset: Fraction, place: Place) -> Shift:
         sign, size = (-1, -chromatic) if chromatic < 0 else (1, chromatic)
         diatonic = sign * (7 * (size // 12) + _STEPS[size % 12])
     return Shift(onset, diatonic + 7 * octaves, chromatic + 12 * octaves)
-
-
-_MODES = {
-    "major": Mode.MAJOR,
-    "ionian": Mode.MAJOR,
-    "minor": Mode.MINOR,
-    "dorian": Mode.DORIAN,
-    "mixolydian": Mode.MIXOLYDIAN,
-    "aeolian": Mode.AEOLIAN,
-}
-_SHARPS = "FCGDAEB"
 
 
 class Signature(NamedTuple):

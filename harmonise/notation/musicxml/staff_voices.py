@@ -1,15 +1,15 @@
-"""The pitches and voices of one staff, with their chords put together.
+"""The voices of one staff, and which of them is the tune.
 
-Notes that overlap in one voice (a file without voice numbers, say) are voices of their
-own here: the second layer of voice 1 is called "1+".
+Notes of a chord are put together, the highest first. Notes that overlap in one voice (a
+file without voice numbers, say) are voices of their own here: the second layer of voice
+1 is called "1+".
 
-Which of several voices on a staff is the tune: the upper one of the main voices.
-
-Main voices are written, with notes and printed rests, for at least half the time of the
-one that is written longest, so that neither a few divided bars nor a descant of some
-bars is taken for the tune, but a tune that often rests is. Of two voices the upper one
-is that which lies above the other for the longer time while both sound. In a measure
-where it is not written at all, the upper one of the others is taken.
+The tune is the upper one of the main voices. Main voices are written, with notes and
+printed rests, for at least half the time of the one that is written longest, so that
+neither a few divided bars nor a descant of some bars is taken for the tune, but a tune
+that often rests is. Of two voices the upper one is that which lies above the other for
+the longer time while both sound. In a measure where the tune's voice is not written at
+all, the upper one of the others is taken.
 """
 
 from collections import defaultdict
@@ -26,6 +26,7 @@ from harmonise.theory.pitch import LETTER_SEMITONES, LETTERS, Pitch, format_alte
 
 _LAYERS = 8
 """Most layers of one voice that are told apart; no page has more."""
+_MAIN = Fraction(1, 2)
 
 
 class Group(NamedTuple):
@@ -183,9 +184,6 @@ def _group(items: list[TimedElement]) -> Group:
     notes = tuple(item.element for _, item in heights)
     sings = top.element.find("pitch") is not None
     return Group(head.onset, top.length, notes, kind, head.length, highest, sings)
-
-
-_MAIN = Fraction(1, 2)
 
 
 def main_voice(voices: Sequence[Voices]) -> str:

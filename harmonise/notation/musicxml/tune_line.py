@@ -1,12 +1,10 @@
 """Which notes of a part are the tune: one staff, one voice, the top of each chord.
 
-The staff is the uppermost one with notes; `upper` says which voice. Cue notes are for
-the eye and left out.
-
-Repeat signs for whole bars: an empty bar under one sounds like the bars before.
-
-The standard wants the notes written out under the sign; where a file leaves them out
-they are filled in. Source: W3C, MusicXML 4.0, `measure-repeat`.
+The staff is the uppermost one with notes; `staff_voices` says which voice. Cue notes
+are for the eye and left out. An empty bar under a sign that repeats whole bars sounds
+like the bars before: the standard wants their notes written out under the sign, and
+where a file leaves them out they are filled in.
+Source: W3C, MusicXML 4.0, `measure-repeat`.
 """
 
 from bisect import bisect_left

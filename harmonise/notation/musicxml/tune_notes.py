@@ -3,13 +3,11 @@
 A tie binds a note to the next one of the same pitch when the first begins it and the
 second ends it; a tie with one end only binds nothing, and a remark says so.
 
-Words: the syllables of each verse under the notes that are struck.
-
 Verses are told apart by the lyric's number. Several lyrics of one number on one note
 (a file may also give them names, and the standard does not say which counts) become
 verses of their own, so that nothing is lost. Elided syllables stay on their note,
 joined by the file's own sign or by an undertie.
-Source: W3C, MusicXML 4.0, `lyric`, `syllabic`, `elision`, `extend`.
+Source: W3C, MusicXML 4.0, `tied`, `lyric`, `syllabic`, `elision`, `extend`.
 """
 
 from bisect import bisect_left
