@@ -38,13 +38,14 @@ def rhythm_faults(work: Work, task: Task) -> Iterator[Finding]:
         )
     if not work.script.spelled or not work.script.tune_written:
         return
-    for given, own in work.tune:
-        alike = own and given.pitch and own.pitch.midi == given.pitch.midi
-        if own and alike and own.length != given.length and not _odd(work, own.onset):
+    for given, note in work.tune:
+        alike = note and given.pitch and note.pitch.midi == given.pitch.midi
+        longer = note and note.length != given.length
+        if note and alike and longer and not _odd(work, note.onset):
             yield Finding(
                 "M19",
                 given.onset,
-                f"the tune's {given.pitch} lasts {_crotchets(own.length)}, not "
+                f"the tune's {given.pitch} lasts {_crotchets(note.length)}, not "
                 f"{_crotchets(given.length)}.",
                 "Write it as long as it is given.",
             )
@@ -63,16 +64,16 @@ def _short(work: Work, task: Task, number: int, item: TaskItem) -> Iterator[Find
     ):
         if (number, part) in work.blanks or part not in dict(item.worth):
             continue
-        own, model = (
+        silent, model = (
             silence([n for n in notes if n.voice in voices], item.onset, item.end)
             for notes in (work.judged.notes, task.model.notes)
         )
-        if own > model:
+        if silent > model:
             lasts = item.end - item.onset
             yield Finding(
                 "M19",
                 item.onset,
-                f"the {hand} hand sounds for {_crotchets(lasts - own)} of "
+                f"the {hand} hand sounds for {_crotchets(lasts - silent)} of "
                 f"{_crotchets(lasts)}.",
                 "Let the chord last until the next one.",
             )
@@ -97,13 +98,13 @@ def findings(work: Work, task: Task) -> tuple[list[Finding], list[Blank]]:
     else:
         found = [*_tune_faults(work), *rhythm_faults(work, task)]
         found += _by_rules(work, task)
-    for own in label_faults(work, task):
-        if isinstance(own, Blank):
-            blanks.append(own)
+    for fault in label_faults(work, task):
+        if isinstance(fault, Blank):
+            blanks.append(fault)
         else:
-            found.append(own)
-    found = [own for own in found if not _is_blank(own, work, task)]
-    return sorted(found, key=lambda own: own.onset), sorted(blanks)
+            found.append(fault)
+    found = [fault for fault in found if not _is_blank(fault, work, task)]
+    return sorted(found, key=lambda fault: fault.onset), sorted(blanks)
 
 
 def item_at(items: Sequence[TaskItem], onset: Fraction) -> int:
@@ -126,9 +127,9 @@ def _blank_hands(work: Work, task: Task) -> Iterator[Blank]:
                 yield Blank(number, item.place, name, marks)
 
 
-def _is_blank(own: Finding, work: Work, task: Task) -> bool:
+def _is_blank(finding: Finding, work: Work, task: Task) -> bool:
     """Whether a fault stands in something blank, which is no fault."""
-    kind, number = BY_KEY[own.key], item_at(task.items, own.onset)
+    kind, number = BY_KEY[finding.key], item_at(task.items, finding.onset)
     item = task.items[number]
     worth = dict(item.worth)
     notes, left = (
@@ -161,17 +162,21 @@ def _tune_faults(work: Work) -> Iterator[Finding]:
         )
     given_notes = {n.onset: n for n in work.judged.notes if n.voice is Voice.TUNE}
     kept: list[SoundingNote] = []
-    for given, own in work.tune:
-        if given.pitch is None or (own is None and not _is_excused(work, given.onset)):
+    for given, written in work.tune:
+        if given.pitch is None or (
+            written is None and not _is_excused(work, given.onset)
+        ):
             continue
-        same = own is None or own.pitch.midi == given.pitch.midi
+        same = written is None or written.pitch.midi == given.pitch.midi
         note = given_notes[given.onset]
-        kept.append(note if same or own is None else note._replace(pitch=own.pitch))
-        if own and same and own.pitch != given.pitch and work.script.spelled:
+        kept.append(
+            note if same or written is None else note._replace(pitch=written.pitch)
+        )
+        if written and same and written.pitch != given.pitch and work.script.spelled:
             yield Finding(
                 "M11",
                 given.onset,
-                f"{own.pitch} in the tune is spelled {given.pitch}.",
+                f"{written.pitch} in the tune is spelled {given.pitch}.",
                 f"Write {given.pitch}.",
             )
     if work.tune:

@@ -76,7 +76,7 @@ class Marking(NamedTuple):
     @property
     def lost(self) -> Fraction:
         """What was deducted or left blank, less what was given back."""
-        rows = [*(own.points for own in self.lines), *(b.points for b in self.blanks)]
+        rows = [*(line.points for line in self.lines), *(b.points for b in self.blanks)]
         return sum((*rows, *(-marks for _, marks in self.back)), Fraction(0))
 
     @property
@@ -86,7 +86,7 @@ class Marking(NamedTuple):
 
     def deducted(self, code: str) -> Fraction:
         """Return what faults of a code cost in all."""
-        rows = (own.points for own in self.lines if own.kind.code == code)
+        rows = (line.points for line in self.lines if line.kind.code == code)
         return sum(rows, Fraction(0))
 
 
@@ -125,23 +125,23 @@ def weigh(
     earlier: dict[tuple[object, ...], SlipLine] = {}
     held: set[tuple[str, str]] = set()
     by_item: dict[int, list[Finding]] = defaultdict(list)
-    for own in found:
-        by_item[item_at(task.items, own.onset)].append(own)
+    for finding in found:
+        by_item[item_at(task.items, finding.onset)].append(finding)
     for number in sorted(by_item):
         rows = _once(by_item[number])
-        fresh = [own for own in rows if (own.key, own.what) not in held]
+        fresh = [finding for finding in rows if (finding.key, finding.what) not in held]
         # Under a chord that goes on a slip is the same one, and not told again.
         chords = {
             slot_at(work.judged.slots, item.onset).chord
             for item in task.items[number : number + 2]
         }
         goes_on = number + 1 < len(task.items) and len(chords) == 1
-        held = {(own.key, own.what) for own in rows} if goes_on else set()
-        for own in fresh:
-            line = _line(own, rows, number, task, manner)
+        held = {(finding.key, finding.what) for finding in rows} if goes_on else set()
+        for finding in fresh:
+            line = _line(finding, rows, number, task, manner)
             if line is None:
                 continue
-            mark = _in_repeat(own, work)
+            mark = _in_repeat(finding, work)
             if line.points and mark in earlier:
                 before = earlier[mark].place.bar
                 note = f"as in bar {before}, where it was counted"
@@ -159,27 +159,26 @@ def weigh(
 
 def _once(found: Sequence[Finding]) -> list[Finding]:
     """Return what is left of the faults of one chord when each slip counts once."""
-    present = {own.key for own in found}
-    hidden = {key for own in present for key in BY_KEY[own].hides}
+    hidden = {key for finding in found for key in BY_KEY[finding.key].hides}
     kept: list[Finding] = []
-    for own in found:
-        told = [other.what for other in kept if other.key == own.key]
-        again = own.what in told or (told and not BY_KEY[own.key].each_note)
-        if own.key not in hidden and not again:
-            kept.append(own)
+    for finding in found:
+        told = [other.what for other in kept if other.key == finding.key]
+        again = finding.what in told or (told and not BY_KEY[finding.key].each_note)
+        if finding.key not in hidden and not again:
+            kept.append(finding)
     order = list(BY_KEY)
-    return sorted(kept, key=lambda own: (own.onset, order.index(own.key)))
+    return sorted(kept, key=lambda finding: (finding.onset, order.index(finding.key)))
 
 
 def _line(
-    own: Finding,
+    finding: Finding,
     rows: Sequence[Finding],
     number: int,
     task: Task,
     manner: MarkingManner,
 ) -> SlipLine | None:
     """Return the line of a fault; None if it is not even told."""
-    price = manner.points.prices[own.key]
+    price = manner.points.prices[finding.key]
     if price.when == "off":
         return None
     deduct = price.deduct
@@ -189,20 +188,20 @@ def _line(
     costs = strict or price.when == "always"
     return SlipLine(
         0,
-        BY_KEY[own.key],
+        BY_KEY[finding.key],
         number,
-        own.onset,
-        task.model.tune.place(own.onset),
-        own.what,
-        own.remedy,
+        finding.onset,
+        task.model.tune.place(finding.onset),
+        finding.what,
+        finding.remedy,
         deduct if costs else Fraction(0),
         "" if costs else COMMENT,
     )
 
 
-def _in_repeat(own: Finding, work: Work) -> tuple[object, ...]:
+def _in_repeat(finding: Finding, work: Work) -> tuple[object, ...]:
     """Return what makes a fault the same as one in an exact repeat of its bar."""
-    bar = work.judged.tune.bar_at(own.onset)
+    bar = work.judged.tune.bar_at(finding.onset)
     content = [
         note._replace(onset=note.onset - bar.start, finger=0)
         for note in work.judged.notes
@@ -213,7 +212,7 @@ def _in_repeat(own: Finding, work: Work) -> tuple[object, ...]:
         for slot in work.judged.slots
         if bar.start <= slot.onset < bar.end
     ]
-    return own.key, own.what, own.onset - bar.start, *content, *chords
+    return finding.key, finding.what, finding.onset - bar.start, *content, *chords
 
 
 def given_back(
@@ -221,8 +220,8 @@ def given_back(
 ) -> tuple[tuple[int, Fraction], ...]:
     """Return what is given back, so that no chord loses more than it is worth."""
     lost: dict[int, Fraction] = defaultdict(Fraction)
-    for own in lines:
-        lost[own.item] += own.points
+    for line in lines:
+        lost[line.item] += line.points
     for blank in blanks:
         lost[blank.item] += blank.points
     return tuple(

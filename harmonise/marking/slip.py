@@ -80,7 +80,7 @@ def hints(tune: Tune, slot: Slot) -> Hints:
 def _answer(slot: Slot) -> str:
     if slot.chord is None:
         return "The tune goes alone here."
-    others = [f"{own.chord} ({own.numeral})" for own in slot.alternatives]
+    others = [f"{other.chord} ({other.numeral})" for other in slot.alternatives]
     also = f" Right too: {', '.join(others)}." if others else ""
     reason = f": {slot.reason}" if slot.reason else "."
     return f"{slot.chord} ({slot.numeral}){reason}{also}"
@@ -112,12 +112,12 @@ def format_slip(marking: Marking, *, hints: bool = False, out_of: int = 0) -> st
     lines += [*sum_lines(marking, out_of), "", f"What went well: {marking.praise}"]
     practice = practise(marking)
     if practice:
-        lines += ["", "To practise:", *(f"  {own}" for own in practice)]
+        lines += ["", "To practise:", *(f"  {text}" for text in practice)]
     if marking.notes:
         lines += ["", *marking.notes]
     if hints and marking.lines:
         lines += ["", "Answers, for when you have tried:"]
-        lines += [f"  {own}" for own in answers(marking)]
+        lines += [f"  {text}" for text in answers(marking)]
     return "\n".join(lines) + "\n"
 
 
@@ -135,8 +135,10 @@ def where(place: Place) -> str:
 def _faults(marking: Marking, *, hints: bool) -> Iterator[str]:
     if not marking.lines and not marking.blanks:
         yield "Nothing to correct."
-    for own in marking.lines:
-        yield _with_cost(f"{numbered(own)}{told(own, marking, hints=hints)}", cost(own))
+    for line in marking.lines:
+        yield _with_cost(
+            f"{numbered(line)}{told(line, marking, hints=hints)}", cost(line)
+        )
     for blank in marking.blanks:
         text = f"Blank. {where(blank.place)}: {blank.what}."
         yield _with_cost(text, f"− {format_marks(blank.points)}")
@@ -176,15 +178,18 @@ def told(line: SlipLine, marking: Marking, *, hints: bool = False) -> str:
 def answers(marking: Marking) -> list[str]:
     """Return what is right at each place, by the numbers of the score."""
     return [
-        f"{numbered(own)}{where(own.place)}: {fault_hints(own, marking)[2]}"
-        for own in marking.lines
+        f"{numbered(line)}{where(line.place)}: {fault_hints(line, marking)[2]}"
+        for line in marking.lines
     ]
 
 
 def sum_lines(marking: Marking, out_of: int = 0) -> list[str]:
     """Return the sum, so that a pupil can recount it."""
     terms = [format_marks(marking.worth)]
-    rows = [*(own.points for own in marking.lines), *(b.points for b in marking.blanks)]
+    rows = [
+        *(line.points for line in marking.lines),
+        *(b.points for b in marking.blanks),
+    ]
     terms += [f"− {format_marks(points)}" for points in rows if points]
     terms += [f"+ {format_marks(back)}" for _, back in marking.back]
     count = sum(item.marks > 0 for item in marking.task.items)
@@ -208,9 +213,9 @@ def scaled_to(marking: Marking, out_of: int) -> Fraction:
 def practise(marking: Marking) -> list[str]:
     """Return a drill for each kind of fault, the costliest first."""
     lost: dict[str, Fraction] = {}
-    for own in marking.lines:
-        if own.number:
-            lost[own.kind.key] = lost.get(own.kind.key, Fraction(0)) + own.points
+    for line in marking.lines:
+        if line.number:
+            lost[line.kind.key] = lost.get(line.kind.key, Fraction(0)) + line.points
     order = sorted(lost, key=lambda key: -lost[key])
     return [suggestion(key) for key in order]
 
@@ -272,21 +277,21 @@ def slip_blocks(
 
 def _music(marking: Marking, page: Page) -> Iterator[Block]:
     """Yield the lines of the pupil's score; words where no score can be made of it."""
-    own = _as_named(marking.work)
+    score = _as_named(marking.work)
     if marking.task.notes_given:
-        own = marking.task.model
-    if not own.notes:
+        score = marking.task.model
+    if not score.notes:
         return
     copy = ScoreCopy(frames=tuple(_frames(marking)), symbols=not marking.task.free)
     try:
-        plan = copy_plan(plan_score(own), copy)
+        plan = copy_plan(plan_score(score), copy)
         musicxml = format_plan(plan)
     except (ArithmeticError, ValueError):
         # A pupil may write lengths that no note has.
         yield Words("The rhythm of this work cannot be printed; see the places below.")
         return
     systems = engrave(musicxml, music_look(page), leaders=finger_leaders(plan))
-    for system, words in told_systems(own, systems):
+    for system, words in told_systems(score, systems):
         yield Music(system, f"{words}, marked")
 
 
@@ -317,9 +322,9 @@ def _frames(marking: Marking) -> Iterator[ScoreBox]:
 
 
 def _rows(marking: Marking, *, hints: bool) -> Iterator[tuple[str, str, str]]:
-    for own in marking.lines:
-        number = numbered(own).rstrip(". ")
-        yield number, told(own, marking, hints=hints), cost(own)
+    for line in marking.lines:
+        number = numbered(line).rstrip(". ")
+        yield number, told(line, marking, hints=hints), cost(line)
     for blank in marking.blanks:
         text = f"{where(blank.place)}: {blank.what} left blank"
         yield _BLANK, text, f"− {format_marks(blank.points)}"
