@@ -6,7 +6,7 @@ from makers.tunes import tunes
 from harmonise.errors import MelodyError
 from harmonise.lessons.sheet_pages import copies_of
 from harmonise.lessons.versions import counts_of, make_sheets
-from harmonise.lessons.worksheet import SheetKind, SheetOrder, Worksheet
+from harmonise.lessons.worksheet import MAKERS, SheetKind, SheetOrder, Worksheet
 from harmonise.notation.paper.blocks import Music, Page
 from harmonise.theory.arrangement import Style
 from harmonise.theory.tune import Tune
@@ -56,3 +56,11 @@ def test_versions_of_any_tune_are_of_equal_difficulty(
     one, two = found
     assert counts_of(one).near(counts_of(two))
     assert (one.version, two.version) == ("A", "B")
+
+
+def test_every_kind_has_a_maker_or_goes_into_other_keys() -> None:
+    # A phrase in other keys has no chords to be a model of.
+    assert set(MAKERS) == set(SheetKind) - {SheetKind.TRANSPOSE}
+    rows = [kind.row for kind in SheetKind]
+    assert len({row.title for row in rows}) == len(rows)
+    assert all(row.slips and row.marking and row.example for row in rows)
