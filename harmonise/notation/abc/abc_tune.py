@@ -57,6 +57,8 @@ from harmonise.theory.key_finding import guess_keys
 from harmonise.theory.phrases import find_lines
 from harmonise.theory.tune import Bar, KeyChange, Tune, TuneNote
 
+__all__ = ["parse_abc", "parse_abc_tune", "split_abc"]
+
 _KNOWN = "ABCDEFGHIKLMNOPQRSTUVWZmrsw"
 """Fields that the standard knows (section 3) or once knew (10.1)."""
 
@@ -245,9 +247,6 @@ class Body:
         elif value:
             what = f"Q: {value} gives no number of beats a minute; it was left out."
             self.score.remark(AbcCode.TEMPO, what, "Write a tempo such as Q:1/4=100.")
-
-
-__all__ = ["parse_abc", "parse_abc_tune", "split_abc"]
 
 
 def parse_abc(text: str, part: str = "") -> tuple[Tune, ...]:

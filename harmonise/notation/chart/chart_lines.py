@@ -1,10 +1,9 @@
-"""What stands above a chord chart: title, key, time, tempo, and the guitar's capo.
+"""What stands above a chord chart and on its lines, in print as in plain text.
 
-The lines of a chord chart: stretches of the tune, and what is said between them.
-
-A chart has no bar lines to hang repeats and endings on, so they are told in words, on
-lines of their own. A line of the chart is a phrase of the tune; where nothing is sung,
-as many bars as the score has on a line.
+Above stand title, key, time, tempo and the guitar's capo. A line of the chart is a
+phrase of the tune; where nothing is sung, as many bars as the score has on a line. A
+chart has no bar lines to hang repeats and endings on, so they are told in words, on
+lines of their own.
 """
 
 from collections.abc import Callable, Iterator

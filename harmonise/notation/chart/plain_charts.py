@@ -1,12 +1,10 @@
-"""The chord chart with words, in plain text: chords over the syllables they begin on.
+"""Chord charts in plain text: chords over words, chords bar by bar, and their reasons.
 
-It is meant for letters of one width. The guitar sheet is the same with the shapes that
-the hand plays. Lines of more than 72 columns go on in the next row, at the end of a
-word; what is between square brackets is not sung.
-
-The chord chart: one row a line of the tune, one cell a bar, in plain text.
-
-The whole account of an arrangement in plain text: each chord with its reason.
+The chart with words is meant for letters of one width: a chord stands over the syllable
+that it begins on. The guitar sheet is the same with the shapes that the hand plays.
+Lines of more than 72 columns go on in the next row, at the end of a word; what is
+between square brackets is not sung. The plain chart has one row a line of the tune, one
+cell a bar; the account tells each chord with its reason.
 """
 
 import unicodedata

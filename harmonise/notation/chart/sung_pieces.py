@@ -1,9 +1,7 @@
-"""Words with chords over them: pieces of text, each with the chord that begins on it.
+"""Words with chords over them, and bars as chords and strokes where nothing is sung.
 
-A piece begins where a chord or a syllable does. A chord that begins while a syllable is
-held has a piece without text: it stands between that syllable and the next.
-
-Bars as chords and strokes: one for each beat, where nothing is sung.
+A piece of words begins where a chord or a syllable does. A chord that begins while a
+syllable is held has a piece without text: it stands between that syllable and the next.
 
 "C / F /" is a bar of four beats, two on each chord. Beats are those that are counted:
 a bar of 6/8 has two. Chords that share a beat stand in brackets, with a stroke first if

@@ -46,14 +46,20 @@ from harmonise.notation.solfa.solfa_names import (
     with_filling,
     without_filling,
 )
-from harmonise.notation.tune_text.bar_sums import (
-    assert_lengths,
-    pickup_remarks,
-    typed_bars,
-)
 from harmonise.notation.tune_text.lyrics import TypedPage, align_words
 from harmonise.notation.tune_text.tune_text import sung_notes, whole_tune
-from harmonise.notation.tune_text.typed_bars import TypedBar, TypedWord
+from harmonise.notation.tune_text.typed_bars import (
+    TypedBar,
+    TypedWord,
+    assert_lengths,
+    typed_bars,
+)
+from harmonise.notation.tune_text.typed_checks import (
+    TypedTune,
+    far_notes,
+    octave_slips,
+    pickup_remarks,
+)
 from harmonise.notation.tune_text.typed_lines import (
     IN_SOLFA,
     Beat,
@@ -68,11 +74,6 @@ from harmonise.notation.tune_text.typed_lines import (
     unsayable,
 )
 from harmonise.notation.tune_text.typed_notes import BeatReader
-from harmonise.notation.tune_text.typed_remarks import (
-    TypedTune,
-    far_notes,
-    octave_slips,
-)
 from harmonise.theory.key import Key
 from harmonise.theory.phrases import cut_tune, later_tune, one_tune
 from harmonise.theory.pitch import Pitch, PitchName

@@ -20,11 +20,11 @@ from harmonise.notation.solfa.solfa_names import (
     spaced,
     time_of,
 )
-from harmonise.notation.tune_text.bar_sums import first_wrong
 from harmonise.notation.tune_text.typed_bars import (
     MOST_BARS,
     TypedBar,
     TypedWord,
+    first_wrong,
     number_bars,
 )
 from harmonise.notation.tune_text.typed_headers import fault

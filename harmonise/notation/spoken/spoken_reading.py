@@ -1,6 +1,4 @@
-"""What one hand begins on a beat, read back from words.
-
-The spoken score read back: from words to every note that both hands play.
+"""The spoken score read back: from words to every note that both hands play.
 
 Strict: a line that the spoken score would not say is refused with its number, and what
 the text says twice (notes held, the number of bars) must agree.

@@ -1,16 +1,10 @@
-"""What is said around a bar: its number, repeats, endings, labels, jumps.
-
-What begins on each beat, in one line: right hand, left hand, chord, words.
-
-The whole score in words, for a pianist who hears it through a speech synthesiser.
+"""The whole score in words, for a pianist who hears it through a speech synthesiser.
 
 One thought a line, always in the same order: the right hand from its lowest note up,
 the tune last as it lies on top, then the left hand, then the chord and what is sung.
-Every bar has a heading of its own, so that one can jump. The text is exact:
-`parse_spoken` reads it back to the same notes.
-
-    spoken_beats  what happens on one beat      spoken_bars  signs around a bar
-    spoken_walk   from chord to chord           spoken_words pitches, lengths, chords
+Every bar has a heading of its own, so that one can jump; its repeats, endings, labels
+and jumps are said around its beats. The text is exact: `parse_spoken` reads it back to
+the same notes.
 """
 
 from bisect import bisect_left
@@ -34,6 +28,8 @@ from harmonise.notation.spoken.spoken_words import (
 from harmonise.theory.arrangement import Arrangement, Hand, SoundingNote, Voice
 from harmonise.theory.key import Key
 from harmonise.theory.tune import Bar, Tempo, Tune, TuneNote
+
+__all__ = ["format_spoken", "format_walk"]
 
 _JUMPS = {
     "D.C.": "da capo",
@@ -262,8 +258,6 @@ def _inside(stretches: list[_Stretch], bar: Bar) -> Iterator[tuple[Fraction, Fra
         if min(end, bar.end) > onset:
             yield onset, min(end, bar.end) - onset
 
-
-__all__ = ["format_spoken", "format_walk"]
 
 PHRASE_ENDS = "A phrase ends here."
 MANNER = (

@@ -30,15 +30,21 @@ from functools import partial
 from math import lcm
 
 from harmonise.errors import Place, Remark
-from harmonise.notation.tune_text.bar_sums import (
+from harmonise.notation.tune_text.lyrics import AlignedWords, TypedPage, align_words
+from harmonise.notation.tune_text.typed_bars import (
+    TypedBar,
     assert_lengths,
     assert_repeats,
-    assert_sums,
-    pickup_remarks,
+    lay_bars,
     typed_bars,
 )
-from harmonise.notation.tune_text.lyrics import AlignedWords, TypedPage, align_words
-from harmonise.notation.tune_text.typed_bars import TypedBar, lay_bars
+from harmonise.notation.tune_text.typed_checks import (
+    TypedTune,
+    assert_sums,
+    guess_remark,
+    pickup_remarks,
+    remarks_on,
+)
 from harmonise.notation.tune_text.typed_chords import parse_locks
 from harmonise.notation.tune_text.typed_headers import DEGREE
 from harmonise.notation.tune_text.typed_lines import (
@@ -59,11 +65,6 @@ from harmonise.notation.tune_text.typed_notes import (
     Typed,
     degree_word,
     parse_notes,
-)
-from harmonise.notation.tune_text.typed_remarks import (
-    TypedTune,
-    guess_remark,
-    remarks_on,
 )
 from harmonise.theory.key import Key
 from harmonise.theory.key_finding import guess_keys

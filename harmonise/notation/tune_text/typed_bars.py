@@ -1,7 +1,8 @@
 """Lines of words and bar lines into typed bars with numbers, repeats and endings.
 
 A word is one beat, so bars can be laid out before any word is understood, and every
-later fault knows its bar and beat.
+later fault knows its bar and beat. Writers lay the bars of a tune out in the same way
+and guard by the same rules that a reader will find them again.
 """
 
 import re
@@ -10,9 +11,13 @@ from typing import NamedTuple, NoReturn
 
 from harmonise.errors import NotationError, Place, Remark
 from harmonise.notation.tune_text.typed_headers import abc_fault, fault
-from harmonise.notation.tune_text.typed_lines import TypedPassage
+from harmonise.notation.tune_text.typed_lines import (
+    IN_TUNE_TEXT,
+    TypedPassage,
+    unsayable,
+)
 from harmonise.theory.metre import TimeSignature
-from harmonise.theory.tune import Bar
+from harmonise.theory.tune import Bar, Tune
 
 
 class TypedWord(NamedTuple):
@@ -316,3 +321,70 @@ class _BarBuilder:
 
     def _fail(self, what: str, remedy: str, place: Place | None = None) -> NoReturn:
         raise fault(what, self.line, place=place, remedy=remedy)
+
+
+def first_wrong(bars: list[TypedBar]) -> int | None:
+    """Return the place in the list of the first bar with too many or too few beats."""
+    allowed = bars[0].beats if bars[0].offset else 0
+    section = allowed
+    for index, bar in enumerate(bars):
+        if index and (bar.repeat_start or bars[index - 1].close in ("||", ":|")):
+            section = bar.beats if bar.offset else allowed
+        missing = bar.time.beats - bar.beats - bar.offset
+        is_last = index == len(bars) - 1
+        closes = is_last or bar.close in ("||", ":|") or bar.repeat_end > 1
+        # The last bar of the tune or of a section gives back what its pickup took.
+        gives_back = closes and missing in (allowed, section)
+        # A repeat sign in the middle of a bar parts it: the rest of it follows.
+        goes_on = not is_last and missing > 0 and bars[index + 1].offset == bar.beats
+        if missing and not gives_back and not goes_on:
+            return index
+    return None
+
+
+def typed_bars(tune: Tune) -> list[TypedBar]:
+    """Return the bars of a tune, numbered by the reader of typed tunes."""
+    found = [_typed(bar) for bar in tune.bars]
+    number_bars(found)
+    return found
+
+
+def _typed(bar: Bar) -> TypedBar:
+    own = TypedBar(bar.time)
+    own.words = [TypedWord("", 0)] * int(bar.length / bar.time.unit)
+    own.repeat_start, own.repeat_end = bar.repeat_start, bar.repeat_end
+    own.ending = bar.ending
+    own.close = ":|" if bar.repeat_end > 1 else ""
+    # The reader knows a bar line by its sign, so the writer checks by the same signs.
+    own.close = "||" if bar.double else own.close
+    return own
+
+
+def assert_repeats(tune: Tune, notation: str = IN_TUNE_TEXT) -> None:
+    """Guard that every repeat that begins also ends, before another begins.
+
+    Raises:
+        OutputError: If one does not.
+    """
+    begun: Bar | None = None
+    for bar in tune.bars:
+        if bar.repeat_start and begun:
+            break
+        begun = bar if bar.repeat_start else begun
+        begun = None if bar.repeat_end > 1 else begun
+    if begun:
+        raise unsayable(Place(begun.number), "a repeat without an end", notation)
+
+
+def assert_lengths(
+    tune: Tune, typed: list[TypedBar], notation: str = IN_TUNE_TEXT
+) -> None:
+    """Guard that every bar is full, or short where a bar may be short.
+
+    Raises:
+        OutputError: If the reader would refuse a bar.
+    """
+    wrong = first_wrong(typed)
+    if wrong is not None:
+        place = Place(tune.bars[wrong].number)
+        raise unsayable(place, "a bar of this length", notation)
