@@ -74,6 +74,7 @@ def _unfit(score: Score, choice: Choice) -> Iterator[Remark]:
     grid, tune = choice.grid, score.arrangement.tune
     unfit = {row.onset for row in chords.filling_note_fits(score)}
     for number, slot in enumerate(_chorded(score.arrangement)):
+        # The chooser keeps more than the rule where it can; what it could not is told.
         fits = choice.costs.fits[number, int(choice.columns[number])]
         if fits and slot.onset not in unfit:
             continue

@@ -60,6 +60,7 @@ def begins_on_tonic(score: Score) -> Iterator[Found]:
         if first is None or slot.end <= full:
             continue
         tonic = diatonic_triad(slot.key, 1)
+        # A tune that begins on another note than those of I may begin on V or vi.
         inside = first.pitch.pitch_class in tonic.pitch_classes
         if inside and not is_tonic(chord, slot.key, inverted=True):
             told = f"the tune begins on {chord} ({slot.numeral}), not on I."
@@ -154,6 +155,7 @@ def filling_note_fits(score: Score) -> Iterator[Found]:
     """
     for slot, chord, notes in score.sung:
         for note in notes[:1]:
+            # A shorter foreign note may pass or resolve; this one cannot.
             fills = note.onset <= slot.onset and note.end >= slot.end
             if fills and note.pitch.pitch_class not in chord.pitch_classes:
                 yield Found(

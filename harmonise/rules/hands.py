@@ -162,6 +162,7 @@ def third_sounds(score: Score) -> Iterator[Found]:
     """
     for chord, moments in score.chords:
         third = chord.member(Member.THIRD)
+        # Where the tune goes alone there is no chord to be whole.
         struck = any(moment.inner for moment in moments)
         if third and struck and not is_heard(chord, third, moments):
             what = f"{chord} sounds without its third, {third}."

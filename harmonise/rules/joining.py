@@ -3,7 +3,7 @@
 They judge every chord from the one that the pupil has before it, so that an early slip
 is not paid for twice. "Freely" stands for exercises without a given tune, where the top
 of the right hand is the pupil's own. Examples in the docstrings are written as in
-`rules_hands`. Source: common practice of keyboard harmony.
+`hands`. Source: common practice of keyboard harmony.
 """
 
 from collections.abc import Iterator, Sequence
@@ -49,6 +49,7 @@ def _joins(score: Score) -> Iterator[tuple[Span, Span, Moment, Moment]]:
     moments = score.by_slot
     for before, after in score.steps:
         old, new = moments[before.slots[-1].onset][-1], moments[after.onset][0]
+        # Voices can be told apart only where both hands have as many.
         alike = len(old.right) == len(new.right) > 1
         if before.end == after.onset and alike and old.inner and new.inner:
             yield before, after, old, new
@@ -59,28 +60,28 @@ def _under_tune(score: Score) -> Iterator[_Step]:
     for before, after, old, new in _joins(score):
         if old.tune is None or new.tune is None:
             continue
-        own, was = _pitches(new.right), _pitches(old.right)
-        if _doubles_third(before.chord, after.chord, own):
+        now, was = _pitches(new.right), _pitches(old.right)
+        if _doubles_third(before.chord, after.chord, now):
             continue  # It keeps V to vi from parallels.
         shape = thin_right_hand if len(new.inner) == 1 else close_right_hand
         right = shape(after.chord, new.tune.pitch)
         made, would = (
             len(parallels(_heights(old, was), _heights(new, hand)))
-            for hand in (own, right)
+            for hand in (now, right)
         )
         # A smoother shape that makes parallels is none that was missed.
-        fits = would <= made and len(right) == len(own)
+        fits = would <= made and len(right) == len(now)
         fits = fits and _lies_under_tune(score, new, right)
-        yield before, after, was, own, [right] if fits else []
+        yield before, after, was, now, [right] if fits else []
 
 
-def _doubles_third(before: Chord, chord: Chord, own: Sequence[Pitch]) -> bool:
+def _doubles_third(before: Chord, chord: Chord, now: Sequence[Pitch]) -> bool:
     """Whether a right hand has the shape with doubled third that vi has after V."""
     if not is_deceptive(before.root.pitch_class, chord):
         return False
-    top = own[-1]
+    top = now[-1]
     interval = (top.pitch_class - chord.root.pitch_class) % 12
-    below = tuple(top.midi - pitch.midi for pitch in reversed(own[:-1]))
+    below = tuple(top.midi - pitch.midi for pitch in reversed(now[:-1]))
     return below == doubled_third_shape(chord.quality, interval, submediant=True)
 
 
@@ -99,7 +100,7 @@ def _lies_under_tune(score: Score, new: Moment, right: Sequence[Pitch]) -> bool:
 def _freely(score: Score) -> Iterator[_Step]:
     """Yield the joins, with the shapes without parallels that were to be had."""
     for before, after, old, new in _joins(score):
-        was, own = _pitches(old.right), _pitches(new.right)
+        was, now = _pitches(old.right), _pitches(new.right)
         voicing = Voicing(_pitches(old.left[:1]), was)
         found = [
             other.right
@@ -107,7 +108,7 @@ def _freely(score: Score) -> Iterator[_Step]:
             if _sings(before.chord, was, other.right)
             and not parallels(_heights(old, was), heights(other))
         ]
-        yield before, after, was, own, found
+        yield before, after, was, now, found
 
 
 def _sings(chord: Chord, before: Sequence[Pitch], after: Sequence[Pitch]) -> bool:
@@ -128,10 +129,11 @@ def _moved(before: Sequence[Pitch], after: Sequence[Pitch]) -> int:
 
 
 def _not_kept(steps: Iterator[_Step]) -> Iterator[Found]:
-    for before, after, was, own, might in steps:
+    for before, after, was, now, might in steps:
         classes = after.chord.pitch_classes
-        near = [right for right in might if _moved(was, right) <= _moved(was, own)]
-        for voice, (old, here) in enumerate(zip(was, own, strict=True)):
+        # A common tone that costs a longer way elsewhere need not be kept.
+        near = [right for right in might if _moved(was, right) <= _moved(was, now)]
+        for voice, (old, here) in enumerate(zip(was, now, strict=True)):
             shared = old.pitch_class in classes and old.midi != here.midi
             if shared and any(right[voice].midi == old.midi for right in near):
                 yield Found(
@@ -144,11 +146,11 @@ def _not_kept(steps: Iterator[_Step]) -> Iterator[Found]:
 
 
 def _too_far(steps: Iterator[_Step]) -> Iterator[Found]:
-    for before, after, was, own, might in steps:
+    for before, after, was, now, might in steps:
         if not might:
             continue
         best = min(might, key=partial(_moved, was))
-        least, moved = _moved(was, best), _moved(was, own)
+        least, moved = _moved(was, best), _moved(was, now)
         if moved > least:
             yield Found(
                 after.onset,

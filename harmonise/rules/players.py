@@ -153,6 +153,7 @@ def changes_allowed(tune: Tune, most: int) -> int:
     """
     if not tune.tempos:
         return most
+    # In crotchets a minute, so that tempos in dotted beats compare.
     pace = max(mark.per_minute * mark.beat for mark in tune.tempos)
     length = min(bar.time.bar_length for bar in tune.bars)
     return max(1, min(most, int(MOST_A_MINUTE * length / pace)))

@@ -44,6 +44,7 @@ def _rows(notes: Sequence[SoundingNote]) -> list[_Row]:
     """Return the notes with their times in ticks, by onset."""
     denominators = {note.onset.denominator for note in notes}
     denominators |= {note.length.denominator for note in notes}
+    # Whole ticks are added and compared faster than fractions.
     ticks = lcm(*denominators)
     scale = {denominator: ticks // denominator for denominator in denominators}
     rows = []

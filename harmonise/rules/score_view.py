@@ -122,7 +122,7 @@ class Score:
     def spans(self) -> tuple[Span, ...]:
         """Stretches under one chord, in order; slots without chord are left out."""
         slots = groupby(self.arrangement.slots, key=lambda slot: slot.chord)
-        return tuple(Span(tuple(own), chord) for chord, own in slots if chord)
+        return tuple(Span(tuple(together), chord) for chord, together in slots if chord)
 
     @property
     def steps(self) -> tuple[tuple[Span, Span], ...]:
@@ -254,6 +254,7 @@ def led_on_by_step(score: Score) -> frozenset[SoundingNote]:
             continue
         goal, chord = goals[0], slots.get(goals[0].onset)
         arrives = chord is not None and goal.pitch.name == chord.bass
+        # Read from the end, a note also leads on to one that leads on itself.
         near = 0 < abs(goal.pitch.midi - note.pitch.midi) <= 2
         if near and (arrives or goal in found):
             found.add(note)

@@ -77,6 +77,7 @@ def no_step_back(score: Score) -> Iterator[Found]:
     """
     lines = set(score.arrangement.tune.phrases)
     for before, after in score.steps:
+        # Modes know no dominant that must lead on.
         free = after.key.mode not in (Mode.MAJOR, Mode.MINOR) or after.onset in lines
         if free or not goes_back(before.role, after.role):
             continue
@@ -125,6 +126,7 @@ def seventh_resolves(score: Score) -> Iterator[Found]:
         rise = (after.chord.root.pitch_class - before.chord.root.pitch_class) % 12
         if rise == 0:
             continue
+        # Up a fourth is V to I, up a step the deceptive close; a fall leads nowhere.
         if rise not in (1, 2, 5):
             yield Found(
                 after.onset,
@@ -167,6 +169,7 @@ def no_parallels(score: Score) -> Iterator[Found]:
     """
     moments = score.by_slot
     for before, after in score.steps:
+        # Over a gap nobody hears two voices move together.
         if before.end != after.onset:
             continue
         old = [m for m in moments[before.slots[-1].onset] if m.tune]
@@ -185,8 +188,9 @@ def no_parallels(score: Score) -> Iterator[Found]:
 def _voices(moment: Moment) -> tuple[Height, ...]:
     """Return the lowest left-hand note, two inner notes and the tune."""
     top = moment.tune.pitch.midi if moment.tune else None
-    own = [note.pitch.midi for note in moment.inner]
+    heights = [note.pitch.midi for note in moment.inner]
+    # The octave below the tune is the tune again, not a voice that moves with it.
     doubled = top - 12 if top is not None else None
-    inner: list[Height] = [None, None, *(midi for midi in own if midi != doubled)]
+    inner: list[Height] = [None, None, *(midi for midi in heights if midi != doubled)]
     bass = moment.left[0].pitch.midi if moment.left else None
     return (bass, *inner[-2:], top)

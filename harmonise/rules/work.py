@@ -1,6 +1,6 @@
 """Rules that a teacher asks of a pupil's work besides those that our own scores keep.
 
-Examples in the docstrings are written as in `rules_hands`. Source: common practice of
+Examples in the docstrings are written as in `hands`. Source: common practice of
 keyboard harmony.
 """
 
@@ -150,7 +150,7 @@ def foreign_to(chord: Chord, tune: TuneUnder) -> Pitch | None:
         return pitches[0]
     line = [*pitches, *([tune.after] if tune.after else [])]
     for at, (pitch, share) in enumerate(tune.notes):
-        rest = [own for own in line[at + 1 :] if own != pitch]
+        rest = [later for later in line[at + 1 :] if later != pitch]
         leaves = bool(rest) and _is_step(pitch, rest[0])
         if at:
             comes = _is_step(line[at - 1], pitch)
@@ -173,7 +173,7 @@ def _is_step(old: Pitch, new: Pitch) -> bool:
 def silence(notes: Sequence[SoundingNote], start: Fraction, end: Fraction) -> Fraction:
     """Return for how many crotchets between two places none of some notes sounds."""
     now, silent = start, Fraction(0)
-    for note in sorted(notes, key=lambda own: own.onset):
+    for note in sorted(notes, key=lambda note: note.onset):
         if note.onset + note.length <= now or note.onset >= end:
             continue
         silent += max(note.onset - now, Fraction(0))

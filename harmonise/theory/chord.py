@@ -195,7 +195,9 @@ class Chord(NamedTuple):
     def member_of(self, pitch_class: int) -> Member | None:
         """Return which member sounds as a pitch class; None if none does."""
         name = self.spelling(pitch_class)
-        return next((own for own in Member if name and self.member(own) == name), None)
+        return next(
+            (member for member in Member if name and self.member(member) == name), None
+        )
 
     def spelling(self, pitch_class: int) -> PitchName | None:
         """Return the chord's own name of a pitch class; None if it is not in it.

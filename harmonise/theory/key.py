@@ -1,12 +1,9 @@
-"""Keys and modes: signatures, spelled scales, degrees.
+"""Keys and modes: signatures, spelled scales, degrees, and keys in a teacher's order.
 
-The five modes and their signatures are common practice; the tests check every
-signature from seven flats to seven sharps against music21.
-
-The twelve keys of a mode in the orders that teachers take them in, and key lists.
-
-Six sharps and six flats sound alike and one of the two is printed: F# major and Eb
-minor are the usual ones (common practice), Gb or the other is had for the asking.
+The five modes and their signatures are common practice; the tests check every signature
+from seven flats to seven sharps against music21. Six sharps and six flats sound alike
+and one of the two is printed: F# major and Eb minor are the usual ones (common
+practice), and Gb or its fellow is had for the asking.
 """
 
 import re
@@ -226,7 +223,7 @@ def named_keys(
     found: list[Key] = []
     for word in (word.strip() for text in texts for word in text.split(",")):
         every = _ALL.match(word)
-        if every and (every.group(1) or mode.value) in {own.value for own in Mode}:
+        if every and (every.group(1) or mode.value) in {known.value for known in Mode}:
             found += keys_of(Mode(every.group(1) or mode.value), order, flat=flat)
         elif word:
             found.append(_one(word, mode))

@@ -1,11 +1,10 @@
-"""Which key a tune is in, judged by its notes alone.
+"""Which key a tune is in, judged by its notes, and doubts about a key that was told.
 
 The guess weighs what a musician looks at first: the share of the notes that lie in the
 scale, the share that lies in the tonic triad, the last note, and the first strong
 beat. Spelling counts: F# is never taken for Gb. Weights are whole numbers, set by
-trying them on 879 fiddle and pipe tunes that musicians labelled (see the tests).
-
-When the key that was told may be wrong: ask, never change it in silence.
+trying them on 879 fiddle and pipe tunes that musicians labelled (see the tests). A key
+that was told is never changed in silence: where it may be wrong, a question is asked.
 """
 
 from collections.abc import Sequence

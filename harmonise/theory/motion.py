@@ -166,6 +166,7 @@ def _rank(previous: Voicing, here: Voicing) -> tuple[int, ...]:
     before, after = heights(previous), heights(here)
     moves = motion(previous.right, here.right)
     bass_before, bass_after = before[0], after[0]
+    # Upper voices that go with the bass sound less independent than against it.
     similar = 0
     if bass_before is not None and bass_after is not None:
         similar = sum(move * (bass_after - bass_before) > 0 for move in moves)

@@ -1,12 +1,10 @@
-"""Lines of a tune of which its page says nothing.
+"""Lines of a tune of which its page says nothing, and slices of a tune.
 
 A typed tune has the lines that were typed, and so has a file that tells them. Where
 nothing tells them they are found from the tune. Repeats, double bars, labels and
 fermatas end lines for certain. A stretch between them that is too long for one line is
 cut where the tune breathes: after a rest or a long note, or where the two bars of its
 start come again; and unless these say otherwise, in groups of four bars.
-
-Beside them stand slices of a tune: cut out, moved, put one after the other.
 
 A slice is a tune whose times begin at 0. Notes that sound over a cut end there; those
 that sound into a slice are struck at its start, as a player who comes back to that

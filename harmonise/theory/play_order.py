@@ -118,7 +118,9 @@ def played_onsets(order: Sequence[Passage], onset: Fraction) -> tuple[Fraction, 
     ['1', '5']
     """
     return tuple(
-        own.at + onset - own.start for own in order if own.start <= onset < own.end
+        stretch.at + onset - stretch.start
+        for stretch in order
+        if stretch.start <= onset < stretch.end
     )
 
 

@@ -1,18 +1,13 @@
-"""Where the left hand may play, and how near or far the hands may be.
+"""Where the hands may play, how near and far they may be, and with which fingers.
 
 Units: MIDI note numbers (C4 is 60) and semitones. The left-hand window and the gap are
 the trade's usual choices for playing roots; the low-interval limits are the cautious
 column of published arrangers' tables, which differ by up to an octave between sources:
-they warn and never forbid.
-
-Beside them stand the fingers for the right hand's shapes and the left hand's roots.
-
-The fingers of the close triads are found alike in several published charts: right hand
-1-3-5 in root position and second inversion, 1-2-5 in first inversion; left hand 5-3-1,
-5-3-1, 5-2-1; the same in all keys. The other rows (seventh chords, two notes, the tune
-over held notes, single left-hand roots) put the thumb at the bottom and neighbouring
-fingers on neighbouring keys: common practice, from memory and not from one chart.
-Heights are MIDI numbers, or semitones from anywhere, lowest first.
+they warn and never forbid. The fingers of the close triads are found alike in several
+published charts: right hand 1-3-5 in root position and second inversion, 1-2-5 in first
+inversion; left hand 5-3-1, 5-3-1, 5-2-1; the same in all keys. The other rows (seventh
+chords, two notes, the tune over held notes, single left-hand roots) put the thumb at
+the bottom and neighbouring fingers on neighbouring keys: common practice, from memory.
 """
 
 from collections.abc import Sequence

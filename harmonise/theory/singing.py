@@ -1,11 +1,8 @@
-"""The table of singers: how low and how high each group goes, and where it is easy.
+"""Who sings: how low and how high each group goes, and which keys suit a tune and them.
 
-The table that comes along is `voices.toml` beside this module; users edit a copy.
-
-Which keys suit a tune and a group of singers, the best first, each with its reason.
-
-Every shift from eleven semitones down to eleven up is tried, and an octave further
-where none of them suits low or high voices. Keys in which the whole
+The table of groups that comes along is `voices.toml` beside this module; users edit a
+copy. Keys are ranked by trying every shift from eleven semitones down to eleven up, and
+an octave further where none of them suits low or high voices. Keys in which the whole
 tune is comfortable come first, then those within the outer limits with at least four
 fifths of the singing comfortable, then the others within the limits; among equals the
 key with fewer sharps or flats, then the smaller shift (common practice). Where none
@@ -257,9 +254,9 @@ def fit_there(tune: Tune, there: Tune, voices: Voices) -> KeyFit:
     return min(fits, key=_order)
 
 
-def _order(own: KeyFit) -> tuple[int, int, int, int, int]:
-    signs = abs(own.key.fifths)
-    return own.fit, own.beyond, signs, abs(own.semitones), own.semitones
+def _order(found: KeyFit) -> tuple[int, int, int, int, int]:
+    signs = abs(found.key.fifths)
+    return found.fit, found.beyond, signs, abs(found.semitones), found.semitones
 
 
 def _fit(
@@ -288,31 +285,31 @@ def _share(tune: Tune, easy: Compass, semitones: int) -> Fraction:
     return sum(inside, Fraction(0)) / sum(length for length, _ in sung)
 
 
-def _reason(own: KeyFit, voices: Voices) -> str:
+def _reason(found: KeyFit, voices: Voices) -> str:
     """Return why a key stands where it does."""
-    if own.fit is Fit.COMFORTABLE:
+    if found.fit is Fit.COMFORTABLE:
         told = "every note is comfortable"
-    elif own.fit is Fit.BEYOND:
-        told = _how_far(own, voices)
+    elif found.fit is Fit.BEYOND:
+        told = _how_far(found, voices)
     else:
-        percent = round(100 * own.share)
-        few = ", which is little" if own.fit is Fit.STRAINED else ""
+        percent = round(100 * found.share)
+        few = ", which is little" if found.fit is Fit.STRAINED else ""
         told = (
             f"within the limits {voices.limits}, {percent} % of the singing is "
             f"comfortable{few}"
         )
     way = "where it is"
-    if own.semitones:
-        up = "up" if own.semitones > 0 else "down"
-        way = f"{_count(abs(own.semitones), 'semitone')} {up}"
-    fifths = own.key.fifths
+    if found.semitones:
+        up = "up" if found.semitones > 0 else "down"
+        way = f"{_count(abs(found.semitones), 'semitone')} {up}"
+    fifths = found.key.fifths
     signs = _count(abs(fifths), "sharp" if fifths > 0 else "flat")
     signs = signs if fifths else "no sharps or flats"
-    return f"{own.key}, {way}: {own.compass}; {told}; {signs}."
+    return f"{found.key}, {way}: {found.compass}; {told}; {signs}."
 
 
-def _how_far(own: KeyFit, voices: Voices) -> str:
-    (lowest, highest), limits = own.compass, voices.limits
+def _how_far(found: KeyFit, voices: Voices) -> str:
+    (lowest, highest), limits = found.compass, voices.limits
     low = limits.low.midi - lowest.midi, f"{lowest} is", "too low"
     high = highest.midi - limits.high.midi, f"{highest} is", "too high"
     return " and ".join(
@@ -341,7 +338,7 @@ def format_ranking(
         f"Compass {compass_of(tune)}. For {voices.singers}: comfortable "
         f"{voices.comfortable}, limits {voices.limits}."
     )
-    fitting = [own.reason for own in ranked if own.fit is not Fit.BEYOND][:most]
+    fitting = [key.reason for key in ranked if key.fit is not Fit.BEYOND][:most]
     if fitting:
         rows = [f"  {number}. {reason}" for number, reason in enumerate(fitting, 1)]
         return "\n".join([head, *rows])

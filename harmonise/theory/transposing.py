@@ -113,9 +113,9 @@ class _Moves:
         """Return how names at an onset move."""
         return self._names[max(0, bisect_right(self._onsets, onset) - 1)]
 
-    def chord_at(self, own: ChordAt) -> ChordAt:
+    def chord_at(self, placed: ChordAt) -> ChordAt:
         """Return a chord of the tune, moved."""
-        return own._replace(chord=moved_chord(own.chord, self.at(own.onset)))
+        return placed._replace(chord=moved_chord(placed.chord, self.at(placed.onset)))
 
 
 def moved_chord(chord: Chord, move: _Move) -> Chord:
@@ -202,7 +202,7 @@ def capo_choices(key: Key) -> tuple[Capo, ...]:
         At least one for every key, and never two with the same shape.
 
     >>> from harmonise.theory.key import parse_key
-    >>> [(own.fret, str(own.shape)) for own in capo_choices(parse_key("Eb"))]
+    >>> [(capo.fret, str(capo.shape)) for capo in capo_choices(parse_key("Eb"))]
     [(1, 'D major'), (3, 'C major')]
     """
     tonics = _MINOR if key.mode.is_minor else _MAJOR
@@ -215,7 +215,7 @@ def capo_choices(key: Key) -> tuple[Capo, ...]:
     # The open keys first, but for E with a major third, which wants B7.
     last = None if key.mode.is_minor else _E
     return tuple(
-        sorted(fitting, key=lambda own: own.fret > 0 or own.shape.tonic == last)
+        sorted(fitting, key=lambda capo: capo.fret > 0 or capo.shape.tonic == last)
     )
 
 
@@ -230,10 +230,10 @@ def capo_on(key: Key, fret: int) -> Capo:
         OutputError: If no easy shape gives the key on that fret.
     """
     choices = capo_choices(key)
-    for own in choices:
-        if own.fret == fret:
-            return own
-    offers = " or ".join(f"{own.fret} (play {own.shape})" for own in choices)
+    for capo in choices:
+        if capo.fret == fret:
+            return capo
+    offers = " or ".join(f"{capo.fret} (play {capo.shape})" for capo in choices)
     where = f"a capo on fret {fret}" if fret else "no capo"
     raise OutputError(
         f"With {where}, no easy shapes give {key}.", remedy=f"Take fret {offers}."

@@ -1,10 +1,9 @@
-"""A tune as every reader delivers it and every job takes it.
+"""A tune as every reader delivers it and every job takes it, and its facts in one line.
 
 All times are exact `Fraction`s of a crotchet (quarter note) from the start of the
 written page; repeats are not unfolded. A note that is tied in the notation is one
-`TuneNote` here: the writer ties it again where a bar line or a beat asks for it.
-
-What was understood, read back in one line so that a slip is seen before printing.
+`TuneNote` here: the writer ties it again where a bar line or a beat asks for it. What
+was understood is read back in one line, so that a slip is seen before printing.
 """
 
 from fractions import Fraction

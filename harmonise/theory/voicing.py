@@ -1,16 +1,12 @@
-"""Close voicings under a tune note, and the shapes of the right hand.
+"""Close voicings under a tune note, and the shapes and positions of the right hand.
 
 A *shape* is written as offsets: semitones below the tune note, nearest first. Under a
 chord member a complete close triad has exactly one shape, so these functions are small
 tables worked out from `QUALITIES`; nothing here searches. The left hand plays the note
 that the chord's inversion asks for, so a right-hand shape drops first what the left
-hand has anyway. Common practice of keyboard style: three voices in the right hand under
-the tune, the bass alone in the left.
-
-The positions of the right hand: shapes for drills and the law that names them.
-
-A position says which chord member is the lowest note of the *right hand*; it is not the
-inversion of the harmony, which the left hand decides.
+hand has anyway. A *position* says which chord note is the lowest of the right hand; it
+is not the inversion of the harmony, which the left hand decides. Common practice of
+keyboard style: three voices in the right hand under the tune, the bass in the left.
 """
 
 from collections.abc import Sequence
