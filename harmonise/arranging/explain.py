@@ -4,11 +4,10 @@ A sentence holds only facts that anyone can work out again: the place, the tune 
 its degree, which chords of the level have that note, and the largest named terms of
 cost that part the chosen chord from the next best one, its neighbours kept.
 
-The words of a reason: one clause for each named term of cost.
-
-Every clause names facts of the tune or of the chosen chords. Where the fact alone does
-not decide, the clause says what arrangers more often do: the costs are fitted to the
-chords of several hundred folk tunes (DEVELOPERS.md tells how well).
+Each named term of cost has a clause of its own, which names facts of the tune or of the
+chosen chords. Where the fact alone does not decide, the clause says what arrangers more
+often do: the costs are fitted to the chords of several hundred folk tunes, as
+DEVELOPERS.md tells.
 """
 
 from fractions import Fraction

@@ -1,17 +1,10 @@
 """Options as values: a class for each group, filled from what was typed.
 
 A group is a NamedTuple. Its fields are the options: the name, the kind and the usual
-value of an option are the field's, and its help is what the docstring says of the field
-under `Attributes`, so that nothing is written twice:
+value of an option are the field's, and its help is what the docstring of the group says
+of the field under `Attributes`, so that nothing is written twice:
 
-    class Printing(NamedTuple):
-        '''How pages are printed.
-
-Attributes:
-            paper: Paper of printed pages.
-            number: Number of the sheet.
-        '''
-
+    class Sheets(NamedTuple):
         paper: Paper = Paper.A4
         number: Annotated[int, click.IntRange(1, 99)] = 1
 
@@ -26,6 +19,7 @@ from collections.abc import Callable, Iterable, Iterator, Mapping
 from contextlib import contextmanager
 from enum import Enum
 from functools import wraps
+from inspect import cleandoc
 from pathlib import Path
 from typing import Annotated, NamedTuple, TypeVar, get_args, get_origin
 
@@ -39,8 +33,8 @@ Command = Callable[..., None]
 _Group = TypeVar("_Group", bound=tuple[object, ...])
 _Value = TypeVar("_Value")
 _Member = TypeVar("_Member", bound=Enum)
-_ENTRY = re.compile(r"^ {8}(\w+): (.*(?:\n {12}.*)*)", re.MULTILINE)
-"""A field and what is said of it, in a docstring as it stands in the source."""
+_ENTRY = re.compile(r"^ {4}(\w+): (.*(?:\n {8}.*)*)", re.MULTILINE)
+"""A field and what is said of it, in a docstring without its indentation."""
 
 
 class WordChoice(click.Choice[_Value]):
@@ -139,7 +133,8 @@ def _options(group: type[tuple[object, ...]]) -> Iterator[Callable[[Command], Co
 
 def _helps(group: type) -> dict[str, str]:
     """Return what a docstring says of each field."""
-    entries = _ENTRY.findall(group.__doc__ or "")
+    # From Python 3.13 on docstrings come without their indentation.
+    entries = _ENTRY.findall(cleandoc(group.__doc__ or ""))
     return {name: " ".join(text.split()) for name, text in entries}
 
 

@@ -1,8 +1,8 @@
 """What is asked of the form of a page: introduction, verses, gap, last verse, Amen.
 
-What the verse's own page says of repeats: none, one around everything, or others.
-
-The order line: what is sung and played, one after the other.
+The page of the verse says more: its repeats (none, one around everything, or others)
+tell how often it is sung, and its labels give the order line, which names one after the
+other what is sung and played.
 """
 
 import re

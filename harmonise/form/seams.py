@@ -4,10 +4,8 @@ Where the last bar of a verse and the pickup of the next do not make up a full b
 where a gap is asked for, the last chord is held to the bar line and a chord is struck
 for a bar, which the pickup shortens.
 
-Single chords held by both hands, as they stand between verses and in the Amen.
-
-They are voiced as everywhere: the close shape under the top note, the chord's bass in
-the left hand; below C4 one inner note, below G3 none.
+Held chords, here and in the Amen, are voiced as everywhere: the close shape under the
+top note, the chord's bass in the left hand; below C4 one inner note, below G3 none.
 """
 
 from collections.abc import Sequence

@@ -115,6 +115,24 @@ def test_the_help_is_what_the_docstring_says_of_the_field() -> None:
     assert "Name of the part that has the tune." in words
 
 
+def test_a_docstring_may_come_without_its_indentation() -> None:
+    class Bare(NamedTuple):
+        colour: Colour = Colour.BLUE
+
+    Bare.__doc__ = (
+        "A group.\n\nAttributes:\n    colour: A colour on\n        two lines."
+    )
+
+    @click.command()
+    @with_options(Bare)
+    def bare(options: Bare) -> None:
+        del options
+
+    (option,) = bare.params
+    assert isinstance(option, click.Option)
+    assert option.help == "A colour on two lines."
+
+
 def test_every_option_of_every_command_has_a_help() -> None:
     context = click.Context(main)
     commands = [main.get_command(context, name) for name in main.list_commands(context)]
