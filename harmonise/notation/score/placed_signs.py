@@ -197,6 +197,10 @@ class Placer:
         part = self.parts[head.name]
         struck, last = head.start == sign.start, head.end == sign.end
         marks = NoteMarks() if head.tune is None else self.notes[head.tune]
+        # Few notes have grace notes; looking for them takes as long as all the rest.
+        graces: tuple[PrintedGrace, ...] = ()
+        if struck and marks.graces:
+            graces = _graces(head, marks.graces, accidentals)
         return PrintedNote(
             head.name if part == 1 else f"{head.name}-{part}",
             head.number,
@@ -209,7 +213,7 @@ class Placer:
             # A slur leads from the first part of a tied note to the last of another.
             slur_stops=marks.slur_stops if last else (),
             slur_starts=marks.slur_starts if struck else (),
-            graces=_graces(head, marks.graces, accidentals) if struck else (),
+            graces=graces,
         )
 
 
