@@ -27,6 +27,10 @@ from harmonise.notation.score.printed_voices import clock_of
 from harmonise.theory.metre import TimeSignature
 from harmonise.theory.tune import Bar, ChordAt, Grace, Syllable, Tune, TuneNote
 
+_BARE = "*"
+_GRACE_UNIT = Fraction(1, 2)
+"""A bare grace note is a quaver."""
+
 
 class TiedPiece(NamedTuple):
     """One written note or rest.
@@ -153,9 +157,6 @@ def _tuplet(group: list[TiedPiece]) -> Iterator[WrittenPiece]:
         sign = ""
 
 
-_BARE = "*"
-
-
 class VerseLines:
     """The verses, written line by line; a held syllable may run into the next line."""
 
@@ -208,10 +209,6 @@ class VerseLines:
             return "_"
         self._last[verse] = None
         return _BARE
-
-
-_GRACE_UNIT = Fraction(1, 2)
-"""A bare grace note is a quaver."""
 
 
 class AbcPage:

@@ -16,6 +16,10 @@ from typing import ClassVar, NamedTuple
 
 from harmonise.errors import NotationError, Place, RemarkList, seen_at
 
+_COMMENT = r"(?<!\\)%.*"
+_VERSION = r"%abc-(\d+)\.(\d+)"
+_MUSIC = r"[^A-Za-z]*[A-Ga-g][^|]*\|"
+
 
 class AbcCode(Enum):
     """Short names of the remarks on ABC."""
@@ -76,15 +80,6 @@ class AbcRemarks(RemarkList):
             AbcCode.TEMPO,
         }
     )
-
-
-_COMMENT = r"(?<!\\)%.*"
-
-
-_VERSION = r"%abc-(\d+)\.(\d+)"
-
-
-_MUSIC = r"[^A-Za-z]*[A-Ga-g][^|]*\|"
 
 
 class AbcLine(NamedTuple):

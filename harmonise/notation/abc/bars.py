@@ -26,6 +26,7 @@ _THICK = ("||", "|]", "[|", "]")
 _INVISIBLE = "[|]"
 _MOST_TIMES = 20
 _ENDING = r"(\d{1,2})(?:-(\d{1,2}))?"
+_BEAT_TYPES = (4, 8, 16, 32, 64, 128, 256, 512)
 
 
 class BarLine(NamedTuple):
@@ -152,9 +153,6 @@ class Mark:
         self.soft = self.soft and line.soft
         self.ending = self.ending or line.ending
         self.inside = self.implied = False
-
-
-_BEAT_TYPES = (4, 8, 16, 32, 64, 128, 256, 512)
 
 
 class Times(NamedTuple):

@@ -48,6 +48,11 @@ DEFAULT_SYMBOLS = {
     "v": "downbow",
 }
 """Section 4.16: what the letters mean unless a `U:` field says otherwise."""
+_LEFT_OUT = {
+    "m": "Macros (m:) are not expanded; the notes are read as written.",
+    "s": "Symbol lines (s:) are not read; signs beside the notes are.",
+    "W": "Words under the tune (W:) belong to no note; they were left out.",
+}
 
 
 class Header:
@@ -266,13 +271,6 @@ def take_instruction(
         _instruct(header, value)
     elif letter in _LEFT_OUT and value:
         remarks.add(AbcCode.FIELD, _LEFT_OUT[letter])
-
-
-_LEFT_OUT = {
-    "m": "Macros (m:) are not expanded; the notes are read as written.",
-    "s": "Symbol lines (s:) are not read; signs beside the notes are.",
-    "W": "Words under the tune (W:) belong to no note; they were left out.",
-}
 
 
 def _define(header: Header, value: str) -> None:

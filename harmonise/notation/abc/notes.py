@@ -22,6 +22,56 @@ from harmonise.theory.chord import QUALITIES, Chord, Quality
 from harmonise.theory.pitch import parse_name
 from harmonise.theory.tune import ChordAt, Syllable, Tune, TuneNote
 
+_NO_START = "a slur ends here that did not begin; it was left out."
+_NO_END = "a slur begins here that does not end; it was left out."
+_EXACT = {
+    Quality.MAJOR: "maj M ma major Maj",
+    Quality.MINOR: "min mi - minor Min",
+    Quality.DIMINISHED: "o ° Dim",
+    Quality.AUGMENTED: "+ Aug",
+    Quality.DOMINANT_SEVENTH: "dom7 dom",
+    Quality.MAJOR_SEVENTH: "M7 ma7 Maj7 major7 Δ Δ7",
+    Quality.MINOR_SEVENTH: "min7 mi7 -7 minor7",
+    Quality.HALF_DIMINISHED: "ø ø7 m7-5 min7b5 -7b5 m7(b5)",
+    Quality.DIMINISHED_SEVENTH: "o7 °7",
+    Quality.SUSPENDED_FOURTH: "sus",
+    Quality.MAJOR_SIXTH: "maj6 M6 add6",
+    Quality.MINOR_SIXTH: "min6 mi6 -6 madd6",
+}
+"""Other spellings of the suffixes of our own chord symbols."""
+_NEAREST = {
+    Quality.MAJOR: "add9 add2 2 add4 add11",
+    Quality.MINOR: "madd9 m(maj7) mM7 mmaj7 mMaj7 minmaj7 m(add9)",
+    Quality.AUGMENTED: "7#5 7+ +7 aug7 7+5 maj7#5",
+    Quality.DOMINANT_SEVENTH: "9 11 13 7b9 7#9 7-9 7b13 7#11 9#11 13b9 7(b9) 7(#9)",
+    Quality.MAJOR_SEVENTH: "maj9 maj11 maj13 M9 M13 maj7#11",
+    Quality.MINOR_SEVENTH: "m9 m11 m13 min9 min11 -9",
+    Quality.SUSPENDED_FOURTH: "7sus4 7sus 9sus4 9sus sus7 sus9 13sus4",
+    Quality.MAJOR_SIXTH: "6/9 69 6add9",
+    Quality.MINOR_SIXTH: "m6/9 m69",
+}
+"""Suffixes of larger chords, by the largest chord of ours that lies in them."""
+_SYMBOL = r"([A-G])([#b♯♭]?)(.*?)(?:/([A-Ga-g])([#b♯♭]?))?"
+_OTHER = r"\s*\([A-G][^()]*\)$"
+_JUMP = (
+    r"(?i)(fine|d\.?\s*[cs]\.?(\s.*)?|da capo.*|dal segno.*|(to|da) coda.*|"
+    r".*\bal (fine|coda)\b.*)[.!]?"
+)
+_JUMP_SIGNS = {
+    "dacapo": "D.C.",
+    "D.C.": "D.C.",
+    "D.S.": "D.S.",
+    "dacoda": "To Coda",
+    "fine": "Fine",
+}
+_PLACE_SIGNS = {"segno": "Segno", "coda": "Coda"}
+_DECORATIONS = {
+    words: f"!{name}!" for name, words in (_JUMP_SIGNS | _PLACE_SIGNS).items()
+}
+"""Section 4.14 has a sign for these; other jumps are written as annotations."""
+_SILENT = ("N.C.", "N.C", "NC", "n.c.")
+"""Symbols that no chord sounds under any more; the first is the one we write."""
+
 
 def strike(
     drafts: Sequence[Draft], repeats: set[int], verses: int, remarks: AbcRemarks
@@ -107,10 +157,6 @@ def _balance_slurs(groups: Sequence[list[Draft]], remarks: AbcRemarks) -> None:
         remarks.add(AbcCode.SLUR, _NO_END, draft.onset)
 
 
-_NO_START = "a slur ends here that did not begin; it was left out."
-_NO_END = "a slur begins here that does not end; it was left out."
-
-
 def _held(
     groups: Sequence[list[Draft]], verses: int
 ) -> list[tuple[Syllable | None, ...]]:
@@ -162,55 +208,6 @@ def _struck(group: list[Draft], words: tuple[Syllable | None, ...]) -> TuneNote:
         ends,
         first.line,
     )
-
-
-_EXACT = {
-    Quality.MAJOR: "maj M ma major Maj",
-    Quality.MINOR: "min mi - minor Min",
-    Quality.DIMINISHED: "o ° Dim",
-    Quality.AUGMENTED: "+ Aug",
-    Quality.DOMINANT_SEVENTH: "dom7 dom",
-    Quality.MAJOR_SEVENTH: "M7 ma7 Maj7 major7 Δ Δ7",
-    Quality.MINOR_SEVENTH: "min7 mi7 -7 minor7",
-    Quality.HALF_DIMINISHED: "ø ø7 m7-5 min7b5 -7b5 m7(b5)",
-    Quality.DIMINISHED_SEVENTH: "o7 °7",
-    Quality.SUSPENDED_FOURTH: "sus",
-    Quality.MAJOR_SIXTH: "maj6 M6 add6",
-    Quality.MINOR_SIXTH: "min6 mi6 -6 madd6",
-}
-"""Other spellings of the suffixes of our own chord symbols."""
-
-_NEAREST = {
-    Quality.MAJOR: "add9 add2 2 add4 add11",
-    Quality.MINOR: "madd9 m(maj7) mM7 mmaj7 mMaj7 minmaj7 m(add9)",
-    Quality.AUGMENTED: "7#5 7+ +7 aug7 7+5 maj7#5",
-    Quality.DOMINANT_SEVENTH: "9 11 13 7b9 7#9 7-9 7b13 7#11 9#11 13b9 7(b9) 7(#9)",
-    Quality.MAJOR_SEVENTH: "maj9 maj11 maj13 M9 M13 maj7#11",
-    Quality.MINOR_SEVENTH: "m9 m11 m13 min9 min11 -9",
-    Quality.SUSPENDED_FOURTH: "7sus4 7sus 9sus4 9sus sus7 sus9 13sus4",
-    Quality.MAJOR_SIXTH: "6/9 69 6add9",
-    Quality.MINOR_SIXTH: "m6/9 m69",
-}
-"""Suffixes of larger chords, by the largest chord of ours that lies in them."""
-
-_SYMBOL = r"([A-G])([#b♯♭]?)(.*?)(?:/([A-Ga-g])([#b♯♭]?))?"
-_OTHER = r"\s*\([A-G][^()]*\)$"
-_JUMP = (
-    r"(?i)(fine|d\.?\s*[cs]\.?(\s.*)?|da capo.*|dal segno.*|(to|da) coda.*|"
-    r".*\bal (fine|coda)\b.*)[.!]?"
-)
-_JUMP_SIGNS = {
-    "dacapo": "D.C.",
-    "D.C.": "D.C.",
-    "D.S.": "D.S.",
-    "dacoda": "To Coda",
-    "fine": "Fine",
-}
-_PLACE_SIGNS = {"segno": "Segno", "coda": "Coda"}
-_DECORATIONS = {
-    words: f"!{name}!" for name, words in (_JUMP_SIGNS | _PLACE_SIGNS).items()
-}
-"""Section 4.14 has a sign for these; other jumps are written as annotations."""
 
 
 @cache
@@ -301,10 +298,6 @@ def place_symbols(
         for (onset, chord), stop in zip(placed, ends, strict=True)
         if chord is not None
     )
-
-
-_SILENT = ("N.C.", "N.C", "NC", "n.c.")
-"""Symbols that no chord sounds under any more; the first is the one we write."""
 
 
 def _place(

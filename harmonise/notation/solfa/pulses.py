@@ -31,6 +31,18 @@ _NAMES = (
     "The names are d r m f s l t; de re fe se le are a semitone higher, ra ma sa la ta "
     "a semitone lower."
 )
+_APOSTROPHES = "'’ʼ′"
+_TOKEN = re.compile(
+    rf"(?P<blank>\s+)"
+    rf"|(?P<name>{NAME})(?P<sign>[{UP_SIGNS}]+|[{DOWN_SIGNS}]+)?"
+    rf"(?P<typed>,+|[{_APOSTROPHES}]+)?"
+    rf"|(?P<hold>-)|(?P<dot>\.)|(?P<comma>,)|(?P<third>[‘`´{_APOSTROPHES}])"
+)
+_HALF, _QUARTER, _THIRD = Fraction(1, 2), Fraction(1, 4), Fraction(1, 3)
+_MOST_SIGNS = 60
+HOLD, SILENCE = "-", ""
+_QUARTERS = tuple(Fraction(number, 4) for number in range(4))
+_THIRDS = tuple(Fraction(number, 3) for number in range(3))
 
 
 def unknown(text: str, at: int) -> NotationError:
@@ -73,18 +85,6 @@ def _accidental(name: str, *, sharp: bool) -> tuple[str, str]:
     if not found:
         return f"there is no {kind} {name} in sol-fa.", _NAMES
     return f"{kind}s have names of their own in sol-fa.", f"Type {found}."
-
-
-_APOSTROPHES = "'’ʼ′"
-_TOKEN = re.compile(
-    rf"(?P<blank>\s+)"
-    rf"|(?P<name>{NAME})(?P<sign>[{UP_SIGNS}]+|[{DOWN_SIGNS}]+)?"
-    rf"(?P<typed>,+|[{_APOSTROPHES}]+)?"
-    rf"|(?P<hold>-)|(?P<dot>\.)|(?P<comma>,)|(?P<third>[‘`´{_APOSTROPHES}])"
-)
-_HALF, _QUARTER, _THIRD = Fraction(1, 2), Fraction(1, 4), Fraction(1, 3)
-_MOST_SIGNS = 60
-HOLD, SILENCE = "-", ""
 
 
 class Cell(NamedTuple):
@@ -285,11 +285,6 @@ def _cell(part: list[_SIGN], length: Fraction) -> Cell:
     return found._replace(length=length)
 
 
-_QUARTERS = tuple(Fraction(number, 4) for number in range(4))
-_THIRDS = tuple(Fraction(number, 3) for number in range(3))
-_HOLD = "-"
-
-
 class Sounds(NamedTuple):
     """What happens in a pulse.
 
@@ -332,7 +327,7 @@ def _cells(sounds: Sounds, places: tuple[Fraction, ...]) -> list[_Cell]:
     for place in places:
         name = sounds.names.get(place)
         if name is None:
-            found.append(_Cell("" if silent else _HOLD, begins=False))
+            found.append(_Cell("" if silent else HOLD, begins=False))
         else:
             # A silence after a silence is one silence.
             found.append(_Cell(name, begins=bool(name) or not silent))

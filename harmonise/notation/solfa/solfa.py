@@ -80,6 +80,9 @@ from harmonise.theory.pitch import Pitch, PitchName
 from harmonise.theory.play_order import Passage, played
 from harmonise.theory.tune import Bar, Tune, TuneNote
 
+_NO_KEY = Remark("E13", "No Doh: line.", None, "Doh is read as C. (using C major)")
+_JUMPS = ("D.C.", "D.C. al Fine", "Fine")
+
 
 def parse_solfa(text: str) -> tuple[Tune, ...]:
     r"""Return the tunes of a text in sol-fa; a second `Title:` begins a second tune.
@@ -140,9 +143,6 @@ def _without_filling(tune: Tune) -> Tune:
         return found
     remarks = (own for own in found.remarks if own[::2] != ("E11", Place(0)))
     return found._replace(remarks=tuple(remarks))
-
-
-_NO_KEY = Remark("E13", "No Doh: line.", None, "Doh is read as C. (using C major)")
 
 
 def _with_times(
@@ -250,9 +250,6 @@ def _joined_notes(
             found.append(first)
         found += others
     return tuple(found)
-
-
-_JUMPS = ("D.C.", "D.C. al Fine", "Fine")
 
 
 def format_solfa(tune: Tune) -> str:

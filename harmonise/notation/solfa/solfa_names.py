@@ -46,7 +46,7 @@ NAMES = {
 } | {"ba": (3, 1)}
 """Steps above doh and the alteration against its major scale."""
 
-NAME = "de|re|fe|se|le|ra|ma|sa|la|ta|ba|[drmfslt]"
+NAME = "|".join(sorted(NAMES, key=len, reverse=True))
 """The names as a pattern, the longer first."""
 
 UP_SIGNS, DOWN_SIGNS = "¹²³⁴", "₁₂₃₄"
@@ -56,6 +56,32 @@ _TONICS = {"ray": Mode.DORIAN, "soh": Mode.MIXOLYDIAN, "lah": Mode.AEOLIAN}
 _VALUE = re.compile(
     r"([A-G](?:##|bb|[#b♯♭]?))[\s,(]*(?:(ray|soh|lah)\s+mode)?\)?\.?$", re.IGNORECASE
 )
+_USUAL = {
+    2: (2,),
+    3: (3,),
+    4: (2, 2),
+    5: (3, 2),
+    6: (3, 3),
+    7: (2, 2, 3),
+    9: (3, 3, 3),
+    12: (3, 3, 3, 3),
+}
+"""Pulses of a bar, in the groups that a strong or medium accent begins."""
+_GROUPS = {(2, 3), (2, 3, 2), (3, 2, 2), *_USUAL.values()}
+UNTOLD = TimeSignature(0, 4)
+"""Stands for the time signature while no line tells one: the accents are counted."""
+DOUBLE = "||"
+ACCENTS = ("|", "!", ":")
+SOLFA_HEADERS = ("Title", "Origin", "Doh", "Lah", "Time", "Tempo", "Words", "Chords")
+_HEADER = re.compile(r"\s*([^\W\d_][^\W\d_]{2,})\s*:(.*)", re.DOTALL)
+_NAMES_ONLY = re.compile(rf"(?:{NAME}){{3,}}$")
+_TYPED = str.maketrans("—−–‐‑‚∣｜¦！：", "-----,|||!:") | {ord("‖"): DOUBLE}
+"""Signs that word processors put in place of ours; quotes mean something here."""
+_PIECES = re.compile(r"(\|\||[|!:])")
+_NOT_HERE = {
+    "Octave": "Doh without a mark lies in C4–B4; type d¹ and d₁ for other octaves.",
+    "Signature": "The names follow the key.",
+}
 
 
 def doh_of(key: Key) -> PitchName:
@@ -143,23 +169,6 @@ def format_solfa_key(key: Key) -> str:
     return f"Doh: {doh_of(key)}" + (f" ({mode} mode)" if mode else "")
 
 
-_USUAL = {
-    2: (2,),
-    3: (3,),
-    4: (2, 2),
-    5: (3, 2),
-    6: (3, 3),
-    7: (2, 2, 3),
-    9: (3, 3, 3),
-    12: (3, 3, 3, 3),
-}
-"""Pulses of a bar, in the groups that a strong or medium accent begins."""
-
-_GROUPS = {(2, 3), (2, 3, 2), (3, 2, 2), *_USUAL.values()}
-UNTOLD = TimeSignature(0, 4)
-"""Stands for the time signature while no line tells one: the accents are counted."""
-
-
 def pattern_of(time: TimeSignature) -> str:
     """Return the accents of a full bar, "" where the old books have none.
 
@@ -201,20 +210,6 @@ def groups_of(accents: str) -> tuple[int, ...]:
 def spaced(accents: str) -> str:
     """Return accents as a sentence shows them: | : ! :."""
     return " ".join(accents)
-
-
-DOUBLE = "||"
-ACCENTS = ("|", "!", ":")
-SOLFA_HEADERS = ("Title", "Origin", "Doh", "Lah", "Time", "Tempo", "Words", "Chords")
-_HEADER = re.compile(r"\s*([^\W\d_][^\W\d_]{2,})\s*:(.*)", re.DOTALL)
-_NAMES_ONLY = re.compile(rf"(?:{NAME}){{3,}}$")
-_TYPED = str.maketrans("—−–‐‑‚∣｜¦！：", "-----,|||!:") | {ord("‖"): DOUBLE}
-"""Signs that word processors put in place of ours; quotes mean something here."""
-_PIECES = re.compile(r"(\|\||[|!:])")
-_NOT_HERE = {
-    "Octave": "Doh without a mark lies in C4–B4; type d¹ and d₁ for other octaves.",
-    "Signature": "The names follow the key.",
-}
 
 
 def _line(number: int, plain: str) -> TypedLine:

@@ -32,6 +32,9 @@ from harmonise.theory.key import Key
 from harmonise.theory.tune import Syllable, Tune, TuneNote
 
 _PIECE = re.compile(r"\\(.?)|([-_*|\s])|([^-_*|\s\\]+)")
+_SIGNS = str.maketrans(
+    {sign: f"\\{sign}" for sign in "-_*|\\%"} | {" ": "~", "~": "\\~"}
+)
 
 
 class AlignedWords(NamedTuple):
@@ -185,11 +188,6 @@ def _too_few(own: _Verse, at: int, notes: list[Typed], bars: list[TypedBar]) -> 
     what = f"line {own.number} of words ends here: {rest} none."
     remedy = "Use _ to hold a syllable, * for a note without words."
     return Remark("E17", what, place, remedy)
-
-
-_SIGNS = str.maketrans(
-    {sign: f"\\{sign}" for sign in "-_*|\\%"} | {" ": "~", "~": "\\~"}
-)
 
 
 class TypedVerses:

@@ -42,6 +42,8 @@ _SHORT = ("Key", "Time", "Tempo", "Octave", "Signature")
 _LONGEST_VALUE = 80
 _EXAMPLE = "C C G G | A A G - |"
 _ONCE = ("Title", "Origin", "Octave", "Signature")
+IN_TUNE_TEXT, IN_SOLFA = "typed in tune text", "written in sol-fa"
+"""How sentences name the two notations that are typed."""
 
 
 class TextKind(NamedTuple):
@@ -285,10 +287,6 @@ def _put_above(
 
 
 _TUNE_TEXT = TextKind(_line, str.split, key_value, TimeSignature(4, 4), _EXAMPLE)
-
-
-IN_TUNE_TEXT, IN_SOLFA = "typed in tune text", "written in sol-fa"
-"""How sentences name the two notations that are typed."""
 
 
 class Beat(NamedTuple):
