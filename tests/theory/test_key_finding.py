@@ -8,7 +8,7 @@ from makers.cases import cases
 from makers.corpus import sampled_tunes
 
 from harmonise.notation.tune_text.tune_text import parse_tune_text
-from harmonise.theory.key import Key, Mode, parse_key
+from harmonise.theory.key import Key, Mode, key_of_signature, parse_key
 from harmonise.theory.key_finding import doubts, guess_keys, weigh_notes
 from harmonise.theory.pitch import PitchName, parse_pitch
 from harmonise.theory.tune import Tune, TuneNote
@@ -125,3 +125,16 @@ def test_an_end_off_the_keynote_is_never_silent(degree: int, mode: Mode) -> None
     key = Key(PitchName(1), mode)
     numbers = f"1 3 5 1 | 4 2 7 2 | {degree} - - - |"
     assert doubts(one(f"Key: {key}\n{numbers}"))
+
+
+@pytest.mark.parametrize("fifths", range(-7, 8))
+def test_a_signature_that_is_known_is_kept(fifths: int) -> None:
+    scale = key_of_signature(fifths, Mode.MAJOR).scale
+    notes = [
+        TuneNote(Fraction(onset), Fraction(1), name.at(60 + name.pitch_class))
+        for onset, name in enumerate((*scale, scale[0]))
+    ]
+    for asked in (fifths, -fifths):
+        found = guess_keys(notes, Fraction(0), asked)
+        assert {key.fifths for key in found} == {asked}
+    assert guess_keys((), Fraction(0), fifths)[0].fifths == fifths
