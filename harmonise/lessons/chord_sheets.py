@@ -1,10 +1,8 @@
 """Sheets on which pupils write chords: under a tune, or as numerals tell them."""
 
-from collections.abc import Iterator
 from fractions import Fraction
 
 from harmonise.choice.free import free_voicings
-from harmonise.errors import Place
 from harmonise.lessons.drill_makers import DrillStep, score
 from harmonise.lessons.model import (
     JOIN,
@@ -111,30 +109,29 @@ def choose_sheet(model: Arrangement, order: SheetOrder) -> Worksheet:
 def _choices(model: Arrangement, slot: Slot) -> tuple[Answer, ...]:
     """Return every accepted chord of a slot, the model first, each with its reason."""
     first = Answer(chord_text(slot), slot.reason[:1].upper() + slot.reason[1:])
-    # What the model does itself costs no pupil anything.
-    usual = {(fault.rule, fault.place) for fault in check(model, _OF_STEPS)}
     others = [
-        Answer(
-            f"{other.chord} ({other.numeral})",
-            " ".join((other.reason, *_strained(model, slot, other, usual))),
-        )
+        Answer(f"{other.chord} ({other.numeral})", _with_strain(model, slot, other))
         for other in slot.alternatives
     ]
     return (first, *others)
 
 
-def _strained(
-    model: Arrangement, slot: Slot, other: Alternative, usual: set[tuple[str, Place]]
-) -> Iterator[str]:
-    """Yield what becomes of a chord that fits its slot but not the model's neighbours.
+def _with_strain(model: Arrangement, slot: Slot, other: Alternative) -> str:
+    """Return why a chord does, and what it costs beside the chords of the model.
 
-    A marker deducts for it unless the pupil has other chords beside it.
+    A marker deducts for it unless the pupil has other chords there.
     """
     own = slot._replace(chord=other.chord, numeral=other.numeral, locked=False)
     slots = tuple(own if one is slot else one for one in model.slots)
-    for fault in check(model._replace(slots=slots), _OF_STEPS):
-        if (fault.rule, fault.place) not in usual:
-            yield f"But beside the chords of the model {fault.what}"
+    # What the model does itself costs no pupil anything.
+    usual = {(fault.rule, fault.place) for fault in check(model, _OF_STEPS)}
+    strains = [
+        fault.what.rstrip(".")
+        for fault in check(model._replace(slots=slots), _OF_STEPS)
+        if (fault.rule, fault.place) not in usual
+    ]
+    told = f"But beside the chords of the model {' and '.join(strains)}."
+    return f"{other.reason} {told}" if strains else other.reason
 
 
 @makes(SheetKind.VOICES)
