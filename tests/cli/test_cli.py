@@ -268,3 +268,30 @@ def test_explain_tells_each_of_many_tunes() -> None:
     assert done.exit_code == 0, done.output
     assert "One\n" in done.stdout
     assert "\nTwo\n" in done.stdout
+
+
+SLOW = (
+    "numpy.ma",
+    "tomllib",
+    "joblib",
+    "verovio",
+    "typst",
+    "music21",
+    "mido",
+    "msgspec",
+)
+"""Modules that take longer to load than a typed tune takes to be arranged."""
+
+
+def test_a_typed_tune_waits_for_no_slow_module(tmp_path: Path) -> None:
+    code = (
+        "import sys; from harmonise.__main__ import main\n"
+        f"sys.argv = ['harmonise', 'arrange', {str(STEPS)!r}, '-o', 'a.musicxml']\n"
+        "try: main()\nexcept SystemExit: pass\n"
+        f"print('numpy' in sys.modules, [n for n in {SLOW} if n in sys.modules])"
+    )
+    line = [sys.executable, "-c", code]
+    done = subprocess.run(  # noqa: S603 (our own command)
+        line, capture_output=True, text=True, check=True, cwd=tmp_path
+    )
+    assert done.stdout.splitlines()[-1] == "True []"
