@@ -47,20 +47,6 @@ THIRD_PARTY = {
 """Libraries that a room may import besides the standard one."""
 
 
-def imported(source: str, package: str) -> Iterator[str]:
-    """Yield the full names of all modules and names that a source text imports.
-
-    Imports inside functions and under `if TYPE_CHECKING` count too.
-    """
-    for node in ast.walk(ast.parse(source)):
-        if isinstance(node, ast.Import):
-            yield from (alias.name for alias in node.names)
-        elif isinstance(node, ast.ImportFrom):
-            parents = package.split(".")[: -node.level or None] if node.level else []
-            base = ".".join([*parents, *filter(None, [node.module])])
-            yield from (f"{base}.{alias.name}" for alias in node.names)
-
-
 def name_of(path: Path) -> str:
     """Return the dotted name of a module of ours."""
     parts = path.relative_to(ROOT.parent).with_suffix("").parts
@@ -72,12 +58,30 @@ def room_of(path: Path) -> str:
     return path.relative_to(ROOT).with_suffix("").parts[0]
 
 
+NAMES = {name_of(path): path for path in MODULES}
+
+
+def imported(source: str, package: str) -> Iterator[str]:
+    """Yield the full names of all modules and names that a source text imports.
+
+    Imports inside functions and under `if TYPE_CHECKING` count too, and so does the
+    name of a module of ours in a text, for it is loaded by that name later.
+    """
+    for node in ast.walk(ast.parse(source)):
+        if isinstance(node, ast.Import):
+            yield from (alias.name for alias in node.names)
+        elif isinstance(node, ast.ImportFrom):
+            parents = package.split(".")[: -node.level or None] if node.level else []
+            base = ".".join([*parents, *filter(None, [node.module])])
+            yield from (f"{base}.{alias.name}" for alias in node.names)
+        elif isinstance(node, ast.Constant) and isinstance(node.value, str):
+            room = package.rpartition(".")[0]
+            yield from NAMES.keys() & {node.value, f"{room}.{node.value}"}
+
+
 @cache
 def imports_of(path: Path) -> tuple[str, ...]:
     return tuple(imported(path.read_text(encoding="utf-8"), name_of(path)))
-
-
-NAMES = {name_of(path): path for path in MODULES}
 
 
 def module_named(name: str) -> str | None:
@@ -192,6 +196,8 @@ def test_every_room_was_looked_into() -> None:
         ]),
         ("if TYPE_CHECKING:\n    import numpy", ["numpy"]),
         ("x = 'import numpy'", []),
+        ("x = 'harmonise.cli'", ["harmonise.cli"]),
+        ("x = room('pitch')", ["harmonise.theory.pitch"]),
     ],
 )  # fmt: skip
 def test_no_way_of_importing_escapes_the_watch(source: str, names: list[str]) -> None:
