@@ -7,7 +7,7 @@ cost that part the chosen chord from the next best one, its neighbours kept.
 Each named term of cost has a clause of its own, which names facts of the tune or of the
 chosen chords. Where the fact alone does not decide, the clause says what arrangers more
 often do: the costs are fitted to the chords of several hundred folk tunes, as
-DEVELOPERS.md tells.
+tests/benchmarks/FIGURES.md tells.
 """
 
 from fractions import Fraction

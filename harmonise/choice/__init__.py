@@ -1,1 +1,22 @@
-"""Which chords and voicings: palettes, costs and one exact cheapest path."""
+"""How chords and voicings are chosen.
+
+A slot is a place where the chord may change. A state of a slot is a chord, the strength
+of the beat on which it began (so that syncopated harmony is seen), and one of two
+right-hand shapes. Costs are whole thousandths and add up.
+
+Which chord suits the notes and the place, and which follows which, is told by
+`fitted/folk.tsv` (chords at half-bars) or `fitted/hymn.tsv` (a chord a beat): named
+rows, lower is better, fitted as a log-linear chain so that 1,000 is a factor of e in
+chance. The table looks at its own places (half-bars or beats); a chord slot that is
+longer costs exactly the sum of its places. Equal places of identical bars share half of
+their costs, so that the same phrase mostly gets the same chords (H20).
+
+Beside it stand the hard rules, sevenths and figures, motion, parallels and lighter
+shapes. Hard rules cost more than all taste together (`NEVER`); where no chord can keep
+one, the best page still comes out and a remark names the place.
+
+Ties go to the lower state: the chord that stands earlier in the palette, then the
+complete shape. A reason names the largest terms that part the chosen chord from its
+rival; `tests/arranging/test_explain.py` reads every sentence back and works its facts
+out again.
+"""

@@ -93,7 +93,7 @@ def test_a_chorale_is_compared_beat_by_beat_with_bach() -> None:
 
 @pytest.mark.slow
 def test_our_roots_under_chorale_sopranos_are_often_bachs() -> None:
-    # Chance, with seven triads of the key, would be about 0.2; see DEVELOPERS.md.
+    # Chance, with seven triads of the key, would be about 0.2; see FIGURES.md.
     same, undecided, chorales = agreement(sorted(CHORALES.glob("bwv*.mxl"))[::40])
     assert chorales >= 10
     assert same > 0.5
