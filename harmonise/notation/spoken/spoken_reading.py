@@ -56,6 +56,7 @@ def hear_hand(text: str, onset: Fraction, unit: Fraction) -> Hearing | str:
         beats = hear_beats(found[2].removeprefix("rests, "))
         return Hearing(hand, ()) if beats else f'"{text}" is no rest.'
     struck, _, kept = found[2].partition(", while holding ")
+    # What a hand holds is said besides, and must agree with the beats before.
     holding = _held_by(hand, kept) if kept else ()
     if holding is None:
         return f'"{kept}" are no notes to hold.'
@@ -79,6 +80,7 @@ def _hear_notes(hand: Hand, words: list[str]) -> list[SoundingNote] | str:
         beats = hear_beats(word)
         if note is not None:
             waiting.append(note)
+        # One length is said for all the notes in front of it.
         elif beats and waiting:
             notes += [own._replace(length=beats) for own in waiting]
             waiting = []
@@ -205,12 +207,14 @@ class _HeardScore:
         found = _HEADING.fullmatch(line)
         if found is None:
             raise self._fault("this heading names no bar.", 'Write one as "Bar 5."')
+        # Without a time nobody knows how long a bar is.
         if self._time is None:
             raise self._fault("a bar begins before the time is told.")
         self._start, self._in_bar = self._end, True
         self._bar = int(found[1])
         self._counted.add(self._bar)
         self._end = self._start + self._time.bar_length
+        # A first beat must come after it, and lies at the very start of the bar.
         self._at = self._start - 1
         self._sounding = [n for n in self._sounding if _end(n) > self._start]
 
@@ -221,6 +225,7 @@ class _HeardScore:
                 "this is no time.", 'Write one as "Time: four four. A beat is …"'
             )
         self._time = time
+        # The time changes inside the heading of its bar.
         self._end = self._start + time.bar_length if self._in_bar else self._end
 
     def _bar_length(self, line: str) -> None:
@@ -257,6 +262,7 @@ class _HeardScore:
             for n in self._sounding
             if n.hand is hand and n.onset < onset < _end(n)
         }
+        # A slip in one line would shift all that follows; here it shows.
         if held != {_identity(note) for note in said}:
             raise self._fault(
                 f"the {hand.value} hand is said to hold other notes than the beats "
@@ -269,11 +275,14 @@ class _HeardScore:
         if beat is None or not self._in_bar:
             raise self._fault("this line names no beat of a bar.")
         onset = self._start + (beat - 1) * self._unit
+        # Beats come in order, so that a listener never goes back.
         if onset <= self._at or not self._start <= onset < self._end:
             raise self._fault(
                 f"beat {place} is not in this bar, or not after the beat before."
             )
         self._at = onset
+        # Words that are sung may hold any sign, so they are cut off before the
+        # sentences.
         hands, *besides = re.split(r"\.(?: |$)", rest.partition(" Sing: ")[0])
         for said in filter(None, besides):
             found = _BESIDES.fullmatch(said)

@@ -49,11 +49,13 @@ def before_bar(tune: Tune, number: int) -> Iterator[str]:
     """Yield what is said before the notes of a bar, its heading first."""
     bar = tune.bars[number]
     before = tune.bars[number - 1] if number else None
+    # The parts of a bar that a repeat sign splits share its number.
     goes_on = before is not None and before.number == bar.number
     kind = ", going on" if goes_on else ", the pickup" if bar.number == 0 else ""
     yield f"Bar {bar.number}{kind}."
     if before is not None and before.time != bar.time:
         yield f"Time changes to {say_time(bar.time)}"
+    # Only what is not usual is said.
     if bar.length != bar.time.bar_length:
         yield f"This bar has {say_beats(bar.length / bar.time.unit)}."
     if bar.section.split():
@@ -221,6 +223,7 @@ def _marks(note: TuneNote) -> Iterator[str]:
         if word and word.text.split()
     ]
     if words:
+        # One verse needs no number.
         alone = len(note.syllables) == 1
         yield "Sing: " + "; ".join(
             text if alone else f"verse {verse}, {text}" for verse, text in words
@@ -250,6 +253,7 @@ def _joined(stretches: list[_Stretch]) -> list[_Stretch]:
 
 def _inside(stretches: list[_Stretch], bar: Bar) -> Iterator[tuple[Fraction, Fraction]]:
     """Yield onset and length of the parts of stretches that lie in a bar."""
+    # The stretch before may reach into the bar.
     first = max(bisect_left(stretches, (bar.start, bar.start)) - 1, 0)
     for start, end in stretches[first:]:
         if start >= bar.end:
@@ -316,6 +320,7 @@ def _tempo(tempo: Tempo) -> str:
 
 def _length(tune: Tune) -> str:
     """Return how many bars there are; the parts of a split bar count as one."""
+    # The parts of a split bar count as one, as in the headings.
     numbers = dict.fromkeys(bar.number for bar in tune.bars)
     count = len(numbers) - (0 in numbers)
     bars = "one bar" if count == 1 else f"{say_number(count)} bars"

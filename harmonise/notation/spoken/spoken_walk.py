@@ -83,6 +83,7 @@ def _left(before: Sequence[Pitch], here: Sequence[Pitch]) -> str:
         return "rests"
     if before == here:
         return f"stays on {_all(here) if len(here) > 1 else say_name(here[0].name)}"
+    # Octaves are only said where the letters alone would not tell.
     names = {pitch.name for pitch in (*before, *here)}
     plain = len(names) == len(before) + len(here)
     to = [say_name(p.name) if plain else say_pitch(p) for p in here]
@@ -103,6 +104,7 @@ def move_words(before: Sequence[Pitch], here: Sequence[Pitch]) -> str:
     >>> move_words(*shapes)
     'keep C, move E to F and G to A'
     """
+    # Fingers that stay are the anchor of the move, so they come first.
     kept = [pitch for pitch in before if pitch in here]
     leaving = [pitch for pitch in before if pitch not in kept]
     coming = [pitch for pitch in here if pitch not in kept]
@@ -133,6 +135,7 @@ def move_words(before: Sequence[Pitch], here: Sequence[Pitch]) -> str:
 def _way(old: Pitch, new: Pitch) -> str:
     """Return "to ", with the direction where it is not the nearer one."""
     step = new.midi - old.midi
+    # Up to a fourth the hand finds the way by itself.
     if abs(step) < 6:
         return "to "
     return "up to " if step > 0 else "down to "

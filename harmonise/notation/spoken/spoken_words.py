@@ -114,6 +114,7 @@ def say_part(part: Fraction) -> str:
     upper, lower = part.numerator, part.denominator
     if lower == 2:
         return "a half"
+    # Nobody hears what "one hundred and twenty-eighths" are; figures are clearer.
     if lower > 99:
         return f"{upper} over {lower}"
     return f"{say_number(upper)} {_ordinal(lower)}"
@@ -147,6 +148,7 @@ def say_beats(beats: Fraction) -> str:
         return f"{say_number(whole)} and {say_part(part)} beats"
     if part == Fraction(1, 2):
         return f"half {_ONE_BEAT}"
+    # "Three quarters of a beat", but "one quarter of a beat".
     plural = "s" if part.numerator > 1 and part.denominator <= 99 else ""
     return f"{say_part(part)}{plural} of {_ONE_BEAT}"
 
@@ -199,6 +201,7 @@ def say_pitch(pitch: Pitch) -> str:
     >>> say_pitch(Pitch(6, -1, 3))
     'B flat 3'
     """
+    # A minus sign may not be read out, so it is a word.
     octave = f"minus {-pitch.octave}" if pitch.octave < 0 else str(pitch.octave)
     return f"{say_name(pitch.name)} {octave}"
 
@@ -268,6 +271,7 @@ def say_pace(number: str, beat: Fraction) -> str:
     >>> say_pace("96", Fraction(3, 2)), say_pace("40", Fraction(5, 2))
     ('96 dotted crotchets a minute', '40 a minute, each two and a half crotchets long')
     """
+    # A beat that no single note shows has no name of its own.
     value = say_value(beat)
     if value.startswith("a "):
         return f"{number} {value.removeprefix('a ')}s a minute"
