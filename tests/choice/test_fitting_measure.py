@@ -71,6 +71,17 @@ def test_a_pitch_class_is_spelled_as_the_key_with_fewest_accidentals(
         (66, "C major", "F#4"),
         (59, "C major", "B3"),
         (71, "Gb major", "Cb5"),
+        # A natural is no sharp or flat of its neighbour: lowered 3, 6 and 2, raised 3.
+        (65, "D major", "F4"),
+        (72, "E major", "C5"),
+        (62, "C# minor", "D4"),
+        (64, "C minor", "E4"),
+        # The leading note of the 5th stays one.
+        (68, "D major", "G#4"),
+        (65, "B major", "E#4"),
+        (63, "A minor", "D#4"),
+        (61, "A minor", "C#4"),
+        (61, "D major", "C#4"),
     ],
 )
 def test_a_midi_number_is_spelled_by_its_key(midi: int, key: str, name: str) -> None:

@@ -49,13 +49,21 @@ def key_of(tonic: int, mode: str) -> Key:
 
 
 def spell(midi: int, key: Key) -> Pitch:
-    """Return the pitch of a MIDI number: of the scale, or raised, or lowered."""
-    flat = key.mode.is_minor
+    """Return the pitch of a MIDI number: of the scale, or as it is usually altered.
+
+    A sharp or flat on a letter beside the note is never written for a natural: F
+    natural in D major is the lowered 3rd, not E sharp. Only the raised 4th, the leading
+    note of the 5th, is always written as such.
+
+    >>> str(spell(65, key_of(2, "major")))
+    'F4'
+    """
     order = [(degree, 0) for degree in range(1, 8)]
-    raised = [(degree, 1) for degree in range(1, 8)]
-    lowered = [(degree, -1) for degree in range(1, 8)]
-    leading = [(7, 1), (6, 1)] if flat else [(7, -1)]
-    for degree, alter in (*order, *leading, *raised, *lowered):
+    usual = [(7, 1), (6, 1), (4, 1)] if key.mode.is_minor else [(7, -1), (4, 1)]
+    others = [(degree, alter) for alter in (1, -1) for degree in range(1, 8)]
+    # The sort is stable: among naturals, and among the rest, raised come first.
+    others.sort(key=lambda altered: key.name_at(*altered).alter != 0)
+    for degree, alter in (*order, *usual, *others):
         name: PitchName = key.name_at(degree, alter)
         if name.pitch_class == midi % 12:
             octave = (midi - name.alter) // 12 - 1
