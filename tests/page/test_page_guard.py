@@ -2,7 +2,6 @@ import asyncio
 import json
 import re
 import threading
-import time
 from collections.abc import AsyncIterator, Iterator
 
 import pytest
@@ -223,7 +222,7 @@ def test_a_workshop_takes_no_more_than_it_may_and_recovers() -> None:
 
     async def run() -> list[object]:
         first = [asyncio.create_task(shop.do(gate.wait, 10)) for _ in range(5)]
-        await asyncio.sleep(0.05)
+        await asyncio.sleep(0)  # Each runs until it waits or is refused.
         gate.set()
         done: list[object] = [
             type(own) for own in await asyncio.gather(*first, return_exceptions=True)
@@ -242,9 +241,9 @@ def test_a_job_that_nobody_waits_for_any_more_is_not_begun() -> None:
 
     async def run() -> None:
         slow = asyncio.create_task(shop.do(gate.wait, 10))
-        await asyncio.sleep(0.02)
+        await asyncio.sleep(0)
         with pytest.raises(TimeoutError):
-            async with asyncio.timeout(0.02):
+            async with asyncio.timeout(0):
                 await shop.do(done.append, "begun")
         gate.set()
         assert await slow
@@ -257,14 +256,19 @@ def test_a_job_that_nobody_waits_for_any_more_is_not_begun() -> None:
 
 def test_one_thread_alone_engraves() -> None:
     shop = new_site().engraver
+    gate = threading.Event()
     names: set[str] = set()
 
     def note() -> None:
         names.add(threading.current_thread().name)
-        time.sleep(0.01)
+        gate.wait(10)
 
     async def run() -> None:
-        await asyncio.gather(*(shop.do(note) for _ in range(8)))
+        jobs = [asyncio.create_task(shop.do(note)) for _ in range(8)]
+        await asyncio.sleep(0)
+        # All are handed in while none can end: more threads would have one each.
+        gate.set()
+        await asyncio.gather(*jobs)
 
     asyncio.run(run())
     assert len(names) == 1
