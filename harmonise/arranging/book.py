@@ -16,7 +16,12 @@ from harmonise.arranging.request import Request, arranged
 from harmonise.errors import HarmoniseError, OutputError
 from harmonise.notation.abc.abc_text import AbcText
 from harmonise.notation.abc.abc_tune import parse_abc_tune, split_abc
-from harmonise.notation.files import write_whole
+from harmonise.notation.files import (
+    inputs_kept,
+    keep_file,
+    kept_files,
+    write_whole,
+)
 from harmonise.notation.formats import (
     ENDINGS,
     FORMATS,
@@ -115,6 +120,8 @@ def pieces_of(source: Path) -> tuple[BookPiece, ...]:
             None,
             f"Tunes are files that end in {', '.join(ENDINGS)}.",
         )
+    for path in inside:
+        keep_file(source / path)
     stems = Counter(path.with_suffix("") for path in inside)
     found: list[BookPiece] = []
     for path in inside:
@@ -197,22 +204,31 @@ def run_book(
         work: What is done with each; it can be pickled.
         workers: How many at a time; 0 for one a core.
     """
-    workers, here = workers or os.cpu_count() or 1, Path.cwd()
+    workers = workers or os.cpu_count() or 1
+    # A process of a worker begins elsewhere, and has read nothing yet.
+    where = _Where(Path.cwd(), kept_files())
     if workers == 1 or len(pieces) <= _IN_PROCESS:
-        yield from (_kept_going(here, work, piece) for piece in pieces)
+        yield from (_kept_going(where, work, piece) for piece in pieces)
         return
     from joblib import Parallel, delayed  # noqa: PLC0415 (slow to load)
 
-    jobs = (delayed(_kept_going)(here, work, piece) for piece in pieces)
+    jobs = (delayed(_kept_going)(where, work, piece) for piece in pieces)
     yield from Parallel(n_jobs=workers, return_as="generator")(jobs)
 
 
-def _kept_going(here: Path, work: Work, piece: BookPiece) -> tuple[Outcome, ...]:
+class _Where(NamedTuple):
+    """Where the user stands, and the files that no page may go over."""
+
+    folder: Path
+    kept: dict[tuple[int, int], str]
+
+
+def _kept_going(where: _Where, work: Work, piece: BookPiece) -> tuple[Outcome, ...]:
     """Do the work where the user stands; a failure becomes an outcome."""
-    # A process of a worker may have begun elsewhere.
-    os.chdir(here)
+    os.chdir(where.folder)
     try:
-        return work(piece)
+        with inputs_kept(where.kept):
+            return work(piece)
     except HarmoniseError as error:
         return (Outcome(piece.name, failure=str(error)),)
     except Exception as error:  # noqa: BLE001 (one tune must not stop a book)

@@ -12,6 +12,7 @@ from harmonise.choice.grid import pace_of, settle_rhythm
 from harmonise.choice.sounding import sounding_notes
 from harmonise.errors import MelodyError, NoHarmonyError, Remark
 from harmonise.left_hand.patterns import settle_left_hand
+from harmonise.notation.files import inputs_kept
 from harmonise.notation.formats import read_tune
 from harmonise.notation.outputs import write_score
 from harmonise.rules.players import unkept
@@ -232,6 +233,7 @@ def arrange_file(
     Raises:
         HarmoniseError: With the place, the fault and the remedy.
     """
-    arrangement = arrange(read_tune(source), style)
-    write_score(arrangement, target, force=force)
+    with inputs_kept():
+        arrangement = arrange(read_tune(source), style)
+        write_score(arrangement, target, force=force)
     return arrangement

@@ -20,7 +20,6 @@ from harmonise.cli.choosing import (
     tell_tune,
 )
 from harmonise.cli.options import progress, told, with_options
-from harmonise.errors import OutputError
 from harmonise.form.plan import order_line
 from harmonise.notation.chart.plain_charts import format_account, format_chart
 from harmonise.notation.files import PRINTED, check_target, open_folder
@@ -135,7 +134,6 @@ def _arrange(source: str, options: ArrangeOptions) -> None:
     tunes = read_source(source, options.choosing.part)
     targets = _targets(source, tunes, options.output, output.sheet)
     for tune, target in zip(tunes, targets, strict=True):
-        _guard_source(source, target)
         if not request.keys:
             check_target(target, force=options.force)
         done = arranged(request, tune, explained=False)
@@ -250,16 +248,6 @@ def _targets(
 
 def _slug(title: str) -> str:
     return re.sub(r"[^a-z0-9]+", "-", title.lower()).strip("-") or "tune"
-
-
-def _guard_source(source: str, target: Path) -> None:
-    """Refuse to write over the tune itself, whatever was asked for."""
-    if source != "-" and target.resolve() == Path(source).resolve():
-        raise OutputError(
-            f"{target} is the tune itself, and is never written over.",
-            None,
-            "Name another score with -o.",
-        )
 
 
 def _tell_page(

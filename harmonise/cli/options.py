@@ -26,6 +26,7 @@ from typing import Annotated, NamedTuple, TypeVar, get_args, get_origin
 import click
 
 from harmonise.errors import HarmoniseError
+from harmonise.notation.files import READ, THE_TUNE, inputs_kept, keep_file
 from harmonise.notation.paper.blocks import Paper
 from harmonise.theory.arrangement import AUTO_LEVEL, HarmonicRhythm
 
@@ -33,6 +34,8 @@ Command = Callable[..., None]
 _Group = TypeVar("_Group", bound=tuple[object, ...])
 _Value = TypeVar("_Value")
 _Member = TypeVar("_Member", bound=Enum)
+_TARGETS = ("output", "write_points")
+"""Options that name what is written; a file that any other one names is kept."""
 _ENTRY = re.compile(r"^ {4}(\w+): (.*(?:\n {8}.*)*)", re.MULTILINE)
 """A field and what is said of it, in a docstring without its indentation."""
 
@@ -98,8 +101,11 @@ def with_options(group: type[_Group]) -> Callable[[Command], Command]:
     def give(command: Command) -> Command:
         @wraps(command)
         def filled(**given: object) -> None:
+            named = {name: own for name, own in given.items() if name not in _TARGETS}
             options = _filled(group, given)
-            command(options=options, **given)
+            with inputs_kept():
+                _keep_named(named)
+                command(options=options, **given)
 
         typed: Command = filled
         # The last option to be added stands first in the help.
@@ -108,6 +114,14 @@ def with_options(group: type[_Group]) -> Callable[[Command], Command]:
         return typed
 
     return give
+
+
+def _keep_named(named: Mapping[str, object]) -> None:
+    """Keep the files that a call names, also those that it may never come to read."""
+    for name, own in named.items():
+        for one in own if isinstance(own, tuple) else (own,):
+            if isinstance(one, str | Path):
+                keep_file(Path(one), THE_TUNE if name == "tune" else READ)
 
 
 def _filled(group: type[_Group], given: dict[str, object]) -> _Group:

@@ -18,7 +18,7 @@ from harmonise.marking.marked import Marking, MarkingManner, format_marks
 from harmonise.marking.scripts import ENDINGS
 from harmonise.marking.slip import format_pdf, format_slip, suggestion
 from harmonise.marking.task import Task
-from harmonise.notation.files import check_target, open_folder, write_whole
+from harmonise.notation.files import check_target, keep_file, open_folder, write_whole
 from harmonise.notation.paper.blocks import (
     A4_PAGE,
     Block,
@@ -207,6 +207,8 @@ def scripts_of(works: Sequence[Path]) -> tuple[BookPiece, ...]:
             None,
             f"Scripts are files that end in {', '.join(ENDINGS)}.",
         )
+    for path in found:
+        keep_file(path)
     stems = [path.stem for path in found]
     names = [
         path.stem if stems.count(path.stem) == 1 else f"{path.stem}-{path.suffix[1:]}"

@@ -1,8 +1,16 @@
-"""Scores on disk: written beside and renamed, so that no half file is ever seen."""
+"""Scores on disk: written beside and renamed, so that no half file is ever seen.
+
+No command writes over what it has been given to read. The writer itself sees to that:
+while a call lasts, every file that it names or opens is known here by what the disk
+calls it, so that a link, another spelling or other capitals are no way round.
+"""
 
 import os
 import stat
 import threading
+from collections.abc import Iterator, Mapping
+from contextlib import contextmanager
+from contextvars import ContextVar
 from io import BytesIO
 from pathlib import Path
 
@@ -25,6 +33,58 @@ media-type="application/vnd.recordare.musicxml+xml"/>
   </rootfiles>
 </container>
 """
+
+
+_DiskName = tuple[int, int]
+"""The device of a file and its number there: one for all its links and spellings."""
+
+_KEPT: ContextVar[dict[_DiskName, str] | None] = ContextVar("kept", default=None)
+"""The files that the call under way must keep, and what each is; None outside one."""
+
+THE_TUNE = "the tune itself"
+READ = "one of the files to read"
+_WRITTEN = "a page that was just written"
+
+
+@contextmanager
+def inputs_kept(known: Mapping[_DiskName, str] | None = None) -> Iterator[None]:
+    """Keep every file that is read inside from being written over.
+
+    Args:
+        known: Files that are kept from the start; another process has read them.
+    """
+    before = _KEPT.set(dict(known or {}))
+    try:
+        yield
+    finally:
+        _KEPT.reset(before)
+
+
+def kept_files() -> dict[_DiskName, str]:
+    """Return the files that the call under way keeps, for its other processes."""
+    return dict(_KEPT.get() or {})
+
+
+def keep_file(path: Path, what: str = READ) -> None:
+    """Keep a file from being written over by the call under way, if there is one.
+
+    Args:
+        path: The file; a folder, a pipe and what does not exist need no keeping.
+        what: What it is to the user, as the refusal names it.
+    """
+    kept = _KEPT.get()
+    name = _disk_name(path)
+    if kept is not None and name:
+        kept.setdefault(name, what)
+
+
+def _disk_name(path: Path) -> _DiskName | None:
+    try:
+        about = path.stat()
+    except (OSError, ValueError):
+        # ValueError: a text that cannot be the name of a file, with a zero byte in it.
+        return None
+    return (about.st_dev, about.st_ino) if stat.S_ISREG(about.st_mode) else None
 
 
 def format_mxl(musicxml: bytes) -> bytes:
@@ -55,8 +115,16 @@ def check_target(path: Path, *, force: bool) -> None:
     """Refuse a place that cannot take the file, before any work is done.
 
     Raises:
-        OutputError: If it exists (without force), or cannot be written.
+        OutputError: If it has been read, exists (without force), or cannot be written.
     """
+    kept, name = _KEPT.get() or {}, _disk_name(path)
+    if name in kept:
+        own = kept[name]
+        thing = "score" if own == THE_TUNE else "file"
+        raise OutputError(
+            f"{path} is {own}, and is never written over.",
+            remedy=f"Name another {thing} with -o.",
+        )
     try:
         faults = [(what, advice) for broken, what, advice in _tests(path) if broken]
         if path.exists() and not force:
@@ -132,6 +200,7 @@ def write_whole(path: Path, content: bytes, *, force: bool) -> None:
         _write_beside(beside, target, content)
     except OSError as error:
         raise _refused(path, error) from error
+    keep_file(target, _WRITTEN)
 
 
 def _write_beside(beside: Path, target: Path, content: bytes) -> None:

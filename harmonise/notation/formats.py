@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import NamedTuple
 
 from harmonise.errors import MelodyError, NotationError
+from harmonise.notation.files import keep_file
 from harmonise.notation.part_names import refuse_names
 from harmonise.theory.tune import Tune
 
@@ -191,6 +192,7 @@ def read_bytes(path: Path, most: int = LARGEST) -> bytes:
     """
     try:
         with path.open("rb") as file:
+            keep_file(path)
             return file.read(most + 1)
     except FileNotFoundError:
         message = f"There is no file {path}."
