@@ -39,6 +39,7 @@ def everything() -> dict[str, bytes]:
     return {path.as_posix(): path.read_bytes() for path in files}
 
 
+MARK = ("mark", "ada.txt", "--against", "task.txt")
 OVER_INPUTS = [
     ("arrange", "tune.xml", "-o", "tune.xml"),
     ("arrange", "tune.txt", "--sheet", "letters", "-o", "tune.txt"),
@@ -50,10 +51,9 @@ OVER_INPUTS = [
     ("worksheet", "tune-A.pdf", "-o", "tune.pdf"),
     ("voices", "tune.txt", "-o", "tune.txt"),
     ("voices", "--voices-table", "table.xml", "-o", "table.xml"),
-    ("mark", "ada.txt", "--against", "task.txt", "-o", "ada.txt"),
-    ("mark", "ada.txt", "--against", "task.txt", "-o", "task.txt"),
-    ("mark", "ada.txt", "--points", "points.txt", "--against", "task.txt")
-    + ("-o", "points.txt"),
+    (*MARK, "-o", "ada.txt"),
+    (*MARK, "-o", "task.txt"),
+    (*MARK, "--points", "points.txt", "-o", "points.txt"),
     ("mark", "--points", "points.txt", "--write-points", "points.txt"),
     ("mark", "--against", "task.txt", "--write-points", "task.txt"),
     ("mark", "class", "--against", "task.txt", "-o", "class", "--workers", "1"),
