@@ -13,6 +13,7 @@ from harmonise.arranging.request import Request, arranged, made_ready
 from harmonise.cli.choosing import (
     Choosing,
     Forming,
+    broken_promises,
     read_source,
     request_of,
     tell_keys,
@@ -122,7 +123,7 @@ def _explain(source: str, options: Choosing) -> None:
             tell_tune(done)
             tell_keys(request, made_ready(request, tune))
             click.echo(format_account(done))
-            tell_remarks(done)
+            tell_remarks(done.remarks)
 
 
 def _arrange(source: str, options: ArrangeOptions) -> None:
@@ -256,7 +257,11 @@ def _tell_page(
     """Print the chords by bars, every remark, and what was written."""
     first, *others = done
     click.echo(format_chart(first))
-    tell_remarks(first)
+    tell_remarks(first.remarks)
+    for page in others:
+        for remark in broken_promises(page):
+            if remark not in first.remarks:
+                click.echo(f"{page.tune.key}: {remark}")
     if promises:
         click.echo()
         player = first.style.player or Player.ADVANCED

@@ -1,6 +1,7 @@
 """What every command that chooses chords takes and prints."""
 
 import sys
+from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, NamedTuple
 
@@ -9,7 +10,7 @@ from click.core import ParameterSource
 
 from harmonise.arranging.request import Request, ranking
 from harmonise.cli.options import Level
-from harmonise.errors import HarmoniseError, NotationError
+from harmonise.errors import HarmoniseError, NotationError, Remark
 from harmonise.form.plan import Gap, Introduction, LastVerse, SongForm
 from harmonise.left_hand.sections import parse_sections
 from harmonise.notation.formats import parse_tunes, read_tunes
@@ -223,9 +224,14 @@ def tell_keys(request: Request, tune: Tune) -> None:
     click.echo()
 
 
-def tell_remarks(done: Arrangement) -> None:
-    """Print the remarks, after an empty line if there are any."""
-    if done.remarks:
+def tell_remarks(remarks: Sequence[Remark]) -> None:
+    """Print remarks, after an empty line if there are any."""
+    if remarks:
         click.echo()
-    for remark in done.remarks:
+    for remark in remarks:
         click.echo(str(remark))
+
+
+def broken_promises(done: Arrangement) -> tuple[Remark, ...]:
+    """Return what a page tells of promises that something typed has broken."""
+    return tuple(own for own in done.remarks if own.code in ("PLAYER", "VOICES"))

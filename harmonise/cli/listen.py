@@ -8,7 +8,15 @@ from typing import Annotated, NamedTuple
 import click
 
 from harmonise.arranging.request import arranged
-from harmonise.cli.choosing import Choosing, Forming, read_source, request_of, tell_tune
+from harmonise.cli.choosing import (
+    Choosing,
+    Forming,
+    broken_promises,
+    read_source,
+    request_of,
+    tell_remarks,
+    tell_tune,
+)
 from harmonise.cli.options import told, with_options
 from harmonise.errors import NotationError
 from harmonise.notation.files import SOUND, check_target
@@ -71,6 +79,7 @@ def _listen(source: str, options: ListenOptions) -> None:
     done = arranged(request, tune, explained=False)
     written = write_output(done, target, output, force=options.force)
     tell_tune(done[0])
+    tell_remarks(broken_promises(done[0]))
     click.echo(f"Written: {', '.join(map(str, written))}")
     click.echo("Practise in short spells, and rest when a hand gets tired.")
 

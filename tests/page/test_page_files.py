@@ -2,11 +2,9 @@ import io
 import re
 import wave
 import zipfile
-from pathlib import Path
 
 import mido
 import pytest
-from click.testing import CliRunner
 from makers.visitor import (
     SHORT,
     TUNES,
@@ -17,7 +15,6 @@ from makers.visitor import (
 )
 
 from harmonise.arranging.job import arrange
-from harmonise.cli import main
 from harmonise.lessons.worksheet import SheetKind
 from harmonise.notation.formats import parse_tunes
 from harmonise.notation.musicxml.writer import format_musicxml
@@ -56,37 +53,6 @@ def test_the_musicxml_file_is_that_of_the_command_line(visitor: Visitor) -> None
     plain = format_musicxml(arrange(own, Style(level=1)))
     reply = visitor.ask("/file", {**tune("greensleeves"), "kind": "musicxml"})
     assert reply.content == plain
-
-
-@pytest.mark.parametrize("name", ["greensleeves", "ferry_steps"])
-@pytest.mark.parametrize(
-    ("settings", "words"),
-    [
-        ({"level": "4", "harmonicRhythm": "bar"}, "--level 4 --harmonic-rhythm bar"),
-        ({"level": "auto", "texture": "held"}, "--level auto --texture held"),
-        ({"transpose": "B", "fingering": True}, "--transpose B --fingering"),
-        ({"transpose": "+2", "voices": "alto"}, "--transpose +2 --voices alto"),
-        (
-            {"voices": "tenor", "leftHand": "repeated"},
-            "--voices tenor --left-hand repeated",
-        ),
-        ({"player": "beginner"}, "--player beginner"),
-        ({"player": "beginner", "level": "4"}, "--player beginner --level 4"),
-        ({"player": "advanced", "labels": "words"}, "--player advanced --labels words"),
-    ],
-)
-def test_the_page_and_the_command_make_the_same_of_the_same_wishes(
-    visitor: Visitor, tmp_path: Path, name: str, settings: dict[str, object], words: str
-) -> None:
-    target = tmp_path / "page.musicxml"
-    line = ["arrange", str(TUNES / f"{name}.txt"), "-o", str(target), *words.split()]
-    told = CliRunner().invoke(main, line)
-    assert told.exit_code == 0, told.output
-    asked = {**tune(name), "settings": settings}
-    reply = visitor.ask("/file", {**asked, "kind": "musicxml"})
-    assert reply.content == target.read_bytes()
-    remarks = [row["sentence"] for row in visitor.told("/arrange", asked)["remarks"]]
-    assert all(remark in told.output for remark in remarks)
 
 
 def test_every_offered_file_is_made_and_named_after_the_tune(visitor: Visitor) -> None:
