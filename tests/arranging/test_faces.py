@@ -1,4 +1,4 @@
-"""Command, book and page answer one request alike; what is typed wins in all of them."""
+"""Command, book and page answer one request alike; what is typed wins everywhere."""
 
 from pathlib import Path
 
