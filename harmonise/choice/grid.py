@@ -174,9 +174,11 @@ def _first_chord(tune: Tune, ticks: int) -> int:
     """Return the tick of the first chord: after a short pickup and leading rests."""
     bar = tune.bars[0]
     start = Fraction(0)
-    if bar.number == 0 and len(tune.bars) > 1 and bar.length <= bar.time.beat:
+    # A pickup after which nothing sounds is the whole tune, and has the chord itself.
+    short = bar.number == 0 and bar.length <= bar.time.beat
+    if short and tune.sounding[-1].end > bar.end:
         start = bar.end
-    onset = next((n.onset for n in tune.sounding if n.end > start), start)
+    onset = next(note.onset for note in tune.sounding if note.end > start)
     bar = tune.bar_at(onset)
     return int(max(bar.start, start) * ticks)
 

@@ -22,7 +22,8 @@ LARGEST_BOOK = 20_000_000
 """Most bytes that are read of a file with many tunes."""
 
 _ABC_FIELDS = (re.compile(r"^X:", re.MULTILINE), re.compile(r"^K:", re.MULTILINE))
-_SOLFA = re.compile(r"^\s*(doh|lah)\s*:", re.IGNORECASE | re.MULTILINE)
+# Blanks of one line alone: over line ends the search would be quadratic.
+_SOLFA = re.compile(r"^[^\S\n]*(doh|lah)[^\S\n]*:", re.IGNORECASE | re.MULTILINE)
 _MARKS = (b"\xff\xfe", b"\xfe\xff")
 _ROOM = "harmonise.notation"
 

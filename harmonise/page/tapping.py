@@ -30,7 +30,7 @@ from harmonise.theory.pitch import LETTERS, PitchName, format_alter
 
 REST, HOLD, BAR_LINE, LINE_END = "0", "-", "|", "\n"
 _NOTE = re.compile(r"[A-G1-7]")
-_HEADER = r"(?im)^(\s*{}\s*:).*$"
+_HEADER = r"(?im)^([^\S\n]*{}[^\S\n]*:).*$"
 _NOTHING_YET = "Tap a note first."
 
 _Part = tuple[str, Fraction]
