@@ -15,7 +15,7 @@ from harmonise.rules.players import with_player
 from harmonise.theory.arrangement import PLAIN, Arrangement, Player, Style
 from harmonise.theory.key import Key, KeyOrder, named_keys
 from harmonise.theory.transposing import key_moved, transposed
-from harmonise.theory.tune import KeyChange, Tune
+from harmonise.theory.tune import KeyChange, Tune, assert_on_keyboard
 
 if TYPE_CHECKING:
     from harmonise.form.plan import SongForm
@@ -125,7 +125,9 @@ def _moved_to(request: Request, tune: Tune) -> Tune:
             "Move the tune by two octaves, 24 semitones, at most.",
         )
     key = key_moved(tune.key, semitones, flat=request.flat)
-    return transposed(tune, key, semitones)
+    there = transposed(tune, key, semitones)
+    assert_on_keyboard(there)
+    return there
 
 
 def _to_key(tune: Tune, key: Key) -> Tune:

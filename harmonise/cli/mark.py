@@ -33,7 +33,7 @@ from harmonise.marking.whole_class import (
     summary,
 )
 from harmonise.notation.files import check_target, write_whole
-from harmonise.notation.formats import decode, read_bytes, read_tune
+from harmonise.notation.formats import assert_notation, decode, read_bytes, read_tune
 from harmonise.notation.paper.blocks import Page, Paper
 from harmonise.theory.arrangement import HarmonicRhythm, Labels, Position, Style
 from harmonise.theory.key import Mode, named_keys
@@ -224,7 +224,9 @@ def _lists(works: tuple[Path, ...], sheet: Worksheet) -> None:
     for piece in scripts_of(works):
         work = Path(str(piece.content))
         try:
-            named = parse_list(decode(read_bytes(work)))
+            data = read_bytes(work)
+            assert_notation(data)
+            named = parse_list(decode(data))
         except HarmoniseError as error:
             failed.append(f"{piece.name}: {error}")
             continue

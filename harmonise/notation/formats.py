@@ -13,7 +13,7 @@ from typing import NamedTuple
 from harmonise.errors import MelodyError, NotationError
 from harmonise.notation.files import keep_file
 from harmonise.notation.part_names import refuse_names
-from harmonise.theory.tune import Tune
+from harmonise.theory.tune import Tune, assert_on_keyboard
 
 LARGEST = 2_000_000
 """Most bytes that are read; a songbook of 2,000 bars stays well below."""
@@ -25,6 +25,25 @@ _ABC_FIELDS = (re.compile(r"^X:", re.MULTILINE), re.compile(r"^K:", re.MULTILINE
 # Blanks of one line alone: over line ends the search would be quadratic.
 _SOLFA = re.compile(r"^[^\S\n]*(doh|lah)[^\S\n]*:", re.IGNORECASE | re.MULTILINE)
 _MARKS = (b"\xff\xfe", b"\xfe\xff")
+_FROM_PAGE = "Type the tune that is on it, or export MusicXML where it was made."
+_PICTURE = (
+    rb"\x89PNG|GIF8|\xff\xd8\xff|BM.{4}\0{4}|II\*\0|MM\0\*|RIFF.{4}WEBP"
+    rb"|.{4}ftyp(?:avif|hei|mif1)"
+)
+_DOCUMENT = (
+    # The last are zips: what their first file is called tells them from .mxl.
+    rb"\{\\rtf|\xd0\xcf\x11\xe0|PK\x03\x04.{26}"
+    rb"(?:\[Content_Types\]|_rels/|docProps/|word/|mimetypeapplication/vnd\.oasis)"
+)
+# An MPEG frame begins with eleven bits that are set; FF FE marks UTF-16.
+_SOUND = rb"RIFF.{4}WAVE|FORM.{4}AIF|ID3|OggS|fLaC|.{4}ftyp|\xff[\xe2-\xfd]"
+_NO_MUSIC = (
+    ("a picture", _PICTURE, _FROM_PAGE),
+    ("a PDF", rb"%PDF-", _FROM_PAGE),
+    ("a document of a word processor", _DOCUMENT, "Save the tune as plain text."),
+    ("a sound", _SOUND, "Type the tune, or play it into a MIDI file."),
+)
+"""What is no music, how its first bytes look, and what to do instead."""
 _ROOM = "harmonise.notation"
 
 
@@ -147,12 +166,27 @@ ENDINGS = tuple(dict.fromkeys(end for row in reversed(FORMATS) for end in row.en
 """What names of files that may hold tunes end in, those of texts first."""
 
 
+def assert_notation(data: bytes) -> None:
+    """Guard that some bytes are not a thing that has no notes to read.
+
+    Raises:
+        NotationError: If they are a picture, a PDF, a document or a sound.
+    """
+    for kind, look, remedy in _NO_MUSIC:
+        if re.match(look, data, re.DOTALL):
+            raise NotationError(f"This is {kind}, not notation.", None, remedy)
+
+
 def format_of(data: bytes) -> Format:
     r"""Return the format of some bytes, as their content tells it.
+
+    Raises:
+        NotationError: If they are no notation.
 
     >>> format_of(b"C D E F | G - |").name, format_of(b"X: 1\nK: C\nCDEF|").name
     ('tune text', 'ABC')
     """
+    assert_notation(data)
     return next(row for row in FORMATS if row.fits(data))
 
 
@@ -210,7 +244,7 @@ def parse_tunes(data: bytes, *, part: str = "") -> tuple[Tune, ...]:
 
     Raises:
         NotationError: If they cannot be read.
-        MelodyError: If they hold no tune.
+        MelodyError: If they hold no tune, or a note that no piano has.
     """
     if len(data) > LARGEST:
         what = "This file is larger than 2 MB."
@@ -219,4 +253,6 @@ def parse_tunes(data: bytes, *, part: str = "") -> tuple[Tune, ...]:
     if not any(tune.sounding for tune in tunes):
         what = "There is no note in this tune."
         raise MelodyError(what, None, "Type one line such as: C C G G | A A G - |")
+    for tune in tunes:
+        assert_on_keyboard(tune)
     return tuple(tune for tune in tunes if tune.sounding)

@@ -12,6 +12,9 @@ from harmonise.errors import NotationError
 PitchClass = NewType("PitchClass", int)
 """Semitones above C, 0 to 11."""
 
+LOWEST, HIGHEST = 21, 108
+"""MIDI numbers of A0 and C8, the ends of a keyboard of 88 keys (common practice)."""
+
 LETTERS = "CDEFGAB"
 LETTER_SEMITONES = (0, 2, 4, 5, 7, 9, 11)
 _SIGNS = {-2: "bb", -1: "b", 0: "", 1: "#", 2: "##"}
@@ -106,6 +109,13 @@ class Pitch(NamedTuple):
     def staff_step(self) -> int:
         """Letters above C0; neighbouring staff places differ by one."""
         return 7 * self.octave + self.letter
+
+    @property
+    def off_keyboard(self) -> str:
+        """On which side a piano lacks the note, in words; "" if it has it."""
+        if LOWEST <= self.midi <= HIGHEST:
+            return ""
+        return "above the top" if self.midi > HIGHEST else "below the bottom"
 
     def __str__(self) -> str:
         """Return the name and octave as typed: F#4."""

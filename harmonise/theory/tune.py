@@ -10,11 +10,11 @@ from fractions import Fraction
 from itertools import pairwise
 from typing import NamedTuple
 
-from harmonise.errors import Place, Remark
+from harmonise.errors import MelodyError, Place, Remark
 from harmonise.theory.chord import Chord
 from harmonise.theory.key import Key
 from harmonise.theory.metre import TimeSignature
-from harmonise.theory.pitch import Pitch
+from harmonise.theory.pitch import HIGHEST, Pitch
 
 
 class Syllable(NamedTuple):
@@ -236,6 +236,22 @@ class Tune(NamedTuple):
         """
         bar = self.bar_at(onset)
         return Place(bar.number, (onset - bar.start) / bar.time.unit + 1)
+
+
+def assert_on_keyboard(tune: Tune) -> None:
+    """Guard that a piano has every note of a tune.
+
+    Raises:
+        MelodyError: With the first that it lacks.
+    """
+    for note in tune.sounding:
+        if note.pitch and (side := note.pitch.off_keyboard):
+            away = "lower" if note.pitch.midi > HIGHEST else "higher"
+            raise MelodyError(
+                f"{note.pitch} is {side} of the piano.",
+                tune.place(note.onset),
+                f"Put the tune an octave {away}.",
+            )
 
 
 def format_readback(tune: Tune) -> str:

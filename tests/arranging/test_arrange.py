@@ -17,7 +17,13 @@ from harmonise.notation.formats import read_tunes
 from harmonise.notation.musicxml.writer import format_musicxml
 from harmonise.rules.score_view import Grade
 from harmonise.rules.table import check
-from harmonise.theory.arrangement import Arrangement, HarmonicRhythm, Style
+from harmonise.theory.arrangement import (
+    AUTO_LEVEL,
+    Arrangement,
+    HarmonicRhythm,
+    Style,
+    Texture,
+)
 from harmonise.theory.tune import Tune
 
 TUNES = sorted((Path(__file__).parents[2] / "tunes").glob("*.txt"))
@@ -108,3 +114,18 @@ def test_a_short_pickup_goes_alone() -> None:
     (tune,) = read_tunes("Key: F\nC | F -.F F A | G -.F G A | F - -")
     first = arrange(tune).slots[0]
     assert (first.chord, first.place.bar, first.length) == (None, 0, Fraction(1))
+
+
+ALL_PICKUP = ("Key: C\nTime: 3/4\nC | 0 0 0\n", "Key: G\nB.D5 | 0 - - - | 0 - - - |\n")
+
+
+@pytest.mark.parametrize("text", ALL_PICKUP)
+def test_a_tune_that_is_all_pickup_has_its_chord_there(text: str) -> None:
+    (tune,) = read_tunes(text)
+    assert tune.bars[0].number == 0
+    for style in (*all_styles(), Style(texture=Texture.HYMN), Style(AUTO_LEVEL)):
+        done = arrange(tune, style)
+        assert [slot.onset for slot in done.slots if slot.chord] == [0], style
+        if style.texture in TWO_HANDS:
+            assert not broken_promises(done, inversions=style.level == 4)
+        assert format_musicxml(done)

@@ -187,3 +187,13 @@ def test_men_sing_a_typed_key_in_their_own_octave() -> None:
             "basses the best is Bb major."
         )
     ]
+
+
+def test_no_tune_moves_off_the_piano() -> None:
+    tune = read_tune("C6 D6 E6 C7 | C6 - - - |")
+    assert moved(Request(transpose="+12"), tune)
+    with pytest.raises(HarmoniseError) as caught:
+        moved(Request(transpose="+14"), tune)
+    assert str(caught.value) == (
+        "Bar 1, beat 4: D8 is above the top of the piano. Put the tune an octave lower."
+    )

@@ -242,3 +242,13 @@ def test_two_works_of_one_name_get_slips_of_two_names(
     assert done.exit_code == 0
     names = {path.name for path in (tmp_path / "slips").glob("*.txt")}
     assert names == {"Ann-mid.txt", "Ann-musicxml.txt"}
+
+
+def test_a_picture_handed_in_is_named_as_one(tmp_path: Path) -> None:
+    (tmp_path / "Ann.txt").write_bytes(b"\x89PNG\r\n\x1a\n")
+    sentence = "This is a picture, not notation. "
+    one = run(tmp_path / "Ann.txt", "--against", TUNE)
+    listed = run(tmp_path, "--against", TUNE, "--sheet", "faults")
+    assert sentence in one.stderr
+    assert sentence in listed.stderr
+    assert one.exit_code == listed.exit_code == 1

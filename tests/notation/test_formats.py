@@ -1,12 +1,18 @@
 """The table of input formats: each content goes to its reader, each part has a name."""
 
 import codecs
+import io
+import subprocess
+import sys
+import wave
+import zipfile
+from pathlib import Path
 
 import pytest
 from makers.midi_files import in_a_row, packed, track
 from makers.musicxml_files import measure, mxl, note, score, start
 
-from harmonise.errors import NotationError
+from harmonise.errors import MelodyError, NotationError
 from harmonise.notation.formats import ENDINGS, FORMATS, format_of, parse_tunes
 
 _BAR = measure(start(), note("C4", 4))
@@ -85,3 +91,143 @@ def test_a_file_of_more_than_two_megabytes_is_refused(content: bytes) -> None:
     )
     if content is SCORE:
         assert len(parse_tunes(content + blanks)[0].sounding) == 1
+
+
+def archive(*names: str) -> bytes:
+    packed = io.BytesIO()
+    with zipfile.ZipFile(packed, "w") as made:
+        for name in names:
+            made.writestr(name, "application/vnd.oasis.opendocument.text")
+    return packed.getvalue()
+
+
+def silence() -> bytes:
+    sound = io.BytesIO()
+    with wave.open(sound, "wb") as made:
+        made.setparams((1, 2, 8000, 0, "NONE", ""))
+        made.writeframes(bytes(200))
+    return sound.getvalue()
+
+
+PICTURE = (
+    "a picture",
+    "Type the tune that is on it, or export MusicXML where it was made.",
+)
+PRINTED = ("a PDF", PICTURE[1])
+DOCUMENT = ("a document of a word processor", "Save the tune as plain text.")
+SOUND = ("a sound", "Type the tune, or play it into a MIDI file.")
+
+
+@pytest.mark.parametrize(
+    ("content", "told"),
+    [
+        (b"\x89PNG\r\n\x1a\n\0\0\0\rIHDR", PICTURE),
+        (b"\xff\xd8\xff\xe0\0\x10JFIF\0", PICTURE),
+        (b"GIF89a\x01\0\x01\0", PICTURE),
+        (b"BM\x46\0\0\0\0\0\0\0\x36\0\0\0", PICTURE),
+        (b"II*\0\x08\0\0\0", PICTURE),
+        (b"MM\0*\0\0\0\x08", PICTURE),
+        (b"RIFF\x24\0\0\0WEBPVP8 ", PICTURE),
+        (b"\0\0\0\x18ftypheic\0\0\0\0", PICTURE),
+        (b"%PDF-1.7\n%\xe2\xe3", PRINTED),
+        (rb"{\rtf1\ansi C D E F}", DOCUMENT),
+        (b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1", DOCUMENT),
+        (archive("[Content_Types].xml", "word/document.xml"), DOCUMENT),
+        (archive("mimetype"), DOCUMENT),
+        (silence(), SOUND),
+        (b"FORM\0\0\x10\0AIFFCOMM", SOUND),
+        (b"ID3\x04\0\0", SOUND),
+        (b"\xff\xfb\x90\x64", SOUND),
+        (b"OggS\0\x02", SOUND),
+        (b"fLaC\0\0\0\x22", SOUND),
+        (b"\0\0\0\x20ftypM4A \0\0\0\0", SOUND),
+    ],
+)
+def test_what_is_no_music_is_named_as_what_it_is(
+    content: bytes, told: tuple[str, str]
+) -> None:
+    kind, remedy = told
+    with pytest.raises(NotationError) as caught:
+        parse_tunes(content)
+    assert str(caught.value) == f"This is {kind}, not notation. {remedy}"
+
+
+@pytest.mark.parametrize("text", ["B A G F |", "BM", "II", "MM", "ID", "F O R M"])
+def test_a_text_that_begins_like_another_file_is_a_text(text: str) -> None:
+    assert format_of(text.encode()).name == "tune text"
+    assert format_of(text.encode("utf-16")).name == "tune text"
+
+
+HIGH = score(measure(start(), note("C4", 3), note("C#8", 1)))
+OFF = "Bar 1, beat 4: C#8 is above the top of the piano. Put the tune an octave lower."
+
+
+@pytest.mark.parametrize(
+    ("content", "sentence"),
+    [
+        pytest.param(HIGH, OFF, id="MusicXML"),
+        pytest.param(packed(track(in_a_row("60 62 64 109"))), OFF, id="MIDI"),
+        pytest.param(
+            b"Doh: C\n| d : r | m : de'''' |",
+            "Bar 2: C#8 is above the top of the piano's usual tune range. The highest "
+            "key is C8. (line 2: \"de''''\")",
+            id="sol-fa",
+        ),
+        pytest.param(
+            b"C D E C#8 |",
+            "Bar 1: C#8 is above the top of the piano's usual tune range. The highest "
+            'key is C8. (line 1: "C#8")',
+            id="tune text",
+        ),
+        pytest.param(
+            b"X: 1\nL: 1/4\nK: C\nC D E ^c''' |",
+            "Bar 1, beat 4: C#8 is above the top of the piano. Put the tune into "
+            "another octave, such as with K:… octave=-1. (line 4: \"^c'''\")",
+            id="ABC",
+        ),
+    ],
+)
+def test_a_note_above_the_piano_is_refused_by_every_door(
+    content: bytes, sentence: str
+) -> None:
+    with pytest.raises((MelodyError, NotationError)) as caught:
+        parse_tunes(content)
+    assert str(caught.value) == sentence
+
+
+def test_the_ends_of_the_piano_are_inside() -> None:
+    ends = parse_tunes(packed(track(in_a_row("21 108 21 108"))))[0]
+    assert {str(note.pitch) for note in ends.sounding} == {"A0", "C8"}
+    with pytest.raises(MelodyError) as caught:
+        parse_tunes(packed(track(in_a_row("60 20"))))
+    assert str(caught.value) == (
+        "Bar 1, beat 2: Ab0 is below the bottom of the piano. Put the tune an octave "
+        "higher."
+    )
+
+
+FILLED = {
+    "tune text": ("C D E F |", "\n", "G A B C5 |"),
+    "blank lines": ("C D E F |", " \t\n", "G A B C5 |"),
+    "line ends of two signs": ("C D E F |", "\r\n", "G A B C5 |"),
+    "sol-fa": ("Doh: C\n| d : r | m : f |", "\n", "| s : l | t : d' |"),
+    "ABC": ("X: 1\nK: C\nCDEF|", "\n", ""),
+    "directives of ABC": ("X: 1\nK: C\nCDEF|", "\n%%x", "\nGABc|"),
+}
+
+
+@pytest.mark.parametrize("name", FILLED)
+def test_hundreds_of_thousands_of_blank_lines_are_no_work(
+    name: str, tmp_path: Path
+) -> None:
+    before, line, after = FILLED[name]
+    text = before + line * (1_500_000 // len(line)) + after
+    source = tmp_path / "long.txt"
+    source.write_bytes(text.encode())
+    # A search that goes over the lines once for each line would take hours.
+    subprocess.run(  # noqa: S603 (our own command)
+        [sys.executable, "-m", "harmonise", "explain", str(source)],
+        check=True,
+        timeout=120,
+        stdout=subprocess.DEVNULL,
+    )

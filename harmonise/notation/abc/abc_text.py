@@ -180,10 +180,11 @@ class _Splitter:
 def _append(lines: list[AbcLine], line: AbcLine) -> None:
     """Add a line, or join it to the field that it goes on with."""
     at = len(lines) - 1
+    goes_on = line.text[:2] == "+:"
     # A %% line may stand between a field and what goes on with it (3.3).
-    while at >= 0 and lines[at].directive:
+    while goes_on and at >= 0 and lines[at].directive:
         at -= 1
-    if line.text[:2] == "+:" and at >= 0 and lines[at].letter:
+    if goes_on and at >= 0 and lines[at].letter:
         text = f"{lines[at].text} {line.text[2:].strip()}"
         lines[at] = lines[at]._replace(text=text)
     else:

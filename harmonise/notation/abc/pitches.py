@@ -22,8 +22,6 @@ ALTERS = {"__": -2, "_": -1, "=": 0, "^": 1, "^^": 2}
 _SIGNS = {alter: sign for sign, alter in ALTERS.items()}
 _MIDDLE = 4
 """Octave of the capital letters; small ones lie in the next (4.1)."""
-_LOWEST, _HIGHEST = 21, 108
-"""MIDI numbers of a piano's ends, A0 and C8."""
 
 
 class AbcHead(NamedTuple):
@@ -68,9 +66,8 @@ def parse_head(text: str) -> tuple[AbcHead, str]:
 def _pitch(letter: int, alter: int, octave: int) -> Pitch:
     """Return the pitch, if a piano has it."""
     pitch = Pitch(letter, alter, octave)
-    if _LOWEST <= pitch.midi <= _HIGHEST:
+    if not (side := pitch.off_keyboard):
         return pitch
-    side = "above the top" if pitch.midi > _HIGHEST else "below the bottom"
     remedy = "Put the tune into another octave, such as with K:… octave=-1."
     raise UnreadableError(f"{pitch} is {side} of the piano.", remedy)
 

@@ -19,10 +19,6 @@ from harmonise.notation.tune_text.typed_lines import TypedPassage, TypedSheet
 from harmonise.theory.key import Key
 from harmonise.theory.pitch import LETTERS, Pitch, PitchName, format_alter, parse_alter
 
-HIGHEST = 108
-LOWEST = 21
-"""MIDI notes C8 and A0, the ends of a keyboard of 88 keys (common practice)."""
-
 _C_MAJOR = Key(PitchName(0))
 MOST_PARTS = 12
 
@@ -122,11 +118,9 @@ class BeatReader:
         Raises:
             MelodyError: E16, if none has.
         """
-        if LOWEST <= pitch.midi <= HIGHEST:
+        if not (side := pitch.off_keyboard):
             return
-        high = pitch.midi > HIGHEST
-        side = "above the top" if high else "below the bottom"
-        end = "highest key is C8" if high else "lowest key is A0"
+        end = "highest key is C8" if "top" in side else "lowest key is A0"
         word = self.bar.words[self.beat]
         seen = seen_at(self.passages[word.passage].line, word.text)
         what = f"{pitch} is {side} of the piano's usual tune range."
