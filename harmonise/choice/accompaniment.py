@@ -118,7 +118,7 @@ def slot_plans(
     silences = sorted(silent_parts(tune, choice), reverse=True)
     quiet = {int(grid.slot[part]): int(grid.start[part]) for part in silences}
     final = _final_slots(choice)
-    found = []
+    plans = []
     for slot, bar in enumerate(grid.slot_bar.tolist()):
         pattern = bars[bar].left_hand
         closes = slot in final and pattern is not LeftHand.OCTAVE
@@ -129,8 +129,8 @@ def slot_plans(
         key = choice.menu.keys[int(choice.menu.stretch[slot])]
         time = tune.bars[bar].time
         row = (slot, begin, end, quiet.get(slot, end), pattern, chord, key, time)
-        found.append(SlotPlan(*row))
-    return tuple(found)
+        plans.append(SlotPlan(*row))
+    return tuple(plans)
 
 
 def _final_slots(choice: Choice) -> frozenset[int]:
@@ -271,7 +271,7 @@ class _Accompanist:
         if plan.pattern.row.sustained:
             return LeftSlot(tuple(stroke.midi for stroke in moved))
         names = {name.pitch_class: name for name in plan.chord.members}
-        found = []
+        notes = []
         for stroke in moved:
             # A stroke is cut where both hands let go, and left out after that.
             onset = plan.onset + int(stroke.at * self._ticks)
@@ -279,8 +279,8 @@ class _Accompanist:
             pitch = names[PitchClass(stroke.midi % 12)].at(stroke.midi)
             if onset < end:
                 finger = stroke.finger if self._fingered else 0
-                found.append(LeftNote(onset, end, pitch, finger))
-        return LeftSlot((), tuple(found))
+                notes.append(LeftNote(onset, end, pitch, finger))
+        return LeftSlot((), tuple(notes))
 
 
 def played(
@@ -317,15 +317,15 @@ def _too_far(
         return frozenset()
     most = PLAYERS[style.player].leap
     starts = choice.grid.slot_start[:-1]
-    found = set()
+    leaping = set()
     for (before, _), (onset, leap) in pairwise(((Fraction(0), 0), *left_leaps(notes))):
         if leap <= most:
             continue
         # The earlier of the two slots holds its bass; if it does already, the later.
         ticks = [int(at * choice.grid.ticks) for at in (before, onset)]
         slots = [int(starts.searchsorted(at, "right")) - 1 for at in ticks]
-        found.update([slot for slot in slots if slot not in plain][:1])
-    return frozenset(found)
+        leaping.update([slot for slot in slots if slot not in plain][:1])
+    return frozenset(leaping)
 
 
 def fallen_back(arrangement: Arrangement) -> Iterator[Remark]:

@@ -284,8 +284,8 @@ def _kinds(menu: Menu, seen: View) -> tuple[list[Columns], Ints]:
         known = [QUALITIES[offer.chord.quality].semitones[1:3] for offer in row]
         triads = [_TRIADS.get(notes, "") for notes in known]
         triads += [""] * (menu.real.shape[1] - len(row))
-        found = columns_of(menu.root[at], triads, key.tonic.pitch_class)
-        names.append(found.triad.tobytes())
-        kinds.setdefault(names[-1], found)
+        columns = columns_of(menu.root[at], triads, key.tonic.pitch_class)
+        names.append(columns.triad.tobytes())
+        kinds.setdefault(names[-1], columns)
     number = np.array([list(kinds).index(name) for name in names])
     return list(kinds.values()), number[menu.stretch[seen.group]]

@@ -214,5 +214,5 @@ def step_costs(before: Layer, here: Layer) -> NDArray[np.int32]:
         perfect = (old[:, None] == new[None]) & np.isin(new, (0, 7))[None]
         faults += perfect & (moved[..., low] * moved[..., high] > 0)
     costs = faults * _FAULT + right.sum(-1) * _MOTION + similar * _SIMILAR
-    found: NDArray[np.int32] = (costs + right.max(-1)).astype(np.int32)
-    return found
+    total: NDArray[np.int32] = (costs + right.max(-1)).astype(np.int32)
+    return total

@@ -109,24 +109,24 @@ def chord_slots(
     edges = sorted({int(t * ticks) for lock in locks for t in (lock.onset, lock.end)})
     first = min([_first_chord(tune, ticks), *edges[:1]])
     last = in_ticks(tune.sounding[-1].onset, ticks)
-    found = [
+    starts = [
         start
         for index, bar in enumerate(tune.bars)
         for start in _bar_slots(index, bar, rhythm, ticks)
         if first <= start.onset <= last
     ]
-    if not found or found[0].onset > first:
+    if not starts or starts[0].onset > first:
         index = tune.bars.index(tune.bar_at(Fraction(first, ticks)))
-        found.insert(0, SlotStart(first, 3, index))
+        starts.insert(0, SlotStart(first, 3, index))
     # A lock may begin or end where no slot of the metre does: then one begins there.
-    known, begin = {start.onset for start in found}, found[0].onset
+    known, begin = {start.onset for start in starts}, starts[0].onset
     for edge in edges:
         if edge not in known and begin < edge < int(tune.end * ticks):
             onset = Fraction(edge, ticks)
             bar = tune.bar_at(onset)
             weight = max(1, bar.time.weight(onset - bar.start + bar.offset))
-            found.append(SlotStart(edge, weight, tune.bars.index(bar)))
-    return _without_silent(tune, sorted(found), ticks), first
+            starts.append(SlotStart(edge, weight, tune.bars.index(bar)))
+    return _without_silent(tune, sorted(starts), ticks), first
 
 
 def _bar_slots(

@@ -180,8 +180,8 @@ def _parallel(
         together = moved[upper] % 12 > 0
     else:
         together = np.sign(moved[upper]) * np.sign(moved[lower]) > 0
-    found: NDArray[np.bool_] = (old == new) & (old > 0) & together
-    return found
+    parallel: NDArray[np.bool_] = (old == new) & (old > 0) & together
+    return parallel
 
 
 def _perfect(notes: NDArray[np.int16], upper: int, lower: int) -> NDArray[np.int8]:

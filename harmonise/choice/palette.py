@@ -241,14 +241,14 @@ def _heard(tune: Tune, grid: Grid, changes: list[int]) -> list[Heard]:
     """Count the sevenths of a tune above each keynote while it lasts."""
     midi = grid.note_midi
     edges = [*np.searchsorted(grid.note_onset, changes).tolist(), len(midi)]
-    found = []
+    heard = []
     for change, (first, last) in zip(tune.keys, pairwise(edges), strict=True):
         part = midi[first:last]
         # Rests have no degree; 10 and 11 semitones up lie the two sevenths.
         degrees = (part[part >= 0] - change.key.tonic.pitch_class) % 12
         counts = np.bincount(degrees, minlength=12).tolist()
-        found.append(Heard(counts[10], counts[11]))
-    return found
+        heard.append(Heard(counts[10], counts[11]))
+    return heard
 
 
 def _locked_columns(

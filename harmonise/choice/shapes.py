@@ -257,8 +257,8 @@ def _strikes(
     # Only under a chord note, and only where there is time, is a chord struck anew; a
     # slot's first note has one in any case.
     may = moment.member & firm[_EACH]
-    found: Flags = (top >= 0) & (~begun | (asks & may))
-    return found
+    strikes: Flags = (top >= 0) & (~begun | (asks & may))
+    return strikes
 
 
 def _held_on(moment: _Moment, strike: Flags) -> Notes:

@@ -36,10 +36,10 @@ _Spelled = dict[int, Pitch]
 
 
 class _VoiceLine:
-    """The notes of one voice that sound at the moment; those that end go to `done`."""
+    """The notes of one voice that sound at the moment; those that end go to `ended`."""
 
-    def __init__(self, voice: Voice, done: list[_Struck]) -> None:
-        self._voice, self._done = voice, done
+    def __init__(self, voice: Voice, ended: list[_Struck]) -> None:
+        self._voice, self._ended = voice, ended
         self._now: dict[int, tuple[int, Pitch]] = {}
 
     def sounds(self, pitches: _Spelled) -> bool:
@@ -51,7 +51,7 @@ class _VoiceLine:
         for midi in [midi for midi in now if not keep or midi not in keep]:
             onset, pitch = now.pop(midi)
             if when > onset:
-                self._done.append(_Struck(onset, midi, when, pitch, self._voice))
+                self._ended.append(_Struck(onset, midi, when, pitch, self._voice))
 
     def strike(self, when: int, pitches: _Spelled) -> None:
         self.let_go(when)
@@ -92,7 +92,7 @@ def _speller(choice: Choice) -> Callable[[int, int, tuple[int, ...]], _Spelled]:
     return spell
 
 
-def _accompany(tune: Tune, choice: Choice, done: list[_Struck]) -> None:
+def _accompany(tune: Tune, choice: Choice, ended: list[_Struck]) -> None:
     """Play the parts of the chosen shapes in order."""
     grid, hands, spell = choice.grid, choice.hands, _speller(choice)
     # Plain lists from here on: single numbers are slow to take out of arrays.
@@ -102,7 +102,7 @@ def _accompany(tune: Tune, choice: Choice, done: list[_Struck]) -> None:
     facts = (choice.menu.stretch, choice.columns, grid.slot_bar)
     chords = list(zip(*(fact.tolist() for fact in facts), strict=True))
     closes = silent_parts(tune, choice)
-    right, left = _VoiceLine(Voice.INNER, done), _VoiceLine(Voice.BASS, done)
+    right, left = _VoiceLine(Voice.INNER, ended), _VoiceLine(Voice.BASS, ended)
     before: tuple[int, ...] = ()
     same = False
     parts = (grid.slot, grid.order, grid.start)
@@ -122,7 +122,7 @@ def _accompany(tune: Tune, choice: Choice, done: list[_Struck]) -> None:
             low = spell(chord[0], chord[1], plays.held)
             if plays.struck or not (same and left.sounds(low)):
                 left.strike(start, low)
-            done.extend(
+            ended.extend(
                 _Struck(onset, pitch.midi, end, pitch, Voice.BASS, finger)
                 for onset, end, pitch, finger in plays.struck
             )

@@ -56,8 +56,8 @@ def assert_suits(
     every = tuple(dict.fromkeys(times))
     if any(pattern.suits(time) for time in every):
         return
-    found = dict.fromkeys(p for time in every for p in suited_patterns(time))
-    names = [pattern.value for pattern in found]
+    suited = dict.fromkeys(p for time in every for p in suited_patterns(time))
+    names = [pattern.value for pattern in suited]
     metres = " or ".join(map(str, every))
     phrase = pattern.row.phrase
     beginning = f"{where}: {phrase}" if where else phrase[0].upper() + phrase[1:]

@@ -39,7 +39,7 @@ def parse_sections(text: str) -> tuple[Section, ...]:
     Raises:
         NotationError: With what was typed and how to write it.
 
-    >>> [str(own.left_hand) for own in parse_sections("9-16 broken, Verse 2 octave")]
+    >>> [str(part.left_hand) for part in parse_sections("9-16 broken, Verse 2 octave")]
     ['LeftHand.BROKEN', 'LeftHand.OCTAVE']
     """
     entries = [entry.strip() for entry in text.split(",")]
@@ -61,10 +61,10 @@ def _parse(entry: str) -> Section:
         )
     words = words[: -2 if both else -1]
     name = " ".join(words)
-    found = _RANGE.match(name)
-    if not found:
+    match = _RANGE.match(name)
+    if not match:
         return Section(name, left_hand=left_hand, texture=texture)
-    first, last = int(found[1]), int(found[2] or found[1])
+    first, last = int(match[1]), int(match[2] or match[1])
     if last < first:
         raise NotationError(
             f'"{entry}": bar {last} comes before bar {first}.', None, _EXAMPLE
@@ -80,14 +80,14 @@ def section_bars(tune: Tune, section: Section) -> tuple[int, ...]:
     Raises:
         HarmoniseError: If the tune has no such bar or no such label.
     """
-    found, label = [], ""
+    numbers, label = [], ""
     for number, bar in enumerate(tune.bars):
         label = bar.section or label
         named = section.label.casefold() == label.casefold()
         if named if section.label else section.first <= bar.number <= section.last:
-            found.append(number)
-    if found and (section.label or section.last <= tune.bars[-1].number):
-        return tuple(found)
+            numbers.append(number)
+    if numbers and (section.label or section.last <= tune.bars[-1].number):
+        return tuple(numbers)
     if not section.label:
         raise HarmoniseError(
             f"The tune has no bars {section.where}.",

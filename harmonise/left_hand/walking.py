@@ -78,19 +78,19 @@ def walk(
         left: The left hand of each slot; of those that walk only the root counts.
     """
     roots = _roots(plans, lowest, left)
-    found = list(left)
+    walked = list(left)
     rows = zip(plans, roots, [*roots[1:], None], lowest, strict=True)
     for number, (plan, root, goal, low) in enumerate(rows):
         if plan.pattern is LeftHand.WALKING and root is not None:
-            found[number] = _walk_on(ticks, plan, (root, goal), low)
-    return tuple(found)
+            walked[number] = _walk_on(ticks, plan, (root, goal), low)
+    return tuple(walked)
 
 
 def _roots(
     plans: Sequence[SlotPlan], lowest: Sequence[int], left: Sequence[LeftSlot]
 ) -> list[Pitch | None]:
     """Return the bass of each slot; one that walks lies nearest the one before."""
-    found: list[Pitch | None] = []
+    roots: list[Pitch | None] = []
     before = 0
     for plan, low, slot in zip(plans, lowest, left, strict=True):
         struck = slot.struck[0].pitch.midi if slot.struck else 0
@@ -99,8 +99,8 @@ def _roots(
             near = nearest_bass(plan.chord.bass.pitch_class, low, before)
             midi = near or midi
         before = midi or before
-        found.append(plan.chord.bass.at(midi) if midi else None)
-    return found
+        roots.append(plan.chord.bass.at(midi) if midi else None)
+    return roots
 
 
 def _walk_on(

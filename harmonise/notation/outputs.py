@@ -46,20 +46,20 @@ _Text = Callable[[Arrangement, Capo | None], object]
 
 def _whole(room: str, name: str) -> _Text:
     """Return the writer of a text of the whole arrangement."""
-    return lambda done, _: getattr(_room(room), name)(done)
+    return lambda arrangement, _: getattr(_room(room), name)(arrangement)
 
 
 def _alone(room: str, name: str, **how: bool) -> _Text:
     """Return the writer of a text of the tune alone."""
-    return lambda done, _: getattr(_room(room), name)(done.tune, **how)
+    return lambda arrangement, _: getattr(_room(room), name)(arrangement.tune, **how)
 
 
-def _chart(done: Arrangement, capo: Capo | None) -> object:
-    return _room("chart.plain_charts").format_words_chart(done, capo)
+def _chart(arrangement: Arrangement, capo: Capo | None) -> object:
+    return _room("chart.plain_charts").format_words_chart(arrangement, capo)
 
 
-def _abc(done: Arrangement, _: Capo | None) -> object:
-    return _room("abc.abc_writer").format_abc(done.tune, chords_of(done))
+def _abc(arrangement: Arrangement, _: Capo | None) -> object:
+    return _room("abc.abc_writer").format_abc(arrangement.tune, chords_of(arrangement))
 
 
 _STAVES = (*MUSICXML, *PRINTED)
@@ -169,23 +169,25 @@ def check_output(path: Path, sheet: Sheet) -> None:
     endings = sheet.row.endings
     if path.suffix.lower() in endings:
         return
-    told = endings[0]
+    listed = endings[0]
     if len(endings) > 1:
-        told = f"{', '.join(endings[:-1])} or {endings[-1]}"
+        listed = f"{', '.join(endings[:-1])} or {endings[-1]}"
     kind = "" if sheet is Sheet.SCORE else f", as {sheet.value} does"
     names = [f"{path.stem}{ending}" for ending in endings[:1]]
     names += [f"{path.stem}.pdf"] if ".pdf" in endings[1:] else []
     raise OutputError(
-        f'"{path.name}" does not end in {told}{kind}.',
+        f'"{path.name}" does not end in {listed}{kind}.',
         remedy=f"Call it {' or '.join(names)}.",
     )
 
 
-def format_output(done: Arrangement, ending: str, output: Output) -> tuple[bytes, ...]:
+def format_output(
+    arrangement: Arrangement, ending: str, output: Output
+) -> tuple[bytes, ...]:
     """Return an arrangement as files hold it: one, or of pictures one a page.
 
     Args:
-        done: The arrangement.
+        arrangement: The arrangement.
         ending: Ending of the file, one that the sheet has.
         output: What is made, and how.
 
@@ -196,21 +198,22 @@ def format_output(done: Arrangement, ending: str, output: Output) -> tuple[bytes
     if ending in SOUND:
         room = "midi.writing" if ending in MIDI else "sound.recording"
         name = "format_midi" if ending in MIDI else "format_wav"
-        return (getattr(_room(room), name)(done, output.playing),)
+        return (getattr(_room(room), name)(arrangement, output.playing),)
     if ending in PRINTED:
-        return _printed((done,), ending, output)
+        return _printed((arrangement,), ending, output)
     write_text = output.sheet.row.text
     if write_text:
-        text = str(write_text(done, _capo(done, output))).rstrip("\n")
+        text = str(write_text(arrangement, _capo(arrangement, output))).rstrip("\n")
         return (f"{text}\n".encode(),)
     writer = _room("musicxml.writer")
     lead = output.sheet is Sheet.LEAD
-    score = writer.format_lead_sheet(done) if lead else writer.format_musicxml(done)
+    write = writer.format_lead_sheet if lead else writer.format_musicxml
+    score = write(arrangement)
     return (format_mxl(score) if ending == ".mxl" else score,)
 
 
 def write_score(
-    done: Arrangement,
+    arrangement: Arrangement,
     path: Path,
     *,
     force: bool = False,
@@ -222,7 +225,7 @@ def write_score(
     first page; further ones go beside it with -2, -3 and so on after the name.
 
     Args:
-        done: The arrangement.
+        arrangement: The arrangement.
         path: Where to; its ending says what is written.
         force: Whether existing files are replaced.
         page: The page of a printed sheet; A4 upright by default.
@@ -234,11 +237,15 @@ def write_score(
         OutputError: If the ending is another, a file exists (without force), its
             folder is missing, it cannot be written, or a library is missing.
     """
-    return write_output((done,), path, Output(page=page), force=force)
+    return write_output((arrangement,), path, Output(page=page), force=force)
 
 
 def write_output(
-    done: Sequence[Arrangement], path: Path, output: Output, *, force: bool = False
+    versions: Sequence[Arrangement],
+    path: Path,
+    output: Output,
+    *,
+    force: bool = False,
 ) -> tuple[Path, ...]:
     """Write arrangements of one tune, in one or more keys, as what a file's name says.
 
@@ -255,14 +262,14 @@ def write_output(
             tune holds, or a library is missing.
     """
     check_output(path, output.sheet)
-    names = targets(path, [key_in_names(one) for one in done])
+    names = targets(path, [key_in_names(version) for version in versions])
     for name in names:
         check_target(name, force=force)
     ending = path.suffix.lower()
     if ending == ".pdf":
-        contents = [_printed(done, ending, output)]
+        contents = [_printed(versions, ending, output)]
     else:
-        contents = [format_output(one, ending, output) for one in done]
+        contents = [format_output(version, ending, output) for version in versions]
     made: list[tuple[Path, bytes]] = []
     for name, pages in zip(names, contents, strict=True):
         more = [name.with_stem(f"{name.stem}-{n}") for n in range(2, len(pages) + 1)]
@@ -283,58 +290,62 @@ def targets(path: Path, keys: Sequence[str]) -> tuple[Path, ...]:
     return tuple(path.with_stem(f"{path.stem}-{key}") for key in keys)
 
 
-def key_in_names(done: Arrangement) -> str:
+def key_in_names(arrangement: Arrangement) -> str:
     """Return a key as file names carry it: E-flat, F-sharp-minor."""
-    name = str(done.tune.key.tonic)
+    name = str(arrangement.tune.key.tonic)
     sign = name[1:].replace("#", "-sharp").replace("b", "-flat")
-    mode = done.tune.key.mode.value
+    mode = arrangement.tune.key.mode.value
     return f"{name[0]}{sign}" + ("" if mode == "major" else f"-{mode}")
 
 
 def _printed(
-    done: Sequence[Arrangement], ending: str, output: Output
+    versions: Sequence[Arrangement], ending: str, output: Output
 ) -> tuple[bytes, ...]:
     blocks, typesetting = _room("paper.blocks"), _room("paper.typesetting")
     page = output.page or blocks.A4_PAGE
-    found: list[Block] = []
-    for one in done:
-        found += [blocks.NewPage()] if found else []
-        found += _blocks(one, page, output)
+    document: list[Block] = []
+    for version in versions:
+        document += [blocks.NewPage()] if document else []
+        document += _blocks(version, page, output)
     if ending == ".pdf":
-        return (typesetting.typeset(found, page),)
+        return (typesetting.typeset(document, page),)
     if ending == ".svg":
-        return (typesetting.tall_svg(found, page).encode(),)
-    return tuple(typesetting.typeset_pictures(found, page, typesetting.PPI))
+        return (typesetting.tall_svg(document, page).encode(),)
+    return tuple(typesetting.typeset_pictures(document, page, typesetting.PPI))
 
 
-def _blocks(done: Arrangement, page: "Page", output: Output) -> "Sequence[Block]":
-    found: Sequence[Block]
+def _blocks(
+    arrangement: Arrangement, page: "Page", output: Output
+) -> "Sequence[Block]":
+    document: Sequence[Block]
     if output.sheet is Sheet.SCORE:
-        found = _room("paper.score_sheet").score_blocks(done, page, output.order)
+        document = _room("paper.score_sheet").score_blocks(
+            arrangement, page, output.order
+        )
     elif output.sheet is Sheet.LEAD:
-        found = _room("paper.score_sheet").lead_sheet_blocks(done, page)
+        document = _room("paper.score_sheet").lead_sheet_blocks(arrangement, page)
     else:
-        capo = _capo(done, output)
-        found = _room("paper.chart_sheet").chart_blocks(done, page, capo)
-    return found
+        capo = _capo(arrangement, output)
+        document = _room("paper.chart_sheet").chart_blocks(arrangement, page, capo)
+    return document
 
 
-def _capo(done: Arrangement, output: Output) -> Capo | None:
+def _capo(arrangement: Arrangement, output: Output) -> Capo | None:
     if output.sheet is not Sheet.GUITAR:
         return None
     if output.fret is None:
-        return capo_choices(done.tune.key)[0]
-    return capo_on(done.tune.key, output.fret)
+        return capo_choices(arrangement.tune.key)[0]
+    return capo_on(arrangement.tune.key, output.fret)
 
 
-def chords_of(done: Arrangement) -> tuple[ChordAt, ...]:
+def chords_of(arrangement: Arrangement) -> tuple[ChordAt, ...]:
     """Return the chosen chords as symbols over the tune, one for each change."""
-    found: list[ChordAt] = []
-    for slot in done.slots:
+    chords: list[ChordAt] = []
+    for slot in arrangement.slots:
         if slot.chord is None:
             continue
-        if found and (found[-1].chord, found[-1].end) == (slot.chord, slot.onset):
-            found[-1] = found[-1]._replace(end=slot.end)
+        if chords and (chords[-1].chord, chords[-1].end) == (slot.chord, slot.onset):
+            chords[-1] = chords[-1]._replace(end=slot.end)
         else:
-            found.append(ChordAt(slot.onset, slot.end, slot.chord))
-    return tuple(found)
+            chords.append(ChordAt(slot.onset, slot.end, slot.chord))
+    return tuple(chords)

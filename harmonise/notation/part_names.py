@@ -23,13 +23,13 @@ def find_parts(wanted: str, names: Sequence[str]) -> tuple[int, ...]:
         NotationError: If no part is called so; the parts are listed.
     """
     name = " ".join(wanted.split())
-    found = tuple(
+    numbers = tuple(
         number
         for number, other in enumerate(names)
         if other.casefold() == name.casefold()
     )
-    if found:
-        return found
+    if numbers:
+        return numbers
     listed = ", ".join(f'"{other}"' for other in names[:_LISTED])
     more = f" and {len(names) - _LISTED} more" if len(names) > _LISTED else ""
     what = f'No part is called "{name}".'
@@ -49,12 +49,12 @@ def find_part(wanted: str, idents: Sequence[str], names: Sequence[str]) -> int:
     """
     if wanted in idents:
         return idents.index(wanted)
-    found = find_parts(wanted, names)
-    if len(found) > 1:
-        alike = " and ".join(idents[number] for number in found)
-        what = f'{len(found)} parts are called "{wanted}".'
+    numbers = find_parts(wanted, names)
+    if len(numbers) > 1:
+        alike = " and ".join(idents[number] for number in numbers)
+        what = f'{len(numbers)} parts are called "{wanted}".'
         raise NotationError(what, None, f"Name one by its id: {alike}.")
-    return found[0]
+    return numbers[0]
 
 
 def refuse_names(wanted: str) -> NoReturn:

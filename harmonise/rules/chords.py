@@ -63,13 +63,13 @@ def begins_on_tonic(score: Score) -> Iterator[Found]:
         # A tune that begins on another note than those of I may begin on V or vi.
         inside = first.pitch.pitch_class in tonic.pitch_classes
         if inside and not is_tonic(chord, slot.key, inverted=True):
-            told = f"the tune begins on {chord} ({slot.numeral}), not on I."
+            sentence = f"the tune begins on {chord} ({slot.numeral}), not on I."
             yield Found(
                 slot.onset,
                 f"the first full bar begins on {chord}, not on {tonic}.",
                 f"Begin on {tonic}: {first.pitch} is in it.",
                 slot.locked,
-                Remark("H01", told, slot.place),
+                Remark("H01", sentence, slot.place),
             )
         return
 

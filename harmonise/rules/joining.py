@@ -102,13 +102,13 @@ def _freely(score: Score) -> Iterator[_Step]:
     for before, after, old, new in _joins(score):
         was, now = _pitches(old.right), _pitches(new.right)
         voicing = Voicing(_pitches(old.left[:1]), was)
-        found = [
+        clean = [
             other.right
             for other in least_motion(voicing, after.chord)
             if _sings(before.chord, was, other.right)
             and not parallels(_heights(old, was), heights(other))
         ]
-        yield before, after, was, now, found
+        yield before, after, was, now, clean
 
 
 def _sings(chord: Chord, before: Sequence[Pitch], after: Sequence[Pitch]) -> bool:

@@ -68,8 +68,8 @@ def _swapped(
     if pitch is not None:
         kept.append(old._replace(pitch=pitch, finger=0))
     kept.sort(key=lambda note: (note.onset, note.pitch.midi))
-    done = bed.arrangement._replace(notes=tuple(kept))
-    return Proposal(done, old.onset, what, remedy or f"{old.pitch} instead of {pitch}.")
+    new = bed.arrangement._replace(notes=tuple(kept))
+    return Proposal(new, old.onset, what, remedy or f"{old.pitch} instead of {pitch}.")
 
 
 def _octaves_off(note: SoundingNote, octaves: int) -> Pitch:
@@ -188,33 +188,33 @@ def natural_sevenths(bed: Bed) -> Iterator[Proposal]:
 
 def steps_back(bed: Bed) -> Iterator[Proposal]:
     """Yield IV in place of another chord."""
-    for slot, chord, found in _other_chords(bed):
+    for slot, chord, proposal in _other_chords(bed):
         if slot.key.degree(chord.root) == (4, 0):
-            what = f"The dominant goes back to {found.what}."
-            yield _chord_instead(found, chord, what)
+            what = f"The dominant goes back to {proposal.what}."
+            yield _chord_instead(proposal, chord, what)
 
 
 def chords_that_do_not_fit(bed: Bed) -> Iterator[Proposal]:
     """Yield chords without the tune note that stands over them."""
     tune = [n for n in bed.arrangement.notes if n.voice is Voice.TUNE]
-    for slot, chord, found in _other_chords(bed):
+    for slot, chord, proposal in _other_chords(bed):
         note = next((n for n in tune if n.end > slot.onset), None)
         if note and note.pitch.pitch_class not in chord.pitch_classes:
             what = f"{chord.with_notes} does not fit the tune note {note.pitch}."
-            yield _chord_instead(found, chord, what)
+            yield _chord_instead(proposal, chord, what)
 
 
 def open_ends(bed: Bed) -> Iterator[Proposal]:
     """Yield last chords that are not the tonic."""
-    for slot, _, found in _other_chords(bed):
+    for slot, _, proposal in _other_chords(bed):
         if slot is bed.arrangement.slots[-1]:
-            what = f"The piece ends on {found.what}, not on the tonic."
-            yield found._replace(what=what, remedy=f"End on {found.remedy}.")
+            what = f"The piece ends on {proposal.what}, not on the tonic."
+            yield proposal._replace(what=what, remedy=f"End on {proposal.remedy}.")
 
 
-def _chord_instead(found: Proposal, chord: Chord, what: str) -> Proposal:
-    remedy = f"{found.remedy} instead of {chord}, with its notes."
-    return found._replace(what=what, remedy=remedy)
+def _chord_instead(proposal: Proposal, chord: Chord, what: str) -> Proposal:
+    remedy = f"{proposal.remedy} instead of {chord}, with its notes."
+    return proposal._replace(what=what, remedy=remedy)
 
 
 def _other_chords(bed: Bed) -> Iterator[tuple[Slot, Chord, Proposal]]:
@@ -234,9 +234,9 @@ def _other_chords(bed: Bed) -> Iterator[tuple[Slot, Chord, Proposal]]:
                 for slot in arrangement.slots
             )
             notes = _replayed(arrangement, stay[0].onset, stay[-1].end, chord)
-            done = arrangement._replace(slots=slots, notes=notes)
-            found = Proposal(done, stay[0].onset, f"{chord} ({name})", str(right))
-            yield stay[-1], chord, found
+            changed = arrangement._replace(slots=slots, notes=notes)
+            proposal = Proposal(changed, stay[0].onset, f"{chord} ({name})", str(right))
+            yield stay[-1], chord, proposal
 
 
 def _stays(arrangement: Arrangement) -> Iterator[tuple[Slot, ...]]:

@@ -148,7 +148,7 @@ class Score:
     def sung(self) -> tuple[tuple[Slot, Chord, tuple[SoundingNote, ...]], ...]:
         """Each slot that has a chord, with the tune notes that sound in it."""
         tune = [n for n in self.arrangement.notes if n.voice is Voice.TUNE]
-        found, first = [], 0
+        rows, first = [], 0
         for slot in self.arrangement.slots:
             while first < len(tune) and tune[first].end <= slot.onset:
                 first += 1
@@ -158,8 +158,8 @@ class Score:
                     break
                 over.append(note)
             if slot.chord:
-                found.append((slot, slot.chord, tuple(over)))
-        return tuple(found)
+                rows.append((slot, slot.chord, tuple(over)))
+        return tuple(rows)
 
 
 def _moments(arrangement: Arrangement) -> Iterator[Moment]:
@@ -246,7 +246,7 @@ def led_on_by_step(score: Score) -> frozenset[SoundingNote]:
     left.sort(key=_ONSET)
     struck = {at: list(notes) for at, notes in groupby(left, key=_ONSET)}
     slots = {slot.onset: slot.chord for slot in score.arrangement.slots}
-    found: set[SoundingNote] = set()
+    leading: set[SoundingNote] = set()
     for onset in sorted(struck, reverse=True):
         note = struck[onset][0]
         goals = struck.get(note.end, ())
@@ -256,6 +256,6 @@ def led_on_by_step(score: Score) -> frozenset[SoundingNote]:
         arrives = chord is not None and goal.pitch.name == chord.bass
         # Read from the end, a note also leads on to one that leads on itself.
         near = 0 < abs(goal.pitch.midi - note.pitch.midi) <= 2
-        if near and (arrives or goal in found):
-            found.add(note)
-    return frozenset(found)
+        if near and (arrives or goal in leading):
+            leading.add(note)
+    return frozenset(leading)

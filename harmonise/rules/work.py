@@ -79,7 +79,7 @@ def tune_fits_chord(score: Score) -> Iterator[Found]:
     Fault: C major: C | D5 F5; C | E5
     """
     sounding = score.arrangement.tune.sounding
-    told = {row.onset for row in filling_note_fits(score)}
+    filled = {row.onset for row in filling_note_fits(score)}
     for slot in score.arrangement.slots:
         if slot.chord is None:
             continue
@@ -87,7 +87,7 @@ def tune_fits_chord(score: Score) -> Iterator[Found]:
         foreign = foreign_to(slot.chord, under)
         # A note that fills its slot is told by H05; on a strong place both tell it.
         weak = metric_weight(score, slot.onset) < _STRONG
-        if foreign and not (weak and slot.onset in told):
+        if foreign and not (weak and slot.onset in filled):
             yield Found(
                 slot.onset,
                 f"{foreign} in the tune is not in {slot.chord.with_notes}.",

@@ -160,7 +160,7 @@ class LeftHand(Enum):
         return not self.row.metres or (time.beats, time.beat_type) in self.row.metres
 
 
-PATTERNS = tuple(own for own in LeftHand if own is not LeftHand.AUTO)
+PATTERNS = tuple(pattern for pattern in LeftHand if pattern is not LeftHand.AUTO)
 """Every pattern but "auto", in the order that lists follow."""
 
 

@@ -295,14 +295,14 @@ def parse_symbol(text: str) -> Chord:
     >>> [str(name) for name in parse_symbol("Bb7").members]
     ['Bb', 'D', 'F', 'Ab']
     """
-    found = _SYMBOL.match(text)
-    quality = _SUFFIXES.get(found.group(2)) if found else None
-    if not found or quality is None:
+    match = _SYMBOL.match(text)
+    quality = _SUFFIXES.get(match.group(2)) if match else None
+    if not match or quality is None:
         raise unknown_chord(text)
-    chord = Chord(parse_name(found.group(1)), quality)
-    if not found.group(3):
+    chord = Chord(parse_name(match.group(1)), quality)
+    if not match.group(3):
         return chord
-    bass = parse_name(found.group(3))
+    bass = parse_name(match.group(3))
     if bass not in chord.members:
         raise unknown_chord(text)
     return chord._replace(inversion=Inversion(chord.members.index(bass)))

@@ -137,10 +137,10 @@ def parse_key(text: str) -> Key:
     >>> str(parse_key("Bb")), str(parse_key("f# minor".capitalize()))
     ('Bb major', 'F# minor')
     """
-    found = _KEY.match(text)
-    mode = found.group(2).lower() if found else ""
-    if found and mode in {"", *(m.value for m in Mode)}:
-        key = Key(parse_name(found.group(1)), Mode(mode or "major"))
+    match = _KEY.match(text)
+    mode = match.group(2).lower() if match else ""
+    if match and mode in {"", *(m.value for m in Mode)}:
+        key = Key(parse_name(match.group(1)), Mode(mode or "major"))
         if abs(key.fifths) <= 7:
             return key
         raise NotationError(
@@ -220,14 +220,14 @@ def named_keys(
     >>> [str(key) for key in named_keys(["C, Am", "Bb"])]
     ['C major', 'A minor', 'Bb major']
     """
-    found: list[Key] = []
+    keys: list[Key] = []
     for word in (word.strip() for text in texts for word in text.split(",")):
         every = _ALL.match(word)
         if every and (every.group(1) or mode.value) in {known.value for known in Mode}:
-            found += keys_of(Mode(every.group(1) or mode.value), order, flat=flat)
+            keys += keys_of(Mode(every.group(1) or mode.value), order, flat=flat)
         elif word:
-            found.append(_one(word, mode))
-    return tuple(found)
+            keys.append(_one(word, mode))
+    return tuple(keys)
 
 
 def _one(word: str, mode: Mode) -> Key:

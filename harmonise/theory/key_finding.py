@@ -83,11 +83,11 @@ def guess_keys(
     worths = {key: _worth(key, evidence) for key in keys}
     ordered = sorted(worths, key=lambda key: (-worths[key], abs(key.fifths)))
     least = worths[ordered[0]] * NEAR
-    found: dict[PitchName, Key] = {}
+    by_tonic: dict[PitchName, Key] = {}
     for key in ordered:
         if worths[key] >= least:
-            found.setdefault(key.tonic, key)
-    return tuple(_named(key, evidence) for key in found.values())
+            by_tonic.setdefault(key.tonic, key)
+    return tuple(_named(key, evidence) for key in by_tonic.values())
 
 
 def weigh_notes(notes: Sequence[TuneNote], downbeat: Fraction) -> Evidence | None:
@@ -149,12 +149,12 @@ def doubts(tune: Tune) -> tuple[Remark, ...]:
     if evidence is None:
         return ()
     key = tune.keys[-1].key
-    told = any(remark.code == "E14" for remark in tune.remarks)
-    asked = _DOUBTS.get(key.mode, ()) if len(tune.keys) == 1 and not told else ()
-    found = next(filter(None, (doubt(key, evidence) for doubt in asked)), None)
-    found = found or _open_end(key, evidence)
+    bare = any(remark.code == "E14" for remark in tune.remarks)
+    asked = _DOUBTS.get(key.mode, ()) if len(tune.keys) == 1 and not bare else ()
+    question = next(filter(None, (doubt(key, evidence) for doubt in asked)), None)
+    question = question or _open_end(key, evidence)
     five = _five_notes(key, evidence, guess_keys(tune.notes, downbeat))
-    return tuple(remark for remark in (found, five) if remark)
+    return tuple(remark for remark in (question, five) if remark)
 
 
 def _dorian(key: Key, evidence: Evidence) -> Remark | None:

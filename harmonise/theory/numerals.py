@@ -174,10 +174,10 @@ def parse_numeral(text: str, key: Key) -> Chord:
         >>> parse_numeral("V/V", parse_key("C")).symbol
         'D'
     """
-    found = _NUMERAL.match(text)
-    if not found:
+    match = _NUMERAL.match(text)
+    if not match:
         raise unknown_chord(text)
-    sign, roman, mark, figures, target = (part or "" for part in found.groups())
+    sign, roman, mark, figures, target = (part or "" for part in match.groups())
     mark, step = mark.replace("o", "°"), _ROMANS.index(roman.upper())
     row = FIGURES[4 if figures in FIGURES[4] else 3]
     if target:

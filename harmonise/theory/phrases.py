@@ -105,7 +105,7 @@ def _places(
     usual = median(note.length for note in notes if note.pitch)
     figures = _figures(notes, bars)
     opening = figures[:2]
-    found = []
+    places = []
     for count, bar in enumerate(bars[1:], 1):
         # A stretch that begins with a pickup has one before each of its lines.
         onset = bar.start - lead if bar.start - lead in before else bar.start
@@ -114,8 +114,8 @@ def _places(
         note, again = before[onset], figures[count : count + 2] == opening
         long = note.pitch is None or note.length >= 2 * usual
         worth = _BREATH * long + _AGAIN * again
-        found.append(_Place(onset, count, worth))
-    return found
+        places.append(_Place(onset, count, worth))
+    return places
 
 
 def _figures(

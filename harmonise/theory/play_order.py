@@ -212,7 +212,7 @@ class _Walk:
 
 def _endings(bars: Sequence[Bar]) -> dict[int, _Ending]:
     """Return the endings by the indices of their bars."""
-    found: dict[int, _Ending] = {}
+    endings: dict[int, _Ending] = {}
     for group in _ending_groups(bars):
         total = max(number for run in group for number in bars[run[0]].ending)
         # A single bracket that goes back is left out in the last round.
@@ -221,8 +221,8 @@ def _endings(bars: Sequence[Bar]) -> dict[int, _Ending]:
         for run in group:
             closes = run is group[-1]
             ending = _Ending(bars[run[0]].ending, run[-1], total, closes)
-            found |= dict.fromkeys(run, ending)
-    return found
+            endings |= dict.fromkeys(run, ending)
+    return endings
 
 
 def _ending_groups(bars: Sequence[Bar]) -> list[list[list[int]]]:

@@ -219,7 +219,7 @@ def with_fingers(notes: tuple[SoundingNote, ...]) -> tuple[SoundingNote, ...]:
     left = [n.pitch.midi for n in notes if n.hand is Hand.LEFT and not n.finger]
     lowest = min((midi for midi in left if midi >= WINDOW_LOWEST), default=0)
     right = _RightHand()
-    done: list[SoundingNote] = []
+    settled: list[SoundingNote] = []
     for onset, together in groupby(notes, key=lambda note: note.onset):
         struck = tuple(together)
         lower = [note for note in struck if note.hand is Hand.LEFT]
@@ -231,8 +231,8 @@ def with_fingers(notes: tuple[SoundingNote, ...]) -> tuple[SoundingNote, ...]:
                 fingers = (_finger(_LEFT_ROOTS, max(0, heights[0] - lowest)),)
             lower = _numbered(lower, fingers)
         fingered = [*lower, *right.finger(onset, upper)]
-        done.extend(sorted(fingered, key=lambda note: note.pitch.midi))
-    return tuple(done)
+        settled.extend(sorted(fingered, key=lambda note: note.pitch.midi))
+    return tuple(settled)
 
 
 def _numbered(
@@ -258,14 +258,14 @@ class _RightHand:
         """Return the struck notes with fingers, and remember what is now held."""
         held = [note for note in self._held if note.end > onset]
         if any(note.voice is Voice.INNER for note in struck):
-            found = self._chord(held, struck)
+            fingered = self._chord(held, struck)
         else:
-            found = [self._over(held, note) for note in struck]
-        self._held = [*held, *found]
-        for note in found:
+            fingered = [self._over(held, note) for note in struck]
+        self._held = [*held, *fingered]
+        for note in fingered:
             if note.voice is Voice.TUNE:
                 self._tune = note
-        return found
+        return fingered
 
     def _chord(
         self, held: Sequence[SoundingNote], struck: Sequence[SoundingNote]
@@ -273,10 +273,10 @@ class _RightHand:
         """Finger a chord; notes that are held already keep the fingers they have."""
         every = sorted((*held, *struck), key=lambda note: note.pitch.midi)
         fingers = right_hand_fingers([note.pitch.midi for note in every])
-        found = _numbered(every, fingers)
+        numbered = _numbered(every, fingers)
         kept = [
             old if any(old is note for note in held) else new
-            for old, new in zip(every, found, strict=True)
+            for old, new in zip(every, numbered, strict=True)
         ]
         order = [note.finger for note in kept if note.finger]
         if order != sorted(set(order)):

@@ -102,13 +102,13 @@ def parse_voices(text: str) -> tuple[Voices, ...]:
             f"The table of voices cannot be read: {error}.",
             remedy='Each group needs a line [name] and comfortable = "C4-D5".',
         ) from error
-    found = [_group(name, row) for name, row in table.items()]
-    if not found:
+    groups = [_group(name, row) for name, row in table.items()]
+    if not groups:
         raise NotationError(
             "The table of voices is empty.",
             remedy='Each group needs a line [name] and comfortable = "C4-D5".',
         )
-    return tuple(found)
+    return tuple(groups)
 
 
 def _group(name: str, row: object) -> Voices:
@@ -229,13 +229,13 @@ def rank_keys(tune: Tune, voices: Voices, *, flat: bool = False) -> tuple[KeyFit
     def within(farthest: int) -> list[KeyFit]:
         shifts = range(-farthest, farthest + 1)
         keys = [(key_moved(tune.key, shift, flat=flat), shift) for shift in shifts]
-        found = [_fit(tune, compass, voices, *there) for there in keys]
-        return sorted(found, key=_order)
+        fits = [_fit(tune, compass, voices, *there) for there in keys]
+        return sorted(fits, key=_order)
 
-    found = within(_FARTHEST)
-    if found[0].fit is Fit.BEYOND and compass.width <= voices.limits.width:
-        found = within(_FARTHEST + 12)  # Low or high voices, an octave away.
-    return tuple(found)
+    ranked = within(_FARTHEST)
+    if ranked[0].fit is Fit.BEYOND and compass.width <= voices.limits.width:
+        ranked = within(_FARTHEST + 12)  # Low or high voices, an octave away.
+    return tuple(ranked)
 
 
 def fit_there(tune: Tune, there: Tune, voices: Voices) -> KeyFit:
@@ -254,9 +254,9 @@ def fit_there(tune: Tune, there: Tune, voices: Voices) -> KeyFit:
     return min(fits, key=_order)
 
 
-def _order(found: KeyFit) -> tuple[int, int, int, int, int]:
-    signs = abs(found.key.fifths)
-    return found.fit, found.beyond, signs, abs(found.semitones), found.semitones
+def _order(key_fit: KeyFit) -> tuple[int, int, int, int, int]:
+    signs = abs(key_fit.key.fifths)
+    return key_fit.fit, key_fit.beyond, signs, abs(key_fit.semitones), key_fit.semitones
 
 
 def _fit(
@@ -273,8 +273,8 @@ def _fit(
     else:
         fit = Fit.WITHIN if share >= MOST else Fit.STRAINED
     there = compass_of(transposed(tune, key, semitones))
-    found = KeyFit(key, semitones, there, fit, share, beyond, "")
-    return found._replace(reason=_reason(found, voices))
+    key_fit = KeyFit(key, semitones, there, fit, share, beyond, "")
+    return key_fit._replace(reason=_reason(key_fit, voices))
 
 
 def _share(tune: Tune, easy: Compass, semitones: int) -> Fraction:
@@ -285,31 +285,31 @@ def _share(tune: Tune, easy: Compass, semitones: int) -> Fraction:
     return sum(inside, Fraction(0)) / sum(length for length, _ in sung)
 
 
-def _reason(found: KeyFit, voices: Voices) -> str:
+def _reason(key_fit: KeyFit, voices: Voices) -> str:
     """Return why a key stands where it does."""
-    if found.fit is Fit.COMFORTABLE:
-        told = "every note is comfortable"
-    elif found.fit is Fit.BEYOND:
-        told = _how_far(found, voices)
+    if key_fit.fit is Fit.COMFORTABLE:
+        verdict = "every note is comfortable"
+    elif key_fit.fit is Fit.BEYOND:
+        verdict = _how_far(key_fit, voices)
     else:
-        percent = round(100 * found.share)
-        few = ", which is little" if found.fit is Fit.STRAINED else ""
-        told = (
+        percent = round(100 * key_fit.share)
+        few = ", which is little" if key_fit.fit is Fit.STRAINED else ""
+        verdict = (
             f"within the limits {voices.limits}, {percent} % of the singing is "
             f"comfortable{few}"
         )
     way = "where it is"
-    if found.semitones:
-        up = "up" if found.semitones > 0 else "down"
-        way = f"{_count(abs(found.semitones), 'semitone')} {up}"
-    fifths = found.key.fifths
+    if key_fit.semitones:
+        up = "up" if key_fit.semitones > 0 else "down"
+        way = f"{_count(abs(key_fit.semitones), 'semitone')} {up}"
+    fifths = key_fit.key.fifths
     signs = _count(abs(fifths), "sharp" if fifths > 0 else "flat")
     signs = signs if fifths else "no sharps or flats"
-    return f"{found.key}, {way}: {found.compass}; {told}; {signs}."
+    return f"{key_fit.key}, {way}: {key_fit.compass}; {verdict}; {signs}."
 
 
-def _how_far(found: KeyFit, voices: Voices) -> str:
-    (lowest, highest), limits = found.compass, voices.limits
+def _how_far(key_fit: KeyFit, voices: Voices) -> str:
+    (lowest, highest), limits = key_fit.compass, voices.limits
     low = limits.low.midi - lowest.midi, f"{lowest} is", "too low"
     high = highest.midi - limits.high.midi, f"{highest} is", "too high"
     return " and ".join(
@@ -343,5 +343,5 @@ def format_ranking(
         rows = [f"  {number}. {reason}" for number, reason in enumerate(fitting, 1)]
         return "\n".join([head, *rows])
     wide = compass_of(tune).width - voices.limits.width
-    told = f"No key fits: the tune is {_count(wide, 'semitone')} too wide for them."
-    return "\n".join([head, told, f"  The least bad: {ranked[0].reason}"])
+    what = f"No key fits: the tune is {_count(wide, 'semitone')} too wide for them."
+    return "\n".join([head, what, f"  The least bad: {ranked[0].reason}"])

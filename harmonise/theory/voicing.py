@@ -307,10 +307,10 @@ def positions(
     """
     row = QUALITIES[chord.quality]
     tops = (row.interval(Member.FIFTH), 0, row.telling, row.added)
-    found = []
+    shapes = []
     for interval in dict.fromkeys(top for top in tops if top is not None):
         shape = close_shape(chord.quality, interval)
         reach = shape[-1]
         base = (chord.root.pitch_class + interval - reach - lowest) % 12 + lowest
-        found.append(right_hand(chord, spell(chord, base + reach), shape))
-    return tuple(found)
+        shapes.append(right_hand(chord, spell(chord, base + reach), shape))
+    return tuple(shapes)

@@ -92,18 +92,18 @@ def _places(tune: Tune, grid: Grid, rhythm: HarmonicRhythm) -> tuple[Ints, Ints,
     opening = int(grid.slot_start[0])
     # What a bar lacks at its beginning (a pickup, or the rest of a split bar) is
     # skipped, so that its places keep their kinds.
-    found: dict[int, tuple[int, int]] = {}
+    places: dict[int, tuple[int, int]] = {}
     for index, bar in enumerate(tune.bars):
         begin, end = in_ticks(bar.start, grid.ticks), in_ticks(bar.end, grid.ticks)
         line = begin - in_ticks(bar.offset, grid.ticks)
         for offset, kind in _bar_places(bar.time, rhythm, grid.ticks):
             if max(begin, opening) <= line + offset < end:
-                found[line + offset] = (index, kind)
+                places[line + offset] = (index, kind)
     # A chord slot that begins at none of them (a lock's, say) makes a place of its own.
     edges = zip(grid.slot_start[:-1].tolist(), grid.slot_bar.tolist(), strict=True)
     for start, index in edges:
-        found.setdefault(start, (index, WEAK))
-    rows = np.array([(start, *found[start]) for start in sorted(found)])
+        places.setdefault(start, (index, WEAK))
+    rows = np.array([(start, *places[start]) for start in sorted(places)])
     return rows[:, 0], rows[:, 1], rows[:, 2]
 
 
@@ -134,9 +134,9 @@ def _bars(tune: Tune) -> tuple[Ints, Ints]:
     """
     lines = frozenset(tune.phrases)
     whole = section = length = 0
-    found = []
+    rows = []
     for bar, after in zip(tune.bars, (*tune.bars[1:], None), strict=True):
-        found.append((whole, section))
+        rows.append((whole, section))
         length += 1
         if after is None:
             break
@@ -145,5 +145,5 @@ def _bars(tune: Tune) -> tuple[Ints, Ints]:
         if sign or (length >= SECTION and after.start in lines):
             section, length = section + 1, 0
         whole += not after.offset
-    numbers = np.array(found)
+    numbers = np.array(rows)
     return numbers[:, 0], numbers[:, 1]

@@ -116,12 +116,12 @@ def choose_parts(
     paths = cheapest_path(problem.here, problem.moves)
     single, forms = [], []
     rows = zip(problem.spots, problem.voicings, paths.states, strict=True)
-    for spot, found, state in rows:
+    for spot, offered, state in rows:
         one = slice(state, state + 1)
         facts = ("form", "notes", "steps", "cost")
-        chosen = {fact: getattr(found, fact)[one] for fact in facts}
-        single.append(found._replace(**chosen))
-        forms.append(spot.forms[int(found.form[state])])
+        chosen = {fact: getattr(offered, fact)[one] for fact in facts}
+        single.append(offered._replace(**chosen))
+        forms.append(spot.forms[int(offered.form[state])])
     notes = np.concatenate([voicing.notes for voicing in single])
     choice = _as_choice(problem, paths, tune, style)
     return Parts(choice, tuple(forms), notes, tuple(single), paths.cost)
@@ -134,8 +134,8 @@ def _as_choice(problem: PartProblem, paths: Paths, tune: Tune, style: Style) -> 
     # Chords that no state has keep a price beyond every other.
     detour = np.full((grid.slots, width), INVALID + paths.cost, np.int64)
     chosen = []
-    for slot, found in enumerate(problem.voicings):
-        column = found.column
+    for slot, offered in enumerate(problem.voicings):
+        column = offered.column
         np.minimum.at(detour[slot], column, paths.detour[slot, : len(column)])
         chosen.append(int(column[paths.states[slot]]))
     columns, zeros = np.array(chosen), np.zeros(width, np.int64)
@@ -165,14 +165,14 @@ def pose_parts(
     spots = spots_of(grid, menu, costs, forms, style.span)
     # Places alike share their voicings, and so their tables of steps.
     known = {spot: voicings(spot, part_weights) for spot in dict.fromkeys(spots)}
-    found = tuple(known[spot] for spot in spots)
-    here = np.full((len(found), max(len(v.form) for v in found)), INVALID, np.int64)
-    for slot, v in enumerate(found):
+    layers = tuple(known[spot] for spot in spots)
+    here = np.full((len(layers), max(len(v.form) for v in layers)), INVALID, np.int64)
+    for slot, v in enumerate(layers):
         here[slot, : len(v.form)] = costs.here[slot, v.column] + v.cost
-    moves = PartMoves(found, costs, metric_steps(tune, grid), part_weights)
-    problem = PartProblem(grid, menu, costs, spots, found, here, moves, first)
+    moves = PartMoves(layers, costs, metric_steps(tune, grid), part_weights)
+    problem = PartProblem(grid, menu, costs, spots, layers, here, moves, first)
     _ask_of_ends(tune, problem, part_weights)
-    end_on_tonic(tune, menu, found[-1].column, here, weights)
+    end_on_tonic(tune, menu, layers[-1].column, here, weights)
     return problem
 
 
@@ -181,21 +181,21 @@ class PartMoves:
 
     def __init__(
         self,
-        found: tuple[Voicings, ...],
+        layers: tuple[Voicings, ...],
         costs: ChordCosts,
         metric: list[int],
         weights: PartWeights,
     ) -> None:
         """Keep what moves depend on; nothing is worked out yet."""
-        self._found, self._costs = found, costs
+        self._layers, self._costs = layers, costs
         self._metric, self._weights = metric, weights
-        self._width = max(len(voicing.form) for voicing in found)
+        self._width = max(len(voicing.form) for voicing in layers)
         self._known: dict[tuple[int, int, int], NDArray[np.int32]] = {}
         self._bytes = 0
 
     def __call__(self, layer: int) -> NDArray[np.int32]:
         """Return the cost of every move into a layer from the one before."""
-        before, here = self._found[layer - 1], self._found[layer]
+        before, here = self._layers[layer - 1], self._layers[layer]
         table = self._table(before, here, self._metric[layer])
         step = self._costs.step[layer]
         moves = np.full((self._width, self._width), INVALID, np.int32)
@@ -208,16 +208,16 @@ class PartMoves:
     ) -> NDArray[np.int32]:
         # Equal places hold the very same voicings, so their identity will do.
         key = (id(before), id(here), weight)
-        found = self._known.get(key)
-        if found is None:
-            found = leading_costs(before, here, self._weights)
-            found += metric_costs(before, here, weight, self._weights)
+        table = self._known.get(key)
+        if table is None:
+            table = leading_costs(before, here, self._weights)
+            table += metric_costs(before, here, weight, self._weights)
             if self._bytes > _KEEP_BYTES:
                 self._known.clear()
                 self._bytes = 0
-            self._known[key] = found
-            self._bytes += found.nbytes
-        return found
+            self._known[key] = table
+            self._bytes += table.nbytes
+        return table
 
 
 def _ask_of_ends(tune: Tune, problem: PartProblem, tastes: PartWeights) -> None:
@@ -264,14 +264,14 @@ def metric_steps(tune: Tune, grid: Grid) -> list[int]:
     ends = _line_ends(tune, grid)
     closes = {slot - back for slot in ends for back in (0, 1)}
     weight, bar = grid.slot_weight.tolist(), grid.slot_bar.tolist()
-    found = [LEVEL]
+    steps = [LEVEL]
     for slot in range(1, grid.slots):
         if weight[slot] < weight[slot - 1]:
-            found.append(CLOSES if slot in closes else FALLS)
+            steps.append(CLOSES if slot in closes else FALLS)
         elif int(grid.slot_start[slot]) in lines or tune.bars[bar[slot - 1]].number < 1:
-            found.append(LEVEL)
+            steps.append(LEVEL)
         elif bar[slot] != bar[slot - 1]:
-            found.append(BAR_LINE)
+            steps.append(BAR_LINE)
         else:
-            found.append(RISES if weight[slot] > weight[slot - 1] else LEVEL)
-    return found
+            steps.append(RISES if weight[slot] > weight[slot - 1] else LEVEL)
+    return steps

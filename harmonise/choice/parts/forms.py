@@ -230,7 +230,7 @@ def spots_of(
     """Return what the tune does in each slot, and which forms may stand there."""
     sounding = np.flatnonzero(grid.midi >= 0)
     slot_of = grid.slot[sounding]
-    found = []
+    spots = []
     for slot in range(grid.slots):
         low, high = np.searchsorted(slot_of, [slot, slot + 1]).tolist()
         if low == high:  # The tune rests: the parts wait where they were.
@@ -247,8 +247,8 @@ def spots_of(
             bool(menu.locked[slot]),
         )  # fmt: skip
         ends = (midi[0], midi[-1], min(midi), max(midi))
-        found.append(PartSlot(*ends, span, step[0], permitted))
-    return tuple(found)
+        spots.append(PartSlot(*ends, span, step[0], permitted))
+    return tuple(spots)
 
 
 @lru_cache(maxsize=4096)

@@ -188,12 +188,12 @@ def seventh(step: PartStep) -> Flags:
     goals = _any(_holds(members, note - fall) for fall in (0, 1, 2))
     families = each(step.before, step.here, "family")
     bound = (note != NONE) & goals & (families[0] != families[1])
-    found: Flags = bound & _any(
+    astray: Flags = bound & _any(
         (step.old[voice] % 12 == note)
         & ((step.rise[voice] > 0) | (step.rise[voice] < -2))
         for voice in range(4)
     )
-    return found
+    return astray
 
 
 HARD: dict[str, Callable[[PartStep], Flags]] = {
@@ -219,13 +219,13 @@ def _covered(step: PartStep) -> Flags:
     entry = step.before.notes[:, SOPRANO][:, None]
     moves = step.before.leave != entry[0, 0]
     rise = np.sign(step.new[SOPRANO] - entry)
-    found = []
+    parallels = []
     for lower in LOWER:
         was = (entry - step.old[lower]) % 12
         now = (step.new[SOPRANO] - step.new[lower]) % 12
         perfect = (was == now) & ((now == 0) | (now == 7))
-        found.append(perfect & (rise * step.rise[lower] > 0))
-    covered: Flags = _any(found) & moves
+        parallels.append(perfect & (rise * step.rise[lower] > 0))
+    covered: Flags = _any(parallels) & moves
     return covered
 
 

@@ -131,10 +131,10 @@ def _of_form(spot: PartSlot, form: ChordForm, gives: int) -> Notes:
     inside = np.isin(np.arange(12), form.classes)
     bass = form.classes[form.inversion]
     kept = inside[frames[:, 1:] % 12].all(axis=1) & (frames[:, 3] % 12 == bass)
-    found: Notes = frames[kept]
+    notes: Notes = frames[kept]
     if gives in (STRICT, APART):
-        found = found[_kept(found, form)]
-    return found
+        notes = notes[_kept(notes, form)]
+    return notes
 
 
 @lru_cache(maxsize=512)

@@ -81,14 +81,14 @@ def cut_pieces(tune: Tune, cuts: Iterable[Fraction]) -> list[list[TiedPiece]]:
     """
     edges = sorted({*(bar.start for bar in tune.bars), *cuts})
     starts = [bar.start for bar in tune.bars]
-    found: list[list[TiedPiece]] = [[] for _ in tune.bars]
+    by_bar: list[list[TiedPiece]] = [[] for _ in tune.bars]
     for note in tune.notes:
         inside = edges[bisect_right(edges, note.onset) : bisect_left(edges, note.end)]
         for start, end in pairwise((note.onset, *inside, note.end)):
             number = bisect_right(starts, start) - 1
             piece = TiedPiece(start, end - start, note)
-            found[number] += _spelled(piece, tune.bars[number])
-    return found
+            by_bar[number] += _spelled(piece, tune.bars[number])
+    return by_bar
 
 
 def _spelled(piece: TiedPiece, bar: Bar) -> Iterator[TiedPiece]:
@@ -137,7 +137,7 @@ def write_lengths(pieces: Sequence[TiedPiece]) -> Iterator[WrittenPiece]:
             yield WrittenPiece(piece, piece.length)
             continue
         group.append(piece)
-        if odd_part(sum((own.length for own in group), Fraction(0))) == 1:
+        if odd_part(sum((part.length for part in group), Fraction(0))) == 1:
             yield from _tuplet(group)
             group = []
     if group:
@@ -177,14 +177,14 @@ class VerseLines:
         # A line of rests alone takes no words, so nothing has to stand under it.
         if not struck or not self._last:
             return []
-        found = [
+        lines = [
             f"w:{self._line(verse, struck)}".rstrip(_BARE + " ")
             for verse in range(len(self._last))
         ]
-        while len(found) > max(1, self._promised) and found[-1] == "w:":
-            found.pop()
+        while len(lines) > max(1, self._promised) and lines[-1] == "w:":
+            lines.pop()
         self._promised = 0  # One full set of lines fixes the number of verses.
-        return found
+        return lines
 
     def _line(self, verse: int, struck: list[TiedPiece]) -> str:
         line = ""
@@ -198,14 +198,14 @@ class VerseLines:
         return line
 
     def _word(self, verse: int, piece: TiedPiece) -> str:
-        own = piece.note.syllables[verse] if piece.note.syllables else None
+        syllable = piece.note.syllables[verse] if piece.note.syllables else None
         last = self._last[verse]
-        if piece.is_first and own is not None:
-            self._last[verse] = own
-            return format_syllable(own.text) + ("-" if own.joins else "")
+        if piece.is_first and syllable is not None:
+            self._last[verse] = syllable
+            return format_syllable(syllable.text) + ("-" if syllable.joins else "")
         if last is not None and last.joins:
             return "-"
-        if last is not None and (last.extends or own is not None):
+        if last is not None and (last.extends or syllable is not None):
             return "_"
         self._last[verse] = None
         return _BARE

@@ -149,10 +149,10 @@ class Body:
             self._line_start = len(self.score.struck)
         if self._skipping:
             # The line of another voice may come back to ours in its middle (7.3).
-            found = re.search(INLINE_VOICE, text)
-            if found is None:
+            field = re.search(INLINE_VOICE, text)
+            if field is None:
                 return
-            text = text[found.start() :]
+            text = text[field.start() :]
         self._walk_parts(text, line.number)
         self._continued = continued
         if not continued and not self._skipping:
@@ -284,8 +284,8 @@ def parse_abc(text: str, part: str = "") -> tuple[Tune, ...]:
         except NotationError as error:
             if len(sources) == 1:
                 raise
-            told = f"{error.remedy} (tune {source.title})".strip()
-            raise NotationError(error.what, error.place, told) from None
+            remedy = f"{error.remedy} (tune {source.title})".strip()
+            raise NotationError(error.what, error.place, remedy) from None
     if not tunes and empty is not None:
         raise empty
     return tuple(tunes)

@@ -65,10 +65,10 @@ class Walk:
         """Take a line of music, or a part of one."""
         self._score.line = line
         actions = self._actions
-        for found in tokens().finditer(text):
-            kind = found.lastgroup
+        for token in tokens().finditer(text):
+            kind = token.lastgroup
             if kind != "space":
-                word = found[0]
+                word = token[0]
                 try:
                     actions[kind or "other"](word)
                 except UnreadableError as error:
@@ -184,8 +184,8 @@ class Walk:
         lengths: list[str] = []
         pitches: list[Pitch] = []
         ties: set[int] = set()
-        for found in inner_tokens().finditer(inside):
-            kind, sign = found.lastgroup or "other", found[0]
+        for token in inner_tokens().finditer(inside):
+            kind, sign = token.lastgroup or "other", token[0]
             if kind == "note":
                 head, length = parse_head(sign)
                 lengths.append(length)

@@ -56,8 +56,8 @@ def parse_string(text: str) -> str:
     return plain_text(text)[:_LONGEST]
 
 
-def _unescaped(found: re.Match[str]) -> str:
-    short, long, sign, letters = found.groups()
+def _unescaped(match: re.Match[str]) -> str:
+    short, long, sign, letters = match.groups()
     if short or long:
         # \u takes four figures of a letter, \U eight (8.2).
         number = int(short or long, 16)
@@ -154,7 +154,7 @@ def parse_words(text: str) -> tuple[WordPiece, ...]:
     >>> [f"{text}{sign}" for text, sign in parse_words(r"syl-la--ble a__ of~the")]
     ['syl-', 'la-', '-', 'ble', 'a', '_', '_', 'of the']
     """
-    found: list[WordPiece] = []
+    pieces: list[WordPiece] = []
     syllable = ""
     for escaped, sign, letters in re.findall(_PIECE, text + " "):
         if not sign:
@@ -164,12 +164,12 @@ def parse_words(text: str) -> tuple[WordPiece, ...]:
             continue
         if syllable:
             plain = parse_string(syllable.replace("~", " "))
-            found.append(WordPiece(plain, DASH if sign == "-" else ""))
+            pieces.append(WordPiece(plain, DASH if sign == "-" else ""))
         # A hyphen after a blank takes a note of its own (5.1).
         if sign in "_*|" or (sign == "-" and not syllable):
-            found.append(WordPiece("", sign))
+            pieces.append(WordPiece("", sign))
         syllable = ""
-    return tuple(found)
+    return tuple(pieces)
 
 
 def align_words(

@@ -101,19 +101,19 @@ def _bars(tune: Tune) -> list[Bar]:
 
 def _notes(tune: Tune) -> list[TuneNote]:
     """Return the notes without source lines, rests side by side as one."""
-    found: list[TuneNote] = []
+    notes: list[TuneNote] = []
     for note in tune.notes:
-        own = note._replace(line=0)
-        if own.pitch is None:
-            own = own._replace(syllables=())
+        bare = note._replace(line=0)
+        if bare.pitch is None:
+            bare = bare._replace(syllables=())
             # Rests are cut at bar lines when they are written; a pause stays on its
             # own.
-            if found and found[-1].pitch is None and not own.fermata:
-                longer = found[-1].length + own.length
-                found[-1] = found[-1]._replace(length=longer)
+            if notes and notes[-1].pitch is None and not bare.fermata:
+                longer = notes[-1].length + bare.length
+                notes[-1] = notes[-1]._replace(length=longer)
                 continue
-        found.append(own)
-    return _with_words(found, tune.verses)
+        notes.append(bare)
+    return _with_words(notes, tune.verses)
 
 
 def _with_words(notes: list[TuneNote], verses: int) -> list[TuneNote]:
@@ -123,7 +123,7 @@ def _with_words(notes: list[TuneNote], verses: int) -> list[TuneNote]:
     never held besides.
     """
     held = [False] * verses
-    found: list[TuneNote] = []
+    worded: list[TuneNote] = []
     for note in reversed(notes):
         if note.pitch is not None:
             words = note.syllables or (None,) * verses
@@ -132,8 +132,8 @@ def _with_words(notes: list[TuneNote], verses: int) -> list[TuneNote]:
                 syllables=tuple(_plain(word, bare=bare) for word, bare in pairs)
             )
             held = [word is None for word in words]
-        found.append(note)
-    return found[::-1]
+        worded.append(note)
+    return worded[::-1]
 
 
 def _plain(word: Syllable | None, *, bare: bool) -> Syllable | None:
@@ -203,8 +203,8 @@ def _header(tune: Tune, unit: Fraction) -> list[str]:
     fields += [format_field("O", part) for part in parts if origin]
     fields.append(f"M:{format_metre(metres(tune)[0])}")
     fields.append(f"L:1/{4 / unit}")
-    found = find_lines(tune.notes, tune.bars)
-    if len(tune.phrases) < 2 and (found[1:] or len(tune.bars) > _SHORT):
+    lines = find_lines(tune.notes, tune.bars)
+    if len(tune.phrases) < 2 and (lines[1:] or len(tune.bars) > _SHORT):
         # Otherwise readers would look for lines in the single one that is meant.
         fields.append("I:linebreak <EOL>")
     if tune.tempos and tune.tempos[0].onset == 0:

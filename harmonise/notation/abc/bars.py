@@ -59,8 +59,8 @@ def parse_bar_line(text: str) -> BarLine:
     >>> parse_bar_line(":|2")
     BarLine(ends=2, starts=0, double=False, soft=False, ending=(2,), odd=False)
     """
-    found = re.fullmatch(_BAR, text)
-    dot, shape, numbers = found.groups() if found else ("", "", "")
+    match = re.fullmatch(_BAR, text)
+    dot, shape, numbers = match.groups() if match else ("", "", "")
     ending = parse_ending(numbers) if numbers else ()
     # "::" ends one repeat and begins another (4.8); other rows of colons mean nothing.
     if not shape.strip(":"):
@@ -101,9 +101,9 @@ def parse_ending(text: str) -> tuple[int, ...]:
     """
     numbers: list[int] = []
     for part in text.split(","):
-        found = re.fullmatch(_ENDING, part)
-        first = int(found.group(1)) if found else 0
-        last = int(found.group(2) or first) if found else 0
+        match = re.fullmatch(_ENDING, part)
+        first = int(match.group(1)) if match else 0
+        last = int(match.group(2) or first) if match else 0
         if not 0 < first <= last <= _MOST_TIMES:
             what = f'"[{text}" numbers no ending.'
             raise UnreadableError(what, "Write [1, [2, [1,3 or [1-3.")
@@ -236,8 +236,8 @@ def _pieces(marks: Sequence[Mark], times: Sequence[Times]) -> Iterator[_BarPiece
         while waiting and waiting[-1].onset <= first.onset:
             time = waiting.pop().time
         # In free metre the bar itself tells its time.
-        own = time or free_time(last.onset - first.onset)
-        yield _BarPiece(first, last, own, ends_tune=last is marks[-1])
+        metre = time or free_time(last.onset - first.onset)
+        yield _BarPiece(first, last, metre, ends_tune=last is marks[-1])
 
 
 def _number(
@@ -294,18 +294,18 @@ def find_endings(
     marks: Sequence[Mark], sections: dict[Fraction, str]
 ) -> tuple[EndingSpan, ...]:
     """Return the endings; each lasts to a double bar, repeat, ending or label."""
-    found: list[EndingSpan] = []
+    spans: list[EndingSpan] = []
     opened: Mark | None = None
     for mark in marks:
         # A bracket ends at a double bar, a repeat sign or the next bracket (4.9).
         stops = mark.is_section or mark.ending or mark.onset in sections
         if opened is not None and (stops or mark is marks[-1]):
             if mark.onset > opened.onset:
-                found.append(EndingSpan(opened.onset, mark.onset, opened.ending))
+                spans.append(EndingSpan(opened.onset, mark.onset, opened.ending))
             opened = None
         if mark.ending:
             opened = mark
-    return tuple(found)
+    return tuple(spans)
 
 
 def _marked(

@@ -107,10 +107,10 @@ def parse_metre(text: str) -> TimeSignature | None:
         return TimeSignature(4, 4) if text == "C" else TimeSignature(2, 2)
     if text.lower() in ("none", ""):
         return None
-    found = re.fullmatch(_METRE, text)
+    match = re.fullmatch(_METRE, text)
     # (2+3+2)/8 says how the beats of a bar are grouped (3.1.6).
-    groups = tuple(map(int, found.group(1).split("+"))) if found else ()
-    lower = int(found.group(2)) if found else 0
+    groups = tuple(map(int, match.group(1).split("+"))) if match else ()
+    lower = int(match.group(2)) if match else 0
     is_power = 0 < lower <= _LARGEST and lower & (lower - 1) == 0
     if not is_power or not 0 < sum(groups) <= _LARGEST or 0 in groups:
         what = f'M: "{text}" is no metre.'
@@ -160,14 +160,14 @@ def parse_tempo(text: str, onset: Fraction, unit: Fraction) -> Tempo | None:
     words = parse_string(" ".join(re.findall(_QUOTED, text)))
     plain = re.sub(_QUOTED, " ", text).strip()
     beats, number = Fraction(0), "0"
-    found = re.fullmatch(_TEMPO, plain)
+    match = re.fullmatch(_TEMPO, plain)
     bare = re.fullmatch(_BARE_TEMPO, plain)
-    if found:
+    if match:
         # Up to four lengths together make the beat: "1/4 3/8=40" counts both.
-        pairs = [pair.split("/") for pair in found.group(1).split()]
+        pairs = [pair.split("/") for pair in match.group(1).split()]
         if all(int(lower) for _, lower in pairs):
             beats = sum((Fraction(int(u), int(d)) * 4 for u, d in pairs), beats)
-        number = found.group(2)
+        number = match.group(2)
     elif bare:
         # "120" and "C3=120" are of ABC 1.6; they count units of the L: field (10.1).
         beats, number = unit * int(bare.group(1) or 1), bare.group(2)
@@ -275,11 +275,11 @@ def take_instruction(
 
 def _define(header: Header, value: str) -> None:
     """Let a letter stand for a decoration: `T = !trill!`."""
-    found = re.fullmatch(_USER, value)
-    if found is None:
+    match = re.fullmatch(_USER, value)
+    if match is None:
         what = f'U: "{value}" defines no symbol.'
         raise UnreadableError(what, "Write one such as U:T = !trill!")
-    letter, said = found.groups()
+    letter, said = match.groups()
     name = said.strip().strip("!+")
     header.symbols.pop(letter, None)
     # U:T = !nil! takes a meaning away again; text in quotes has no use here (4.16).
@@ -314,12 +314,12 @@ def find_voice(part: str, header: Header, lines: Sequence[AbcLine]) -> str | Non
     voices = dict(header.voices)
     for line in lines:
         is_field = line.letter == "V"
-        told = [line.value] if is_field else re.findall(INLINE_VOICE, line.text)
-        for ident, said in map(split_voice, told):
+        declared = [line.value] if is_field else re.findall(INLINE_VOICE, line.text)
+        for ident, said in map(split_voice, declared):
             voices.setdefault(ident, said)
     if not voices:
         refuse_names(wanted)
     # Section 7.1: a voice is shown to readers by its name, which few books give.
     shown = {ident: re.search(_VOICE_NAME, said) for ident, said in voices.items()}
-    names = [found[1] if found else ident for ident, found in shown.items()]
+    names = [name[1] if name else ident for ident, name in shown.items()]
     return tuple(voices)[find_part(wanted, tuple(voices), names)]

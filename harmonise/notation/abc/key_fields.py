@@ -133,12 +133,12 @@ def parse_key_field(text: str) -> KeyField:
     kind = text.partition(" ")[0]
     if kind in ("HP", "Hp"):
         return _pipes(kind)
-    found = re.match(_TONIC, text)
-    if found is None:
+    match = re.match(_TONIC, text)
+    if match is None:
         return _without_tonic(text)
-    mode, signs, moves = _items(text, found.end())
+    mode, signs, moves = _items(text, match.end())
     mode = mode or "maj"
-    tonic = parse_name(found.group(1) + found.group(2))
+    tonic = parse_name(match.group(1) + match.group(2))
     # K:D exp _b takes the accidentals for the whole signature (3.1.14).
     if mode == "exp":
         alters, fifths = signs, None
@@ -181,18 +181,18 @@ def _items(text: str, start: int) -> tuple[str, dict[int, int], Moves]:
     mode, signs = "", {}
     octaves, semitones = 0, 0
     moved = False
-    for found in re.compile(_ITEM).finditer(text, start):
-        letter, word = found["letter"], found["word"]
+    for item in re.compile(_ITEM).finditer(text, start):
+        letter, word = item["letter"], item["word"]
         if letter:
             # "K:D =c": signs after the mode change the signature (3.1.14).
-            signs[LETTERS.index(letter.upper())] = ALTERS[found["sign"]]
-        elif found["other"]:
+            signs[LETTERS.index(letter.upper())] = ALTERS[item["sign"]]
+        elif item["other"]:
             raise UnreadableError(f'K: "{text}" is no key.', _REMEDY)
         # A mode comes right after the tonic; words behind a clef are no modes.
         elif word and not mode and not moved and _mode(word):
             mode = _mode(word)
         else:
-            up, moves = _move(found, text)
+            up, moves = _move(item, text)
             octaves, semitones, moved = octaves + up, semitones + moves, True
     return mode, signs, _moves(octaves, semitones, moved=moved)
 
@@ -212,13 +212,13 @@ def _mode(word: str) -> str:
     return short if word.isalpha() and (short in _MODES or short == "exp") else ""
 
 
-def _move(found: re.Match[str], text: str) -> tuple[int, int]:
+def _move(item: re.Match[str], text: str) -> tuple[int, int]:
     """Return the octaves and semitones that a clef or a parameter moves by."""
-    name, value = (found["param"] or "").lower(), (found["value"] or "").strip('"')
-    if found["word"] or name == "clef":
-        clef = re.fullmatch(_CLEF, found["word"] or value)
-        if clef is None and found["word"]:
-            what = f'K: "{found["word"]}" is no mode and no clef of ABC 2.1.'
+    name, value = (item["param"] or "").lower(), (item["value"] or "").strip('"')
+    if item["word"] or name == "clef":
+        clef = re.fullmatch(_CLEF, item["word"] or value)
+        if clef is None and item["word"]:
+            what = f'K: "{item["word"]}" is no mode and no clef of ABC 2.1.'
             raise UnreadableError(what, _REMEDY)
         # An 8 at a clef sounds where it is written to sound, an octave away (4.6).
         eight = clef[3] if clef else None
@@ -255,9 +255,9 @@ def _name(tonic: PitchName, mode: str, alters: dict[int, int]) -> tuple[Key, str
     if fifths is None:
         return _nearest(tonic, alters)
     named = [_MODES[mode].ours] if mode in _MODES and not _MODES[mode].name else []
-    for own in (*named, *_LIKELY):
-        if Key(tonic, own).fifths == fifths:
-            return Key(tonic, own), ""
+    for our_mode in (*named, *_LIKELY):
+        if Key(tonic, our_mode).fifths == fifths:
+            return Key(tonic, our_mode), ""
     major = key_of_signature(fifths, Mode.MAJOR)
     for row in _MODES.values():
         if row.name and major.name_at(row.degree) == tonic:

@@ -32,11 +32,11 @@ def parse_multiplier(text: str) -> Fraction:
     >>> [str(parse_multiplier(text)) for text in ("", "3", "/", "//", "3/", "3/4")]
     ['1', '3', '1/2', '1/4', '3/2', '3/4']
     """
-    found = re.fullmatch(_LENGTH, text)
-    upper, slashes, lower = found.groups() if found else ("", "", "")
+    match = re.fullmatch(_LENGTH, text)
+    upper, slashes, lower = match.groups() if match else ("", "", "")
     too_long = max(len(upper), len(slashes), len(lower)) > _DIGITS
     # "3/2", "/" and "//" are lengths; "3//2" is none (4.3).
-    if not found or too_long or (lower and len(slashes) != 1):
+    if not match or too_long or (lower and len(slashes) != 1):
         what = f'"{text}" is no length.'
         raise UnreadableError(what, "Write a number, a fraction such as 3/2, or /.")
     bottom = int(lower) if lower else 2 ** len(slashes)

@@ -161,22 +161,22 @@ def _held(
     groups: Sequence[list[Draft]], verses: int
 ) -> list[tuple[Syllable | None, ...]]:
     """Return the syllables of each note, told whether they run on."""
-    found: list[list[Syllable | None]] = [[None] * verses for _ in groups]
+    syllables: list[list[Syllable | None]] = [[None] * verses for _ in groups]
     for verse in range(verses):
         last: int | None = None
         for index, group in enumerate(groups):
             word = group[0].words.get(verse)
             if isinstance(word, Syllable):
-                found[index][verse], last = word, index
+                syllables[index][verse], last = word, index
             # "_" and "-" go on with the syllable before them (5.1).
             elif word and last is not None:
-                found[last][verse] = _run_on(found[last][verse], word)
+                syllables[last][verse] = _run_on(syllables[last][verse], word)
             elif group[0].pitch is not None:
                 last = None
             for draft in group[1:]:
                 if last is not None and draft.words.get(verse) == DASH:
-                    found[last][verse] = _run_on(found[last][verse], DASH)
-    return [tuple(words) for words in found]
+                    syllables[last][verse] = _run_on(syllables[last][verse], DASH)
+    return [tuple(words) for words in syllables]
 
 
 def _run_on(syllable: Syllable | None, sign: str) -> Syllable | None:
@@ -214,8 +214,8 @@ def _struck(group: list[Draft], words: tuple[Syllable | None, ...]) -> TuneNote:
 def _suffixes() -> dict[str, tuple[Quality, bool]]:
     """Return quality by suffix, and whether the suffix says exactly that."""
     rows = ((_NEAREST, False), (_EXACT, True))
-    own = {row.suffix: (quality, True) for quality, row in QUALITIES.items()}
-    return own | {
+    ours = {row.suffix: (quality, True) for quality, row in QUALITIES.items()}
+    return ours | {
         suffix: (quality, exact)
         for table, exact in rows
         for quality, suffixes in table.items()
@@ -236,10 +236,10 @@ def read_symbol(text: str) -> tuple[Chord | None, str]:
     """
     # A chord in brackets behind the symbol is another choice for the player (4.18).
     plain = re.sub(_OTHER, "", text.strip())
-    found = re.fullmatch(_SYMBOL, plain)
-    if found is None:
+    match = re.fullmatch(_SYMBOL, plain)
+    if match is None:
         return None, f'"{text}" is no chord symbol; it was left out.'
-    letter, sign, suffix, bass, bass_sign = found.groups()
+    letter, sign, suffix, bass, bass_sign = match.groups()
     root = parse_name(letter + sign)
     # Books spell suffixes in many ways; all that are common are known.
     quality, exact = _suffixes().get(suffix.strip(), (None, False))
@@ -303,19 +303,19 @@ def place_symbols(
 def _place(
     note: Draft, placed: list[tuple[Fraction, Chord | None]], remarks: AbcRemarks
 ) -> None:
-    found: list[Chord | None] = []
+    named: list[Chord | None] = []
     for text in note.symbols:
         chord, said = (None, "") if text in _SILENT else read_symbol(text)
         if said:
             kind = "" if chord else "text"
             remarks.add(AbcCode.SYMBOL, said, note.onset, kind=kind)
         if chord is not None or text in _SILENT:
-            found.append(chord)
+            named.append(chord)
     # ABC has no place between notes, so books put two symbols over one.
-    step = note.length / len(found) if found else note.length
-    placed += [(note.onset + index * step, c) for index, c in enumerate(found)]
-    if len(found) > 1:
-        what = f"{len(found)} chord symbols stand over one note; they share its length."
+    step = note.length / len(named) if named else note.length
+    placed += [(note.onset + index * step, c) for index, c in enumerate(named)]
+    if len(named) > 1:
+        what = f"{len(named)} chord symbols stand over one note; they share its length."
         remarks.add(AbcCode.SYMBOLS_SPREAD, what, note.onset)
 
 
@@ -325,7 +325,7 @@ def place_chords(tune: Tune, chords: Sequence[ChordAt]) -> dict[Fraction, str]:
     Raises:
         OutputError: If two chords sound at once, or ABC does not know one.
     """
-    found: dict[Fraction, str] = {}
+    symbols: dict[Fraction, str] = {}
     end = Fraction(0)
     for at in chords:
         if at.onset < end:
@@ -335,13 +335,13 @@ def place_chords(tune: Tune, chords: Sequence[ChordAt]) -> dict[Fraction, str]:
             what = f"ABC has no chord symbol for {at.chord}."
             raise OutputError(what, tune.place(at.onset), "Write MusicXML instead.")
         # Nothing in ABC ends a chord but the next symbol.
-        if found and end < at.onset:
-            found[end] = f'"{_SILENT[0]}"'
-        found[at.onset] = f'"{at.chord.symbol}"'
+        if symbols and end < at.onset:
+            symbols[end] = f'"{_SILENT[0]}"'
+        symbols[at.onset] = f'"{at.chord.symbol}"'
         end = at.end
-    if found and end < tune.end:
-        found[end] = f'"{_SILENT[0]}"'
-    return found
+    if symbols and end < tune.end:
+        symbols[end] = f'"{_SILENT[0]}"'
+    return symbols
 
 
 def place_jumps(

@@ -199,8 +199,8 @@ class Ornaments:
         # {/g} is an acciaccatura: its stem is crossed (4.12).
         slashed = word[1:2] == "/"
         factor = Fraction(1)
-        for found in inner_tokens().finditer(word[1 + slashed : -1]):
-            kind, sign = found.lastgroup, found[0]
+        for token in inner_tokens().finditer(word[1 + slashed : -1]):
+            kind, sign = token.lastgroup, token[0]
             if kind == "note":
                 head, length = parse_head(sign)
                 value = parse_multiplier(length) * _GRACE_UNIT * factor

@@ -48,9 +48,9 @@ def parse_head(text: str) -> tuple[AbcHead, str]:
     >>> parse_head("^c'3/2")
     (AbcHead(alter=1, letter=0, octave=6), '3/2')
     """
-    found = re.match(_NOTE, text)
-    signs, slash, letter, marks = found.groups() if found else ("", "/", "", "")
-    if found is None or slash:
+    match = re.match(_NOTE, text)
+    signs, slash, letter, marks = match.groups() if match else ("", "/", "", "")
+    if match is None or slash:
         what = f'"{text}" is smaller than a semitone.'
         raise UnreadableError(what, "Write ^, ^^, =, _ or __.")
     if signs and signs not in ALTERS:
@@ -59,7 +59,7 @@ def parse_head(text: str) -> tuple[AbcHead, str]:
     # Marks add up, so that "c'," is c: the standard allows both kinds on one letter.
     octave = _MIDDLE + letter.islower() + marks.count("'") - marks.count(",")
     head = AbcHead(ALTERS.get(signs), LETTERS.index(letter.upper()), octave)
-    return head, text[found.end() :]
+    return head, text[match.end() :]
 
 
 @lru_cache(maxsize=1024)

@@ -70,7 +70,9 @@ def chart_heading(
     key = tune.key
     suffix = " major" if key.mode is Mode.MAJOR else ""
     facts = [f"Key: {told_key(key)}{suffix}", f"Time: {tune.bars[0].time}"]
-    facts += [f"Tempo: {told_tempo(own)}" for own in tune.tempos[:1] if not own.onset]
+    facts += [
+        f"Tempo: {told_tempo(mark)}" for mark in tune.tempos[:1] if not mark.onset
+    ]
     return Heading(
         _line(tune.title) or "Tune",
         _line(tune.origin),
@@ -117,13 +119,13 @@ def _capo_lines(arrangement: Arrangement, capo: Capo, name: Namer) -> list[str]:
         )
     first = "No capo."
     if capo.fret:
-        told = _told_choice(capo)
-        first = f"{told[0].upper()}{told[1:]}; the piano is in {told_key(key)}."
+        sentence = _told_choice(capo)
+        first = f"{sentence[0].upper()}{sentence[1:]}; the piano is in {told_key(key)}."
     shapes = dict.fromkeys(
         name(shape_chord(slot.chord, capo)) for slot in arrangement.slots if slot.chord
     )
     lines = [first, f"Chords you play: {' '.join(shapes)}"] if shapes else [first]
-    others = [_told_choice(own) for own in choices if own != capo]
+    others = [_told_choice(other) for other in choices if other != capo]
     return [*lines, f"Other choices: {'; '.join(others)}."] if others else lines
 
 
@@ -168,14 +170,14 @@ def chart_lines(tune: Tune, capo: Capo | None = None) -> list[ChartSign | ChartS
         tune: The tune.
         capo: The guitarist's capo; None if the piano's chords are shown.
     """
-    signs = sorted(_signs(tune, capo), key=lambda own: (own.onset, not own.closing))
+    signs = sorted(_signs(tune, capo), key=lambda sign: (sign.onset, not sign.closing))
     cuts = {tune.bars[0].start, tune.end, *_line_ends(tune)}
     cuts.update(sign.onset for sign in signs if sign.onset <= tune.end)
-    found: list[ChartSign | ChartStretch] = []
+    lines: list[ChartSign | ChartStretch] = []
     for start, end in pairwise(sorted(cuts)):
-        found += [sign for sign in signs if sign.onset == start]
-        found.append(ChartStretch(start, end))
-    return [*found, *(sign for sign in signs if sign.onset >= tune.end)]
+        lines += [sign for sign in signs if sign.onset == start]
+        lines.append(ChartStretch(start, end))
+    return [*lines, *(sign for sign in signs if sign.onset >= tune.end)]
 
 
 def is_sung(tune: Tune) -> bool:
@@ -204,12 +206,12 @@ def _repeats(tune: Tune) -> Iterator[ChartSign]:
     ending: tuple[int, ...] = ()
     for bar in tune.bars:
         if bar.ending != ending:
-            told = [
+            names = [
                 _TIMES[number - 1].lower() if number <= len(_TIMES) else str(number)
                 for number in bar.ending
             ]
-            listed = " and ".join(filter(None, (", ".join(told[:-1]), *told[-1:])))
-            times = f"{listed.capitalize()} time" if told else "Go on"
+            listed = " and ".join(filter(None, (", ".join(names[:-1]), *names[-1:])))
+            times = f"{listed.capitalize()} time" if names else "Go on"
             yield ChartSign(bar.start, times)
             ending = bar.ending
         if bar.repeat_start:

@@ -96,8 +96,8 @@ def format_words_chart(arrangement: Arrangement, capo: Capo | None = None) -> st
         rows = [f"[{line.text}]"] if isinstance(line, ChartSign) else writer.rows(line)
         text += ("\n" if (before, now) in _CLOSE else "\n\n") + "\n".join(rows)
         before = now
-    told = legends([row for row in text.splitlines() if row.startswith("| ")])
-    return "\n\n".join([text, "\n".join(told)]) if told else text
+    explained = legends([row for row in text.splitlines() if row.startswith("| ")])
+    return "\n\n".join([text, "\n".join(explained)]) if explained else text
 
 
 def chord_names(
@@ -154,7 +154,7 @@ class _WordsChartWriter:
         for across in (BARS_A_ROW, 2, 1):
             cells = rows_of_bars(bars, across)
             width = max(_CELL, *(_width(cell) for row in cells for cell in row))
-            rows = [_row_of([_pad(own, width) for own in row]) for row in cells]
+            rows = [_row_of([_pad(cell, width) for cell in row]) for row in cells]
             if max(map(_width, rows)) <= COLUMNS:
                 return rows
         # No bars side by side fit: each row is as long as it is, and folded.
@@ -172,7 +172,7 @@ class _WordsChartWriter:
             chords, *words = _lay_out(part)
             rows += [f"{blank}{chords}"] if chords else []
             named = zip(labels, words, strict=True)
-            rows += [f"{label}{own}" for label, own in named if own]
+            rows += [f"{label}{text}" for label, text in named if text]
             labels = tuple(" " * len(label) for label in labels)
         return rows
 
@@ -186,10 +186,12 @@ def _wrapped(runs: Sequence[list[SungPiece]], room: int) -> list[list[SungPiece]
     fine = [
         part
         for run in runs
-        for part in ([run] if _row_width(run) <= room else [[own] for own in run])
+        for part in ([run] if _row_width(run) <= room else [[piece] for piece in run])
     ]
     best = _filled(fine, room)
-    narrow = min(room, _row_width([own for run in fine for own in run]) // len(best))
+    narrow = min(
+        room, _row_width([piece for run in fine for piece in run]) // len(best)
+    )
     for limit in range(narrow, room):
         rows = _filled(fine, limit)
         if len(rows) == len(best):

@@ -64,7 +64,7 @@ def pieces_in(
     pieces: dict[Fraction, SungPiece], stretch: ChartStretch
 ) -> list[SungPiece]:
     """Return the pieces that begin on a line."""
-    return [own for at, own in pieces.items() if stretch.start <= at < stretch.end]
+    return [piece for at, piece in pieces.items() if stretch.start <= at < stretch.end]
 
 
 def sung_verses(pieces: Sequence[SungPiece]) -> list[int]:
@@ -176,17 +176,17 @@ def bars_of_line(
         if stretch.start <= onset < stretch.end
     }
     held = before[-1] if before else NO_CHORD
-    found = []
+    bars = []
     for bar in tune.bars:
         start, end = max(bar.start, stretch.start), min(bar.end, stretch.end)
         if start < end:
-            own = {at: name for at, name in inside.items() if start <= at < end}
-            beats = _beats(bar, own, ChartStretch(start, end))
+            begun = {at: name for at, name in inside.items() if start <= at < end}
+            beats = _beats(bar, begun, ChartStretch(start, end))
             whole = not bar.offset and start == bar.start
-            alone = not own and held == NO_CHORD
-            found.append(BarBeats((NO_CHORD,) if alone else beats, held, whole))
-            held = [held, *own.values()][-1]
-    return found
+            alone = not begun and held == NO_CHORD
+            bars.append(BarBeats((NO_CHORD,) if alone else beats, held, whole))
+            held = [held, *begun.values()][-1]
+    return bars
 
 
 def _beats(bar: Bar, chords: ChordNames, part: ChartStretch) -> tuple[str, ...]:
@@ -215,7 +215,7 @@ def rows_of_bars(
     """
     rows: list[list[BarBeats]] = [[]]
     for bar in bars:
-        if bar.whole and sum(own.whole for own in rows[-1]) == across:
+        if bar.whole and sum(earlier.whole for earlier in rows[-1]) == across:
             rows.append([])
         rows[-1].append(bar)
     return [

@@ -85,19 +85,19 @@ class Metre(NamedTuple):
         Raises:
             NotationError: If there are more than 2,000.
         """
-        found: list[tuple[Fraction, Fraction, TimeSignature]] = []
+        bars: list[tuple[Fraction, Fraction, TimeSignature]] = []
         for number, (start, time) in enumerate(self.stretches):
             later = self.stretches[number + 1 :]
             stop = min(later[0].start, end) if later else end
             at = start
             while at < stop:
                 limit = later[0].start if later else at + time.bar_length
-                found.append((at, min(at + time.bar_length, limit), time))
+                bars.append((at, min(at + time.bar_length, limit), time))
                 at += time.bar_length
-                if len(found) > MOST_BARS:
+                if len(bars) > MOST_BARS:
                     what = f"The tune has more than {MOST_BARS:,} bars."
                     raise NotationError(what, None, "Take one tune out of it.")
-        return found
+        return bars
 
 
 def grid_beat(time: TimeSignature) -> Fraction:
@@ -117,22 +117,22 @@ def read_metre(score: MidiScore, remarks: RemarkList) -> Metre:
     Raises:
         NotationError: If one of them cannot be.
     """
-    found: list[MetreStretch] = []
+    stretches: list[MetreStretch] = []
     for tick, (upper, lower) in score.times:
         # Performers change the metre a few ticks early or late; a bar line is meant.
         start = Fraction(round(Fraction(tick * _SNAP, score.ticks)), _SNAP)
-        time = _time(upper, lower, start, Metre(tuple(found)))
+        time = _time(upper, lower, start, Metre(tuple(stretches)))
         # Of two signatures at one place the last one counts.
-        if found and found[-1].start == start:
-            found.pop()
-        if not found or found[-1].time != time:
-            found.append(MetreStretch(start, time))
-    if not found or found[0].start > 0:
+        if stretches and stretches[-1].start == start:
+            stretches.pop()
+        if not stretches or stretches[-1].time != time:
+            stretches.append(MetreStretch(start, time))
+    if not stretches or stretches[0].start > 0:
         what = "The file gives no time signature at its beginning: read as 4/4."
         remedy = "If the bar lines are wrong, give it one."
         remarks.add(MidiCode.NO_TIME, what, None, remedy)
-        found.insert(0, MetreStretch(Fraction(0), TimeSignature(4, 4)))
-    return Metre(tuple(found))
+        stretches.insert(0, MetreStretch(Fraction(0), TimeSignature(4, 4)))
+    return Metre(tuple(stretches))
 
 
 def _time(upper: int, lower: int, at: Fraction, before: Metre) -> TimeSignature:
@@ -168,8 +168,8 @@ def set_onsets(
         metre: Bars and beats.
         pace: Crotchets a second, for how far players stray.
     """
-    found = [exact_place(tick, per_crotchet, _EXACT) for tick in ticks]
-    places = [place for place in found if place is not None]
+    exact = [exact_place(tick, per_crotchet, _EXACT) for tick in ticks]
+    places = [place for place in exact if place is not None]
     # A performed note may lie on the grid by chance, but not all of them.
     if len(places) == len(ticks) and _is_no_chance(ticks, per_crotchet):
         return OnsetGrid(tuple(places), is_exact=True)

@@ -54,7 +54,7 @@ def read_tempos(
         onsets: Onsets of its notes, in order.
         remarks: Told of changes left out.
     """
-    found: list[Tempo] = []
+    tempos: list[Tempo] = []
     for tick, micros in score.tempos:
         at = Fraction(tick, score.ticks) - page.start
         # What stands behind the last note is a program switching off.
@@ -63,21 +63,21 @@ def read_tempos(
         onset = Fraction(0) if at <= 0 else onsets[_nearest(onsets, at)]
         tempo = _tempo(onset, micros, page)
         # Of two tempos at one note the last one is in force.
-        if found and found[-1].onset == onset:
-            found.pop()
-        before = found[-1].per_minute * found[-1].beat if found else Fraction(0)
+        if tempos and tempos[-1].onset == onset:
+            tempos.pop()
+        before = tempos[-1].per_minute * tempos[-1].beat if tempos else Fraction(0)
         change = abs(tempo.per_minute * tempo.beat - before)
         usable = _USABLE[0] <= tempo.per_minute <= _USABLE[1]
         if usable and change >= before * _CHANGE:
-            found.append(tempo)
-    if len(found) > _MOST:
+            tempos.append(tempo)
+    if len(tempos) > _MOST:
         remarks.add(
             MidiCode.TEMPO,
-            f"{count(len(found) - 1, 'change')} of tempo, as in a performance: only "
+            f"{count(len(tempos) - 1, 'change')} of tempo, as in a performance: only "
             "the first tempo was taken.",
         )
-        return tuple(found[:1])
-    return tuple(found)
+        return tuple(tempos[:1])
+    return tuple(tempos)
 
 
 def _nearest(places: Sequence[_Time], at: _Time) -> int:
@@ -138,7 +138,7 @@ def read_words(
     texts = tuple((tick, text) for tick, text in texts if text)
     starts = [note.start for note in notes]
     joins = _joining([text for _, text in texts])
-    found: dict[int, Syllable] = {}
+    syllables: dict[int, Syllable] = {}
     lines: set[int] = set()
     lost: list[str] = []
     ended = False
@@ -148,14 +148,14 @@ def read_words(
         begins = ended or text[:1] in _LINE_ENDS
         ended = text[-1:] in _LINE_ENDS
         plain = plain_line(text).strip(" " + _LINE_ENDS)
-        if abs(starts[number] - tick) > _NEAR * score.ticks or number in found:
+        if abs(starts[number] - tick) > _NEAR * score.ticks or number in syllables:
             lost += [plain] * (plain not in ("", *_HELD))
         elif plain and plain not in _HELD:
             lines |= {number} if begins else set()
-            found[number] = Syllable(plain.rstrip("-") or plain, join)
+            syllables[number] = Syllable(plain.rstrip("-") or plain, join)
         ended = ended or (begins and not plain)
     _tell_lost(lost, remarks)
-    return MidiWords(found, frozenset(lines - {0}))
+    return MidiWords(syllables, frozenset(lines - {0}))
 
 
 def _joining(texts: Sequence[str]) -> list[bool]:

@@ -189,10 +189,10 @@ def _pickup_by_signature(bars: Sequence[_FileBar]) -> Bar | None:
     """Return a first bar that has a shorter time signature to itself."""
     if len(bars) < 2:
         return None
-    (start, end, own), (_, _, time) = bars[:2]
+    (start, end, first), (_, _, time) = bars[:2]
     length = end - start
     # A metre that changes for good is no pickup.
-    if own == time or length != own.bar_length or length >= time.bar_length:
+    if first == time or length != first.bar_length or length >= time.bar_length:
         return None
     return Bar(0, Fraction(0), length, time, offset=time.bar_length - length)
 

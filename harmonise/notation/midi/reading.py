@@ -94,9 +94,9 @@ def _tune(
     onsets = [note.onset for note in notes if note.pitch]
     page = label_bars(score, page)
     # The first track is called as the piece, unless it is the tune's own.
-    own = chosen.part.track == 0 and score.kind == 1
+    names_tune = chosen.part.track == 0 and score.kind == 1
     tune = Tune(
-        title="" if own else score.tracks[0].name,
+        title="" if names_tune else score.tracks[0].name,
         notes=notes,
         bars=page.bars,
         keys=keys,
@@ -120,7 +120,7 @@ def _notes(
     at = [bare.key_at(note.onset - page.start) for note in placed]
     pitches = spell([note.played.midi for note in placed], at)
     none = (None,) if words.syllables else ()
-    found: list[TuneNote] = []
+    notes: list[TuneNote] = []
     graces: list[Grace] = []
     now = Fraction(0)
     for number, (note, pitch) in enumerate(zip(placed, pitches, strict=True)):
@@ -129,12 +129,12 @@ def _notes(
             graces.append(Grace(pitch))
             continue
         onset = note.onset - page.start
-        found += _rests(now, onset, page, none)
+        notes += _rests(now, onset, page, none)
         now = note.end - page.start
         said = (words.syllables.get(number),) if none else ()
-        found.append(TuneNote(onset, now - onset, pitch, said, tuple(graces)))
+        notes.append(TuneNote(onset, now - onset, pitch, said, tuple(graces)))
         graces = []
-    return (*found, *_rests(now, page.end, page, none))
+    return (*notes, *_rests(now, page.end, page, none))
 
 
 def _rests(

@@ -150,10 +150,10 @@ def guess_key(notes: Sequence[Placed], downbeat: Fraction) -> Key:
             TuneNote(note.onset, note.end - note.onset or Fraction(1, 64), pitch)
             for note, pitch in zip(notes, spelled, strict=True)
         ]
-        found = guess_keys(struck, downbeat)[0]
-        if found == key:
+        likeliest = guess_keys(struck, downbeat)[0]
+        if likeliest == key:
             break
-        key = found
+        key = likeliest
     return key
 
 
@@ -165,7 +165,7 @@ def _signatures(score: MidiScore, start: Fraction, last: Fraction) -> list[KeyCh
         start: Crotchets of the file at which the tune begins.
         last: Crotchets of the file at which its last note begins.
     """
-    found: list[KeyChange] = []
+    changes: list[KeyChange] = []
     for tick, name in score.keys:
         at = exact_place(tick, score.ticks)
         onset = round(Fraction(tick * 8, score.ticks)) / Fraction(8)
@@ -173,14 +173,14 @@ def _signatures(score: MidiScore, start: Fraction, last: Fraction) -> list[KeyCh
         # Programs write signatures behind the last note as well.
         if onset > last - start:
             continue
-        if found and found[-1].onset == onset:
-            found.pop()
+        if changes and changes[-1].onset == onset:
+            changes.pop()
         # mido names keys such as "F#m".
         mode = Mode.MINOR if name.endswith("m") else Mode.MAJOR
         key = Key(parse_name(name.removesuffix("m")), mode)
-        if not found or found[-1].key != key:
-            found.append(KeyChange(onset, key))
-    return found
+        if not changes or changes[-1].key != key:
+            changes.append(KeyChange(onset, key))
+    return changes
 
 
 def _is_default(changes: Sequence[KeyChange], notes: Sequence[Placed]) -> bool:

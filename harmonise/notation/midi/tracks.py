@@ -172,18 +172,18 @@ def _score(file: "MidiFile", *, odd_key: bool) -> MidiScore:
 
 def _events(track: "MidiTrack") -> _Events:
     """Return tick and value of all that is read in a track, by its kind."""
-    found: _Events = {}
+    events: _Events = {}
     now = 0
     for message in track:
         now += message.time
         if message.type in _VALUES:
             value = _VALUES[message.type](message)
             # A note ends by "note_off" or by "note_on" without velocity: one kind.
-            found.setdefault(message.type.replace("_off", "_on"), []).append(
+            events.setdefault(message.type.replace("_off", "_on"), []).append(
                 (now, value)
             )
-    found["end"] = [(now, None)]
-    return found
+    events["end"] = [(now, None)]
+    return events
 
 
 def _track(events: _Events) -> Track:
@@ -206,23 +206,23 @@ def _notes(
     """
     sounding: dict[tuple[int, int], int] = {}
     ended: dict[tuple[int, int], int] = {}
-    found: list[PlayedNote] = []
+    notes: list[PlayedNote] = []
     for now, (midi, channel, struck) in strokes:
-        own = midi, channel
-        start = sounding.pop(own, None)
+        tone = midi, channel
+        start = sounding.pop(tone, None)
         if start is not None:
-            found.append(PlayedNote(start, now, midi, channel))
+            notes.append(PlayedNote(start, now, midi, channel))
         elif not struck:
-            ended[own] = now
-        if struck and ended.pop(own, None) == now:
-            found.append(PlayedNote(now, now, midi, channel))
+            ended[tone] = now
+        if struck and ended.pop(tone, None) == now:
+            notes.append(PlayedNote(now, now, midi, channel))
         elif struck:
-            sounding[own] = now
+            sounding[tone] = now
     # What is never let go of sounds to the end of the track.
     for (midi, channel), start in sounding.items():
-        found.append(PlayedNote(start, end, midi, channel))
+        notes.append(PlayedNote(start, end, midi, channel))
     # First those without length, which are grace notes, then the highest.
-    return sorted(found, key=lambda n: (n.start, n.end > n.start, -n.midi, n.end))
+    return sorted(notes, key=lambda n: (n.start, n.end > n.start, -n.midi, n.end))
 
 
 def _text(text: str) -> str:

@@ -97,11 +97,11 @@ def _tracks(performance: Performance) -> Iterator[list[_Event]]:
         *_notes(performance.clicks, _DRUMS),
     ]
     for channel, (name, voice) in enumerate(zip(_NAMES, VELOCITIES, strict=True)):
-        own = [note for note in performance.notes if note.voice is voice]
+        notes = [note for note in performance.notes if note.voice is voice]
         yield [
             (0, 0, 0, "track_name", {"name": name}),
             (0, 0, 1, "program_change", {"program": 0, "channel": channel}),
-            *_notes(own, channel),
+            *_notes(notes, channel),
         ]
 
 
@@ -170,12 +170,12 @@ def _part_signature(length: Fraction) -> TimeSignature | None:
 def _key_signatures(performance: Performance) -> Iterator[_Event]:
     tune = performance.tune
     before = None
-    for own in performance.passages:
-        here = tune.key_at(own.start)
-        changes = [(own.start, here)] if here != before else []
-        changes += [row for row in tune.keys if own.start < row.onset < own.end]
+    for passage in performance.passages:
+        here = tune.key_at(passage.start)
+        changes = [(passage.start, here)] if here != before else []
+        changes += [row for row in tune.keys if passage.start < row.onset < passage.end]
         for onset, key in changes:
-            at = _tick(own.at + onset - own.start) if before else 0
+            at = _tick(passage.at + onset - passage.start) if before else 0
             yield at, 1, 1, "key_signature", {"key": _key_name(key)}
             before = key
 
@@ -189,10 +189,10 @@ def _markers(performance: Performance) -> Iterator[_Event]:
 
 def _line_ends(performance: Performance) -> Iterator[_Event]:
     """Yield where lines of the tune end, as an event that no program shows."""
-    for own in performance.passages:
+    for passage in performance.passages:
         for end in performance.tune.phrases:
-            if own.start < end <= own.end:
-                at = _tick(own.at + end - own.start)
+            if passage.start < end <= passage.end:
+                at = _tick(passage.at + end - passage.start)
                 yield at, 1, 4, "text", {"text": LINE_END}
 
 

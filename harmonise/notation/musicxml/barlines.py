@@ -110,8 +110,8 @@ def _tell_unended(
     """Say where a repeat begins that no later barline ends."""
     begins, ends = sorted(forward), sorted(backward)
     for count, onset in enumerate(begins):
-        found = bisect_right(ends, onset)
-        end = ends[found] if found < len(ends) else None
+        later = bisect_right(ends, onset)
+        end = ends[later] if later < len(ends) else None
         until = begins[count + 1] if count + 1 < len(begins) else end
         # A repeat that begins before this one has ended never ends.
         if end is None or (until is not None and end > until):
@@ -126,14 +126,14 @@ def _endings(
     remarks: XmlRemarks,
 ) -> Iterator[EndingBracket]:
     """Yield the brackets; one that is never closed ends with its repeat or its bar."""
-    found = [
+    brackets = [
         (onset, ending.get("type") == "start", _ending_numbers(ending))
         for onset, barline in marks
         for ending in barline.iterfind("ending")
     ]
     opened: tuple[Fraction, tuple[int, ...]] | None = None
     # At one place what stops comes before what starts, in whichever order it stands.
-    for onset, starting, numbers in sorted(found, key=itemgetter(0, 1)):
+    for onset, starting, numbers in sorted(brackets, key=itemgetter(0, 1)):
         if not starting and opened is None:
             what = "an ending stops here that did not begin."
             remarks.add(XmlCode.ENDING, what, onset)
@@ -172,9 +172,9 @@ def _end_of(
     ends: list[Fraction],
 ) -> Fraction:
     """Return where a bracket ends that is not closed up to a latest place."""
-    found = bisect_right(ends, onset)
-    if found < len(ends) and ends[found] <= latest:
-        return ends[found]
+    later = bisect_right(ends, onset)
+    if later < len(ends) and ends[later] <= latest:
+        return ends[later]
     return (
         min(starts[bisect_right(starts, onset)], latest) if onset < latest else latest
     )

@@ -258,12 +258,12 @@ def _numeral_root(numeral: Element, key: Key, shift: Shift) -> PitchName | None:
     alter = whole(numeral.findtext("numeral-alter") or "0")
     if degree is None or alter is None or not 1 <= degree <= 7 or abs(alter) > 2:
         return None
-    own = numeral.find("numeral-key")
-    if own is not None:
-        fifths = whole(own.findtext("numeral-fifths"))
+    numeral_key = numeral.find("numeral-key")
+    if numeral_key is not None:
+        fifths = whole(numeral_key.findtext("numeral-fifths"))
         if fifths is None or abs(fifths) > 7:
             return None
-        mode = text(own, "numeral-mode")
+        mode = text(numeral_key, "numeral-mode")
         minor = mode.endswith("minor")
         written = key_of_signature(fifths, Mode.MINOR if minor else Mode.MAJOR)
         key = written._replace(tonic=shift.sounding_name(written.tonic))

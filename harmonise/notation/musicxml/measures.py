@@ -46,13 +46,13 @@ def measure_times(
     Raises:
         NotationError: If one cannot be, with its bar.
     """
-    found: list[tuple[int, Fraction, TimeSignature | None]] = []
+    changes: list[tuple[int, Fraction, TimeSignature | None]] = []
     for count, onset, time in _changes(measures, "time", staff):
         number = whole(measures[count].label)
         place = Place(count + 1 if number is None else number)
-        found.append((count, onset, _parse(time, place)))
-    if not found or found[0][:2] > (0, 0):
-        until = found[0][0] if found else len(measures)
+        changes.append((count, onset, _parse(time, place)))
+    if not changes or changes[0][:2] > (0, 0):
+        until = changes[0][0] if changes else len(measures)
         lengths = Counter(measure.length for measure in measures[:until])
         del lengths[Fraction(0)]
         # Of lengths that are equally common the longest: the others may be pickups.
@@ -60,8 +60,8 @@ def measure_times(
         guess = _as_long_as(usual)
         what = f"the file gives no time signature here; its bars suggest {guess}."
         remarks.add(XmlCode.NO_TIME, what, Fraction(0))
-        found.insert(0, (0, Fraction(0), guess))
-    return tuple(_spread(measures, found, remarks))
+        changes.insert(0, (0, Fraction(0), guess))
+    return tuple(_spread(measures, changes, remarks))
 
 
 def _changes(
@@ -80,13 +80,13 @@ def _changes(
 
 def _spread(
     measures: tuple[Measure, ...],
-    found: list[tuple[int, Fraction, TimeSignature | None]],
+    changes: list[tuple[int, Fraction, TimeSignature | None]],
     remarks: XmlRemarks,
 ) -> list[TimeSignature]:
     times: list[TimeSignature] = []
     start = Fraction(0)
     now: TimeSignature | None = None
-    coming = list(reversed(found))
+    coming = list(reversed(changes))
     for count, measure in enumerate(measures):
         while coming and coming[-1][:2] <= (count, 0):
             now = coming.pop()[2]

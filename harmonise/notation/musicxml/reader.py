@@ -238,12 +238,12 @@ def _marks(
     parts: tuple[ScorePart, ...], chosen: ScorePart, page: LaidPart, remarks: XmlRemarks
 ) -> Directions:
     """Return the marks of the tune's part, or where it has none those of the first."""
-    own = read_marks(page.measures, page, remarks)
+    marks = read_marks(page.measures, page, remarks)
     if chosen is parts[0]:
-        return own
+        return marks
     # Programs write tempos and jumps once, over the first part.
     first = read_marks(walk_part(parts[0].element), page, remarks)
-    return Directions._make(a or b for a, b in zip(own, first, strict=True))
+    return Directions._make(a or b for a, b in zip(marks, first, strict=True))
 
 
 def _symbols(

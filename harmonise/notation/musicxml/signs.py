@@ -164,9 +164,9 @@ def _tempo_words(here: list[_Sign]) -> str:
 def _metronomes(sign: _Sign, remarks: XmlRemarks) -> Iterator[Tempo]:
     """Yield the marks "note = number" of a direction."""
     for metronome in sign.element.iterfind("direction-type/metronome"):
-        found = _NUMBER.search(text(metronome, "per-minute"))
+        number = _NUMBER.search(text(metronome, "per-minute"))
         beat = note_length(text(metronome, "beat-unit"))
-        if found is None or beat is None or not 0 < Fraction(found[0]) <= _FASTEST:
+        if number is None or beat is None or not 0 < Fraction(number[0]) <= _FASTEST:
             remarks.add(
                 XmlCode.TEMPO,
                 "a tempo mark here gives no number of beats a minute; it was left out.",
@@ -176,4 +176,4 @@ def _metronomes(sign: _Sign, remarks: XmlRemarks) -> Iterator[Tempo]:
         # More than four dots are a fault of the file, not a note value.
         dots = min(len(metronome.findall("beat-unit-dot")), 4)
         length = beat * (2 - Fraction(1, 2**dots))
-        yield Tempo(sign.onset, Fraction(found[0]), length)
+        yield Tempo(sign.onset, Fraction(number[0]), length)

@@ -61,8 +61,8 @@ def read_stream(stream: Streamed, part: str = "") -> Tune:
     # A stream without title, composer or rights gets music21's own words for them.
     title = "" if tune.title == defaults.title else tune.title
     filled_in = (f"composer: {defaults.author}", "rights: None")
-    told = (word for word in tune.origin.split("; ") if word not in filled_in)
-    origin = "; ".join(told)
+    facts = (word for word in tune.origin.split("; ") if word not in filled_in)
+    origin = "; ".join(facts)
     return tune._replace(title=title, origin=origin)
 
 

@@ -49,9 +49,9 @@ class Verse(NamedTuple):
 
 def read_syllables(struck: LineNote) -> dict[Verse, Syllable]:
     """Return the syllables under a note, by verse."""
-    found: dict[Verse, Syllable] = {}
+    syllables: dict[Verse, Syllable] = {}
     if struck.copied:
-        return found
+        return syllables
     counts: Counter[str] = Counter()
     said: set[tuple[str, Syllable]] = set()
     for note in struck.notes:
@@ -62,14 +62,14 @@ def read_syllables(struck: LineNote) -> dict[Verse, Syllable]:
             if syllable is None or (label, syllable) in said:
                 continue
             said.add((label, syllable))
-            found[Verse(label, counts[label])] = syllable
+            syllables[Verse(label, counts[label])] = syllable
             counts[label] += 1
-    return found
+    return syllables
 
 
-def order_verses(found: Sequence[dict[Verse, Syllable]]) -> tuple[Verse, ...]:
+def order_verses(syllables: Sequence[dict[Verse, Syllable]]) -> tuple[Verse, ...]:
     """Return all verses: numbers in order, then names in the order of the page."""
-    verses = list(dict.fromkeys(verse for under in found for verse in under))
+    verses = list(dict.fromkeys(verse for under in syllables for verse in under))
     labels = {verse.label: count for count, verse in enumerate(verses)}
 
     def rank(verse: Verse) -> tuple[int, int, int]:
@@ -265,14 +265,14 @@ def _slur_marks(struck: LineNote) -> list[tuple[str, str]]:
         return []
     marks: list[tuple[str, str]] = []
     for bundle in (*((grace,) for grace in struck.graces), struck.notes):
-        found = {
+        slurs = {
             (slur.get("type", ""), slur.get("number", "1"))
             for note in bundle
             for slur in note.iterfind("notations/slur")
         }
         # "stop" before "start"; a slur that is drawn in pieces "continues" between.
-        marks += sorted(f for f in found if f[0] == "stop")
-        marks += sorted(f for f in found if f[0] == "start")
+        marks += sorted(f for f in slurs if f[0] == "stop")
+        marks += sorted(f for f in slurs if f[0] == "start")
     return marks
 
 
@@ -285,8 +285,8 @@ def _with_rests(
         until = note.onset if note else page.end
         while now < until:
             stop = min(until, page.bar_at(now).end)
-            found = bisect_left(paused, now)
-            fermata = found < len(paused) and paused[found] < stop
+            index = bisect_left(paused, now)
+            fermata = index < len(paused) and paused[index] < stop
             yield TuneNote(now, stop - now, None, fermata=fermata)
             now = stop
         if note:

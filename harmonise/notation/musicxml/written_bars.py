@@ -149,8 +149,8 @@ def _say(
             _add_tempo(made, what)
             return {"tempo": format_decimal(what.per_minute * what.beat)}
         case JumpWords(text):
-            found = [jump[1:] for jump in _JUMPS if jump[0].match(text.strip())]
-            sound = dict(found[:1])
+            sounds = [jump[1:] for jump in _JUMPS if jump[0].match(text.strip())]
+            sound = dict(sounds[:1])
             if {"segno", "coda"} & sound.keys():
                 add(add(made, "direction-type"), *sound)
             else:

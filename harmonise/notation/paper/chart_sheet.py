@@ -80,26 +80,26 @@ def chart_blocks(
         for row in block.rows
         for text, _ in row
     ]
-    told = [Words(legend, Lettering.SMALL) for legend in legends(texts)]
+    explained = [Words(legend, Lettering.SMALL) for legend in legends(texts)]
     facts = Words(" \N{EM SPACE}".join(heading.facts), keep=True)
     manners = (Lettering.HEADING, Lettering.BOLD, Lettering.PLAIN)
     capos = (
         Words(text, manner, keep=True)
         for text, manner in zip(heading.capo, manners, strict=False)
     )
-    return (Title(heading.title, heading.origin), facts, *capos, *body, *told)
+    return (Title(heading.title, heading.origin), facts, *capos, *body, *explained)
 
 
 def _together(blocks: Iterator[Block]) -> list[Block]:
     """Return blocks with bars that follow each other in one block."""
-    found: list[Block] = []
-    for width, run in groupby(blocks, lambda own: getattr(own, "across", 0)):
+    joined: list[Block] = []
+    for width, run in groupby(blocks, lambda block: getattr(block, "across", 0)):
         if width:
-            rows = (own.rows for own in run if isinstance(own, Bars))
-            found.append(Bars(tuple(chain(*rows)), width))
+            rows = (block.rows for block in run if isinstance(block, Bars))
+            joined.append(Bars(tuple(chain(*rows)), width))
         else:
-            found += run
-    return found
+            joined += run
+    return joined
 
 
 def _body(
@@ -112,9 +112,9 @@ def _body(
                 yield Space(_ABOVE)
             yield Words(line.text, Lettering.BOLD, keep=not line.closing)
             continue
-        own = pieces_in(pieces, line)
-        if sung_verses(own):
-            yield _sung(own, tune)
+        on_line = pieces_in(pieces, line)
+        if sung_verses(on_line):
+            yield _sung(on_line, tune)
         else:
             yield _bars(tune, chords, line, page)
 
@@ -147,7 +147,7 @@ def _packed(
     held: list[SungPiece] = []
     for part in parts:
         joined = [*held, *part]
-        letters = sum(max(len(own.chord), *map(len, own.texts)) for own in joined)
+        letters = sum(max(len(piece.chord), *map(len, piece.texts)) for piece in joined)
         if held and (letters > most or (at_chords and part[0].chord)):
             yield held
             joined = part

@@ -132,13 +132,13 @@ _OPTIONS = {
 
 def _load(toolkit: Any, score: str, look: Look, *, endless: bool) -> None:  # noqa: ANN401
     """Load MusicXML or MEI, as one endless line or with the breaks that it has."""
-    own = {
+    options = {
         "lyricSize": _TEXT * look.text,
         "pageWidth": round(look.width / _scale(look)),
         "breaks": "none" if endless else "encoded",
         "adjustPageWidth": endless,
     }
-    toolkit.setOptions({**_OPTIONS, **own})
+    toolkit.setOptions({**_OPTIONS, **options})
     toolkit.resetXmlIdSeed(_SEED)
     if not toolkit.loadData(score):
         raise OutputError("The score cannot be engraved.")

@@ -100,14 +100,14 @@ def hatching(size: Size) -> str:
 
 def draw_keys(board: Keyboard, low: int, size: Size) -> Iterator[str]:
     """Yield the shapes of one diagram: white keys, then black ones, then text."""
-    pressed = {own.pitch.midi: own for own in board.presses}
+    pressed = {press.pitch.midi: press for press in board.presses}
     keys = range(low, low + 12 * OCTAVES)
     for black in (False, True):
         for midi in keys:
             if (midi % 12 not in _WHITES) == black:
                 yield _key(midi, low, size, pressed=midi in pressed)
-    for midi, own in pressed.items():
-        yield from _name(own, midi, low, size)
+    for midi, press in pressed.items():
+        yield from _name(press, midi, low, size)
     foot = size.label + size.long
     if MIDDLE_C in keys:
         middle, half = _centre(MIDDLE_C, low, size), size.key / 4
@@ -147,12 +147,12 @@ def _key(midi: int, low: int, size: Size, *, pressed: bool) -> str:
     )
 
 
-def _name(own: Press, midi: int, low: int, size: Size) -> Iterator[str]:
+def _name(press: Press, midi: int, low: int, size: Size) -> Iterator[str]:
     """Yield the letter on a pressed key, in a white patch, and the finger below."""
     middle = _centre(midi, low, size)
     black = midi % 12 not in _WHITES
     line = size.label + size.long * (0.52 if black else 0.93)
-    letter = str(own.pitch.name).replace("##", "\U0001d12a").translate(_SIGNS)
+    letter = str(press.pitch.name).replace("##", "\U0001d12a").translate(_SIGNS)
     width = size.text * (0.55 + 0.4 * len(letter))
     yield (
         f'<rect x="{mm(middle - width / 2)}" y="{mm(line - size.text * 0.85)}" '
@@ -160,9 +160,9 @@ def _name(own: Press, midi: int, low: int, size: Size) -> Iterator[str]:
         f'rx="{mm(size.text / 5)}" fill="white"/>'
     )
     yield _text(middle, line, letter, size.text, "letter")
-    if own.finger:
+    if press.finger:
         foot = size.label + size.long + size.text * 2.2
-        yield _text(middle, foot, str(own.finger), size.text * 1.15, "finger")
+        yield _text(middle, foot, str(press.finger), size.text * 1.15, "finger")
 
 
 def _text(x: float, y: float, text: str, height: float, kind: str) -> str:
@@ -200,9 +200,9 @@ def draw_keyboards(
     """
     least = _LEAST * (1.5 if large else 1)
     across = max(1, int((width + _GAP) // (least + _GAP)))
-    own = min((width + _GAP) / across - _GAP, _MOST * (1.5 if large else 1))
-    key = own / (7 * OCTAVES)
-    size = Size(own, key, key * 0.72, bold=large)
+    diagram = min((width + _GAP) / across - _GAP, _MOST * (1.5 if large else 1))
+    key = diagram / (7 * OCTAVES)
+    size = Size(diagram, key, key * 0.72, bold=large)
     low = _lowest(keyboards)
     rows = [
         range(at, min(at + across, len(keyboards)))
@@ -213,12 +213,12 @@ def draw_keyboards(
 
 def _lowest(keyboards: Sequence[Keyboard]) -> list[int]:
     """Return the lowest key of every diagram: the same for all, if they all fit."""
-    pressed = [[own.pitch.midi for own in board.presses] for board in keyboards]
-    every = [midi for own in pressed for midi in own] or [MIDDLE_C]
+    pressed = [[press.pitch.midi for press in board.presses] for board in keyboards]
+    every = [midi for keys in pressed for midi in keys] or [MIDDLE_C]
     common = _start(every)
     if common is not None:
         return [common] * len(keyboards)
-    return [_start(own or [MIDDLE_C]) or min(own) // 12 * 12 for own in pressed]
+    return [_start(keys or [MIDDLE_C]) or min(keys) // 12 * 12 for keys in pressed]
 
 
 def _start(heights: Sequence[int]) -> int | None:
@@ -258,15 +258,15 @@ def _draw_row(
         f'font-weight="{"bold" if size.bold else "normal"}">'
         f"{hatching(size)}{''.join(shapes)}</svg>"
     )
-    told = []
+    spoken = []
     for board in (keyboards[at] for at in row):
         keys = [
-            f"{own.pitch}{f' (finger {own.finger})' if own.finger else ''}"
-            for own in board.presses
+            f"{press.pitch}{f' (finger {press.finger})' if press.finger else ''}"
+            for press in board.presses
         ]
         name = f"Keyboard {board.label}".rstrip()
-        told.append(f"{name}: {' '.join(keys) or 'blank'}")
-    return Picture(svg, width, size.height, "; ".join(told))
+        spoken.append(f"{name}: {' '.join(keys) or 'blank'}")
+    return Picture(svg, width, size.height, "; ".join(spoken))
 
 
 def _left(place: int, size: Size) -> float:
@@ -286,8 +286,8 @@ def _arches(
         here, there, board = at in row, after in row, keyboards[at]
         if not (board.links and (here or there)):
             continue
-        again = {own.pitch.midi for own in keyboards[after].presses}
-        for midi in (own.pitch.midi for own in board.presses):
+        again = {press.pitch.midi for press in keyboards[after].presses}
+        for midi in (press.pitch.midi for press in board.presses):
             if midi in again:
                 left = _left(at - row.start, size) + _centre(midi, low[at], size)
                 right = _left(after - row.start, size) + _centre(midi, low[after], size)

@@ -175,10 +175,10 @@ def _measured_bars(mei: str, svg: str) -> list[_Bar]:
     """Return the bars of an endless line with their widths."""
     starts: set[str] = set()
     broken = False
-    for found in _BARS.finditer(mei):
-        whole = found.group().startswith("<measure")
+    for match in _BARS.finditer(mei):
+        whole = match.group().startswith("<measure")
         if broken and whole:
-            starts.add(found.group(1))
+            starts.add(match.group(1))
         broken = not whole
     parts = re.split(r'<g id="([^"]*)" class="measure">', svg)
     bars = []
@@ -271,18 +271,18 @@ def polish(svg: str, size: int, *, bold: bool) -> str:
     svg = "".join(map(_clear_bar_line, _BAR.split(svg)))
     # Our music font is as large as the text. It has no bold kind: typst would take bold
     # notes from another font.
-    own = f'font-family="Leipzig" font-weight="normal" font-size="{size}px"'
-    svg = _MUSIC.sub(own, svg)
+    font = f'font-family="Leipzig" font-weight="normal" font-size="{size}px"'
+    svg = _MUSIC.sub(font, svg)
     for theirs, ours in _FAMILIES.items():
         svg = svg.replace(f'font-family="{theirs}"', f'font-family="{ours}"')
     svg = _FIGURES.sub(partial(_stack, round(size * _LARGER_FIGURES), bold), svg)
     # The rules hold within verovio's own group, also in a web page.
     rules = "".join(
-        f"{','.join(f'.page-margin {own}' for own in kinds.split())}{{{rule}}}"
+        f"{','.join(f'.page-margin {kind}' for kind in kinds.split())}{{{rule}}}"
         for kinds, rule in {**_RULES, **(_UPRIGHT if bold else _LEANING)}.items()
     )
     svg = svg.replace("<defs>", f"<style>{rules}</style><defs>", 1)
-    return _SIGN.sub(lambda found: _SIGNS[found.group()], svg)
+    return _SIGN.sub(lambda sign: _SIGNS[sign.group()], svg)
 
 
 def _clear_bar_line(bar: str) -> str:

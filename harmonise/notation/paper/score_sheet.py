@@ -52,7 +52,7 @@ def score_blocks(
     if order:
         blocks.append(Words(order, Lettering.SMALL))
     blocks += [
-        Music(system, told) for system, told in told_systems(arrangement, systems)
+        Music(system, spoken) for system, spoken in told_systems(arrangement, systems)
     ]
     slots = arrangement.slots
     legend = shape_legend(

@@ -164,7 +164,7 @@ def tall_svg(blocks: Sequence[Block], page: Page = A4_PAGE) -> str:
             )
             top += points * _POINT * 0.5
         top += _SPACE / 2 if isinstance(block, Title) else 0
-    title = next((own.text for own in blocks if isinstance(own, Title)), "")
+    title = next((block.text for block in blocks if isinstance(block, Title)), "")
     return (
         '<svg xmlns="http://www.w3.org/2000/svg" '
         'xmlns:xlink="http://www.w3.org/1999/xlink" '

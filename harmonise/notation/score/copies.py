@@ -71,7 +71,9 @@ def copy_plan(plan: Plan, copy: ScoreCopy) -> Plan:
 def without_symbols(plan: Plan) -> Plan:
     """Return a score without its chord symbols."""
     bars = [
-        bar._replace(above=[own for own in bar.above if not isinstance(own.what, Slot)])
+        bar._replace(
+            above=[sign for sign in bar.above if not isinstance(sign.what, Slot)]
+        )
         for bar in plan.bars
     ]
     return plan._replace(bars=bars)
@@ -122,7 +124,9 @@ def _unseen(sign: PlacedSign) -> PlacedSign:
     plain = sign.sign._replace(starts=False, stops=False, beams=())
     notes = []
     for note in sign.notes:
-        graces = tuple(own._replace(beams=(), accidental=None) for own in note.graces)
+        graces = tuple(
+            grace._replace(beams=(), accidental=None) for grace in note.graces
+        )
         bare = PrintedNote(note.name, note.number, note.pitch, words=note.words)
         notes.append(bare._replace(graces=graces))
     return sign._replace(sign=plain, notes=tuple(notes), fermata=False, hidden=True)

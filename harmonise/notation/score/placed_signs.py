@@ -172,7 +172,7 @@ class Placer:
         rows = [_lay_out_voice(part, origin, grid) for part in voices]
         accidentals: dict[str, Accidental] = {}
         for staff, memory in zip(_MIDDLE, self.memories, strict=True):
-            laid = [own for row in rows for own in row if own[0].staff == staff]
+            laid = [entry for row in rows for entry in row if entry[0].staff == staff]
             if laid:
                 accidentals |= _set_accidentals(laid, memory, self.notes, keys)
         return [[self._sign(*laid, accidentals) for laid in row] for row in rows]
@@ -224,9 +224,9 @@ def _graces(
     values = [value_of(grace.value) or Value("eighth") for grace in graces]
     return tuple(
         PrintedGrace(
-            name, grace.pitch, value, grace.slashed, own, accidentals.get(name)
+            name, grace.pitch, value, grace.slashed, beams, accidentals.get(name)
         )
-        for name, grace, value, own in zip(
+        for name, grace, value, beams in zip(
             names, graces, values, _grace_beams(values), strict=True
         )
     )
@@ -302,7 +302,7 @@ def _set_accidentals(
         keys: Signatures that begin in the bar, with their ticks.
     """
     # Two voices of a staff share its lines: their notes count in the order of time.
-    ordered = sorted(laid, key=lambda own: (own[0].start, own[0].voice))
+    ordered = sorted(laid, key=lambda entry: (entry[0].start, entry[0].voice))
     begin = ordered[0][0].start
     memory.enter_bar(
         head.pitch
@@ -312,7 +312,7 @@ def _set_accidentals(
         if head.start < begin
     )
     waiting = list(keys)
-    found: dict[str, Accidental] = {}
+    accidentals: dict[str, Accidental] = {}
     for sign, span in ordered:
         while waiting and waiting[0][0] <= sign.start:
             memory.enter_key(waiting.pop(0)[1])
@@ -322,10 +322,10 @@ def _set_accidentals(
             for name, pitch in _struck(head, marks):
                 accidental = memory.strike(pitch)
                 if accidental:
-                    found[name] = accidental
+                    accidentals[name] = accidental
     for _, key in waiting:
         memory.enter_key(key)
-    return found
+    return accidentals
 
 
 def _struck(head: NoteHead, marks: Sequence[NoteMarks]) -> Iterator[tuple[str, Pitch]]:

@@ -30,7 +30,7 @@ def printed_slots(arrangement: Arrangement) -> list[Slot]:
     Chords are printed where they change, and where the player arrives by a jump: at
     the start of a repeat and of every ending, as the chord before may be another.
     """
-    found = {slot.onset: slot for slot in arrangement.changes}
+    printed = {slot.onset: slot for slot in arrangement.changes}
     struck = {note.onset for note in arrangement.notes if note.voice is not Voice.TUNE}
     places: list[Fraction] = []
     for before, bar in pairwise(arrangement.tune.bars):
@@ -41,8 +41,8 @@ def printed_slots(arrangement: Arrangement) -> list[Slot]:
         while places and places[0] < slot.end:
             place = places.pop(0)
             if slot.chord and place >= slot.onset:
-                found.setdefault(place, slot._replace(onset=place))
-    return [found[onset] for onset in sorted(found)]
+                printed.setdefault(place, slot._replace(onset=place))
+    return [printed[onset] for onset in sorted(printed)]
 
 
 def format_numeral(numeral: str) -> str:
@@ -138,14 +138,14 @@ def shape_legend(
         return ""
     shapes = [Position.ROOT, Position.FIRST, Position.SECOND]
     shapes += [Position.THIRD] if sevenths else []
-    told = []
+    meanings = []
     for shape in shapes:
         names = [format_position(shape, labels, members) for members in (3, 4)]
         names = names if sevenths and labels is Labels.FIGURES else names[:1]
         shown = "" if labels is Labels.WORDS else " or ".join(filter(None, names)) + " "
-        told.append(f"{shown}{shape.value}")
-    told += ["open: a note is doubled"] if opened else []
-    return f"Shape of the right hand: {', '.join(told)}."
+        meanings.append(f"{shown}{shape.value}")
+    meanings += ["open: a note is doubled"] if opened else []
+    return f"Shape of the right hand: {', '.join(meanings)}."
 
 
 @lru_cache(maxsize=1)

@@ -230,7 +230,7 @@ def _beamed(
         plain = flags == 1 and sign.value == Value("eighth") and sign.ratio is None
         stems.append(_Stem(sign.start, sign.end, flags, plain, owner))
     beams = _beam(stems, grid)
-    beamed = [sign._replace(beams=own) for sign, own in zip(signs, beams, strict=True)]
+    beamed = [sign._replace(beams=row) for sign, row in zip(signs, beams, strict=True)]
     _bracket(beamed, owners)
     return tuple(beamed)
 

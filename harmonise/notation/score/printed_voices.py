@@ -120,7 +120,7 @@ def _held(
         if note.voice is not Voice.TUNE and start < end:
             heads.append(NoteHead(note.pitch, start, end, note.finger, number))
     heads.sort(key=lambda head: (head.start, head.pitch.midi))
-    found: list[list[NoteHead]] = []
+    by_bar: list[list[NoteHead]] = []
     held: list[NoteHead] = []
     place = 0
     for start, end in pairwise(edges):
@@ -129,8 +129,8 @@ def _held(
         while place < len(heads) and heads[place].start < end:
             held.append(heads[place])
             place += 1
-        found.append(list(held))
-    return found
+        by_bar.append(list(held))
+    return by_bar
 
 
 class VoiceSpan(NamedTuple):
@@ -175,7 +175,7 @@ def _tune_spans(
     Rests side by side become one, unless a fermata stands on one of them.
     """
     notes, struck = arrangement.tune.notes, _tune_heads(arrangement, ticks)
-    found: list[tuple[VoiceSpan, ...]] = []
+    by_bar: list[tuple[VoiceSpan, ...]] = []
     place = 0
     ends = [ticks(note.onset) + ticks(note.length) for note in notes]
     for start, end in pairwise(edges):
@@ -192,8 +192,8 @@ def _tune_spans(
         if at < end:
             # The tune has ended inside its last bar.
             spans.append(VoiceSpan(at, end, ()))
-        found.append(tuple(spans))
-    return found
+        by_bar.append(tuple(spans))
+    return by_bar
 
 
 def _slices(
@@ -256,7 +256,7 @@ def _two_voiced(
         inner: The inner notes of each bar.
         edges: The bars.
     """
-    needed = [own is None for own in chords]
+    needed = [chord is None for chord in chords]
     last = len(needed) - 1
     first = 0
     for number, end in enumerate(edges[1:]):
@@ -298,7 +298,7 @@ def bar_voices(
     chords = [_blocks(*pair) for pair in zip(tune, inner, strict=True)]
     double = _two_voiced(chords, inner, edges)
     marks = sorted(cuts)
-    found = []
+    by_bar = []
     for number, (start, end) in enumerate(pairwise(edges)):
         if in_four or double[number]:
             # A bar without inner notes has an empty voice 2, so that stems stay turned.
@@ -309,8 +309,8 @@ def bar_voices(
             parts = [VoicePart(TUNE, chords[number] or ())]
         if in_four:
             parts.append(VoicePart(TENOR, _slices(tenor[number], start, end), "up"))
-        own = marks[bisect_left(marks, start) : bisect_left(marks, end)]
-        low = _slices(bass[number], start, end, own)
+        inside = marks[bisect_left(marks, start) : bisect_left(marks, end)]
+        low = _slices(bass[number], start, end, inside)
         parts.append(VoicePart(BASS, low, "down" if in_four else ""))
-        found.append(parts)
-    return found
+        by_bar.append(parts)
+    return by_bar

@@ -165,8 +165,8 @@ def _plan(arrangement: Arrangement, staves: int, name: str) -> Plan:
         grid = grid_of(bar.time, divisions)
         lines = placer.place(voices[at], start - ticks(bar.offset), grid, keys[at])
         back = min((end - start, *grid.beats[1:2]))
-        told = (keys[at], above[at], closing[at])
-        plans.append(BarPlan(bar, numbers[at], at in breaks, start, back, *told, lines))
+        over = (keys[at], above[at], closing[at])
+        plans.append(BarPlan(bar, numbers[at], at in breaks, start, back, *over, lines))
     return Plan(tune, divisions, plans, staves, name)
 
 
@@ -201,10 +201,10 @@ def _floating(
     """Return what stands over each bar, in order, and what stands over its end."""
     above: list[list[Floating]] = [[] for _ in tune.bars]
     closing: list[list[Floating]] = [[] for _ in tune.bars]
-    found = [Floating(ticks(mark.onset), mark) for mark in tune.tempos]
+    signs = [Floating(ticks(mark.onset), mark) for mark in tune.tempos]
     for at, bar in enumerate(tune.bars):
         if bar.section:
-            found.append(Floating(edges[at], SectionName(bar.section)))
+            signs.append(Floating(edges[at], SectionName(bar.section)))
         # "Play 3 times" would contradict the numbers of endings.
         if bar.repeat_end > 2 and not bar.ending:
             words = JumpWords(f"play {bar.repeat_end} times")
@@ -212,11 +212,11 @@ def _floating(
     for onset, text in tune.end_text:
         jump = Floating(ticks(onset), JumpWords(text))
         if is_sign(text):
-            found.append(jump)
+            signs.append(jump)
         else:
             closing[_bar_at(jump.tick - 1, edges)].append(jump)
-    found += [Floating(ticks(slot.onset), slot) for slot in slots]
-    for floating in sorted(found, key=lambda floating: floating.tick):
+    signs += [Floating(ticks(slot.onset), slot) for slot in slots]
+    for floating in sorted(signs, key=lambda floating: floating.tick):
         above[_bar_at(floating.tick, edges)].append(floating)
     return above, closing
 

@@ -135,9 +135,9 @@ def _cut_down(
         return
     cuts = [start, *grid.between(grid.beats, start, end), end]
     for left, right in pairwise(cuts):
-        own = tuple(place for place in inner if left < place < right)
-        if own:
-            yield _tuplet(left, own, right, grid.divisions)
+        places = tuple(place for place in inner if left < place < right)
+        if places:
+            yield _tuplet(left, places, right, grid.divisions)
 
 
 def _is_regular(start: int, inner: tuple[int, ...], end: int) -> bool:

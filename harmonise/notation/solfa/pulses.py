@@ -63,7 +63,9 @@ def unknown(text: str, at: int) -> NotationError:
 def _what(word: str, before: str, sign: str) -> tuple[str, str]:
     if sign in "#♯b♭" and before in _MODERN:
         return _accidental(before, sharp=sign in "#♯")
-    letter = next((own for own, w in _MODERN.items() if word.lower() in w.split()), "")
+    letter = next(
+        (name for name, w in _MODERN.items() if word.lower() in w.split()), ""
+    )
     if letter:
         return f'"{word}" is written {letter} here.', f"Type {letter}."
     if len(word) == 1 and word.lower() in _MODERN:
@@ -80,11 +82,11 @@ def _what(word: str, before: str, sign: str) -> tuple[str, str]:
 
 def _accidental(name: str, *, sharp: bool) -> tuple[str, str]:
     altered = (NAMES[name][0], 1 if sharp else -1)
-    found = next((own for own, meant in NAMES.items() if meant == altered), "")
+    letter = next((other for other, meant in NAMES.items() if meant == altered), "")
     kind = "sharp" if sharp else "flat"
-    if not found:
+    if not letter:
         return f"there is no {kind} {name} in sol-fa.", _NAMES
-    return f"{kind}s have names of their own in sol-fa.", f"Type {found}."
+    return f"{kind}s have names of their own in sol-fa.", f"Type {letter}."
 
 
 class Cell(NamedTuple):
@@ -153,19 +155,19 @@ def _refuse_neighbours(before: str, after: str) -> NoReturn:
 
 def _signs(text: str, doubts: list[Remark]) -> list[_SIGN]:
     """Return cells and the signs between them."""
-    found: list[_SIGN] = []
+    signs: list[_SIGN] = []
     at = 0
     while at < len(text):
         token = _TOKEN.match(text, at)
-        if not token or len(found) > _MOST_SIGNS:
+        if not token or len(signs) > _MOST_SIGNS:
             raise unknown(text, at)
         at = token.end()
         if token["name"]:
-            found += _note(token, text[at : at + 1], text, doubts)
+            signs += _note(token, text[at : at + 1], text, doubts)
         elif not token["blank"]:
             kind = token.lastgroup or ""
-            found.append({"dot": ".", "comma": ",", "third": "‘"}.get(kind, Cell(HOLD)))
-    return found
+            signs.append({"dot": ".", "comma": ",", "third": "‘"}.get(kind, Cell(HOLD)))
+    return signs
 
 
 def _note(
@@ -270,11 +272,11 @@ def _half(parts: list[list[_SIGN]]) -> tuple[Cell, ...]:
 
 def _split(signs: list[_SIGN], sign: str) -> list[list[_SIGN]]:
     parts: list[list[_SIGN]] = [[]]
-    for own in signs:
-        if own == sign:
+    for mark in signs:
+        if mark == sign:
             parts.append([])
         else:
-            parts[-1].append(own)
+            parts[-1].append(mark)
     return parts
 
 
@@ -322,17 +324,17 @@ def format_pulse(sounds: Sounds) -> str | None:
 
 
 def _cells(sounds: Sounds, places: tuple[Fraction, ...]) -> list[_Cell]:
-    found = []
+    cells = []
     silent = sounds.silent
     for place in places:
         name = sounds.names.get(place)
         if name is None:
-            found.append(_Cell("" if silent else HOLD, begins=False))
+            cells.append(_Cell("" if silent else HOLD, begins=False))
         else:
             # A silence after a silence is one silence.
-            found.append(_Cell(name, begins=bool(name) or not silent))
+            cells.append(_Cell(name, begins=bool(name) or not silent))
             silent = not name
-    return found
+    return cells
 
 
 def _quarters(cells: list[_Cell]) -> str | None:

@@ -125,7 +125,7 @@ def _tune(sheet: TypedSheet) -> Tune:
         *words.remarks,
         *octave_slips(
             typed_tune,
-            lambda own, pitch, note: solfa_name(pitch, own.keys[note.passage]),
+            lambda tune, pitch, note: solfa_name(pitch, tune.keys[note.passage]),
         ),
         *far_notes(typed_tune),
         *pickup_remarks(laid.bars),
@@ -137,26 +137,26 @@ def _tune(sheet: TypedSheet) -> Tune:
 
 def _without_filling(tune: Tune) -> Tune:
     """Drop silence that fills up a pickup, and what was told about its length."""
-    found = without_filling(tune)
+    trimmed = without_filling(tune)
     # What was told of the length of the pickup counted its filling, too.
-    if found.bars[0] == tune.bars[0]:
-        return found
-    remarks = (own for own in found.remarks if own[::2] != ("E11", Place(0)))
-    return found._replace(remarks=tuple(remarks))
+    if trimmed.bars[0] == tune.bars[0]:
+        return trimmed
+    remarks = (remark for remark in trimmed.remarks if remark[::2] != ("E11", Place(0)))
+    return trimmed._replace(remarks=tuple(remarks))
 
 
 def _with_times(
     passages: list[TypedPassage], bars: list[TypedBar]
 ) -> list[TypedPassage]:
     """Return the lines with the time signatures that were counted."""
-    found = {
+    by_passage = {
         word.passage: bar.time for bar in reversed(bars) for word in reversed(bar.words)
     }
     counted = bars[0].time
     times = []
     for index, passage in enumerate(passages):
         # A line of words or bar lines alone goes by the time before it.
-        counted = found.get(index, counted)
+        counted = by_passage.get(index, counted)
         times.append(counted if passage.time == UNTOLD else passage.time)
     return [
         passage._replace(time=time)
@@ -208,9 +208,11 @@ def played_out(tune: Tune) -> Tune:
     again. All verses stay under each playing: the page does not say which is sung when.
     """
     order = played(tune)
-    slices = [later_tune(cut_tune(tune, own.start, own.end), own.at) for own in order]
+    slices = [
+        later_tune(cut_tune(tune, part.start, part.end), part.at) for part in order
+    ]
     # The music before a jump back ends a line, too; an ending goes on from it.
-    jumps = {own.at for own in order[1:] if not tune.bar_at(own.start).ending}
+    jumps = {part.at for part in order[1:] if not tune.bar_at(part.start).ending}
     whole = one_tune(slices, [False] * len(slices), {*jumps, order[-1].stop})
     return whole._replace(
         notes=_joined_notes(tune, order, slices), bars=_whole_bars(whole), end_text=()
@@ -219,17 +221,17 @@ def played_out(tune: Tune) -> Tune:
 
 def _whole_bars(tune: Tune) -> tuple[Bar, ...]:
     """Return plain bars; parts that make one bar are joined."""
-    found: list[Bar] = []
+    bars: list[Bar] = []
     for bar in tune.bars:
         plain = bar._replace(repeat_start=False, repeat_end=1, ending=())
-        before = found[-1] if found else None
+        before = bars[-1] if bars else None
         filled = before.offset + before.length if before else None
         if before and bar.offset and (bar.offset, bar.time) == (filled, before.time):
             length = before.length + bar.length
-            found[-1] = before._replace(length=length, double=bar.double)
+            bars[-1] = before._replace(length=length, double=bar.double)
         else:
-            found.append(plain)
-    return tuple(found)
+            bars.append(plain)
+    return tuple(bars)
 
 
 def _joined_notes(
@@ -240,16 +242,16 @@ def _joined_notes(
     Where the music before the jump ends with the same pitch, the one is tied to it.
     """
     starts = {note.onset for note in tune.notes}
-    found: list[TuneNote] = []
-    for own, part in zip(order, slices, strict=True):
+    notes: list[TuneNote] = []
+    for place, part in zip(order, slices, strict=True):
         first, *others = part.notes
-        if own.start not in starts and found and found[-1].pitch == first.pitch:
-            longer = found[-1].length + first.length
-            found[-1] = found[-1]._replace(length=longer)
+        if place.start not in starts and notes and notes[-1].pitch == first.pitch:
+            longer = notes[-1].length + first.length
+            notes[-1] = notes[-1]._replace(length=longer)
         else:
-            found.append(first)
-        found += others
-    return tuple(found)
+            notes.append(first)
+        notes += others
+    return tuple(notes)
 
 
 def format_solfa(tune: Tune) -> str:
@@ -302,8 +304,11 @@ def _signs_of_bar(bar: Bar, _after: Bar | None) -> dict[str, object]:
 def _assert_bars(tune: Tune) -> None:
     """Guard that bars are whole, or short where a reader knows them again."""
     typed = typed_bars(tune)
-    for own, bar in zip(typed, tune.bars, strict=True):
-        if (own.number, own.offset * bar.time.unit) != (bar.number, bar.offset):
+    for read, bar in zip(typed, tune.bars, strict=True):
+        if (read.number, read.offset * bar.time.unit) != (
+            bar.number,
+            bar.offset,
+        ):
             what = "a bar of this length or number"
             raise unsayable(Place(bar.number), what, IN_SOLFA)
     assert_lengths(tune, typed, IN_SOLFA)
@@ -351,21 +356,21 @@ def _name(tune: Tune, note: TuneNote) -> str:
 
 def _columns(tune: Tune, passage: list[Beat]) -> list[str]:
     """Return the pulses of a line with their accents, and the bar line at its end."""
-    found: list[str] = []
+    columns: list[str] = []
     for beat in passage:
         bar = tune.bars[beat.bar]
         accent = _accent(tune, beat)
         # Two accents in a row would be a silent pulse.
-        if found[-1:] == ["||"] and accent == "| " and beat.text:
+        if columns[-1:] == ["||"] and accent == "| " and beat.text:
             accent = ""  # A double bar is an accent, too.
-        found.append(accent + beat.text)
+        columns.append(accent + beat.text)
         if beat.onset + bar.time.unit == bar.end:
-            found[-1] += _jump(tune, bar, found[-1])
+            columns[-1] += _jump(tune, bar, columns[-1])
             if bar.double:
-                found.append("||")
+                columns.append("||")
             elif bar.end == tune.end:
-                found.append("|")
-    return found
+                columns.append("|")
+    return columns
 
 
 def _accent(tune: Tune, beat: Beat) -> str:

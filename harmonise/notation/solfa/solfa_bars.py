@@ -93,25 +93,25 @@ def _regions(
 def _usual(accents: list[str], time: TimeSignature) -> str:
     """Return the accents that most full bars have; of equally many, the first."""
     # Pickups have no strong accent, and tell nothing of the measure.
-    whole = [own for own in accents if own.startswith("|")] or accents
-    whole = [own for own in whole if len(own) == time.beats] or whole
+    whole = [pattern for pattern in accents if pattern.startswith("|")] or accents
+    whole = [pattern for pattern in whole if len(pattern) == time.beats] or whole
     return Counter(whole).most_common(1)[0][0]
 
 
 def _time(bar: TypedBar, usual: str, passages: list[TypedPassage]) -> TimeSignature:
     """Return the time signature of bars: as told, or as counted."""
     line = passages[bar.words[0].passage].line
-    found = time_of(usual)
+    counted = time_of(usual)
     # A told time is checked by the accents, never changed by them.
     if bar.time != UNTOLD:
         if not pattern_of(bar.time):
             what = f"Time: {bar.time} has no accents in sol-fa."
             raise fault(what, line, remedy=_MEASURES)
-        return _grouped(bar.time, found)
-    if not found:
+        return _grouped(bar.time, counted)
+    if not counted:
         what = f"the accents {spaced(usual[:_SHOWN])} make no measure."
         raise fault(what, line, place=Place(1), remedy=_MEASURES)
-    return found
+    return counted
 
 
 def _grouped(time: TimeSignature, found: TimeSignature | None) -> TimeSignature:
@@ -170,13 +170,13 @@ def _assert_accents(
     patterns: list[str],
     passages: list[TypedPassage],
 ) -> list[Remark]:
-    for bar, own, pattern in zip(bars, accents, patterns, strict=True):
+    for bar, typed, pattern in zip(bars, accents, patterns, strict=True):
         wanted = pattern[bar.offset : bar.offset + bar.beats]
-        if own == wanted:
+        if typed == wanted:
             continue
         # In a pickup the first accent is often "|" although a weak pulse begins.
-        if bar is not bars[0] or own[1:] != wanted[1:] or not bar.offset:
-            _wrong_accents(bar, own, wanted, passages)
+        if bar is not bars[0] or typed[1:] != wanted[1:] or not bar.offset:
+            _wrong_accents(bar, typed, wanted, passages)
     if bars[0].offset and accents[0].startswith("|"):
         what = f"the first {_count(bars[0].beats)} are read as a pickup"
         if bars[0].beats == 1:
@@ -188,10 +188,10 @@ def _assert_accents(
 
 
 def _wrong_accents(
-    bar: TypedBar, own: str, wanted: str, passages: list[TypedPassage]
+    bar: TypedBar, typed: str, wanted: str, passages: list[TypedPassage]
 ) -> NoReturn:
     raise fault(
-        f"Bar {bar.number} has the accents {spaced(own)}; here they are "
+        f"Bar {bar.number} has the accents {spaced(typed)}; here they are "
         f"{spaced(wanted)}.",
         passages[bar.words[0].passage].line,
         place=Place(bar.number),
@@ -296,13 +296,13 @@ class _PulseBuilder:
         # The books have D.S. with a sign on the page, which text cannot show.
         if _SIGN.search(text):
             self._no_sign(number)
-        found = _JUMP.search(text)
-        music = text[: found.start()].strip() if found else text
+        jump = _JUMP.search(text)
+        music = text[: jump.start()].strip() if jump else text
         if music or self.waiting not in ("", _STRONG):
             self._pulse(music, number)
-        if found:
+        if jump:
             beats = self.bars[-1].beats if self.bars else 0
-            words = " ".join(found.group(1).replace("D. C", "D.C").split())
+            words = " ".join(jump.group(1).replace("D. C", "D.C").split())
             self.jumps.append(_Jump(len(self.bars) - 1, beats, words, number))
 
     def _pulse(self, text: str, number: int) -> None:

@@ -120,11 +120,11 @@ def solfa_name(pitch: Pitch, key: Key) -> str:
     doh = doh_of(key)
     octaves, step = divmod(pitch.staff_step - 28 - doh.letter, 7)
     alter = pitch.alter - Key(doh).scale[step].alter
-    found = [name for name, own in NAMES.items() if own == (step, alter)]
-    if not found or abs(octaves) > _MOST_OCTAVES:
+    names = [name for name, meant in NAMES.items() if meant == (step, alter)]
+    if not names or abs(octaves) > _MOST_OCTAVES:
         return ""
     # The raised sixth of the minor is "ba", of the major "fe": one note, two names.
-    name = found[-1] if key.mode is Mode.MINOR else found[0]
+    name = names[-1] if key.mode is Mode.MINOR else names[0]
     return name + (UP_SIGNS if octaves > 0 else DOWN_SIGNS)[abs(octaves) - 1] * bool(
         octaves
     )
@@ -142,18 +142,18 @@ def parse_solfa_key(header: str, value: str) -> Key:
     >>> str(parse_solfa_key("Lah", "C")), str(parse_solfa_key("Doh", "C (ray mode)"))
     ('C minor', 'D dorian')
     """
-    found = _VALUE.match(value)
+    match = _VALUE.match(value)
     # Lah names the keynote of a minor key; a mode besides would contradict it.
-    if not found or (found.group(2) and header == "Lah"):
+    if not match or (match.group(2) and header == "Lah"):
         what = f"{header}: one letter A–G, with # or b, such as {header}: Eb."
         raise NotationError(what, None, "In minor keys tell lah: Lah: C is C minor.")
-    tonic = found.group(1)[0].upper() + found.group(1)[1:]
+    tonic = match.group(1)[0].upper() + match.group(1)[1:]
     if header == "Lah":
         return parse_key(f"{tonic} minor")
     key = parse_key(tonic)
-    if not found.group(2):
+    if not match.group(2):
         return key
-    return key_of_signature(key.fifths, _TONICS[found.group(2).lower()])
+    return key_of_signature(key.fifths, _TONICS[match.group(2).lower()])
 
 
 def format_solfa_key(key: Key) -> str:
@@ -198,8 +198,8 @@ def time_of(accents: str) -> TimeSignature | None:
     if groups not in _GROUPS:
         return None
     # Only fives and sevens are grouped in more than one way.
-    told = groups if beats in (5, 7) else ()
-    return TimeSignature(beats, 8 if beats in (6, 9, 12) else 4, told)
+    named = groups if beats in (5, 7) else ()
+    return TimeSignature(beats, 8 if beats in (6, 9, 12) else 4, named)
 
 
 def groups_of(accents: str) -> tuple[int, ...]:
@@ -213,10 +213,10 @@ def spaced(accents: str) -> str:
 
 
 def _line(number: int, plain: str) -> TypedLine:
-    found = _HEADER.match(plain)
-    if not found or _NAMES_ONLY.match(found.group(1)):
+    match = _HEADER.match(plain)
+    if not match or _NAMES_ONLY.match(match.group(1)):
         return TypedLine(number, "tune", plain.translate(_TYPED).strip())
-    name, value = found.group(1), found.group(2).strip()
+    name, value = match.group(1), match.group(2).strip()
     kind = _kind(name, value, number)
     if kind in ("Doh", "Lah"):
         return short_enough(TypedLine(number, "Key", value.translate(_TYPED), kind))
@@ -227,17 +227,17 @@ def _line(number: int, plain: str) -> TypedLine:
 
 def _kind(name: str, value: str, number: int) -> str:
     """Return the header that a name means."""
-    own = name.capitalize()
-    if own in SOLFA_HEADERS:
-        return own
-    if own == "Key":
+    word = name.capitalize()
+    if word in SOLFA_HEADERS:
+        return word
+    if word == "Key":
         letter = re.match(r"[A-G][#b]?", value)
         tonic = letter.group() if letter else "C"
         kind = "Lah" if "min" in value.lower() else "Doh"
         remedy = f"Type {kind}: {tonic}."
         raise fault("Sol-fa tells its key by Doh: or Lah:.", number, remedy=remedy)
-    if own in HEADERS:
-        raise fault(f"{own}: has no place in sol-fa.", number, remedy=_NOT_HERE[own])
+    if word in HEADERS:
+        raise fault(f"{word}: has no place in sol-fa.", number, remedy=_NOT_HERE[word])
     remedy = nearest_header(name, SOLFA_HEADERS)
     raise fault(f'"{name}:" is not a header.', number, remedy=remedy)
 
@@ -312,7 +312,8 @@ def _moved(tune: Tune, by: Fraction) -> Tune:
 def _from_start(things: tuple[_Begun, ...], by: Fraction) -> tuple[_Begun, ...]:
     """Return things with those back at the start that were moved away from it."""
     return tuple(
-        own._replace(onset=Fraction(0)) if own.onset == by else own for own in things
+        thing._replace(onset=Fraction(0)) if thing.onset == by else thing
+        for thing in things
     )
 
 
@@ -322,14 +323,14 @@ def _ended(tune: Tune, by: Fraction) -> Tune:
     *others, last = tune.bars
     end = old + by
     locks = [
-        own._replace(end=end if own.end in (old, max(own.end, end)) else own.end)
-        for own in tune.locks
+        lock._replace(end=end if lock.end in (old, max(lock.end, end)) else lock.end)
+        for lock in tune.locks
     ]
     return tune._replace(
         bars=(*others, last._replace(length=last.length + by)),
-        phrases=(*(own for own in tune.phrases if own < min(old, end)), end),
-        locks=tuple(own for own in locks if own.onset < own.end),
+        phrases=(*(line for line in tune.phrases if line < min(old, end)), end),
+        locks=tuple(lock for lock in locks if lock.onset < lock.end),
         end_text=tuple(
-            (end if own == old else own, text) for own, text in tune.end_text
+            (end if onset == old else onset, text) for onset, text in tune.end_text
         ),
     )

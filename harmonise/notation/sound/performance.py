@@ -103,10 +103,13 @@ class Performance(NamedTuple):
     def bars(self) -> Iterator[tuple[Fraction, Bar]]:
         """Yield every bar as it is played, with the time of its start."""
         starts = [bar.start for bar in self.tune.bars]
-        for own in self.passages:
-            first, end = bisect_left(starts, own.start), bisect_left(starts, own.end)
+        for part in self.passages:
+            first, end = (
+                bisect_left(starts, part.start),
+                bisect_left(starts, part.end),
+            )
             for bar in self.tune.bars[first:end]:
-                yield own.at + bar.start - own.start, bar
+                yield part.at + bar.start - part.start, bar
 
 
 def perform(
@@ -208,13 +211,13 @@ def _speeds(
     if not marks or marks[0].onset > 0:
         marks = (Tempo(Fraction(0), USUAL_TEMPO), *marks)
     before = Fraction(0)
-    for number, own in enumerate(order):
-        here = [mark for mark in marks if mark.onset <= own.start][-1:]
-        here += [mark for mark in marks if own.start < mark.onset < own.end]
+    for number, passage in enumerate(order):
+        here = [mark for mark in marks if mark.onset <= passage.start][-1:]
+        here += [mark for mark in marks if passage.start < mark.onset < passage.end]
         for mark in here:
             per_minute = mark.per_minute * mark.beat * playing.speed
             if per_minute != before:
-                at = own.at + max(mark.onset - own.start, Fraction(0))
+                at = passage.at + max(mark.onset - passage.start, Fraction(0))
                 yield Speed(at if number or before else Fraction(0), per_minute)
             before = per_minute
 

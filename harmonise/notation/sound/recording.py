@@ -121,7 +121,7 @@ def loudness(velocity: int) -> float:
 @lru_cache(maxsize=128)
 def _string(midi: int) -> Sound:
     """Return a note whose key is never let go."""
-    sample = min(samples(), key=lambda own: abs(own.midi - midi))
+    sample = min(samples(), key=lambda note: abs(note.midi - midi))
     ratio = 2 ** ((midi - sample.midi - sample.cents / 100) / 12)
     places = np.arange(LONGEST, dtype=np.float64) * np.float64(ratio)
     sound = _between(_endless(sample, int(places[-1]) + 4), places)
@@ -202,7 +202,7 @@ def _strikes(performance: Performance) -> tuple[list[_Strike], int]:
     """Return the notes in frames, in order, and how many frames there are in all."""
     clock = _Clock(performance.speeds)
     rows: list[Struck] = [*performance.clicks, *performance.notes]
-    found = [
+    strikes = [
         _Strike(
             clock.frame(row.at),
             clock.frame(row.at + row.length),
@@ -212,8 +212,8 @@ def _strikes(performance: Performance) -> tuple[list[_Strike], int]:
         )
         for row in rows
     ]
-    end = max((own.end for own in found), default=0)
-    return sorted(found), end + round(RELEASE * RATE)
+    end = max((strike.end for strike in strikes), default=0)
+    return sorted(strikes), end + round(RELEASE * RATE)
 
 
 class _Clock:

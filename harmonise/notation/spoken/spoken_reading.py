@@ -48,14 +48,14 @@ def hear_hand(text: str, onset: Fraction, unit: Fraction) -> Hearing | str:
         onset: Where it begins, in crotchets.
         unit: Length of a beat in crotchets.
     """
-    found = re.fullmatch(_HAND, text)
-    if found is None:
+    match = re.fullmatch(_HAND, text)
+    if match is None:
         return f'"{text}" names no hand.'
-    hand = Hand(found[1])
-    if found[2].startswith("rests, "):
-        beats = hear_beats(found[2].removeprefix("rests, "))
+    hand = Hand(match[1])
+    if match[2].startswith("rests, "):
+        beats = hear_beats(match[2].removeprefix("rests, "))
         return Hearing(hand, ()) if beats else f'"{text}" is no rest.'
-    struck, _, kept = found[2].partition(", while holding ")
+    struck, _, kept = match[2].partition(", while holding ")
     # What a hand holds is said besides, and must agree with the beats before.
     holding = _held_by(hand, kept) if kept else ()
     if holding is None:
@@ -82,7 +82,7 @@ def _hear_notes(hand: Hand, words: list[str]) -> list[SoundingNote] | str:
             waiting.append(note)
         # One length is said for all the notes in front of it.
         elif beats and waiting:
-            notes += [own._replace(length=beats) for own in waiting]
+            notes += [bare._replace(length=beats) for bare in waiting]
             waiting = []
         else:
             return f'"{word}" is no note and no length here.'
@@ -204,14 +204,14 @@ class _HeardScore:
         return NotationError(said, place, f"{remedy} {seen_at(number, line)}".strip())
 
     def _heading(self, line: str) -> None:
-        found = _HEADING.fullmatch(line)
-        if found is None:
+        match = _HEADING.fullmatch(line)
+        if match is None:
             raise self._fault("this heading names no bar.", 'Write one as "Bar 5."')
         # Without a time nobody knows how long a bar is.
         if self._time is None:
             raise self._fault("a bar begins before the time is told.")
         self._start, self._in_bar = self._end, True
-        self._bar = int(found[1])
+        self._bar = int(match[1])
         self._counted.add(self._bar)
         self._end = self._start + self._time.bar_length
         # A first beat must come after it, and lies at the very start of the bar.
@@ -285,8 +285,8 @@ class _HeardScore:
         # sentences.
         hands, *besides = re.split(r"\.(?: |$)", rest.partition(" Sing: ")[0])
         for said in filter(None, besides):
-            found = _BESIDES.fullmatch(said)
-            if not found or (found["chord"] and not is_chord(found["chord"])):
+            match = _BESIDES.fullmatch(said)
+            if not match or (match["chord"] and not is_chord(match["chord"])):
                 raise self._fault(f'"{said}" is nothing that stands beside notes.')
         for said in hands.split("; ") if hands != "no new notes" else ():
             heard = hear_hand(said, onset, self._unit)

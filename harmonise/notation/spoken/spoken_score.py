@@ -147,9 +147,9 @@ class Beats:
         }
         first = bisect_left(self._changes, bar.start)
         chords = self._changes[first : bisect_left(self._changes, bar.end, first)]
-        onsets = {*struck, *chords, *(o for own in rests.values() for o in own)}
+        onsets = {*struck, *chords, *(o for rest in rests.values() for o in rest)}
         for onset in sorted(onsets):
-            silent = {who: own[onset] for who, own in rests.items() if onset in own}
+            silent = {who: rest[onset] for who, rest in rests.items() if onset in rest}
             yield onset, self._line(bar, onset, struck.get(onset, []), silent)
 
     def _line(
@@ -330,17 +330,17 @@ def _length(tune: Tune) -> str:
 def _changes(tune: Tune) -> list[tuple[Fraction, str]]:
     """Return later keys and tempos, and phrases that end inside bars, by onset."""
     bar_ends = {bar.end for bar in tune.bars}
-    found = [(onset, PHRASE_ENDS) for onset in tune.phrases if onset not in bar_ends]
-    found += [
+    changes = [(onset, PHRASE_ENDS) for onset in tune.phrases if onset not in bar_ends]
+    changes += [
         (change.onset, f"The key changes to {_key(change.key)}.")
         for change in tune.keys[1:]
     ]
-    found += [
+    changes += [
         (tempo.onset, f"The tempo changes to {_tempo(tempo)}.")
         for tempo in tune.tempos
         if tempo.onset
     ]
-    return sorted(found)
+    return sorted(changes)
 
 
 def _taken(

@@ -68,7 +68,7 @@ def _step(slot: Slot, before: Shapes | None, here: Shapes) -> str:
         return "No chord."
     chord = say_chord(slot.chord)
     if before is None:
-        right, left = (_all(own) for own in here)
+        right, left = (_all(shape) for shape in here)
         return f"First chord {chord}: right hand {right}; left hand {left}."
     right = move_words(before.right, here.right)
     return f"Next chord {chord}: {right}; left hand {_left(before.left, here.left)}."

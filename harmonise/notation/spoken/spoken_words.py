@@ -250,14 +250,14 @@ def say_time(time: TimeSignature) -> str:
 
 def hear_time(text: str) -> TimeSignature | None:
     """Return the time signature that `say_time` said."""
-    found = re.fullmatch(
+    match = re.fullmatch(
         r"(\S+) (\S+?)(?:, grouped as ([^.]*))?\. A beat is .*\.", text
     )
-    if found is None:
+    if match is None:
         return None
-    upper, lower = hear_number(found[1]), hear_number(found[2])
+    upper, lower = hear_number(match[1]), hear_number(match[2])
     groups = [
-        hear_number(word) or 0 for word in (found[3] or "").split(" and ") if word
+        hear_number(word) or 0 for word in (match[3] or "").split(" and ") if word
     ]
     if not (upper and lower):
         return None

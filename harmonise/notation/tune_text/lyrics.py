@@ -70,8 +70,8 @@ def align_words(
         NotationError: E17, if a syllable has no note.
     """
     verses = max(len(passage.words) for passage in passages)
-    found: list[list[Syllable | None]] = [[None] * verses for _ in notes]
-    aligned = AlignedWords(found, verses, [])
+    syllables: list[list[Syllable | None]] = [[None] * verses for _ in notes]
+    aligned = AlignedWords(syllables, verses, [])
     if verses:
         struck = _struck(passages, notes)
         inside = _bars_of(passages, bars)
@@ -82,8 +82,8 @@ def align_words(
                 # People begin both lines alike; the bar line in front moves nothing.
                 if line.text.startswith("|") and passage.tokens[0] in BAR_LINES:
                     line = line._replace(text=line.text[1:])  # noqa: PLW2901
-                own = _Verse(line, number, verse, struck[index], inside[index])
-                _align(own, aligned, notes, bars)
+                verse_line = _Verse(line, number, verse, struck[index], inside[index])
+                _align(verse_line, aligned, notes, bars)
     return aligned
 
 
@@ -104,31 +104,33 @@ def _bars_of(passages: list[TypedPassage], bars: list[TypedBar]) -> list[list[in
 
 
 def _align(
-    own: _Verse, aligned: AlignedWords, notes: list[Typed], bars: list[TypedBar]
+    verse_line: _Verse, aligned: AlignedWords, notes: list[Typed], bars: list[TypedBar]
 ) -> None:
     at = 0
     bar = 0
-    pieces = _pieces(own.line.text)
+    pieces = _pieces(verse_line.line.text)
     for sign, text in pieces:
         if sign == "|":
             bar += 1
             # Words may have passed the bar line already; they never go back.
-            at = max(at, _first_in(own, notes, bar))
+            at = max(at, _first_in(verse_line, notes, bar))
             continue
-        if at >= len(own.notes):
-            raise _too_many(own, pieces, text or sign)
+        if at >= len(verse_line.notes):
+            raise _too_many(verse_line, pieces, text or sign)
         if text:
-            aligned.syllables[own.notes[at]][own.verse] = Syllable(text, sign == "-")
+            aligned.syllables[verse_line.notes[at]][verse_line.verse] = Syllable(
+                text, sign == "-"
+            )
         else:
-            _hold(own, aligned, at, sign)
+            _hold(verse_line, aligned, at, sign)
         at += 1
-    if at < len(own.notes) and pieces:
-        aligned.remarks.append(_too_few(own, at, notes, bars))
+    if at < len(verse_line.notes) and pieces:
+        aligned.remarks.append(_too_few(verse_line, at, notes, bars))
 
 
 def _pieces(text: str) -> list[tuple[str, str]]:
     """Return (sign after it, syllable) in order; a sign alone has an empty syllable."""
-    found: list[tuple[str, str]] = []
+    pieces: list[tuple[str, str]] = []
     syllable = ""
     for escaped, sign, letters in _PIECE.findall(text + " "):
         if not sign:
@@ -136,56 +138,62 @@ def _pieces(text: str) -> list[tuple[str, str]]:
             continue
         blank = sign.isspace()
         if syllable:
-            found.append(("-" if sign == "-" else "", syllable))
+            pieces.append(("-" if sign == "-" else "", syllable))
         if sign in "_*|" or (sign == "-" and not syllable):
-            found.append((sign, ""))
+            pieces.append((sign, ""))
         syllable = "" if sign or blank else syllable
-    return found
+    return pieces
 
 
-def _first_in(own: _Verse, notes: list[Typed], bar: int) -> int:
-    start = own.bars[bar] if bar < len(own.bars) else len(notes)
-    found = (at for at, note in enumerate(own.notes) if notes[note].bar >= start)
-    return next(found, len(own.notes))
+def _first_in(verse_line: _Verse, notes: list[Typed], bar: int) -> int:
+    start = verse_line.bars[bar] if bar < len(verse_line.bars) else len(notes)
+    places = (
+        at for at, note in enumerate(verse_line.notes) if notes[note].bar >= start
+    )
+    return next(places, len(verse_line.notes))
 
 
-def _hold(own: _Verse, aligned: AlignedWords, at: int, sign: str) -> None:
+def _hold(verse_line: _Verse, aligned: AlignedWords, at: int, sign: str) -> None:
     """Let the syllable before a sign run on: "_" within it, "-" to the next one."""
     if sign == "*":
         return
     # The syllable may stand in the line before: a hold runs over line ends.
-    for note in range(own.notes[at] - 1, -1, -1):
-        before = aligned.syllables[note][own.verse]
+    for note in range(verse_line.notes[at] - 1, -1, -1):
+        before = aligned.syllables[note][verse_line.verse]
         if before:
             if sign == "-":
                 changed = before._replace(joins=True)
             else:
                 # The hyphen of a divided word already draws it on.
                 changed = before._replace(extends=not before.joins)
-            aligned.syllables[note][own.verse] = changed
+            aligned.syllables[note][verse_line.verse] = changed
             return
 
 
-def _too_many(own: _Verse, pieces: list[tuple[str, str]], word: str) -> NotationError:
+def _too_many(
+    verse_line: _Verse, pieces: list[tuple[str, str]], word: str
+) -> NotationError:
     # A bar line takes no note, so it does not count.
     taken = [(sign, text) for sign, text in pieces if sign != "|"]
     kind = "syllables" if all(text for _, text in taken) else "syllables and signs"
-    notes = "1 note" if len(own.notes) == 1 else f"{len(own.notes)} notes"
+    notes = "1 note" if len(verse_line.notes) == 1 else f"{len(verse_line.notes)} notes"
     return fault(
-        f"Line {own.number} of words has {len(taken)} {kind} for {notes}: "
+        f"Line {verse_line.number} of words has {len(taken)} {kind} for {notes}: "
         f'"{shorten(word)}" has no note.',
-        own.line.number,
+        verse_line.line.number,
         remedy="Use _ to hold a syllable, - inside words.",
     )
 
 
-def _too_few(own: _Verse, at: int, notes: list[Typed], bars: list[TypedBar]) -> Remark:
-    note = notes[own.notes[at]]
+def _too_few(
+    verse_line: _Verse, at: int, notes: list[Typed], bars: list[TypedBar]
+) -> Remark:
+    note = notes[verse_line.notes[at]]
     bar = bars[note.bar]
-    count = len(own.notes) - at
+    count = len(verse_line.notes) - at
     rest = "the last note has" if count == 1 else f"the last {count} notes have"
     place = Place(bar.number, (note.onset - bar.start) / bar.time.unit + 1)
-    what = f"line {own.number} of words ends here: {rest} none."
+    what = f"line {verse_line.number} of words ends here: {rest} none."
     remedy = "Use _ to hold a syllable, * for a note without words."
     return Remark("E17", what, place, remedy)
 

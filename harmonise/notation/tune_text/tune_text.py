@@ -191,11 +191,11 @@ def _tune(sheet: TypedSheet) -> Tune:
     assert_sums(bars, passages)
     words = align_words(passages, bars, typed)
     notes = sung_notes(typed, words, passages)
-    told = [passage.key for passage in passages]
+    typed_keys = [passage.key for passage in passages]
     guesses: tuple[Key, ...] = ()
-    if told[0] is None:
+    if typed_keys[0] is None:
         guesses = (_C_MAJOR,) if numbers else _guesses(passages, notes, bars)
-    keys = [key or guesses[0] for key in told]
+    keys = [key or guesses[0] for key in typed_keys]
     tune = TypedTune(sheet, bars, typed, keys, numbers)
     remarks = [
         *([guess_remark(tune, guesses)] if guesses else []),

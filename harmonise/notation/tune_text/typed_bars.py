@@ -350,14 +350,14 @@ def typed_bars(tune: Tune) -> list[TypedBar]:
 
 
 def _typed(bar: Bar) -> TypedBar:
-    own = TypedBar(bar.time)
-    own.words = [TypedWord("", 0)] * int(bar.length / bar.time.unit)
-    own.repeat_start, own.repeat_end = bar.repeat_start, bar.repeat_end
-    own.ending = bar.ending
-    own.close = ":|" if bar.repeat_end > 1 else ""
+    typed = TypedBar(bar.time)
+    typed.words = [TypedWord("", 0)] * int(bar.length / bar.time.unit)
+    typed.repeat_start, typed.repeat_end = bar.repeat_start, bar.repeat_end
+    typed.ending = bar.ending
+    typed.close = ":|" if bar.repeat_end > 1 else ""
     # The reader knows a bar line by its sign, so the writer checks by the same signs.
-    own.close = "||" if bar.double else own.close
-    return own
+    typed.close = "||" if bar.double else typed.close
+    return typed
 
 
 def assert_repeats(tune: Tune, notation: str = IN_TUNE_TEXT) -> None:

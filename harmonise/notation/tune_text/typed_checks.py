@@ -110,7 +110,7 @@ def _longer(bars: list[TypedBar], index: int) -> str:
 
 def pickup_remarks(bars: list[TypedBar]) -> list[Remark]:
     """Return what is to be told about pickups and last bars (E11)."""
-    found = []
+    remarks = []
     first, last = bars[0], bars[-1]
     if first.offset and last.beats == last.time.beats == first.time.beats:
         beats = "that beat" if first.beats == 1 else "those beats"
@@ -120,14 +120,14 @@ def pickup_remarks(bars: list[TypedBar]) -> list[Remark]:
         )
         remedy = "Fine if you do not repeat."
         # Who repeats the tune from a full last bar hears a beat too many.
-        found.append(Remark("E11", what, Place(0), remedy))
+        remarks.append(Remark("E11", what, Place(0), remedy))
     for index in range(1, len(bars)):
         bar, before = bars[index], bars[index - 1]
         if bar.offset and bar.offset != before.beats:
             make = "makes" if bar.beats == 1 else "make"
             what = f"{_count(bar.beats)} after a double bar line {make} a pickup here."
-            found.append(Remark("E11", what, Place(bar.number)))
-    return found
+            remarks.append(Remark("E11", what, Place(bar.number)))
+    return remarks
 
 
 def _count(beats: int) -> str:
@@ -215,16 +215,16 @@ def _as_typed(tune: TypedTune, pitch: Pitch, note: Typed) -> str:
 
 def remarks_on(tune: TypedTune) -> list[Remark]:
     """Return what is to be told about the notes of a tune."""
-    found = [
+    remarks = [
         *octave_slips(tune, _as_typed),
         *far_notes(tune),
         *_flat_sevenths(tune),
     ]
     if tune.sheet.signature:
-        found += _signs_that_end(tune)
+        remarks += _signs_that_end(tune)
     if not tune.numbers and not tune.sheet.signature:
-        found[:0] = _missing_signature(tune)
-    return found
+        remarks[:0] = _missing_signature(tune)
+    return remarks
 
 
 def _missing_signature(tune: TypedTune) -> list[Remark]:
@@ -291,7 +291,7 @@ def octave_slips(
         tune: The tune.
         spell: Spells a pitch in place of a note as the notation of the tune does.
     """
-    found = []
+    remarks = []
     for before, note in zip(tune.notes, tune.notes[1:], strict=False):
         if before.pitch is None or note.pitch is None:
             continue
@@ -307,8 +307,8 @@ def octave_slips(
         meant = note.pitch._replace(octave=note.pitch.octave + nearer // 7)
         text = spell(tune, meant, note)
         remedy = f"Did you mean {text}?"
-        found.append(Remark("E15", what, tune.place(note), remedy))
-    return found
+        remarks.append(Remark("E15", what, tune.place(note), remedy))
+    return remarks
 
 
 def far_notes(tune: TypedTune) -> list[Remark]:
@@ -317,38 +317,38 @@ def far_notes(tune: TypedTune) -> list[Remark]:
         (USUAL_TOP, 1, "above the top", "Put the tune an octave lower."),
         (USUAL_BOTTOM, -1, "below the bottom", "Put the tune an octave higher."),
     )
-    found = []
+    remarks = []
     for limit, way, side, remedy in sides:
         far = (n for n in tune.notes if n.pitch and way * (n.pitch.midi - limit) > 0)
         for note in islice(far, 1):
             what = f"{note.pitch} is {side} of the piano's usual tune range."
             place = Place(tune.bars[note.bar].number)
-            found.append(Remark("E16", what, place, remedy))
-    return found
+            remarks.append(Remark("E16", what, place, remedy))
+    return remarks
 
 
 def _flat_sevenths(tune: TypedTune) -> list[Remark]:
     """Tell of a raised seventh that is typed as a flat of the keynote (E23)."""
-    found: dict[int, Remark] = {}
+    by_bar: dict[int, Remark] = {}
     for note in tune.notes:
         key = tune.keys[note.passage]
-        if note.pitch is None or key.mode is not Mode.MINOR or note.bar in found:
+        if note.pitch is None or key.mode is not Mode.MINOR or note.bar in by_bar:
             continue
         # In A minor nobody means A flat below A: it is the leading note G sharp.
         if key.degree(note.pitch.name) == (1, -1):
-            found[note.bar] = Remark(
+            by_bar[note.bar] = Remark(
                 "E23",
                 f"{note.pitch.name} in {key} — the raised 7th is written "
                 f"{key.name_at(7, 1)}.",
                 Place(tune.bars[note.bar].number),
                 "Changed for the harmony; your tune is left as typed.",
             )
-    return list(found.values())
+    return list(by_bar.values())
 
 
 def _signs_that_end(tune: TypedTune) -> list[Remark]:
     """Tell where a sign would still hold on paper but does not here (E26)."""
-    found = []
+    remarks = []
     signed: dict[tuple[int, int, int], Pitch] = {}
     for note in tune.notes:
         if note.pitch is None:
@@ -364,5 +364,5 @@ def _signs_that_end(tune: TypedTune) -> list[Remark]:
             letter = LETTERS[note.pitch.letter]
             what = f"{letter} after {before} is read as {now}."
             remedy = "A sign holds for one note; type it again if you meant it."
-            found.append(Remark("E26", what, tune.place(note), remedy))
-    return found
+            remarks.append(Remark("E26", what, tune.place(note), remedy))
+    return remarks

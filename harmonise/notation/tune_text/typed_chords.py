@@ -96,15 +96,15 @@ def _spread_on(
 def _stretches(
     passages: list[TypedPassage], bars: list[TypedBar]
 ) -> list[list[_ChordStretch]]:
-    found: list[list[_ChordStretch]] = [[] for _ in passages]
+    by_passage: list[list[_ChordStretch]] = [[] for _ in passages]
     for bar in bars:
         first = 0
         while first < bar.beats:
             passage = bar.words[first].passage
             beats = sum(word.passage == passage for word in bar.words[first:])
-            found[passage].append(_ChordStretch(bar, first, beats))
+            by_passage[passage].append(_ChordStretch(bar, first, beats))
             first += beats
-    return found
+    return by_passage
 
 
 def _by_bars(
@@ -187,16 +187,16 @@ def _starts(stretch: _ChordStretch, signs: list[str], line: TypedLine) -> list[i
     bar, count = stretch.bar, len(signs)
     if not count:
         return []
-    found = division(stretch.beats, count, bar.time)
+    beats = division(stretch.beats, count, bar.time)
     # Where a bar runs over the line end its chords may be typed as for the whole bar.
     if (
-        found is None
+        beats is None
         and stretch.first + stretch.beats < bar.beats
         and not stretch.first
     ):
         whole = division(bar.beats, count, bar.time)
-        found = whole if whole and whole[-1] < stretch.beats else None
-    if found is None:
+        beats = whole if whole and whole[-1] < stretch.beats else None
+    if beats is None:
         fits = [
             str(number)
             for number in range(1, stretch.beats + 1)
@@ -205,7 +205,7 @@ def _starts(stretch: _ChordStretch, signs: list[str], line: TypedLine) -> list[i
         what = f"{count} chords stand in a bar of {stretch.beats} beats."
         remedy = f"Type {' or '.join(fits)}; - goes on with the chord before."
         raise fault(what, line.number, place=Place(bar.number), remedy=remedy)
-    return [stretch.first + at for at in found]
+    return [stretch.first + at for at in beats]
 
 
 def division(beats: int, count: int, time: TimeSignature) -> list[int] | None:

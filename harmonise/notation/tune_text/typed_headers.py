@@ -65,9 +65,9 @@ def word_fault(word: str, key: Key | None, *, numbers: bool | None) -> tuple[str
         return f"{len(parts)} notes share one beat.", "At most 12 can."
     for part in parts:
         if part not in ("-", "0"):
-            found = _part_fault(part, key, numbers=numbers)
-            if found:
-                return found
+            wrong = _part_fault(part, key, numbers=numbers)
+            if wrong:
+                return wrong
     return (
         f'"{shorten(word)}" cannot be read.',
         "Type notes, with a space between beats.",
@@ -258,9 +258,9 @@ def header_kind(name: str, line: int) -> str:
     Raises:
         NotationError: If there is none; close spellings are offered.
     """
-    found = _BY_NAME.get(name.lower())
-    if found:
-        return found
+    header = _BY_NAME.get(name.lower())
+    if header:
+        return header
     # Such a text is known as sol-fa by its first lines; here one came too late.
     if name.lower() in ("doh", "lah"):
         what = f"{name}: begins a tune in tonic sol-fa, which cannot be read here."
@@ -283,10 +283,10 @@ def nearest_header(name: str, headers: tuple[str, ...] = HEADERS) -> str:
         return f'Put a % in front of it: "% {name}".'
     meant = {other.lower(): other for other in headers}
     meant |= {
-        other: own
-        for own, others in _OTHER_NAMES.items()
+        other: header
+        for header, others in _OTHER_NAMES.items()
         for other in others.split()
-        if own in headers
+        if header in headers
     }
     # Most unknown headers are slips of typing or words of other programs.
     close = get_close_matches(name.lower(), list(meant), 1, 0.6)
@@ -301,13 +301,13 @@ def time_value(line: TypedLine) -> TimeSignature:
     Raises:
         NotationError: If it is none, or beyond what is printed (32 beats).
     """
-    found = _TIME.match(line.text)
+    match = _TIME.match(line.text)
     # Endless figures must not become endless numbers.
-    upper = [int(number[:9]) for number in found.group(1).split("+")] if found else [0]
-    lower = int(found.group(2)[:9]) if found else 0
+    upper = [int(number[:9]) for number in match.group(1).split("+")] if match else [0]
+    lower = int(match.group(2)[:9]) if match else 0
     groups = tuple(upper) if len(upper) > 1 else ()
-    if found and found.group(3):
-        groups = tuple(int(number[:9]) for number in found.group(3).split("+"))
+    if match and match.group(3):
+        groups = tuple(int(number[:9]) for number in match.group(3).split("+"))
     # "5/4 (2+3)" tells the groups besides the sum; both must agree.
     agree = not groups or (sum(groups) == sum(upper) and 0 not in groups)
     if agree and 1 <= sum(upper) <= 32 and lower in (1, 2, 4, 8, 16, 32):

@@ -184,8 +184,8 @@ class _WordReader(BeatReader):
         if self.numbers is None:
             self.numbers = part.numbers
         if part.numbers is not self.numbers:
-            own = next(t for t in word.text.split(".") if _part(t) == part)
-            self.fail(*mixed_fault(own, numbers=self.numbers, key=key))
+            text = next(t for t in word.text.split(".") if _part(t) == part)
+            self.fail(*mixed_fault(text, numbers=self.numbers, key=key))
         if not part.numbers and part.octave == 2 and sheet.octave > 3:
             before = [note.pitch for note in self.notes if note.pitch][-1:]
             # Nobody leaps down to octave 2 from above middle C: "C2" means two beats.
@@ -219,13 +219,13 @@ def _parts(word: str) -> tuple[TypedNote | str, ...] | None:
     texts = word.split(".")
     if len(texts) > MOST_PARTS:
         return None
-    found: list[TypedNote | str] = []
+    parts: list[TypedNote | str] = []
     for text in texts:
         part = text if text in ("-", "0") else _part(text)
         if not part:
             return None
-        found.append(part)
-    return tuple(found)
+        parts.append(part)
+    return tuple(parts)
 
 
 def _part(text: str) -> TypedNote | None:
