@@ -59,7 +59,7 @@ class Outcome(NamedTuple):
 
     Attributes:
         name: As the piece is called.
-        told: Its title and what was read, or "".
+        summary: Its title and what was read, or "".
         files: Names of the files written, below the folder of the output.
         remarks: What there is to remark.
         failure: Why there is no page, in a sentence; "" if there is one.
@@ -67,7 +67,7 @@ class Outcome(NamedTuple):
     """
 
     name: str
-    told: str = ""
+    summary: str = ""
     files: tuple[str, ...] = ()
     remarks: tuple[str, ...] = ()
     failure: str = ""
@@ -123,13 +123,13 @@ def pieces_of(source: Path) -> tuple[BookPiece, ...]:
     for path in inside:
         keep_file(source / path)
     stems = Counter(path.with_suffix("") for path in inside)
-    found: list[BookPiece] = []
+    pieces: list[BookPiece] = []
     for path in inside:
         stem = path.with_suffix("")
         if stems[stem] > 1:
             stem = stem.with_name(f"{path.stem}-{path.suffix[1:]}")
-        found += _pieces(source / path, path.as_posix(), stem.as_posix())
-    return tuple(found)
+        pieces += _pieces(source / path, path.as_posix(), stem.as_posix())
+    return tuple(pieces)
 
 
 def _pieces(path: Path, name: str, stem: str) -> Iterator[BookPiece]:
@@ -144,8 +144,8 @@ def _pieces(path: Path, name: str, stem: str) -> Iterator[BookPiece]:
     width = len(str(len(parts)))
     for number, part in enumerate(parts, 1):
         title = f" ({part.title})" if part.title else ""
-        told = f"{name}, tune {number}{title}"
-        yield BookPiece(told, f"{stem}-{number:0{width}}", part)
+        called = f"{name}, tune {number}{title}"
+        yield BookPiece(called, f"{stem}-{number:0{width}}", part)
 
 
 def tunes_in(piece: BookPiece, part: str = "") -> tuple[Tune, ...]:
@@ -181,16 +181,16 @@ def _arranged(order: BookOrder, piece: BookPiece, tune: Tune) -> Outcome:
     target = order.folder / f"{piece.stem}{order.ending}"
     try:
         target.parent.mkdir(parents=True, exist_ok=True)
-        done = arranged(order.request, tune, explained=False)
-        written = write_output(done, target, order.output, force=order.force)
+        pages = arranged(order.request, tune, explained=False)
+        written = write_output(pages, target, order.output, force=order.force)
     except HarmoniseError as error:
         return Outcome(piece.name, failure=str(error))
     title = f"{tune.title}: " if tune.title else ""
     return Outcome(
         piece.name,
-        f"{title}{format_readback(done[0].tune)}",
+        f"{title}{format_readback(pages[0].tune)}",
         tuple(path.relative_to(order.folder).as_posix() for path in written),
-        tuple(map(str, done[0].remarks)),
+        tuple(map(str, pages[0].remarks)),
     )
 
 
@@ -232,8 +232,8 @@ def _kept_going(where: _Where, work: Work, piece: BookPiece) -> tuple[Outcome, .
     except HarmoniseError as error:
         return (Outcome(piece.name, failure=str(error)),)
     except Exception as error:  # noqa: BLE001 (one tune must not stop a book)
-        told = f"This is a fault of the program ({type(error).__name__}: {error})."
-        return (Outcome(piece.name, failure=f"{told} Please tell its makers."),)
+        fault = f"This is a fault of the program ({type(error).__name__}: {error})."
+        return (Outcome(piece.name, failure=f"{fault} Please tell its makers."),)
 
 
 def format_contents(outcomes: Sequence[Outcome]) -> str:
@@ -241,7 +241,7 @@ def format_contents(outcomes: Sequence[Outcome]) -> str:
     lines = []
     for outcome in outcomes:
         if not outcome.failure:
-            lines.append(f"{outcome.name}: {outcome.told}")
+            lines.append(f"{outcome.name}: {outcome.summary}")
             lines += [f"    {name}" for name in outcome.files]
             lines += [f"    {remark}" for remark in outcome.remarks]
     lines += ["", format_result(outcomes)]
@@ -252,8 +252,8 @@ def format_result(outcomes: Sequence[Outcome]) -> str:
     """Return how many were arranged, and each that was not, with its reason."""
     failed = [outcome for outcome in outcomes if outcome.failure]
     number = len(outcomes)
-    told = f"{number - len(failed)} of {number} tune{'' if number == 1 else 's'}"
-    head = f"{told} arranged."
+    count = f"{number - len(failed)} of {number} tune{'' if number == 1 else 's'}"
+    head = f"{count} arranged."
     if not failed:
         return head
     rows = [f"  {outcome.name}: {outcome.failure}" for outcome in failed]

@@ -105,7 +105,7 @@ def say(scene: Scene, term: str, slot: int, mine: Offer, other: Offer) -> str:
         names = listing(around, "and") if around else "a rest"
         return f"{when} {names} arrangers more often have {ours}"
     more = scene.held(slot, mine) > scene.held(slot, other)
-    told = {
+    clauses = {
         "law": f"the tune's notes here rule out {theirs}",
         "accent": f"{theirs} lacks {notes[0] if notes else 'it'}, the long first note",
         "place": f"in {scene.place(slot)} arrangers more often have {ours}",
@@ -113,7 +113,7 @@ def say(scene: Scene, term: str, slot: int, mine: Offer, other: Offer) -> str:
     }
     if term == "bar" and more:
         return f"the tune is in {ours} for more of the bar"
-    return told[term]
+    return clauses[term]
 
 
 def _of_notes(notes: list[str], mine: Offer, other: Offer) -> str:
@@ -140,20 +140,20 @@ def _of_steps(scene: Scene, term: str, slot: int, pair: tuple[Offer, Offer]) -> 
     mine, other = pair
     before, after = scene.chord(slot - 1), scene.chord(slot + 1)
     ours, theirs = mine.chord.symbol, other.chord.symbol
-    told = f"{ours} is the form that suits this place"
+    clause = f"{ours} is the form that suits this place"
     if term == "figure":
-        return told
+        return clause
     if mine == before and term != "go":
-        told = f"the music is already on {ours}"
+        clause = f"the music is already on {ours}"
     elif mine == after and term != "come":
-        told = f"{ours} carries on after it"
+        clause = f"{ours} carries on after it"
     elif term == "change":
-        told = f"a new chord is due {scene.inside(slot)}"
+        clause = f"a new chord is due {scene.inside(slot)}"
     elif term == "come" and before:
-        told = f"{before.chord.symbol} goes more often to {ours} than to {theirs}"
+        clause = f"{before.chord.symbol} goes more often to {ours} than to {theirs}"
     elif after:
-        told = f"{ours} leads more often to {after.chord.symbol} than {theirs} does"
-    return told
+        clause = f"{ours} leads more often to {after.chord.symbol} than {theirs} does"
+    return clause
 
 
 def with_article(noun: str) -> str:
@@ -302,9 +302,9 @@ class Explainer:
         row = self._choice.menu.offers[self._choice.menu.stretch[slot]]
         gains = self.gains(slot, row.index(rival))
         order = sorted(gains, key=lambda term: -gains[term])
-        told = [term for term in order[:_TOLD] if gains[term] > 0]
-        told = [term for term in told if gains[term] >= _LEAST * gains[order[0]]]
-        words = [say(self._scene, term, slot, facts.chosen, rival) for term in told]
+        terms = [term for term in order[:_TOLD] if gains[term] > 0]
+        terms = [term for term in terms if gains[term] >= _LEAST * gains[order[0]]]
+        words = [say(self._scene, term, slot, facts.chosen, rival) for term in terms]
         if not words:
             return "the whole line runs more smoothly with it"
         return " and ".join(dict.fromkeys(words))

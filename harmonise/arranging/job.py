@@ -73,23 +73,27 @@ def arrange(
     slots = _slots(tune, choice, notes, explained=explained)
     if settled.fingering:
         notes = with_fingers(notes)
-    done = Arrangement(tune, settled, slots, notes, (), choice.paths.cost)
-    return _told(done, (*broken_rules(done, choice), *_not_kept(done)))
+    arrangement = Arrangement(tune, settled, slots, notes, (), choice.paths.cost)
+    return _with_remarks(
+        arrangement, (*broken_rules(arrangement, choice), *_not_kept(arrangement))
+    )
 
 
-def _told(done: Arrangement, found: tuple[Remark, ...]) -> Arrangement:
+def _with_remarks(arrangement: Arrangement, broken: tuple[Remark, ...]) -> Arrangement:
     """Return an arrangement with all its remarks, its promise checked.
 
     Raises:
         NoHarmonyError: With `style.strict`, if a rule gave way that must not.
     """
-    refused = [remark for remark in found if remark.code in REFUSED]
-    if done.style.strict and refused:
+    refused = [remark for remark in broken if remark.code in REFUSED]
+    if arrangement.style.strict and refused:
         raise NoHarmonyError(*refused[0][1:])
-    remarks = sorted((*done.tune.remarks, *doubts(done.tune), *found), key=score_order)
-    done = done._replace(remarks=tuple(remarks))
-    assert_tune_on_top(done)
-    return done
+    remarks = sorted(
+        (*arrangement.tune.remarks, *doubts(arrangement.tune), *broken), key=score_order
+    )
+    arrangement = arrangement._replace(remarks=tuple(remarks))
+    assert_tune_on_top(arrangement)
+    return arrangement
 
 
 def _in_four_parts(
@@ -107,14 +111,16 @@ def _in_four_parts(
         slot._replace(chord=offer.chord, numeral=offer.numeral, position=None)
         for slot, offer in zip(slots[alone:], parts.offers, strict=True)
     )
-    done = Arrangement(tune, style, (*slots[:alone], *turned), notes, (), parts.cost)
-    found = [r for r in broken_rules(done, parts.choice) if r.code != "LOW"]
-    found += setting.part_remarks(tune, parts)
+    arrangement = Arrangement(
+        tune, style, (*slots[:alone], *turned), notes, (), parts.cost
+    )
+    remarks = [r for r in broken_rules(arrangement, parts.choice) if r.code != "LOW"]
+    remarks += setting.part_remarks(tune, parts)
     patterned = asked.left_hand not in (LeftHand.AUTO, LeftHand.HELD)
     if patterned or asked.sections or asked.fingering:
         what = "Four parts have no left-hand patterns, sections or fingering."
-        found.append(Remark("PARTS", what, None, "They were left out."))
-    return _told(done, (*found, *_not_kept(done)))
+        remarks.append(Remark("PARTS", what, None, "They were left out."))
+    return _with_remarks(arrangement, (*remarks, *_not_kept(arrangement)))
 
 
 def _is_plain(style: Style) -> bool:
@@ -124,11 +130,11 @@ def _is_plain(style: Style) -> bool:
     )
 
 
-def _not_kept(done: Arrangement) -> Iterator[Remark]:
+def _not_kept(arrangement: Arrangement) -> Iterator[Remark]:
     """Yield where the left hand or the player does not get what was asked for."""
-    if not _is_plain(done.style):
-        yield from fallen_back(done)
-        yield from unkept(done)
+    if not _is_plain(arrangement.style):
+        yield from fallen_back(arrangement)
+        yield from unkept(arrangement)
 
 
 def _at_lowest_level(tune: Tune, style: Style, *, explained: bool) -> Arrangement:
@@ -140,15 +146,15 @@ def _at_lowest_level(tune: Tune, style: Style, *, explained: bool) -> Arrangemen
     lax = style._replace(strict=False)
     tried: list[tuple[int, Arrangement]] = []
     for level in (1, 2, 3, 4):
-        done = arrange(tune, lax._replace(level=level), explained=explained)
-        tried.append((sum(r.code in STRONG for r in done.remarks), done))
+        arrangement = arrange(tune, lax._replace(level=level), explained=explained)
+        tried.append((sum(r.code in STRONG for r in arrangement.remarks), arrangement))
         if not tried[-1][0]:
             break
-    fewest, done = min(tried, key=lambda pair: pair[0])
+    fewest, arrangement = min(tried, key=lambda pair: pair[0])
     if style.strict:
-        strict = done.style._replace(strict=True, locks=style.locks)
-        done = arrange(tune, strict, explained=explained)
-    level = done.style.level
+        strict = arrangement.style._replace(strict=True, locks=style.locks)
+        arrangement = arrange(tune, strict, explained=explained)
+    level = arrangement.style.level
     what = f"Level {level} is the lowest that keeps every strong rule."
     if fewest:
         what = f"Level {level} breaks the fewest strong rules ({fewest})."
@@ -156,9 +162,9 @@ def _at_lowest_level(tune: Tune, style: Style, *, explained: bool) -> Arrangemen
         below = tried[level - 2][1]
         broken = next(r for r in below.remarks if r.code in STRONG)
         what += f" At level {level - 1}: {broken}"
-    return done._replace(
-        style=done.style._replace(strict=style.strict),
-        remarks=(Remark("LEVEL", what), *done.remarks),
+    return arrangement._replace(
+        style=arrangement.style._replace(strict=style.strict),
+        remarks=(Remark("LEVEL", what), *arrangement.remarks),
     )
 
 
@@ -197,12 +203,12 @@ def _slots(
         explain = Explainer(tune, choice)
     ticks = choice.grid.ticks
     edges = [Fraction(edge, ticks) for edge in choice.grid.slot_start.tolist()]
-    found = []
+    slots = []
     if edges[0] > 0:
         alone = "The tune goes alone before the first chord."
         key = tune.key_at(Fraction(0))
         place = tune.place(Fraction(0))
-        found.append(Slot(place, Fraction(0), edges[0], key, None, reason=alone))
+        slots.append(Slot(place, Fraction(0), edges[0], key, None, reason=alone))
     shapes: dict[Fraction, list[Pitch]] = {}
     for note in notes:
         if note.voice is not Voice.BASS:
@@ -213,7 +219,7 @@ def _slots(
         shape = shapes.get(onset, ())
         # Two notes strike no full chord, so they have no shape of their own.
         position = position_of(offer.chord, shape) if len(shape) >= 3 else None
-        found.append(
+        slots.append(
             Slot(
                 tune.place(onset), onset, edges[slot + 1] - onset, tune.key_at(onset),
                 offer.chord, offer.numeral, position,
@@ -222,7 +228,7 @@ def _slots(
                 bool(choice.menu.locked[slot]),
             )
         )  # fmt: skip
-    return tuple(found)
+    return tuple(slots)
 
 
 def arrange_file(

@@ -44,14 +44,14 @@ a marker asks for; a test compares the two.
 def broken_rules(arrangement: Arrangement, choice: Choice) -> tuple[Remark, ...]:
     """Return every rule that gave way, and other things to know, in score order."""
     score = Score(arrangement)
-    found = [
+    remarks = [
         *(row.remark for find in RULES_TOLD for row in find(score) if row.remark),
         *_unfit(score, choice),
         *_unexplained(arrangement, choice),
         *_lines(arrangement, choice),
         *_left_hand(arrangement, choice),
     ]
-    return tuple(sorted(found, key=score_order))
+    return tuple(sorted(remarks, key=score_order))
 
 
 def score_order(remark: Remark) -> tuple[int, Fraction]:
@@ -124,12 +124,12 @@ def _stray_parts(choice: Choice) -> dict[int, list[int]]:
     """Return the unexplained parts by slot; those with remarks of their own not."""
     grid = choice.grid
     span = grid.slot_start[1:] - grid.slot_start[:-1]
-    found: dict[int, list[int]] = {}
+    parts: dict[int, list[int]] = {}
     for part in (choice.names() == Name.UNEXPLAINED).nonzero()[0].tolist():
         slot = int(grid.slot[part])
         if grid.length[part] != span[slot] and not choice.menu.locked[slot]:
-            found.setdefault(slot, []).append(part)
-    return found
+            parts.setdefault(slot, []).append(part)
+    return parts
 
 
 def _level_for(key: Key, classes: Collection[int], level: int) -> str:

@@ -172,13 +172,15 @@ def arranged_there(
     """
     from harmonise.arranging.job import arrange  # noqa: PLC0415 (numpy is slow to load)
 
-    done = arrange(there, style_for(request, there), explained=explained)
-    done = done._replace(remarks=(*_not_best(request, ready, there), *done.remarks))
+    arrangement = arrange(there, style_for(request, there), explained=explained)
+    arrangement = arrangement._replace(
+        remarks=(*_not_best(request, ready, there), *arrangement.remarks)
+    )
     if request.form is None:
-        return done
+        return arrangement
     from harmonise.form.forming import with_form  # noqa: PLC0415 (few ask for it)
 
-    return with_form(done, request.form, partial(arrange, explained=False))
+    return with_form(arrangement, request.form, partial(arrange, explained=False))
 
 
 def style_for(request: Request, tune: Tune) -> Style:

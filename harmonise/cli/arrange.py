@@ -119,11 +119,11 @@ def _explain(source: str, options: Choosing) -> None:
     for number, tune in enumerate(read_source(source, options.part)):
         if number:
             click.echo()
-        for done in arranged(request, tune, explained=True):
-            tell_tune(done)
+        for arrangement in arranged(request, tune, explained=True):
+            tell_tune(arrangement)
             tell_keys(request, made_ready(request, tune))
-            click.echo(format_account(done))
-            tell_remarks(done.remarks)
+            click.echo(format_account(arrangement))
+            tell_remarks(arrangement.remarks)
 
 
 def _arrange(source: str, options: ArrangeOptions) -> None:
@@ -137,13 +137,13 @@ def _arrange(source: str, options: ArrangeOptions) -> None:
     for tune, target in zip(tunes, targets, strict=True):
         if not request.keys:
             check_target(target, force=options.force)
-        done = arranged(request, tune, explained=False)
+        pages = arranged(request, tune, explained=False)
         order = order_line(tune, request.form) if request.form else ""
         output = output._replace(order=order)
-        written = write_output(done, target, output, force=options.force)
-        tell_tune(done[0])
+        written = write_output(pages, target, output, force=options.force)
+        tell_tune(pages[0])
         tell_keys(request, made_ready(request, tune))
-        _tell_page(done, written, promises=options.promises)
+        _tell_page(pages, written, promises=options.promises)
         if order:
             click.echo(f"Order: {order}")
 
@@ -183,12 +183,12 @@ def _arrange_book(
     )
     work = partial(book.arrange_piece, order)
     steps = book.run_book(pieces, work, options.workers or 0)
-    done = list(progress("Arranging", len(pieces), steps))
+    outcomes = list(progress("Arranging", len(pieces), steps))
     if apart:
-        click.echo(book.keep_contents(done, folder))
+        click.echo(book.keep_contents(outcomes, folder))
     else:
-        click.echo(book.format_contents(done), nl=False)
-    if any(outcome.failure for outcome in done):
+        click.echo(book.format_contents(outcomes), nl=False)
+    if any(outcome.failure for outcome in outcomes):
         sys.exit(1)
 
 
@@ -252,10 +252,10 @@ def _slug(title: str) -> str:
 
 
 def _tell_page(
-    done: Sequence[Arrangement], written: Sequence[Path], *, promises: bool
+    pages: Sequence[Arrangement], written: Sequence[Path], *, promises: bool
 ) -> None:
     """Print the chords by bars, every remark, and what was written."""
-    first, *others = done
+    first, *others = pages
     click.echo(format_chart(first))
     tell_remarks(first.remarks)
     for page in others:
@@ -268,5 +268,5 @@ def _tell_page(
         click.echo(format_promises(first, player), nl=False)
     click.echo()
     if others:
-        click.echo(f"Keys: {', '.join(str(page.tune.key) for page in done)}")
+        click.echo(f"Keys: {', '.join(str(page.tune.key) for page in pages)}")
     click.echo(f"Written: {', '.join(map(str, written))}")

@@ -202,12 +202,14 @@ OFTEN = {
 }
 
 
-def tell_tune(done: Arrangement) -> None:
+def tell_tune(arrangement: Arrangement) -> None:
     """Print the title, what was read, and how chords were chosen."""
-    if done.tune.title:
-        click.echo(done.tune.title)
-    click.echo(format_readback(done.tune))
-    click.echo(f"Level {done.style.level}, {OFTEN[done.style.harmonic_rhythm]}")
+    if arrangement.tune.title:
+        click.echo(arrangement.tune.title)
+    click.echo(format_readback(arrangement.tune))
+    click.echo(
+        f"Level {arrangement.style.level}, {OFTEN[arrangement.style.harmonic_rhythm]}"
+    )
     click.echo()
 
 
@@ -232,6 +234,7 @@ def tell_remarks(remarks: Sequence[Remark]) -> None:
         click.echo(str(remark))
 
 
-def broken_promises(done: Arrangement) -> tuple[Remark, ...]:
+def broken_promises(arrangement: Arrangement) -> tuple[Remark, ...]:
     """Return what a page tells of promises that something typed has broken."""
-    return tuple(own for own in done.remarks if own.code in ("PLAYER", "VOICES"))
+    codes = ("PLAYER", "VOICES")
+    return tuple(remark for remark in arrangement.remarks if remark.code in codes)

@@ -76,10 +76,10 @@ def _listen(source: str, options: ListenOptions) -> None:
     output = Output(playing=_playing(options))
     check_target(target, force=options.force)
     tune = read_source(source, options.choosing.part)[0]
-    done = arranged(request, tune, explained=False)
-    written = write_output(done, target, output, force=options.force)
-    tell_tune(done[0])
-    tell_remarks(broken_promises(done[0]))
+    arrangements = arranged(request, tune, explained=False)
+    written = write_output(arrangements, target, output, force=options.force)
+    tell_tune(arrangements[0])
+    tell_remarks(broken_promises(arrangements[0]))
     click.echo(f"Written: {', '.join(map(str, written))}")
     click.echo("Practise in short spells, and rest when a hand gets tired.")
 

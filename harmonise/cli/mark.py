@@ -183,15 +183,15 @@ def _exercise(name: str, asked: TaskOptions) -> Exercise:
     return _numbered(made, asked.exercise, what)
 
 
-def _numbered(found: Sequence[_Thing], number: int, what: str) -> _Thing:
+def _numbered(things: Sequence[_Thing], number: int, what: str) -> _Thing:
     """Return the thing of a number, from 1.
 
     Raises:
         OutputError: If there are fewer; `what` says how many there are.
     """
-    if number > len(found):
+    if number > len(things):
         raise OutputError(what, None, "Name another with --exercise.")
-    return found[number - 1]
+    return things[number - 1]
 
 
 def _tune(options: MarkOptions) -> Tune:
@@ -249,15 +249,15 @@ def _one(work: Path, sheet: Worksheet | None, options: MarkOptions) -> None:
             )
         check_target(target, force=options.force)
     manner = options.manner
-    done = mark_file(work, _task(options, sheet, manner), manner)
+    marking = mark_file(work, _task(options, sheet, manner), manner)
     hints, out_of = options.hints, options.out_of or 0
-    text = format_slip(done, hints=hints, out_of=out_of)
+    text = format_slip(marking, hints=hints, out_of=out_of)
     click.echo(text, nl=False)
     if not target:
         return
     content = text.encode()
     if target.suffix.lower() == ".pdf":
-        content = format_pdf(done, options.page, hints=hints, out_of=out_of)
+        content = format_pdf(marking, options.page, hints=hints, out_of=out_of)
     write_whole(target, content, force=options.force)
     click.echo(f"\nWritten: {target}")
 
@@ -279,12 +279,14 @@ def _class(
     open_class(order.folder, force=order.force)
     work = partial(mark_piece, order)
     steps = run_book(pieces, work, options.workers or 0)
-    done = list(progress("Marking", len(pieces), steps))
-    rows = [each.about for each in done if isinstance(each.about, PupilRow)]
-    failed = [f"{script.name}: {script.failure}" for script in done if script.failure]
+    outcomes = list(progress("Marking", len(pieces), steps))
+    rows = [each.about for each in outcomes if isinstance(each.about, PupilRow)]
+    failed = [
+        f"{script.name}: {script.failure}" for script in outcomes if script.failure
+    ]
     for name in class_files(order, rows, failed):
         click.echo(f"Written: {order.folder / name}")
-    _tell(rows, failed, len(done))
+    _tell(rows, failed, len(outcomes))
     if failed:
         sys.exit(1)
 

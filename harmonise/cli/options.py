@@ -153,7 +153,7 @@ def _helps(group: type) -> dict[str, str]:
 
 
 def _option(
-    name: str, kind: object, usual: object, told: str
+    name: str, kind: object, usual: object, help_text: str
 ) -> Callable[[Command], Command]:
     """Return the option of one field.
 
@@ -161,7 +161,7 @@ def _option(
         name: The field's name.
         kind: What the field holds, and how it is typed.
         usual: What it holds where nothing is typed.
-        told: What it does.
+        help_text: What it does.
     """
     value, *how = get_args(kind) if get_origin(kind) is Annotated else (kind,)
     flag = f"--{name.replace('_', '-')}"
@@ -171,7 +171,7 @@ def _option(
         if isinstance(each, click.ParamType):
             words = each
         elif isinstance(each, type) and issubclass(each, Enum):
-            told = told.format(", ".join(member.value for member in each))
+            help_text = help_text.format(", ".join(member.value for member in each))
         elif str(each).startswith("--"):
             names = [str(each)]
         else:
@@ -180,7 +180,7 @@ def _option(
         names = [f"{flag}/--no-{flag[2:]}"] if usual else names
         return click.option(
             *names, name, is_flag=True, default=usual, show_default=bool(usual),
-            help=told,
+            help=help_text,
         )  # fmt: skip
     if isinstance(words, WordChoice) and usual is not None:
         usual = words.normalize_choice(usual, None)
@@ -192,7 +192,7 @@ def _option(
         default=usual,
         show_default=usual not in (None, "", ()),
         metavar=metavar,
-        help=told,
+        help=help_text,
     )
 
 

@@ -64,36 +64,36 @@ def with_form(music: Arrangement, form: SongForm, arranged: Arranged) -> Arrange
         before = introduction(music, form.introduction, arranged)
         parts.insert(0, Slice(before, numbered=True))
     remarks = (*music.remarks, *_remarks(verse, form, last, course))
-    done = joined(parts)._replace(remarks=remarks, style=music.style, cost=music.cost)
+    page = joined(parts)._replace(remarks=remarks, style=music.style, cost=music.cost)
     if last:
         after = parts[-1].music.tune.end if form.amen else Fraction(0)
-        done = _told_left_hand(done, last, after)
-    assert_tune_on_top(done)
-    return done
+        page = _told_left_hand(page, last, after)
+    assert_tune_on_top(page)
+    return page
 
 
-def _told_left_hand(done: Formed, last: Arrangement, after: Fraction) -> Formed:
+def _told_left_hand(page: Formed, last: Arrangement, after: Fraction) -> Formed:
     """Return a page whose style says what the left hand does in the last verse.
 
     Args:
-        done: The page.
+        page: The page.
         last: The last verse.
         after: Crotchets that follow it.
     """
     hand = last.style.left_hand
-    if hand is done.style.left_hand:
-        return done
-    end = done.tune.end - after
+    if hand is page.style.left_hand:
+        return page
+    end = page.tune.end - after
     inside = [
         bar.number
-        for bar in done.tune.bars
+        for bar in page.tune.bars
         if end - last.tune.end <= bar.start < end and not bar.offset
     ]
     if not inside:
-        return done
+        return page
     # Told as a section, so that nobody misses the left hand that was asked for.
-    sections = (*done.style.sections, Section("", inside[0], inside[-1], hand))
-    return done._replace(style=done.style._replace(sections=sections))
+    sections = (*page.style.sections, Section("", inside[0], inside[-1], hand))
+    return page._replace(style=page.style._replace(sections=sections))
 
 
 def _last(
@@ -137,22 +137,22 @@ def _remarks(
     verse: Arrangement, form: SongForm, last: Arrangement | None, course: Course
 ) -> list[Remark]:
     """Return what the user should know about the form."""
-    found = []
+    remarks = []
     if falls_back(verse, form.introduction):
         what = (
             "The end of the tune does not lead into its beginning (it closes off the "
             "tonic, or lacks the singers' first note), so the introduction is a vamp."
         )
-        found.append(Remark("FORM", what))
+        remarks.append(Remark("FORM", what))
     again = course.times > 1 or last is not None
     if again and form.gap is Gap.NONE and missing(verse.tune, course.between):
         what = (
             "The last bar and the pickup do not make up one full bar; the last chord "
             "is held between the verses until they do."
         )
-        found.append(Remark("FORM", what))
+        remarks.append(Remark("FORM", what))
     pedal = {LastVerse.TONIC_PEDAL, LastVerse.DOMINANT_PEDAL}
     if last and set(form.last_verse) <= pedal and last.slots == verse.slots:
         what = "No two neighbouring chords away from the cadences share that pedal."
-        found.append(Remark("FORM", f"{what} The last verse is like the others."))
-    return found
+        remarks.append(Remark("FORM", f"{what} The last verse is like the others."))
+    return remarks

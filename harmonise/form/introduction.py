@@ -48,16 +48,18 @@ def introduction(
     """
     # A line that does not serve gives way to the vamp, which always does.
     line = None if kind is Introduction.VAMP else _from_end(music, kind)
-    found = line or _vamp(music, arranged)
-    bars = [bar._replace(number=0, section="", double=False) for bar in found.tune.bars]
+    opening = line or _vamp(music, arranged)
+    bars = [
+        bar._replace(number=0, section="", double=False) for bar in opening.tune.bars
+    ]
     bars[0] = bars[0]._replace(section=TITLE)
     bars[-1] = bars[-1]._replace(double=True)
-    notes = tuple(note._replace(syllables=()) for note in found.tune.notes)
-    tune = found.tune._replace(notes=notes, bars=tuple(bars), verses=0)
+    notes = tuple(note._replace(syllables=()) for note in opening.tune.notes)
+    tune = opening.tune._replace(notes=notes, bars=tuple(bars), verses=0)
     # A pickup goes without accompaniment; what is longer than a beat is too long to be
     # left without a chord.
     is_pickup = bars[0].offset and bars[0].length <= bars[0].time.beat
-    wordless = found._replace(tune=tune)
+    wordless = opening._replace(tune=tune)
     return alone_until(wordless, bars[0].end) if is_pickup else wordless
 
 
@@ -79,8 +81,8 @@ def _from_end(music: Arrangement, kind: Introduction) -> Arrangement | None:
     start = last_line(flat.tune)
     if kind is Introduction.TWO_BARS:
         start = _last_bars(flat.tune, 2)
-    found = _fitted(cut(flat, start, flat.tune.end), music.tune)
-    return found if _gives(found, first_pitch(music.tune)) else None
+    fitted = _fitted(cut(flat, start, flat.tune.end), music.tune)
+    return fitted if _gives(fitted, first_pitch(music.tune)) else None
 
 
 def _gives(music: Arrangement, pitch: Pitch) -> bool:
@@ -118,8 +120,8 @@ def last_line(tune: Tune) -> Fraction:
         return start
     # Four bars counted from the bar line would begin in the middle of a phrase.
     pickup = -begins_at(tune) % whole
-    found = _last_bars(tune, _USUAL) - pickup
-    return max(found, Fraction(0))
+    begin = _last_bars(tune, _USUAL) - pickup
+    return max(begin, Fraction(0))
 
 
 def _last_bars(tune: Tune, count: int) -> Fraction:
@@ -171,10 +173,10 @@ def _vamp(music: Arrangement, arranged: Arranged) -> Arrangement:
     )
     keys, phrases = tune.keys[:1], (bars[-1].end,)
     vamp = Tune(tune.title, tuple(notes), bars, keys, tempos, phrases)
-    found = arranged(vamp, style)
+    arrangement = arranged(vamp, style)
     # These chords are ours: the page must not say that the user locked them.
-    slots = tuple(slot._replace(locked=False) for slot in found.slots)
-    return cut(found._replace(slots=slots), Fraction(0), end)
+    slots = tuple(slot._replace(locked=False) for slot in arrangement.slots)
+    return cut(arrangement._replace(slots=slots), Fraction(0), end)
 
 
 def _last_of_vamp(music: Arrangement, tonic: Chord, first: Pitch) -> Chord:

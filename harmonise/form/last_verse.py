@@ -161,7 +161,7 @@ def _inner_notes(
     left: list[SoundingNote],
 ) -> list[SoundingNote]:
     """Return what is struck under each tune note that can be doubled."""
-    found: list[SoundingNote] = []
+    inner: list[SoundingNote] = []
     chord, bare = span.chord, [slot.onset for slot in span.slots]
     for note in tune:
         if note.pitch.name not in chord.members or not _has_room(note, left):
@@ -174,11 +174,11 @@ def _inner_notes(
             continue
         full = new or note.length >= beat
         bare = [onset for onset in bare if onset >= end] if full else bare
-        found += [
+        inner += [
             SoundingNote(note.onset, note.length, pitch, Hand.RIGHT, Voice.INNER)
             for pitch in _under(chord, note.pitch, full=bool(full))
         ]
-    return found
+    return inner
 
 
 def _under(chord: Chord, top: Pitch, *, full: bool) -> tuple[Pitch, ...]:
@@ -285,13 +285,13 @@ def last_verse(
             the left hand, or if the right hand may not reach an octave.
     """
     assert_agree(choices)
-    found = _arranged_anew(music, choices, arranged)
+    verse = _arranged_anew(music, choices, arranged)
     if LastVerse.TUNE_OCTAVES in choices:
-        found = in_octaves(found)
+        verse = in_octaves(verse)
     for choice, degree in _PEDALS.items():
         if choice in choices:
-            found = with_pedal(found, degree, cadence_slots(found))
-    return found
+            verse = with_pedal(verse, degree, cadence_slots(verse))
+    return verse
 
 
 def _arranged_anew(
@@ -306,13 +306,13 @@ def _arranged_anew(
     rise = rise_of(choices)
     if rise:
         tune = transposed(tune, key_moved(tune.key, rise), rise)
-    found = arranged(tune, style)
-    slots = found.slots
+    verse = arranged(tune, style)
+    slots = verse.slots
     if LastVerse.RICHER in choices:
         # The cadences were locked for this verse only, not by the user.
         typed = {slot.onset for slot in music.slots if slot.locked}
         slots = tuple(slot._replace(locked=slot.onset in typed) for slot in slots)
-    return found._replace(slots=slots)
+    return verse._replace(slots=slots)
 
 
 def _asked(music: Arrangement, choices: tuple[LastVerse, ...]) -> tuple[Tune, Style]:
@@ -343,14 +343,14 @@ def cadence_slots(music: Arrangement) -> frozenset[Fraction]:
     A cadence is the last two chords of a line.
     """
     slots = [slot for slot in music.slots if slot.chord]
-    found = {slots[0].onset} if slots else set()
+    onsets = {slots[0].onset} if slots else set()
     for end in {*music.tune.phrases, music.tune.end}:
         before = [slot for slot in slots if slot.onset < end]
         changes = 0
         for number in range(len(before) - 1, -1, -1):
-            found.add(before[number].onset)
+            onsets.add(before[number].onset)
             new = number == 0 or before[number - 1].chord != before[number].chord
             changes += new
             if changes == 2:
                 break
-    return frozenset(found)
+    return frozenset(onsets)

@@ -192,16 +192,16 @@ def order_line(tune: Tune, form: SongForm = PLAIN_FORM) -> str:
     """
     count = verse_count(form, tune)
     parts = _parts(tune)
-    found = []
+    names = []
     if form.introduction is not Introduction.NONE:
-        found.append("Introduction")
+        names.append("Introduction")
     for number in range(1, count + 1):
         last = number == count and form.last_verse
         name = "last verse" if last else f"verse {number}"
-        found += [part or name for part in parts]
+        names += [part or name for part in parts]
     if form.amen:
-        found.append("Amen")
-    return _BETWEEN.join(found)
+        names.append("Amen")
+    return _BETWEEN.join(names)
 
 
 def _parts(tune: Tune) -> list[str]:

@@ -136,7 +136,7 @@ def _struck(
     # A small hand leaves out what it cannot reach.
     shape = tuple(offset for offset in shape if offset <= span)
     right = right_hand(chord, top, shape)
-    found = [
+    notes = [
         SoundingNote(onset, length, pitch, Hand.RIGHT, Voice.INNER)
         for pitch in right[:-1]
     ]
@@ -144,8 +144,8 @@ def _struck(
     place = bass_under(chord.bass.pitch_class, right[0].midi)
     if place is not None:
         bass = chord.bass.at(place)
-        found.append(SoundingNote(onset, length, bass, Hand.LEFT, Voice.BASS))
-    return found, position_of(chord, right) if len(right) >= 3 else None
+        notes.append(SoundingNote(onset, length, bass, Hand.LEFT, Voice.BASS))
+    return notes, position_of(chord, right) if len(right) >= 3 else None
 
 
 class Seam(NamedTuple):
@@ -187,9 +187,9 @@ def missing(tune: Tune, seam: Seam) -> Fraction:
     [0, 4]
     """
     whole = tune.bars[-1].time.bar_length
-    found = (seam.follows - ends_at(tune)) % whole
+    gap = (seam.follows - ends_at(tune)) % whole
     # Less than half a bar would sound like a slip where a gap was asked for.
-    return found + whole if seam.bar and found < whole / 2 else found
+    return gap + whole if seam.bar and gap < whole / 2 else gap
 
 
 def closed_up(music: Arrangement, seam: Seam) -> Arrangement:

@@ -36,12 +36,12 @@ def cut(music: Arrangement, start: Fraction, end: Fraction) -> Arrangement:
         # What is left of the chord is not heard any more: the tune goes alone.
         slots[0] = slots[0]._replace(chord=None, numeral="", position=None)
     tune = cut_tune(music.tune, start, end)
-    found = music._replace(tune=tune, slots=tuple(slots), notes=sounding)
+    part = music._replace(tune=tune, slots=tuple(slots), notes=sounding)
     # A left hand that comes in on another note than the bass would tell of another
     # chord than the symbol.
-    if begun and slots and not _is_rooted(found):
-        return alone_until(found, slots[0].end)
-    return found
+    if begun and slots and not _is_rooted(part):
+        return alone_until(part, slots[0].end)
+    return part
 
 
 def _is_accompanied(slot: Slot, notes: tuple[SoundingNote, ...]) -> bool:
@@ -107,14 +107,14 @@ class Formed(Arrangement):
         """The slots at which a chord symbol is printed."""
         starts = {bar.start for bar in self.tune.bars if bar.section}
         starts |= {bar.end for bar in self.tune.bars if bar.double}
-        found: list[Slot] = []
+        printed: list[Slot] = []
         fresh = True
         for slot in self.slots:
             fresh = fresh or slot.onset in starts
-            if slot.chord and (fresh or found[-1].chord != slot.chord):
-                found.append(slot)
+            if slot.chord and (fresh or printed[-1].chord != slot.chord):
+                printed.append(slot)
                 fresh = False
-        return tuple(found)
+        return tuple(printed)
 
 
 def with_bars(music: Arrangement, bars: Iterable[Bar]) -> Arrangement:

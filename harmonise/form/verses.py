@@ -108,8 +108,8 @@ def amen(
         TuneNote(whole, time.bar_length, top, (Syllable("men."),), fermata=fermata),
     )
     chords = (Held(one, first), Held(four, second), Held(last, time.bar_length))
-    found = held_chords(like, key, bars, notes, chords)
-    return with_bars(found, [bars[0]._replace(section=TITLE), *bars[1:]])
+    music = held_chords(like, key, bars, notes, chords)
+    return with_bars(music, [bars[0]._replace(section=TITLE), *bars[1:]])
 
 
 def keynote_near(key: Key, pitch: Pitch) -> Pitch:
@@ -254,7 +254,7 @@ def _with_endings(music: Arrangement, course: Course, start: Fraction) -> list[S
 
 def _written_out(music: Arrangement, course: Course) -> list[Slice]:
     """Return the verse once for every time, each with its own words."""
-    found = []
+    slices = []
     for number in range(course.times):
         verse = opened(music)
         if course.verses > 1:
@@ -265,8 +265,8 @@ def _written_out(music: Arrangement, course: Course) -> list[Slice]:
             verse = closed_up(verse, course.between)
         else:
             verse = _last_time(verse, course)
-        found.append(Slice(closed(verse), numbered=not number))
-    return found
+        slices.append(Slice(closed(verse), numbered=not number))
+    return slices
 
 
 def opened(music: Arrangement) -> Arrangement:

@@ -121,8 +121,8 @@ def _with_strain(model: Arrangement, slot: Slot, other: Alternative) -> str:
 
     A marker deducts for it unless the pupil has other chords there.
     """
-    own = slot._replace(chord=other.chord, numeral=other.numeral, locked=False)
-    slots = tuple(own if one is slot else one for one in model.slots)
+    changed = slot._replace(chord=other.chord, numeral=other.numeral, locked=False)
+    slots = tuple(changed if one is slot else one for one in model.slots)
     # What the model does itself costs no pupil anything.
     usual = {(fault.rule, fault.place) for fault in check(model, _OF_STEPS)}
     strains = [
@@ -130,8 +130,8 @@ def _with_strain(model: Arrangement, slot: Slot, other: Alternative) -> str:
         for fault in check(model._replace(slots=slots), _OF_STEPS)
         if (fault.rule, fault.place) not in usual
     ]
-    told = f"But beside the chords of the model {' and '.join(strains)}."
-    return f"{other.reason} {told}" if strains else other.reason
+    warning = f"But beside the chords of the model {' and '.join(strains)}."
+    return f"{other.reason} {warning}" if strains else other.reason
 
 
 @makes(SheetKind.VOICES)

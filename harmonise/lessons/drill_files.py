@@ -362,11 +362,11 @@ def _lines(
     firsts = accumulate(lengths, initial=0)
     names = (exercise.label for exercise in exercises)
     labels = {f"m{first}": name for first, name in zip(firsts, names, strict=False)}
-    told = printed(exercises[0].key)
+    described = printed(exercises[0].key)
     for system in engrave_plan(plan_copy(score, copy.version), music_look(page)):
         for name in system.bars:
             if name in labels:
-                told = f"{printed(exercises[0].key)}, {labels[name]}"
+                described = f"{printed(exercises[0].key)}, {labels[name]}"
         if system.bars and system.bars[0] in labels:
             yield Words(labels[system.bars[0]], Lettering.INSTRUCTION)
-        yield Music(system, told)
+        yield Music(system, described)

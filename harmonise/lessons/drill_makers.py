@@ -268,15 +268,15 @@ def row(numerals: str) -> Maker:
     rows = numerals.split(" / ")
 
     def make(key: Key, wish: DrillWish) -> list[Exercise]:
-        found = []
+        exercises = []
         for single in rows:
             chords = parse_progression(in_mode(single, key.mode), key)
             made = from_starts(chords, key, wish)
             if len(rows) > 1:
                 words = "–".join(numbered.numeral for numbered in chords)
                 made = [one._replace(label=f"{words}, {one.label}") for one in made]
-            found += made
-        return found
+            exercises += made
+        return exercises
 
     return make
 
@@ -319,22 +319,22 @@ def _exercise(
     beats = min(wish.beats, int(bar)) if bar == 4 else int(bar)
     times = lengths(len(chords), beats, bar)
     steps = list(map(DrillStep, chords, voicings, times))
-    done = score(key, steps, pattern, wish.tempo)
-    assert_tune_on_top(done)
-    return Exercise("", key, label, done)
+    music = score(key, steps, pattern, wish.tempo)
+    assert_tune_on_top(music)
+    return Exercise("", key, label, music)
 
 
 def three_positions(key: Key, wish: DrillWish) -> list[Exercise]:
     """Return each primary chord in three positions, up and down again."""
-    found = []
+    exercises = []
     for numbered in parse_progression(in_mode("I IV V", key.mode), key):
         root = positions(numbered.chord, _LOW_SHAPES)[0]
         first = (*root[1:], _octave_up(root[0]))
         second = (*first[1:], _octave_up(first[0]))
         row = [over_bass(numbered.chord, r) for r in (root, first, second, first, root)]
         label = f"on {numbered.numeral}, up and down"
-        found.append(_exercise(key, label, [numbered] * len(row), row, wish))
-    return found
+        exercises.append(_exercise(key, label, [numbered] * len(row), row, wish))
+    return exercises
 
 
 def _octave_up(pitch: Pitch) -> Pitch:
@@ -352,27 +352,27 @@ def scale_on_top(key: Key, wish: DrillWish) -> list[Exercise]:
 
 def same_note(key: Key, wish: DrillWish) -> list[Exercise]:
     """Return two chords under one tune note: I and IV under 1, I and V under 5."""
-    found = []
+    exercises = []
     for degree, numerals, start in ((1, "I IV I", 1), (5, "I V I", 0)):
         numbered = parse_progression(in_mode(numerals, key.mode), key)
         chords = [each.chord for each in numbered]
         top = positions(chords[0])[start][-1].midi
         voicings = under_tune(chords, [top] * len(chords), strict=False)
         label = f"{degree} on top"
-        found.append(_exercise(key, label, numbered, voicings, wish))
-    return found
+        exercises.append(_exercise(key, label, numbered, voicings, wish))
+    return exercises
 
 
 def all_patterns(key: Key, wish: DrillWish) -> list[Exercise]:
     """Return I IV I V I with every pattern of the left hand, or with the chosen one."""
     starts = wish.starts or (Position.ROOT,)
     chosen = (wish.pattern,) if wish.pattern else DRILLED
-    found = []
+    exercises = []
     for pattern in chosen:
         made = row("I IV I V I")(key, wish._replace(starts=starts, pattern=pattern))
         title = pattern.row.title
-        found += [one._replace(label=f"{title}, {one.label}") for one in made]
-    return found
+        exercises += [one._replace(label=f"{title}, {one.label}") for one in made]
+    return exercises
 
 
 def name_it(key: Key, wish: DrillWish) -> list[Exercise]:

@@ -113,15 +113,15 @@ def parse_keys(
         NotationError: If a name is none, or is neither major nor minor.
     """
     mode = Mode.MINOR if minor else Mode.MAJOR
-    found = named_keys(texts, order, mode=mode, flat=flat)
-    for key in found:
+    keys = named_keys(texts, order, mode=mode, flat=flat)
+    for key in keys:
         if key.mode not in (Mode.MAJOR, Mode.MINOR):
             raise NotationError(
                 f"Drills go in major and minor keys, and {key} is neither.",
                 None,
                 f"Write {key.tonic} or {key.tonic} minor.",
             )
-    return found
+    return keys
 
 
 _BOTH = (Mode.MAJOR, Mode.MINOR)
@@ -172,9 +172,9 @@ def keys_for(
     Raises:
         NotationError: If there is no such drill or key.
     """
-    found = find_drill(name) if name else None
-    minor = minor or (found is not None and found.modes == (Mode.MINOR,))
-    if not typed and found and found.twelve:
+    row = find_drill(name) if name else None
+    minor = minor or (row is not None and row.modes == (Mode.MINOR,))
+    if not typed and row and row.twelve:
         typed = ["all"]
     return parse_keys(typed, order, minor=minor, flat=flat) or all_keys(minor=minor)[:1]
 
@@ -188,10 +188,10 @@ def title_of(names: Sequence[str]) -> str:
     >>> title_of(["D1"]), title_of(["D1", "D3"])
     ('D1: I–IV–I–V–I', 'Drills D1, D3')
     """
-    found = [find_drill(name) for name in names]
-    if len(found) == 1:
-        return f"{found[0].name}: {found[0].title}"
-    return f"Drills {', '.join(one.name for one in found)}"
+    rows = [find_drill(name) for name in names]
+    if len(rows) == 1:
+        return f"{rows[0].name}: {rows[0].title}"
+    return f"Drills {', '.join(one.name for one in rows)}"
 
 
 def exercises(
@@ -255,9 +255,9 @@ def progression(
         NotationError: If a word is no numeral.
     """
     return tuple(
-        own
+        exercise
         for key in keys
-        for own in from_starts(parse_progression(numerals, key), key, wish)
+        for exercise in from_starts(parse_progression(numerals, key), key, wish)
     )
 
 

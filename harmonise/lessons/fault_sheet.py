@@ -55,20 +55,20 @@ def plant(
         MelodyError: If not so many can be planted one to a bar.
     """
     random = Random(seed)  # noqa: S311 (draws places on a worksheet)
-    done, planted = model, list[Planted]()
+    music, planted = model, list[Planted]()
     for kind in _kinds(codes):
         if len(planted) == count:
             break
         taken = {fault.place.bar for fault in planted}
-        for proposal in _drawn(kind, done, random):
+        for proposal in _drawn(kind, music, random):
             place = model.tune.place(proposal.onset)
-            if place.bar not in taken and is_exactly(kind, done, proposal):
-                done = proposal.arrangement
+            if place.bar not in taken and is_exactly(kind, music, proposal):
+                music = proposal.arrangement
                 planted.append(_planted(kind, place, proposal))
                 break
     if len(planted) < count:
         raise _too_few(len(planted))
-    return done, tuple(sorted(planted, key=lambda fault: fault.onset))
+    return music, tuple(sorted(planted, key=lambda fault: fault.onset))
 
 
 def _too_few(count: int) -> MelodyError:
@@ -104,16 +104,18 @@ def proposals(kind: FaultKind, arrangement: Arrangement) -> Iterator[Proposal]:
         yield from kind.plant.make(Bed(arrangement, offers))
 
 
-def _drawn(kind: FaultKind, done: Arrangement, random: Random) -> list[Proposal]:
+def _drawn(kind: FaultKind, music: Arrangement, random: Random) -> list[Proposal]:
     """Return the proposals of a kind in an order that the seed draws.
 
     Bars are drawn, and the order inside a bar stays: makers offer the likeliest first.
     """
-    found = list(proposals(kind, done))
-    bars = sorted({done.tune.place(proposal.onset).bar for proposal in found})
+    offers = list(proposals(kind, music))
+    bars = sorted({music.tune.place(proposal.onset).bar for proposal in offers})
     random.shuffle(bars)
     rank = {bar: number for number, bar in enumerate(bars)}
-    return sorted(found, key=lambda own: rank[done.tune.place(own.onset).bar])
+    return sorted(
+        offers, key=lambda proposal: rank[music.tune.place(proposal.onset).bar]
+    )
 
 
 def is_exactly(kind: FaultKind, before: Arrangement, proposal: Proposal) -> bool:
@@ -136,11 +138,11 @@ def faults_by_bar(arrangement: Arrangement) -> dict[tuple[str, int], Place]:
 
     A wrong note that is held under two slots is one fault.
     """
-    found: dict[tuple[str, int], Place] = {}
+    places: dict[tuple[str, int], Place] = {}
     for fault in check(arrangement):
         if fault.rule not in COMMENTS:
-            found.setdefault((fault.rule, fault.place.bar), fault.place)
-    return found
+            places.setdefault((fault.rule, fault.place.bar), fault.place)
+    return places
 
 
 def _planted(kind: FaultKind, place: Place, proposal: Proposal) -> Planted:
@@ -166,7 +168,7 @@ def fault_sheet(model: Arrangement, order: SheetOrder) -> Worksheet:
         order: What was asked for; its seed draws the places.
     """
     count = order.faults + EXAMPLES
-    done, planted = plant(model, count, order.seed, order.codes)
+    music, planted = plant(model, count, order.seed, order.codes)
     boxes = tuple(
         Box(
             fault.onset,
@@ -183,7 +185,7 @@ def fault_sheet(model: Arrangement, order: SheetOrder) -> Worksheet:
         f"This piece has {_count(order.faults)} besides the example, no two in one "
         "bar: give bar and beat of each, say what is wrong, and write what is right.",
         solve_first(tuple(_items(planted))),
-        (SheetPiece(done, boxes=boxes),),
+        (SheetPiece(music, boxes=boxes),),
         planted=planted,
         comments=comments_on(model),
     )

@@ -43,14 +43,14 @@ def model_of(tune: Tune, style: Style) -> Arrangement:
         numerals=False,
         fingering=False,
     )
-    done = arrange(tune, plain)
-    if len(done.changes) < 2:
+    model = arrange(tune, plain)
+    if len(model.changes) < 2:
         raise MelodyError(
             "One chord is enough for this tune, so there is nothing to write.",
             None,
             "Ask for more bars or a higher level.",
         )
-    return done
+    return model
 
 
 def slots_of(arrangement: Arrangement) -> tuple[Slot, ...]:
@@ -93,19 +93,19 @@ def plain_chords(arrangement: Arrangement) -> tuple[Slot, ...]:
     Raises:
         MelodyError: If there are fewer than two.
     """
-    found = []
+    slots = []
     for slot in arrangement.changes:
         tune = [n for n in sounding(arrangement, slot.onset) if n.voice is Voice.TUNE]
         classes = slot.chord.pitch_classes if slot.chord else ()
         if all(note.pitch.pitch_class in classes for note in tune):
-            found.append(slot)
-    if len(found) < 2:
+            slots.append(slot)
+    if len(slots) < 2:
         raise MelodyError(
             "The tune begins with a note of the chord over fewer than two chords.",
             None,
             "Ask for more bars or a higher level.",
         )
-    return tuple(found)
+    return tuple(slots)
 
 
 def chord_text(slot: Slot) -> str:
@@ -135,18 +135,18 @@ def comments_on(
         rules: Codes of the rules that count; () for all but those of low and far notes.
     """
     bars: dict[str, None] = {}
-    told: dict[str, None] = {}
+    sentences: dict[str, None] = {}
     for fault in check(arrangement):
         if fault.rule not in rules if rules else fault.rule in ("L01", "L02"):
             continue
         if fault.rule == _PARALLELS:
             bars[str(fault.place.bar)] = None
         else:
-            told[f"{fault} ({fault.rule})"] = None
+            sentences[f"{fault} ({fault.rule})"] = None
     if bars:
         where = f"bar{'s' if len(bars) > 1 else ''} {', '.join(bars)}"
-        told[f"Parallel fifths or octaves in {where} ({_PARALLELS})."] = None
-    return tuple(told)
+        sentences[f"Parallel fifths or octaves in {where} ({_PARALLELS})."] = None
+    return tuple(sentences)
 
 
 def changes_in(arrangement: Arrangement) -> int:
@@ -220,7 +220,7 @@ def _cut(tune: Tune, bars: int) -> Fraction:
 
 def _within(chords: tuple[ChordAt, ...], end: Fraction) -> tuple[ChordAt, ...]:
     return tuple(
-        own._replace(end=min(own.end, end)) for own in chords if own.onset < end
+        chord._replace(end=min(chord.end, end)) for chord in chords if chord.onset < end
     )
 
 
@@ -228,11 +228,13 @@ def related_keys(key: Key) -> tuple[Key, ...]:
     """Return the other keys of a mode, those with the most similar signature first.
 
     >>> from harmonise.theory.key import parse_key
-    >>> [str(own.tonic) for own in related_keys(parse_key("G"))[:4]]
+    >>> [str(key.tonic) for key in related_keys(parse_key("G"))[:4]]
     ['F', 'D', 'C', 'Bb']
     """
     home, count = key.fifths, abs(key.fifths)
     others = [fifths for fifths in range(-5, 7) if fifths != home]
     # As many signs as the first key has, then as near to it as can be, sharps first.
-    others.sort(key=lambda own: (abs(abs(own) - count), abs(own - home), -own))
+    others.sort(
+        key=lambda fifths: (abs(abs(fifths) - count), abs(fifths - home), -fifths)
+    )
     return tuple(key_of_signature(fifths, key.mode) for fifths in others)

@@ -231,7 +231,7 @@ def _height(text: str, page: Page, width: float = 0) -> float:
 
 def _table_height(table: Table, page: Page) -> float:
     room = page_size(page)[0] - 2 * MARGIN
-    widths = [room * own / sum(table.widths) - 2 * _INSET for own in table.widths]
+    widths = [room * width / sum(table.widths) - 2 * _INSET for width in table.widths]
     return sum(
         max(map(_height, row, repeat(page), widths)) + 2 * _INSET for row in table.rows
     )
@@ -262,8 +262,8 @@ def _body(sheet: Worksheet, page: Page) -> Iterator[_Row]:
         yield from _piece(sheet, number, piece, look, page)
     if sheet.diagrams:
         marks = [item.marks for item in sheet.items]
-        for own in strips(sheet.diagrams, marks, look.width):
-            yield _Row(own.sheet, own.answers, own.sheet.height)
+        for strip in strips(sheet.diagrams, marks, look.width):
+            yield _Row(strip.sheet, strip.answers, strip.sheet.height)
     if sheet.planted:
         empty, filled = fault_rows(sheet)
         blank, solved = answer_table(empty), answer_table(filled)
@@ -288,10 +288,10 @@ def _piece(
         )
         asked = not sheet.planted
         margin = f"   / {marks}" if marks and asked else ""
-        told = f"Bars {bars[0].number} to {bars[-1].number}"
+        described = f"Bars {bars[0].number} to {bars[-1].number}"
         yield _Row(
-            Music(system, told, margin),
-            Music(solved, f"{told}, with answers", margin),
+            Music(system, described, margin),
+            Music(solved, f"{described}, with answers", margin),
             max(system.height, solved.height),
             staves=not piece.tune_only,
         )
@@ -309,7 +309,7 @@ def engraved(
     while bars > 1 and any(map(is_crowded, (*pair[0], *pair[1]))):
         bars -= 1
         pair = _broken_alike(piece, look, line_starts(piece, bars))
-    blank, solved = (tuple(map(set_in_rows, own)) for own in pair)
+    blank, solved = (tuple(map(set_in_rows, systems)) for systems in pair)
     return blank, solved
 
 
@@ -321,7 +321,7 @@ def _broken_alike(
         blank = copy_plan(plan, _copy(piece, room, lines, answers=False))
         solved = copy_plan(plan, _copy(piece, room, lines, answers=True))
         pair = engrave_plan(blank, look), engrave_plan(solved, look)
-        starts = [{int(system.bars[0][1:]) for system in own} for own in pair]
+        starts = [{int(system.bars[0][1:]) for system in systems} for systems in pair]
         if starts[0] == starts[1]:
             return pair
         lines = frozenset(starts[0] | starts[1]) - {0}
@@ -345,12 +345,12 @@ def line_starts(piece: SheetPiece, most: int) -> frozenset[int]:
     """
     tune = piece.arrangement.tune
     edges = sorted({0, *new_lines(tune), len(tune.bars)})
-    found = set(edges[:-1])
+    starts = set(edges[:-1])
     for start, end in pairwise(edges):
         full = [at for at in range(start, end) if not tune.bars[at].offset]
         count = max(1, -(-len(full) // most))
-        found |= {full[len(full) * n // count] for n in range(1, count)}
-    return frozenset(found - {0})
+        starts |= {full[len(full) * n // count] for n in range(1, count)}
+    return frozenset(starts - {0})
 
 
 def _copy(

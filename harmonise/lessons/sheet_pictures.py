@@ -73,14 +73,14 @@ def is_crowded(system: System) -> bool:
 
 
 def _boxes(svg: str) -> list[_Box]:
-    found = []
+    boxes = []
     for drawn in _WORDS.findall(svg):
         frame, text = _FRAME.search(drawn), _TEXT.search(drawn)
         place = frame or text
         if place:
             box = _Box(int(place[2]), int(place[4]), frame is not None, drawn)
-            found.append(box)
-    return found
+            boxes.append(box)
+    return boxes
 
 
 def _tops(boxes: Sequence[_Box], staff: int, *, still: bool) -> list[tuple[_Box, int]]:
@@ -101,7 +101,7 @@ def _tops(boxes: Sequence[_Box], staff: int, *, still: bool) -> list[tuple[_Box,
         columns[above, box.left] += 1
         rows[above, row].append(box)
     return [
-        (box, (min if above else max)(own.top for own in row))
+        (box, (min if above else max)(other.top for other in row))
         for (above, _), row in rows.items()
         for box in row
     ]
@@ -114,12 +114,12 @@ def _moved(box: _Box, top: int) -> str:
     return box.svg
 
 
-def _shift(by: int, found: re.Match[str]) -> str:
+def _shift(by: int, match: re.Match[str]) -> str:
     before, after = (
-        found[0][: found.start(4) - found.start()],
-        found[0][found.end(4) - found.start() :],
+        match[0][: match.start(4) - match.start()],
+        match[0][match.end(4) - match.start() :],
     )
-    return f"{before}{int(found[4]) + by}{after}"
+    return f"{before}{int(match[4]) + by}{after}"
 
 
 def _with_foot(system: System) -> System:
@@ -171,12 +171,12 @@ def strips(
     """
     boards = [
         Keyboard(
-            tuple(Press(*press) for press in own.presses),
-            own.label,
-            f"left hand: {own.left}",
+            tuple(Press(*press) for press in diagram.presses),
+            diagram.label,
+            f"left hand: {diagram.left}",
             links=False,
         )
-        for own in diagrams
+        for diagram in diagrams
     ]
     at = 0
     for picture in draw_keyboards(boards, width, large=True):
@@ -193,7 +193,7 @@ def _blank(picture: Picture, diagrams: Sequence[Diagram]) -> Picture:
     for number, diagram in enumerate(diagrams):
         if not diagram.given:
             parts[2 * number + 1] = _emptied(parts[2 * number + 1])
-    told = "; ".join(f"Keyboard {own.label}, to fill in" for own in diagrams)
+    told = "; ".join(f"Keyboard {diagram.label}, to fill in" for diagram in diagrams)
     return picture._replace(svg="".join(parts), told=told)
 
 

@@ -73,7 +73,7 @@ class Counts(NamedTuple):
 def counts_of(sheet: Worksheet) -> Counts:
     """Return the counts of a sheet."""
     if sheet.diagrams:
-        pitches = [pitch for own in sheet.diagrams for pitch, _ in own.presses]
+        pitches = [pitch for diagram in sheet.diagrams for pitch, _ in diagram.presses]
         foreign = sum(pitch.name not in sheet.key.scale for pitch in pitches)
         size = len(sheet.diagrams)
         return Counts(len(sheet.items), size - 1, foreign, abs(sheet.key.fifths))
@@ -105,12 +105,12 @@ def make_sheets(
     """
     start = opening(tune, order.bars)
     if order.kind is SheetKind.TRANSPOSE:
-        found = [_transposing(start, order, number) for number in range(versions)]
+        sheets = [_transposing(start, order, number) for number in range(versions)]
     else:
-        found = _in_keys(start, order, versions)
+        sheets = _in_keys(start, order, versions)
     return tuple(
         sheet._replace(version=letter)
-        for sheet, letter in zip(found, _LETTERS, strict=False)
+        for sheet, letter in zip(sheets, _LETTERS, strict=False)
     )
 
 
@@ -227,16 +227,16 @@ def _in_keys(tune: Tune, order: SheetOrder, versions: int) -> list[Worksheet]:
     """Return the sheets in as many keys as there are versions."""
     if order.keys:
         return _in_named_keys(tune, order, versions)
-    found: list[Worksheet] = []
+    sheets: list[Worksheet] = []
     for key in (tune.key, *related_keys(tune.key)):
-        for sheet in _tried(tune, key, order, found):
+        for sheet in _tried(tune, key, order, sheets):
             counts = counts_of(sheet)
-            if all(counts.near(counts_of(other)) for other in found):
-                found.append(sheet)
+            if all(counts.near(counts_of(other)) for other in sheets):
+                sheets.append(sheet)
                 break
-        if len(found) == versions:
-            return found
-    count = f"{len(found)} versions" if len(found) > 1 else "one version"
+        if len(sheets) == versions:
+            return sheets
+    count = f"{len(sheets)} versions" if len(sheets) > 1 else "one version"
     raise MelodyError(
         f"Only {count} of equal difficulty can be made of this tune.",
         None,
@@ -245,15 +245,15 @@ def _in_keys(tune: Tune, order: SheetOrder, versions: int) -> list[Worksheet]:
 
 
 def _tried(
-    tune: Tune, key: Key, order: SheetOrder, found: list[Worksheet]
+    tune: Tune, key: Key, order: SheetOrder, earlier: list[Worksheet]
 ) -> Iterator[Worksheet]:
     """Yield the sheets that can be had in a key: one, or with faults in some places."""
-    draws = _DRAWS if found and order.kind is SheetKind.FAULTS else 1
+    draws = _DRAWS if earlier and order.kind is SheetKind.FAULTS else 1
     for draw in range(draws):
         try:
-            yield _sheet(tune, key, order, found, draw)
+            yield _sheet(tune, key, order, earlier, draw)
         except MelodyError:
-            if not found:
+            if not earlier:
                 raise
 
 
@@ -264,18 +264,18 @@ def _in_named_keys(tune: Tune, order: SheetOrder, versions: int) -> list[Workshe
             None,
             "Name a key for each version.",
         )
-    found: list[Worksheet] = []
+    sheets: list[Worksheet] = []
     for key in order.keys[:versions]:
-        found.append(_sheet(tune, key, order, found))
-    return found
+        sheets.append(_sheet(tune, key, order, sheets))
+    return sheets
 
 
 def _sheet(
-    tune: Tune, key: Key, order: SheetOrder, found: list[Worksheet], draw: int = 0
+    tune: Tune, key: Key, order: SheetOrder, earlier: list[Worksheet], draw: int = 0
 ) -> Worksheet:
     """Return the sheet in a key; faults are of the same kinds as in version A."""
     moved = tune if key == tune.key else transposed(tune, key)
     model = model_of(moved, order.style)
-    codes = tuple(fault.code for fault in found[0].planted) if found else ()
+    codes = tuple(fault.code for fault in earlier[0].planted) if earlier else ()
     drawn = order._replace(seed=order.seed + _DRAWS * draw, codes=codes)
     return MAKERS[order.kind](model, drawn)._replace(order=order)

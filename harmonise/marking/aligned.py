@@ -55,7 +55,7 @@ class AlignedScript(NamedTuple):
 class _Pair(NamedTuple):
     """A bar of the script, the bar of the task, and what the first has in front."""
 
-    own: Bar
+    bar: Bar
     task: Bar
     shift: Fraction = Fraction(0)
 
@@ -83,10 +83,10 @@ def _written_once(script: Script, tune: Tune) -> Script:
     if script.spelled or not plays_on or len(order) == 1:
         return script
     places = (
-        (note, own.start + note.onset - own.at)
+        (note, stretch.start + note.onset - stretch.at)
         for note in script.notes
-        for own in order
-        if own.at <= note.onset < own.stop
+        for stretch in order
+        if stretch.at <= note.onset < stretch.stop
     )
     notes = tuple(
         note._replace(onset=at)
@@ -98,11 +98,11 @@ def _written_once(script: Script, tune: Tune) -> Script:
 
 def _pairs(script: Script, tune: Tune) -> Iterator[_Pair]:
     """Yield which bar of the task each bar of the script is; none if onsets agree."""
-    own, bars = script.bars, tune.bars
-    same = bool(own) and own[-1].end == bars[-1].end
-    if not own or (same and len(own) != len(bars)):
+    written, bars = script.bars, tune.bars
+    same = bool(written) and written[-1].end == bars[-1].end
+    if not written or (same and len(written) != len(bars)):
         return
-    for number, (bar, task) in enumerate(zip(own, bars, strict=False)):
+    for number, (bar, task) in enumerate(zip(written, bars, strict=False)):
         # A pickup may stand in a full bar, after rests.
         full = bar.length == bar.time.bar_length > task.length
         late = not number and task.number == 0 and full
@@ -118,28 +118,28 @@ def _laid(
     return [
         thing._replace(onset=task.start + inside)
         for thing in things
-        for own, task, shift in pairs
-        for inside in [thing.onset - own.start - shift]
-        if thing.onset < own.end and 0 <= inside < task.length
+        for bar, task, shift in pairs
+        for inside in [thing.onset - bar.start - shift]
+        if thing.onset < bar.end and 0 <= inside < task.length
     ]
 
 
 def _odd(script: Script, pairs: list[_Pair], tune: Tune) -> Iterator[OddBar]:
-    for own, task, shift in pairs:
-        over = own.start + task.length
-        late = any(over <= note.onset < own.end for note in script.notes)
-        last = task.end == tune.end and own.length == own.time.bar_length
-        if own.length - shift != task.length and (late or not last):
-            yield OddBar(task.start, task.end, own.length)
+    for bar, task, shift in pairs:
+        over = bar.start + task.length
+        late = any(over <= note.onset < bar.end for note in script.notes)
+        last = task.end == tune.end and bar.length == bar.time.bar_length
+        if bar.length - shift != task.length and (late or not last):
+            yield OddBar(task.start, task.end, bar.length)
 
 
 def until_the_next(symbols: list[ChordAt], end: Fraction) -> tuple[ChordAt, ...]:
     """Return chord symbols in order, each up to the next one."""
-    symbols.sort(key=lambda own: own.onset)
-    onsets = [*(own.onset for own in symbols), end]
+    symbols.sort(key=lambda symbol: symbol.onset)
+    onsets = [*(symbol.onset for symbol in symbols), end]
     return tuple(
-        own._replace(end=stop)
-        for own, (_, stop) in zip(symbols, pairwise(onsets), strict=True)
+        symbol._replace(end=stop)
+        for symbol, (_, stop) in zip(symbols, pairwise(onsets), strict=True)
     )
 
 
@@ -217,9 +217,9 @@ def _octaves_off(right: Sequence[SoundingNote], tune: Tune) -> int:
 def _is_held_tune(note: SoundingNote, tune: Tune) -> bool:
     """Whether a typed chord's note is a tune note that goes on there."""
     return any(
-        own.pitch and own.pitch.midi == note.pitch.midi
-        for own in tune.sounding
-        if own.onset < note.onset < own.end
+        given.pitch and given.pitch.midi == note.pitch.midi
+        for given in tune.sounding
+        if given.onset < note.onset < given.end
     )
 
 
@@ -233,8 +233,8 @@ def _tune_pairs(
     for given in tune.sounding:
         here = struck.get(given.onset, [])
         height = given.pitch.midi if given.pitch else -1
-        same = [own for own in here if own.pitch.midi == height]
-        exact = [own for own in same if own.pitch == given.pitch] or same
+        same = [note for note in here if note.pitch.midi == height]
+        exact = [note for note in same if note.pitch == given.pitch] or same
         yield given, next(iter([*exact, *here[-1:]]), None)
 
 

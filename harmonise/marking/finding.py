@@ -92,19 +92,19 @@ def findings(work: Work, task: Task) -> tuple[list[Finding], list[Blank]]:
     """Return the faults of a work, and what was left blank, in score order."""
     blanks = list(_blank_hands(work, task))
     if task.notes_given:
-        found: list[Finding] = []
+        faults: list[Finding] = []
     elif task.tune_only:
-        found = list(_tune_faults(work))
+        faults = list(_tune_faults(work))
     else:
-        found = [*_tune_faults(work), *rhythm_faults(work, task)]
-        found += _by_rules(work, task)
+        faults = [*_tune_faults(work), *rhythm_faults(work, task)]
+        faults += _by_rules(work, task)
     for fault in label_faults(work, task):
         if isinstance(fault, Blank):
             blanks.append(fault)
         else:
-            found.append(fault)
-    found = [fault for fault in found if not _is_blank(fault, work, task)]
-    return sorted(found, key=lambda fault: fault.onset), sorted(blanks)
+            faults.append(fault)
+    faults = [fault for fault in faults if not _is_blank(fault, work, task)]
+    return sorted(faults, key=lambda fault: fault.onset), sorted(blanks)
 
 
 def item_at(items: Sequence[TaskItem], onset: Fraction) -> int:
@@ -215,19 +215,20 @@ def _rule_rows(arrangement: Arrangement, task: Task) -> Iterator[tuple[Rule, Fin
     """Yield what the rules find, each with its key; wrong notes hand by hand."""
     score = Score(arrangement)
     left = [note.voice is Voice.BASS for note in arrangement.notes]
+    right = [not is_left for is_left in left]
     hands = [
         (
             key,
             Score(arrangement._replace(notes=tuple(compress(arrangement.notes, kept)))),
         )
-        for key, kept in (("M02", [not own for own in left]), ("M02.left", left))
+        for key, kept in (("M02", right), ("M02.left", left))
     ]
     for rule in FREE_RULES if task.free else WORK_RULES:
         key = KEY_OF_RULE.get(rule.code)
         if key and key != "M20":
-            for own, view in hands if key == "M02" else [(key, score)]:
+            for hand_key, view in hands if key == "M02" else [(key, score)]:
                 for row in rule.find(view):
-                    yield rule, Finding(own, *row[:3])
+                    yield rule, Finding(hand_key, *row[:3])
 
 
 @lru_cache(maxsize=64)

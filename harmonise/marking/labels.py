@@ -144,7 +144,7 @@ def shape_names(
     if position is None:
         return []
     styles = (only,) if only else (Labels.WORDS, Labels.LETTERS, Labels.FIGURES)
-    names = [format_position(position, own, len(chord.members)) for own in styles]
+    names = [format_position(position, style, len(chord.members)) for style in styles]
     if only is Labels.FIGURES and names == ["open"]:
         return []
     return [plain(name) for name in dict.fromkeys(names) if name]

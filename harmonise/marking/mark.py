@@ -46,7 +46,7 @@ def praise(marking: Marking) -> str:
 
 def _facts(marking: Marking) -> Iterator[str]:
     """Yield what is true and good, the best first; there is always something."""
-    codes = {own.kind.key for own in marking.lines if own.number}
+    codes = {line.kind.key for line in marking.lines if line.number}
     if not marking.lost and not codes:
         yield "Every chord is right: full marks."
     yield from _roots(marking, codes)
@@ -84,8 +84,8 @@ def _roots(marking: Marking, codes: set[str]) -> Iterator[str]:
 
 def _chords(marking: Marking) -> Iterator[str]:
     """Yield how many chords are wholly right, or the longest row of them."""
-    lost = {own.item for own in marking.lines if own.number}
-    lost |= {own.item for own in marking.blanks}
+    lost = {line.item for line in marking.lines if line.number}
+    lost |= {blank.item for blank in marking.blanks}
     worth = [n for n, item in enumerate(marking.task.items) if item.marks]
     fine = [number for number in worth if number not in lost]
     if len(fine) > 1 and 2 * len(fine) >= len(worth):
@@ -130,13 +130,13 @@ def mark(
     if unlabelled(work, task):
         task = _without_labels(task)
         notes.append(_NO_LABELS)
-    found, blanks = findings(work, task)
-    lines = weigh(found, work, task, manner)
+    faults, blanks = findings(work, task)
+    lines = weigh(faults, work, task, manner)
     empty = tuple(blanks)
     back = given_back(lines, empty, task.items)
-    done = Marking(name or script.title, task, work, lines, empty, back)
-    told = tuple(str(remark) for remark in script.remarks)
-    return done._replace(praise=praise(done), notes=(*notes, *told))
+    marking = Marking(name or script.title, task, work, lines, empty, back)
+    remarks = tuple(str(remark) for remark in script.remarks)
+    return marking._replace(praise=praise(marking), notes=(*notes, *remarks))
 
 
 def mark_file(
@@ -154,7 +154,8 @@ def mark_file(
 def _without_labels(task: Task) -> Task:
     """Return a task without the marks for labels."""
     items = tuple(
-        TaskItem(own.onset, own.end, own.place, _notes_only(own)) for own in task.items
+        TaskItem(item.onset, item.end, item.place, _notes_only(item))
+        for item in task.items
     )
     return task._replace(items=items, asks=())
 
@@ -213,17 +214,17 @@ def _counts(line: str) -> bool:
 
 
 def _named(line: str) -> Named:
-    found = _LINE.match(line)
-    if not found:
+    match = _LINE.match(line)
+    if not match:
         raise NotationError(
             f'"{line}" has no bar.',
             None,
             "Write lines such as: 3.1: third missing | E4",
         )
-    beat = (found[2] or "1").replace(".5", " 1/2").split()
-    name, _, right = found[3].partition("|")
+    beat = (match[2] or "1").replace(".5", " 1/2").split()
+    name, _, right = match[3].partition("|")
     at = sum(map(Fraction, beat), Fraction(0))
-    return Named(Place(int(found[1]), at), name.strip(), right.strip())
+    return Named(Place(int(match[1]), at), name.strip(), right.strip())
 
 
 def mark_list(named: tuple[Named, ...], sheet: Worksheet) -> tuple[FoundFault, ...]:
@@ -233,13 +234,13 @@ def mark_list(named: tuple[Named, ...], sheet: Worksheet) -> tuple[FoundFault, .
 
 
 def _judged(fault: Planted, named: tuple[Named, ...]) -> FoundFault:
-    here = [own for own in named if own.place.bar == fault.place.bar]
+    here = [entry for entry in named if entry.place.bar == fault.place.bar]
     if not here:
         return FoundFault(fault, Fraction(0), ("place", "name", "what is right"))
     earned = {
-        "place": any(own.place == fault.place for own in here),
-        "name": any(_names(own.name, fault) for own in here),
-        "what is right": any(_rights(own.right, fault) for own in here),
+        "place": any(entry.place == fault.place for entry in here),
+        "name": any(_names(entry.name, fault) for entry in here),
+        "what is right": any(_rights(entry.right, fault) for entry in here),
     }
     marks = [PLACE, NAME, RIGHT]
     got = sum(
@@ -254,7 +255,7 @@ def _judged(fault: Planted, named: tuple[Named, ...]) -> FoundFault:
 def _names(name: str, fault: Planted) -> bool:
     """Whether a name, or a code, is that of a fault."""
     plain = name.casefold()
-    names = {fault.name, *(own.name for own in KINDS if own.code == fault.code)}
+    names = {fault.name, *(kind.name for kind in KINDS if kind.code == fault.code)}
     return fault.code.casefold() in plain or any(n.casefold() in plain for n in names)
 
 
@@ -269,17 +270,19 @@ def _right_names(fault: Planted) -> list[str]:
     return _NOTE.findall(fault.remedy)[:1]
 
 
-def format_found(found: tuple[FoundFault, ...], sheet: Worksheet) -> str:
+def format_found(judged: tuple[FoundFault, ...], sheet: Worksheet) -> str:
     """Return the slip of a list: each planted fault, what it earned, and the sum."""
     lines = []
-    for number, own in enumerate(found, 1):
-        where = str(own.planted.place)
-        missing = f" Missing: {', '.join(own.missing)}." if own.missing else ""
-        answer = f" {own.planted.what} {own.planted.remedy}" if own.missing else ""
-        lines.append(
-            f"{number}. {where[:1].upper()}{where[1:]}: {own.planted.name}."
-            f"{missing}{answer}  [{own.marks}]"
+    for number, fault in enumerate(judged, 1):
+        where = str(fault.planted.place)
+        missing = f" Missing: {', '.join(fault.missing)}." if fault.missing else ""
+        answer = (
+            f" {fault.planted.what} {fault.planted.remedy}" if fault.missing else ""
         )
-    terms = " + ".join(str(own.marks) for own in found)
-    got = sum((own.marks for own in found), Fraction(0))
+        lines.append(
+            f"{number}. {where[:1].upper()}{where[1:]}: {fault.planted.name}."
+            f"{missing}{answer}  [{fault.marks}]"
+        )
+    terms = " + ".join(str(fault.marks) for fault in judged)
+    got = sum((fault.marks for fault in judged), Fraction(0))
     return "\n".join([*lines, "", f"Sum: {terms} = {got} of {sheet.marks}"]) + "\n"

@@ -115,17 +115,17 @@ class MarkingManner(NamedTuple):
 
 
 def weigh(
-    found: Sequence[Finding],
+    faults: Sequence[Finding],
     work: Work,
     task: Task,
     manner: MarkingManner,
 ) -> tuple[SlipLine, ...]:
     """Return the lines of a slip, in score order, numbered where they cost marks."""
-    told: list[SlipLine] = []
+    lines: list[SlipLine] = []
     earlier: dict[tuple[object, ...], SlipLine] = {}
     held: set[tuple[str, str]] = set()
     by_item: dict[int, list[Finding]] = defaultdict(list)
-    for finding in found:
+    for finding in faults:
         by_item[item_at(task.items, finding.onset)].append(finding)
     for number in sorted(by_item):
         rows = _once(by_item[number])
@@ -148,22 +148,22 @@ def weigh(
                 line = line._replace(points=Fraction(0), note=note)
             elif line.points:
                 earlier[mark] = line
-            told.append(line)
-    told.sort(key=lambda line: line.onset)
-    numbers = accumulate(int(line.note != COMMENT) for line in told)
+            lines.append(line)
+    lines.sort(key=lambda line: line.onset)
+    numbers = accumulate(int(line.note != COMMENT) for line in lines)
     return tuple(
         line if line.note == COMMENT else line._replace(number=number)
-        for line, number in zip(told, numbers, strict=True)
+        for line, number in zip(lines, numbers, strict=True)
     )
 
 
-def _once(found: Sequence[Finding]) -> list[Finding]:
+def _once(faults: Sequence[Finding]) -> list[Finding]:
     """Return what is left of the faults of one chord when each slip counts once."""
-    hidden = {key for finding in found for key in BY_KEY[finding.key].hides}
+    hidden = {key for finding in faults for key in BY_KEY[finding.key].hides}
     kept: list[Finding] = []
-    for finding in found:
-        told = [other.what for other in kept if other.key == finding.key]
-        again = finding.what in told or (told and not BY_KEY[finding.key].each_note)
+    for finding in faults:
+        alike = [other.what for other in kept if other.key == finding.key]
+        again = finding.what in alike or (alike and not BY_KEY[finding.key].each_note)
         if finding.key not in hidden and not again:
             kept.append(finding)
     order = list(BY_KEY)

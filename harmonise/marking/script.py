@@ -135,10 +135,10 @@ def parse_typed(text: str, tune: Tune) -> Script:
             entries.append(_entry(plain, number, tune))
     if not entries:
         raise MelodyError("Nothing is typed in this work.", None, _EXAMPLE)
-    entries.sort(key=lambda own: own.onset)
-    ends = [*(own.onset for own in entries[1:]), tune.bar_at(entries[-1].onset).end]
+    entries.sort(key=lambda entry: entry.onset)
+    ends = [*(entry.onset for entry in entries[1:]), tune.bar_at(entries[-1].onset).end]
     notes = [
-        n for own, end in zip(entries, ends, strict=True) for n in _notes(own, end)
+        n for entry, end in zip(entries, ends, strict=True) for n in _notes(entry, end)
     ]
     symbols, words = _labels(entries)
     return Script(
@@ -151,17 +151,17 @@ def parse_typed(text: str, tune: Tune) -> Script:
 
 
 def _entry(line: str, number: int, tune: Tune) -> _TypedChord:
-    found = _LINE.match(line)
-    if not found:
+    match = _LINE.match(line)
+    if not match:
         raise NotationError(f'Line {number}, "{line}", has no bar.', None, _EXAMPLE)
-    place = Place(int(found[1]), _beat(found[2] or "1"))
+    place = Place(int(match[1]), _beat(match[2] or "1"))
     bars = [bar for bar in tune.bars if bar.number == place.bar]
     if not bars:
         raise NotationError(f"the tune has no bar {place.bar}.", place, _EXAMPLE)
     onset = bars[0].start + ((place.beat or 1) - 1) * bars[0].time.unit
     if not onset < bars[-1].end:
         raise NotationError("the bar has no such beat.", place, _EXAMPLE)
-    fields = [field.strip() for field in found[3].split("|")]
+    fields = [field.strip() for field in match[3].split("|")]
     if len(fields) > 3:
         raise NotationError('there are more than two "|".', place, _EXAMPLE)
     label = "" if len(fields) == 2 else fields[0]
@@ -189,14 +189,14 @@ def _right(text: str) -> tuple[Pitch, ...]:
 def _left(text: str) -> tuple[Pitch, ...]:
     if text in _NOTHING:
         return ()
-    found = []
+    pitches = []
     for word in text.split():
         if _NUMBERED.match(word):
-            found.append(parse_pitch(word))
+            pitches.append(parse_pitch(word))
         else:
             name = parse_name(word)
-            found.append(name.at(window_note(name.pitch_class)))
-    return tuple(found)
+            pitches.append(name.at(window_note(name.pitch_class)))
+    return tuple(pitches)
 
 
 def _notes(entry: _TypedChord, end: Fraction) -> Iterator[SoundingNote]:
@@ -212,12 +212,12 @@ def _labels(
 ) -> tuple[list[tuple[Fraction, Chord]], list[Written]]:
     """Return the chord symbols, and the other words, of the labels."""
     symbols, words = [], []
-    for own in entries:
-        for word in own.label.replace("(", " ").replace(")", " ").split():
+    for entry in entries:
+        for word in entry.label.replace("(", " ").replace(")", " ").split():
             try:
-                symbols.append((own.onset, parse_symbol(word)))
+                symbols.append((entry.onset, parse_symbol(word)))
             except NotationError:
-                words.append(Written(own.onset, word))
+                words.append(Written(entry.onset, word))
     return symbols, words
 
 
@@ -258,13 +258,13 @@ def parse_played(data: bytes, tune: Tune) -> Script:
     left = set(hands[Hand.LEFT])
     notes = [
         SoundingNote(
-            own.onset - page.start,
-            own.end - own.onset,
-            spell([own.played.midi], [tune.key_at(own.onset - page.start)])[0],
-            Hand.LEFT if own.played in left else Hand.RIGHT,
-            Voice.BASS if own.played in left else Voice.INNER,
+            note.onset - page.start,
+            note.end - note.onset,
+            spell([note.played.midi], [tune.key_at(note.onset - page.start)])[0],
+            Hand.LEFT if note.played in left else Hand.RIGHT,
+            Voice.BASS if note.played in left else Voice.INNER,
         )
-        for own in placed
+        for note in placed
     ]
     return Script(
         tuple(sorted(notes, key=in_order)),
@@ -283,13 +283,13 @@ def _placed(notes: list[PlayedNote], score: MidiScore, metre: Metre) -> list[Pla
     starts = sorted({note.start for note in notes})
     grid = set_onsets(starts, score.ticks, metre, pace(score))
     at = dict(zip(starts, grid.onsets, strict=True))
-    found = []
+    placed = []
     for note in notes:
         end = exact_place(note.end, score.ticks)
         if end is None:
             end = round(Fraction(note.end, score.ticks) / _ENDS) * _ENDS
-        found.append(Placed(at[note.start], max(end, at[note.start] + _ENDS), note))
-    return found
+        placed.append(Placed(at[note.start], max(end, at[note.start] + _ENDS), note))
+    return placed
 
 
 def _hands(score: MidiScore) -> dict[Hand, list[PlayedNote]]:
@@ -297,7 +297,10 @@ def _hands(score: MidiScore) -> dict[Hand, list[PlayedNote]]:
     parts = [[n for n in notes if n.end > n.start] for notes in parts]
     if len(parts) > 1:
         parts.sort(key=lambda notes: sum(n.midi for n in notes) / len(notes))
-        return {Hand.LEFT: parts[0], Hand.RIGHT: [n for own in parts[1:] for n in own]}
+        return {
+            Hand.LEFT: parts[0],
+            Hand.RIGHT: [n for part in parts[1:] for n in part],
+        }
     together: dict[int, list[PlayedNote]] = defaultdict(list)
     for note in parts[0] if parts else []:
         together[note.start].append(note)

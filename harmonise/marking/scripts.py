@@ -111,7 +111,7 @@ def parse_score(data: bytes) -> Script:
     if not parts:
         raise MelodyError("There are no bars in this work.", None, "Export it again.")
     pages = [_page(part, remarks) for part in parts]
-    shifts = [read_shifts(own) for own in pages]
+    shifts = [read_shifts(page) for page in pages]
     notes: list[SoundingNote] = []
     for number, (page, shift) in enumerate(zip(pages, shifts, strict=True)):
         last = number == len(pages) - 1 > 0

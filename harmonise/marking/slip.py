@@ -299,12 +299,12 @@ def _as_named(work: "Work") -> "Arrangement":
     """Return the pupil's score under the pupil's own chord symbols, if any."""
     symbols = work.aligned.symbols
     if not symbols:
-        return work.own
+        return work.written
     slots = []
-    for slot in work.own.slots:
+    for slot in work.written.slots:
         written = symbol_at(symbols, slot.onset)
         slots.append(slot._replace(chord=written.chord if written else None))
-    return work.own._replace(slots=tuple(slots))
+    return work.written._replace(slots=tuple(slots))
 
 
 def _frames(marking: Marking) -> Iterator[ScoreBox]:

@@ -201,8 +201,8 @@ def read_points(path: Path | None = None) -> Points:
         raise NotationError(
             f"The table of points {path} cannot be read.", None, _HOW
         ) from error
-    own = parse_points(text)
-    return Points({**usual.parts, **own.parts}, {**usual.prices, **own.prices})
+    edited = parse_points(text)
+    return Points({**usual.parts, **edited.parts}, {**usual.prices, **edited.prices})
 
 
 def parse_points(text: str) -> Points:
@@ -226,7 +226,7 @@ def parse_points(text: str) -> Points:
         if not isinstance(row, dict):
             raise _unknown(name)
         if name == "chord":
-            parts = {_part(own): _marks(own, value) for own, value in row.items()}
+            parts = {_part(part): _marks(part, value) for part, value in row.items()}
         else:
             prices |= _prices(name, row)
     return Points(parts, prices)
@@ -242,14 +242,14 @@ def _part(name: str) -> ChordPart:
 
 def _prices(name: str, row: dict[str, object]) -> dict[str, Price]:
     """Return the prices under a heading: its own, and those of its kinds."""
-    inner = {key: own for key, own in row.items() if isinstance(own, dict)}
-    found = {
-        f"{name}.{key}": _price(f"{name}.{key}", own) for key, own in inner.items()
+    inner = {key: value for key, value in row.items() if isinstance(value, dict)}
+    prices = {
+        f"{name}.{key}": _price(f"{name}.{key}", value) for key, value in inner.items()
     }
-    plain = {key: own for key, own in row.items() if key not in inner}
+    plain = {key: value for key, value in row.items() if key not in inner}
     if plain:
-        found[name] = _price(name, plain)
-    return found
+        prices[name] = _price(name, plain)
+    return prices
 
 
 def _price(key: str, row: dict[str, object]) -> Price:

@@ -82,7 +82,7 @@ def task_of_exercise(exercise: Exercise, points: Points | None = None) -> Task:
         asks = (Ask.SYMBOL, Ask.NUMERAL, Ask.SHAPE)
         worth = ((ChordPart.LABEL, len(asks) * points.parts[ChordPart.LABEL]),)
         items = items_at(model, model.slots, (), points)
-        items = tuple(own._replace(worth=worth) for own in items)
+        items = tuple(item._replace(worth=worth) for item in items)
         return Task(title, model, items, asks=asks, notes_given=True)
     items = items_at(model, model.slots, _ALL, points)
     given = exercise.drill and find_drill(exercise.drill).given_top
@@ -142,7 +142,7 @@ def accepted_in(
             slot.onset,
             tuple(
                 chord.upright
-                for chord in (slot.chord, *(own.chord for own in slot.alternatives))
+                for chord in (slot.chord, *(other.chord for other in slot.alternatives))
                 if chord
             ),
         )
@@ -174,14 +174,14 @@ def tasks_of_sheet(sheet: Worksheet) -> tuple[Task, ...]:
             "Hand in a list of places and names.",
         )
     if sheet.diagrams:
-        found = [_keyboards(sheet)]
+        tasks = [_keyboards(sheet)]
     elif sheet.pieces[0].tune_only:
-        found = list(_phrases(sheet))
+        tasks = list(_phrases(sheet))
     elif not sheet.pieces[0].hidden:
-        found = [_labels(sheet)]
+        tasks = [_labels(sheet)]
     else:
-        found = [_chords(sheet)]
-    return tuple(task for task in found if task.marks)
+        tasks = [_chords(sheet)]
+    return tuple(task for task in tasks if task.marks)
 
 
 def _chords(sheet: Worksheet) -> Task:
@@ -190,8 +190,8 @@ def _chords(sheet: Worksheet) -> Task:
     onsets = [item.onset for item in sheet.items]
     rows = zip(onsets, [*onsets[1:], model.tune.end], sheet.items, strict=True)
     items = tuple(
-        TaskItem(onset, end, own.place, _worth_of_marks(model, onset, own.marks, end))
-        for onset, end, own in rows
+        TaskItem(onset, end, item.place, _worth_of_marks(model, onset, item.marks, end))
+        for onset, end, item in rows
     )
     task = Task(_title(sheet), model, items, chosen=row.chosen, free=row.free)
     if not row.chosen:
@@ -225,9 +225,9 @@ def _keyboards(sheet: Worksheet) -> Task:
             onset,
             onset + _BAR,
             model.tune.place(onset),
-            _worth_of_marks(model, onset, own.marks),
+            _worth_of_marks(model, onset, item.marks),
         )
-        for onset, own in zip(onsets, sheet.items, strict=True)
+        for onset, item in zip(onsets, sheet.items, strict=True)
     )
     return Task(_title(sheet), model, items)
 
@@ -238,8 +238,11 @@ def _title(sheet: Worksheet) -> str:
 
 def _items(sheet: Worksheet, piece: int, part: ChordPart) -> tuple[TaskItem, ...]:
     """Return the items of a piece, all of whose marks are for one part."""
-    own = [item for item in sheet.items if item.piece == piece]
-    ends = [*(item.onset for item in own[1:]), sheet.pieces[piece].arrangement.tune.end]
+    items = [item for item in sheet.items if item.piece == piece]
+    ends = [
+        *(item.onset for item in items[1:]),
+        sheet.pieces[piece].arrangement.tune.end,
+    ]
     return tuple(
         TaskItem(
             item.onset,
@@ -247,7 +250,7 @@ def _items(sheet: Worksheet, piece: int, part: ChordPart) -> tuple[TaskItem, ...
             item.place,
             ((part, Fraction(item.marks)),) if item.marks else (),
         )
-        for item, end in zip(own, ends, strict=True)
+        for item, end in zip(items, ends, strict=True)
     )
 
 

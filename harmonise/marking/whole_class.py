@@ -59,12 +59,12 @@ class PupilRow(NamedTuple):
 
 def row_of(marking: Marking) -> PupilRow:
     """Return the row of a pupil's work."""
-    codes = sorted({own.kind.code for own in marking.lines if own.points})
+    codes = sorted({line.kind.code for line in marking.lines if line.points})
     return PupilRow(
         marking.name,
         tuple((code, marking.deducted(code)) for code in codes),
-        tuple(sorted({own.kind.key for own in marking.lines if own.number})),
-        sum((own.points for own in marking.blanks), Fraction(0)),
+        tuple(sorted({line.kind.key for line in marking.lines if line.number})),
+        sum((blank.points for blank in marking.blanks), Fraction(0)),
         sum((marks for _, marks in marking.back), Fraction(0)),
         marking.got,
         marking.worth,
@@ -88,8 +88,8 @@ def table_of(rows: Sequence[PupilRow]) -> tuple[tuple[str, ...], ...]:
     return (
         head,
         *(
-            (name, *map(format_marks, own))
-            for name, own in zip(names, body, strict=True)
+            (name, *map(format_marks, cells))
+            for name, cells in zip(names, body, strict=True)
         ),
         ("All", *map(format_marks, totals)),
     )
@@ -110,9 +110,9 @@ def format_csv(rows: Sequence[PupilRow]) -> str:
     codes = [name for name in head if name in CODES]
     cells = [_cells(row, codes) for row in rows]
     cells.append([sum(column, Fraction(0)) for column in zip(*cells, strict=True)])
-    for own, marks in zip(body, cells, strict=True):
+    for row, marks in zip(body, cells, strict=True):
         # A spreadsheet would take such a name for a formula.
-        name = f"'{own[0]}" if own[0][:1] in "=+-@" else own[0]
+        name = f"'{row[0]}" if row[0][:1] in "=+-@" else row[0]
         writer.writerow([name, *(f"{float(value):g}" for value in marks)])
     return made.getvalue()
 
@@ -147,12 +147,12 @@ def format_class_pdf(
         # Root, third and fifth have names of their own under one code.
         names = {kind.code: kind.name for kind in reversed(KINDS)}
         names |= {"M03": "root, third or fifth missing"}
-        told = [f"{code} {names[code]}" for code in table[0] if code in CODES]
-        blocks.append(Words("; ".join(told), Lettering.SMALL))
-    told = summary(rows)
-    if told:
+        legend = [f"{code} {names[code]}" for code in table[0] if code in CODES]
+        blocks.append(Words("; ".join(legend), Lettering.SMALL))
+    most_made = summary(rows)
+    if most_made:
         blocks += [Words("The commonest faults", Lettering.HEADING)]
-        blocks.append(Words("\n".join(told)))
+        blocks.append(Words("\n".join(most_made)))
     if failed:
         blocks += [Words("Not marked", Lettering.HEADING), Words("\n".join(failed))]
     return typeset(blocks, page._replace(landscape=True, title=f"Class: {title}"))
@@ -192,7 +192,7 @@ def scripts_of(works: Sequence[Path]) -> tuple[BookPiece, ...]:
     Raises:
         OutputError: If there is none.
     """
-    found: list[Path] = []
+    files: list[Path] = []
     for work in works:
         inside = (
             path
@@ -200,23 +200,23 @@ def scripts_of(works: Sequence[Path]) -> tuple[BookPiece, ...]:
             if path.suffix.lower() in ENDINGS and path.is_file()
         )
         named = sorted(path for path in inside if not path.name.startswith("."))
-        found += named if work.is_dir() else [work]
-    if not found:
+        files += named if work.is_dir() else [work]
+    if not files:
         raise OutputError(
             f"There is no script in {', '.join(map(str, works))}.",
             None,
             f"Scripts are files that end in {', '.join(ENDINGS)}.",
         )
-    for path in found:
+    for path in files:
         keep_file(path)
-    stems = [path.stem for path in found]
+    stems = [path.stem for path in files]
     names = [
         path.stem if stems.count(path.stem) == 1 else f"{path.stem}-{path.suffix[1:]}"
-        for path in found
+        for path in files
     ]
     return tuple(
         BookPiece(path.name, name, path)
-        for path, name in zip(found, names, strict=True)
+        for path, name in zip(files, names, strict=True)
     )
 
 
@@ -228,13 +228,13 @@ def mark_piece(order: ClassOrder, piece: BookPiece) -> tuple[Outcome, ...]:
     """
     if not isinstance(piece.content, Path):
         raise TypeError(piece.content)
-    done = mark_file(piece.content, order.task, order.manner, piece.stem)
-    text = format_slip(done, hints=order.hints, out_of=order.out_of)
-    paper = format_pdf(done, order.page, hints=order.hints, out_of=order.out_of)
+    marking = mark_file(piece.content, order.task, order.manner, piece.stem)
+    text = format_slip(marking, hints=order.hints, out_of=order.out_of)
+    paper = format_pdf(marking, order.page, hints=order.hints, out_of=order.out_of)
     files = {f"{piece.stem}.txt": text.encode(), f"{piece.stem}.pdf": paper}
     for name, content in files.items():
         write_whole(order.folder / name, content, force=order.force)
-    return (Outcome(piece.name, files=tuple(files), about=row_of(done)),)
+    return (Outcome(piece.name, files=tuple(files), about=row_of(marking)),)
 
 
 def open_class(folder: Path, *, force: bool) -> None:

@@ -71,7 +71,7 @@ class Work(NamedTuple):
 
     Attributes:
         judged: The given tune, the pupil's notes, the chords in force.
-        own: The same with the tune as the pupil has it.
+        written: The same with the tune as the pupil has it.
         tune: The pupil's tune notes, each with the given one; None for none of either.
         aligned: The script on the task's bars.
         misnamed: Symbols that do not name what is played.
@@ -82,7 +82,7 @@ class Work(NamedTuple):
     """
 
     judged: Arrangement
-    own: Arrangement
+    written: Arrangement
     tune: tuple[tuple[TuneNote, SoundingNote | None], ...]
     aligned: AlignedScript
     misnamed: tuple[Misnamed, ...]
@@ -97,7 +97,7 @@ def work_of(script: Script, task: Task) -> Work:
     aligned = _with_symbols(align(script, tune), task)
     hands = hands_of(aligned, script, task)
     tops, under = hands.tops, (*hands.inner, *hands.left)
-    own = _arrangement(task, tops, (*tops, *under))
+    written = _arrangement(task, tops, (*tops, *under))
     given: Sequence[SoundingNote] = [
         SoundingNote(note.onset, note.length, note.pitch, Hand.RIGHT, Voice.TUNE)
         for note in tune.sounding
@@ -112,24 +112,24 @@ def work_of(script: Script, task: Task) -> Work:
         judged = judged._replace(notes=tuple(_spelled(judged)))
     blanks = frozenset(_blanks(task, judged, aligned))
     # The page shows the right hand where the pupil has it, though it is judged below.
-    notes = tuple(as_written(own.notes, hands.octaves))
+    notes = tuple(as_written(written.notes, hands.octaves))
     line = _line(tune, [note for note in notes if note.voice is Voice.TUNE])
-    own = own._replace(slots=slots, notes=notes, tune=line)
+    written = written._replace(slots=slots, notes=notes, tune=line)
     pairs, octaves = hands.pairs, hands.octaves
-    return Work(judged, own, pairs, aligned, misnamed, blanks, script, octaves)
+    return Work(judged, written, pairs, aligned, misnamed, blanks, script, octaves)
 
 
 def _with_symbols(aligned: AlignedScript, task: Task) -> AlignedScript:
     """Return a script with the chords that stand in it as mere words or numerals."""
     if aligned.symbols or not task.chosen:
         return aligned
-    tune, found = task.model.tune, []
+    tune, symbols = task.model.tune, []
     for onset, text in sorted(aligned.words):
         for read in (parse_symbol, partial(parse_numeral, key=tune.key_at(onset))):
             with suppress(NotationError):
-                found.append(ChordAt(onset, tune.end, read(plain(text))))
+                symbols.append(ChordAt(onset, tune.end, read(plain(text))))
                 break
-    return aligned._replace(symbols=until_the_next(found, tune.end))
+    return aligned._replace(symbols=until_the_next(symbols, tune.end))
 
 
 def _line(tune: Tune, tops: Sequence[SoundingNote]) -> Tune:
@@ -158,20 +158,20 @@ def _slots(
     """Return the slots under the chords in force, and the symbols that mislead."""
     if not task.chosen:
         return tuple(_in_force(slot, slot.chord) for slot in task.model.slots), ()
-    found: list[Slot] = []
+    slots: list[Slot] = []
     misnamed: list[Misnamed] = []
     under: ChordAt | None = None
     for slot in _split(task.model, aligned):
         written = symbol_at(aligned.symbols, slot.onset)
         notes = sounding_at(judged.notes, slot.onset, slot.end)
         made = chord_made(notes, slot.key)
-        last = found[-1].chord if found else None
+        last = slots[-1].chord if slots else None
         # Symbol and bass of the slot before go on, and so does a slip in them.
         bass = [n.onset < slot.onset for n in notes if n.voice is Voice.BASS]
         held = bool(bass) and all(bass)
         # The notes may still be the chord that they made under a wrong symbol.
         same = last is not None and (made is None or made.root == last.root)
-        if found and written and written.onset < slot.onset and held:
+        if slots and written and written.onset < slot.onset and held:
             chord = last
         elif written and written == under and same:
             chord = max(filter(None, (last, made)), key=lambda c: len(c.members))
@@ -181,8 +181,8 @@ def _slots(
         else:
             meant = written.chord if written else _meant(task, judged, slot, made)
             chord, under = meant, None
-        found.append(_in_force(slot, chord))
-    return tuple(found), tuple(misnamed)
+        slots.append(_in_force(slot, chord))
+    return tuple(slots), tuple(misnamed)
 
 
 def _in_force(slot: Slot, chord: Chord | None) -> Slot:
@@ -203,22 +203,24 @@ def _meant(
     others = dict(task.accepted).get(slot.onset, ())
     accepted = [slot.chord, *others] if slot.chord else []
     # The chord on the natural seventh may be right itself, beside the dominant.
-    unraised = any(_is_unraised(own, made, slot.key) for own in accepted)
+    unraised = any(_is_unraised(chord, made, slot.key) for chord in accepted)
     if unraised and made not in accepted:
         made = None
-        accepted = [own for own in accepted if leading_note(own, slot.key)]
+        accepted = [chord for chord in accepted if leading_note(chord, slot.key)]
     under = {
         note.pitch.pitch_class
         for note in judged.notes
         if slot.onset <= note.onset < slot.end and note.voice is not Voice.TUNE
     }
-    fits = [own for own in accepted if under <= set(own.pitch_classes)]
+    fits = [chord for chord in accepted if under <= set(chord.pitch_classes)]
     return next(iter([*fits, *([made] if made else []), *accepted]), None)
 
 
 def symbol_at(symbols: Sequence[ChordAt], onset: Fraction) -> ChordAt | None:
     """Return the chord symbol in force at a place."""
-    return next((own for own in symbols if own.onset <= onset < own.end), None)
+    return next(
+        (symbol for symbol in symbols if symbol.onset <= onset < symbol.end), None
+    )
 
 
 def _is_unraised(meant: Chord, made: Chord | None, key: Key) -> bool:
@@ -246,10 +248,10 @@ def sounding_at(
     notes: Sequence[SoundingNote], onset: Fraction, end: Fraction
 ) -> list[SoundingNote]:
     """Return the notes that sound at a place, or else first before another one."""
-    found = [n for n in notes if n.onset <= onset < n.onset + n.length]
+    here = [n for n in notes if n.onset <= onset < n.onset + n.length]
     later = [n.onset for n in notes if onset < n.onset < end]
-    if any(n.voice is not Voice.TUNE for n in found) or not later:
-        return found
+    if any(n.voice is not Voice.TUNE for n in here) or not later:
+        return here
     first = min(later)
     return [n for n in notes if n.onset <= first < n.onset + n.length]
 
@@ -266,7 +268,7 @@ def chord_made(notes: Sequence[SoundingNote], key: Key) -> Chord | None:
         return None
     lowest = min(bass, key=lambda pitch: pitch.midi).pitch_class
     every = {note.pitch.pitch_class for note in notes}
-    found = [
+    chords = [
         offer.chord
         for offer in palette(key, _WIDEST)
         if offer.chord == offer.chord.upright
@@ -275,13 +277,13 @@ def chord_made(notes: Sequence[SoundingNote], key: Key) -> Chord | None:
         and set(offer.chord.pitch_classes[:3]) <= every
     ]
     # A seventh that sounds makes a seventh chord, though the triad is in it too.
-    sevenths = [chord for chord in found if set(chord.pitch_classes) <= under]
-    return next(iter([*sevenths, *found]), None)
+    sevenths = [chord for chord in chords if set(chord.pitch_classes) <= under]
+    return next(iter([*sevenths, *chords]), None)
 
 
 def _split(model: Arrangement, aligned: AlignedScript) -> Iterator[Slot]:
     """Yield the slots of a model, cut where the pupil changes the chord."""
-    cuts = [own.onset for own in aligned.symbols]
+    cuts = [symbol.onset for symbol in aligned.symbols]
     for slot in model.slots:
         inside = [cut for cut in cuts if slot.onset < cut < slot.end]
         edges = [slot.onset, *inside, slot.end]

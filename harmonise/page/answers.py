@@ -170,8 +170,8 @@ def failure(sentence: str, error: HarmoniseError | None = None) -> Failure:
     """Return the answer to what failed, with its place."""
     if error is None:
         return Failure(ToldFault(sentence, None, None, sentence, "", None))
-    found = _LINE.search(str(error))
-    line = int(found[1]) if found else None
+    match = _LINE.search(str(error))
+    line = int(match[1]) if match else None
     place = _place(error.place)
     return Failure(ToldFault(sentence, *place, error.what, error.remedy, line))
 
@@ -205,7 +205,7 @@ def _tune(tune: Tune) -> ReadTune:
 
 def told_arrangement(
     asked: ArrangeRequest,
-    done: Arrangement,
+    arrangement: Arrangement,
     systems: tuple[System, ...],
     marks: NotePlaces,
 ) -> Arranged:
@@ -213,16 +213,16 @@ def told_arrangement(
 
     Args:
         asked: What was asked for.
-        done: The arrangement.
+        arrangement: The arrangement.
         systems: Its lines of music.
         marks: Where its notes and symbols stand in them.
     """
-    tune, style = done.tune, done.style
+    tune, style = arrangement.tune, arrangement.style
     return Arranged(
-        **asdict(playback(done, marks)),
+        **asdict(playback(arrangement, marks)),
         title=tune.title,
         readback=format_readback(tune),
-        moved=fifths_moved(asked, done),
+        moved=fifths_moved(asked, arrangement),
         level=style.level,
         harmonic_rhythm=style.harmonic_rhythm,
         svg=tuple(
@@ -233,17 +233,20 @@ def told_arrangement(
             DrawnBar(index, bar.number, bar.start, bar.length)
             for index, bar in enumerate(tune.bars)
         ),
-        slots=tuple(_slots(done, marks)),
+        slots=tuple(_slots(arrangement, marks)),
         remarks=tuple(
             ToldPlace(str(remark), *_place(remark.place))
-            for remark in (*done.remarks, *([TOO_LONG] if too_long(tune) else ()))
+            for remark in (
+                *arrangement.remarks,
+                *([TOO_LONG] if too_long(tune) else ()),
+            )
         ),
-        spoken=format_spoken(done),
+        spoken=format_spoken(arrangement),
     )
 
 
-def _slots(done: Arrangement, marks: NotePlaces) -> Iterator[ShownSlot]:
-    for index, slot in enumerate(done.slots):
+def _slots(arrangement: Arrangement, marks: NotePlaces) -> Iterator[ShownSlot]:
+    for index, slot in enumerate(arrangement.slots):
         yield ShownSlot(
             slot.onset,
             slot.end,

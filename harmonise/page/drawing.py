@@ -56,8 +56,8 @@ def for_page(systems: tuple[System, ...]) -> tuple[System, ...]:
 
 
 def _ready(svg: str, line: int, numbers: Iterator[int]) -> str:
-    def named(found: re.Match[str]) -> str:
-        name, kinds = found[1], found[2] or ""
+    def named(match: re.Match[str]) -> str:
+        name, kinds = match[1], match[2] or ""
         if kinds == "harm":
             name = f"h{next(numbers)}"
         ident = f' id="{name}"' if kinds == "harm" or _OURS.match(name) else ""
@@ -100,12 +100,12 @@ class _Head(NamedTuple):
     name: str
 
 
-def places_in(plan: Plan, done: Arrangement) -> NotePlaces:
+def places_in(plan: Plan, arrangement: Arrangement) -> NotePlaces:
     """Return the ids that an arrangement has in its score, and its symbols'.
 
     Args:
         plan: The score.
-        done: The arrangement.
+        arrangement: The arrangement.
     """
     heads = sorted(
         _Head(sign.start, sign.end, note.number, note.name)
@@ -113,33 +113,34 @@ def places_in(plan: Plan, done: Arrangement) -> NotePlaces:
         for note in sign.notes
         if note.number is not None
     )
-    names: list[list[str]] = [[] for _ in done.notes]
+    names: list[list[str]] = [[] for _ in arrangement.notes]
     for head in heads:
         names[head.note].append(head.name)
     at_slots: list[tuple[str, ...]] = []
     kept: list[tuple[int, ...]] = []
     was, chord = set[int](), None
     for slot, (begun, sounding) in zip(
-        done.slots, _by_slot(plan, done, heads), strict=True
+        arrangement.slots, _by_slot(plan, arrangement, heads), strict=True
     ):
         at_slots.append(tuple(head.name for head in begun))
-        now = _keys(done, sounding, slot.chord)
-        shared = was & now & _keys(done, begun, slot.chord)
+        now = _keys(arrangement, sounding, slot.chord)
+        shared = was & now & _keys(arrangement, begun, slot.chord)
         kept.append(() if slot.chord == chord else tuple(sorted(shared)))
         was, chord = now, slot.chord
     symbols = {
-        slot.onset: f"h{number}" for number, slot in enumerate(printed_slots(done))
+        slot.onset: f"h{number}"
+        for number, slot in enumerate(printed_slots(arrangement))
     }
     return NotePlaces(tuple(map(tuple, names)), tuple(at_slots), symbols, tuple(kept))
 
 
 def _by_slot(
-    plan: Plan, done: Arrangement, heads: list[_Head]
+    plan: Plan, arrangement: Arrangement, heads: list[_Head]
 ) -> Iterator[tuple[list[_Head], list[_Head]]]:
     """Yield for each slot what sounds when it begins, and what sounds in it at all."""
     sounding: list[_Head] = []
     read = 0
-    for slot in done.slots:
+    for slot in arrangement.slots:
         start = float(slot.onset * plan.divisions)
         end = float(slot.end * plan.divisions)
         # Heads stand in the order in which they begin, so each is taken up once.
@@ -150,9 +151,11 @@ def _by_slot(
         yield [head for head in sounding if head.start <= start], sounding
 
 
-def _keys(done: Arrangement, heads: Iterable[_Head], chord: Chord | None) -> set[int]:
+def _keys(
+    arrangement: Arrangement, heads: Iterable[_Head], chord: Chord | None
+) -> set[int]:
     """Return the keys of the right hand that are of a chord."""
-    notes = (done.notes[head.note] for head in heads)
+    notes = (arrangement.notes[head.note] for head in heads)
     classes = chord.pitch_classes if chord else ()
     return {
         note.pitch.midi
@@ -175,10 +178,10 @@ def engraved(
     Raises:
         HarmoniseError: If it cannot be arranged or engraved.
     """
-    done = arrangement_of(asked)
-    plan = plan_score(done)
+    arrangement = arrangement_of(asked)
+    plan = plan_score(arrangement)
     starts = _starts(replace(asked, locks=())) if asked.locks else ()
-    return done, _lines(plan, starts), places_in(plan, done)
+    return arrangement, _lines(plan, starts), places_in(plan, arrangement)
 
 
 @lru_cache(maxsize=16)

@@ -76,14 +76,14 @@ def arrangement_of(asked: ArrangeRequest) -> Arrangement:
     return arranged(request, tune._replace(locks=locks), explained=True)[0]
 
 
-def fifths_moved(asked: ArrangeRequest, done: Arrangement) -> int:
+def fifths_moved(asked: ArrangeRequest, arrangement: Arrangement) -> int:
     """Return how far an arrangement stands from where its tune is read.
 
     Fifths upwards: a tone up is two, a fourth up is minus one.
     """
     key = asked.settings.key
     home = parse_key(key) if key else tune_at(asked.source, asked.tune).key
-    return done.tune.key.fifths - home.fifths
+    return arrangement.tune.key.fifths - home.fifths
 
 
 def tune_at(source: Source, number: int) -> Tune:
@@ -144,16 +144,16 @@ MOST_MINUTES = 30
 """Longest recording that the page makes: 80 MB."""
 
 
-def made(kind: File, done: Arrangement, asked: FileRequest) -> bytes:
+def made(kind: File, arrangement: Arrangement, asked: FileRequest) -> bytes:
     """Return a file of an arrangement.
 
     Raises:
         OutputError: If it cannot be made of this tune, or would be too long.
     """
     if kind.sheet is None:
-        return f"{format_account(done)}\n".encode()
+        return f"{format_account(arrangement)}\n".encode()
     playing = playing_of(asked.playing)
-    if kind.ending == ".wav" and minutes(done, playing) > MOST_MINUTES:
+    if kind.ending == ".wav" and minutes(arrangement, playing) > MOST_MINUTES:
         raise OutputError(
             f"This recording would last longer than {MOST_MINUTES} minutes.",
             None,
@@ -162,7 +162,7 @@ def made(kind: File, done: Arrangement, asked: FileRequest) -> bytes:
     paper = asked.page
     page = Page(paper.paper, paper.landscape, paper.large_print)
     output = Output(kind.sheet, page, playing)
-    return format_output(done, kind.ending, output)[0]
+    return format_output(arrangement, kind.ending, output)[0]
 
 
 def playing_of(settings: PlayingSettings) -> Playing:
@@ -177,14 +177,14 @@ def playing_of(settings: PlayingSettings) -> Playing:
     )
 
 
-def minutes(done: Arrangement, playing: Playing) -> float:
+def minutes(arrangement: Arrangement, playing: Playing) -> float:
     """Return how long an arrangement plays."""
-    found = perform(done, playing)
-    starts = [speed.at for speed in found.speeds]
-    ends = [*starts[1:], found.passages[-1].stop]
+    performance = perform(arrangement, playing)
+    starts = [speed.at for speed in performance.speeds]
+    ends = [*starts[1:], performance.passages[-1].stop]
     return sum(
         float((end - speed.at) / speed.per_minute)
-        for speed, end in zip(found.speeds, ends, strict=True)
+        for speed, end in zip(performance.speeds, ends, strict=True)
     )
 
 
@@ -194,13 +194,13 @@ def drill(asked: DrillRequest) -> bytes:
     Raises:
         HarmoniseError: If there is no such drill, or not in such a key.
     """
-    done = tuple(
+    chosen = tuple(
         exercise
         for name in asked.names
         for exercise in exercises(name, keys_for(name, asked.keys))
     )
     output = DrillOutput(DrillCopy(asked.version), page=A4_PAGE)
-    return format_drill(done, title_of(asked.names), FILES[asked.kind].ending, output)
+    return format_drill(chosen, title_of(asked.names), FILES[asked.kind].ending, output)
 
 
 def worksheet(asked: WorksheetRequest) -> bytes:

@@ -82,16 +82,16 @@ def too_long(tune: Tune) -> bool:
     return len(played_bars(tune)) > MOST_BARS
 
 
-def playback(done: Arrangement, marks: NotePlaces) -> Playback:
+def playback(arrangement: Arrangement, marks: NotePlaces) -> Playback:
     """Return notes, tempos, count-in and bars as they sound."""
-    order = played_bars(done.tune)
+    order = played_bars(arrangement.tune)
     if len(order) > MOST_BARS:
-        order = tuple(range(len(done.tune.bars)))
-    played = perform(done, order=order)
-    first = done.tune.bars[0]
+        order = tuple(range(len(arrangement.tune.bars)))
+    played = perform(arrangement, order=order)
+    first = arrangement.tune.bars[0]
     bars = zip(order, played.bars(), strict=True)
     return Playback(
-        events=tuple(_events(done, marks, played)),
+        events=tuple(_events(arrangement, marks, played)),
         tempos=tuple(
             PlayedTempo(float(speed.at), float(speed.per_minute))
             for speed in played.speeds
@@ -106,11 +106,11 @@ def playback(done: Arrangement, marks: NotePlaces) -> Playback:
 
 
 def _events(
-    done: Arrangement, marks: NotePlaces, played: Performance
+    arrangement: Arrangement, marks: NotePlaces, played: Performance
 ) -> Iterator[Event]:
     for struck in played.notes:
         number = struck.number or 0
-        note = done.notes[number]
+        note = arrangement.notes[number]
         yield Event(
             float(struck.at),
             float(struck.length),

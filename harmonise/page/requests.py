@@ -313,11 +313,11 @@ def _read(kind: type, value: object) -> object:
         if value not in words_of(kind.listed):
             raise ValueError
         return kind(value)
-    found = _TIME.match(value) if isinstance(value, str) else None
-    part = int(found[2] or 1) if found else 0
-    if not found or _FINEST % part:
+    match = _TIME.match(value) if isinstance(value, str) else None
+    part = int(match[2] or 1) if match else 0
+    if not match or _FINEST % part:
         raise ValueError
-    return Fraction(int(found[1]), part)
+    return Fraction(int(match[1]), part)
 
 
 def described(kind: type) -> dict[str, object]:
@@ -327,20 +327,20 @@ def described(kind: type) -> dict[str, object]:
     return dict(_TIME_TOLD)
 
 
-def _sentence(told: str, kind: type[Asked]) -> str:
+def _sentence(message: str, kind: type[Asked]) -> str:
     """Return what is wrong with a request as a whole sentence.
 
     Args:
-        told: What the decoder says; a path such as $.locks[0].onset ends it.
+        message: What the decoder says; a path such as $.locks[0].onset ends it.
         kind: What was asked for.
     """
-    if found := _UNKNOWN.fullmatch(told):
-        path = _NAME.findall(found[2] or "")
+    if match := _UNKNOWN.fullmatch(message):
+        path = _NAME.findall(match[2] or "")
         holder = f'"{path[-1]}"' if path else "The request"
-        name = found[1][:LONGEST_WORD]
+        name = match[1][:LONGEST_WORD]
         return f'{holder} has a field "{name}", which is not known.'
-    what = _PATH.sub("", told)
-    names = _NAME.findall(told.removeprefix(what))
+    what = _PATH.sub("", message)
+    names = _NAME.findall(message.removeprefix(what))
     names += _MISSING.findall(what)
     if what.endswith("."):
         return what  # A check of ours says more than a schema can.

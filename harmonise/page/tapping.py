@@ -59,10 +59,10 @@ def tapped(asked: TapRequest) -> TappedText:
     TappedText(text='Key: G\nG A F#.0', taken=Fraction(1, 2))
     """
     put, text = asked.put, asked.text if asked.text.strip() else BLANK
-    found = format_of(text.encode())
-    if found is not FORMATS[-1]:
+    row = format_of(text.encode())
+    if row is not FORMATS[-1]:
         raise NotationError(
-            f"Tapping writes letters, and this tune is in {found.name}.",
+            f"Tapping writes letters, and this tune is in {row.name}.",
             None,
             "Begin with an empty page to tap one.",
         )
@@ -124,22 +124,22 @@ def _begun(sheet: TypedSheet) -> str:
     """Return the first note's letter or number; "" if there is no note yet."""
     words = [word for passage in sheet.passages[:-1] for word in passage.tokens]
     # The number of an ending is no note.
-    found = _NOTE.search(" ".join(word for word in words if word[0] != "["))
-    return found[0] if found else ""
+    match = _NOTE.search(" ".join(word for word in words if word[0] != "["))
+    return match[0] if match else ""
 
 
 def _beats_of_bars(sheet: TypedSheet) -> list[int]:
     """Return how many beats each bar has, at last the one that is open, 0 or more."""
-    found = [0]
+    beats = [0]
     for passage in sheet.passages[:-1]:
         for word in passage.tokens:
             if word in BAR_LINES:
-                found += [0] if found[-1] else []
+                beats += [0] if beats[-1] else []
             elif word[0] != "[":
-                found[-1] += 1
+                beats[-1] += 1
         # As the reader has it, a bar that is full at the end of its line is closed.
-        found += [0] if found[-1] == passage.time.beats else []
-    return found
+        beats += [0] if beats[-1] == passage.time.beats else []
+    return beats
 
 
 def _named(midi: int, sheet: TypedSheet) -> str:

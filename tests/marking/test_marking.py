@@ -292,7 +292,7 @@ def test_a_right_hand_in_another_octave_is_one_slip(octaves: int) -> None:
     assert [own.kind.code for own in done.lines] == ["M20"]
     way = "high" if octaves > 0 else "low"
     assert done.lines[0].what == f"the whole right hand lies an octave too {way}."
-    tops = [own.pitch for own in done.work.own.tune.sounding]
+    tops = [own.pitch for own in done.work.written.tune.sounding]
     given = [own.pitch for own in task.model.tune.sounding]
     assert [own.midi - 12 * octaves for own in tops if own] == [
         own.midi for own in given if own
