@@ -130,8 +130,8 @@ async def body_of(request: Request, most: int) -> bytes:
     Raises:
         TooLargeError: If it is.
     """
-    told = request.headers.get("content-length", "")
-    if told.isdigit() and int(told[:20]) > most:
+    length = request.headers.get("content-length", "")
+    if length.isdigit() and int(length[:20]) > most:
         raise TooLargeError
     parts: list[bytes] = []
     size = 0
@@ -192,16 +192,16 @@ async def _tap(site: Site, asked: TapRequest) -> Response:
 async def _arrange(site: Site, asked: ArrangeRequest) -> Response:
     # Arranged here, so that the engraver finds it done.
     await site.arranger.do(arrangement_of, asked)
-    done, systems, marks = await site.engraver.do(engraved, asked)
-    return told(await site.arranger.do(told_arrangement, asked, done, systems, marks))
+    drawn = await site.engraver.do(engraved, asked)
+    return told(await site.arranger.do(told_arrangement, asked, *drawn))
 
 
 async def _file(site: Site, asked: FileRequest) -> Response:
     kind = FILES[asked.kind]
-    done = await site.arranger.do(arrangement_of, asked.arranging)
+    arrangement = await site.arranger.do(arrangement_of, asked.arranging)
     place = site.engraver if kind.engraves else site.arranger
-    content = await place.do(made, kind, done, asked)
-    name = f"{slug(done.tune.title)}{kind.suffix}{kind.ending}"
+    content = await place.do(made, kind, arrangement, asked)
+    name = f"{slug(arrangement.tune.title)}{kind.suffix}{kind.ending}"
     return attached(content, name, kind.media)
 
 
