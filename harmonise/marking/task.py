@@ -282,8 +282,9 @@ def _unknown(name: str) -> NotationError:
 
 
 def _marks(name: str, value: object) -> Fraction:
-    right = isinstance(value, int | float) and not isinstance(value, bool)
-    if not right or not 0 <= float(str(value)) <= _MOST:
+    # True and false are numbers to Python, and nothing to whoever gives points.
+    given = value if isinstance(value, int | float) else -1
+    if isinstance(value, bool) or not 0 <= given <= _MOST:
         raise NotationError(
             f'"{name}" in the table of points is worth {value}.',
             None,
