@@ -194,6 +194,20 @@ def shorten(word: str) -> str:
     return word if len(word) <= _SHOWN else f"{word[:_SHOWN]}…"
 
 
+def table_fault(error: Exception) -> str:
+    """Return in words why a table in TOML cannot be read.
+
+    Its reader has words for what is badly written, and none for what is too large.
+
+    >>> table_fault(RecursionError("maximum recursion depth exceeded"))
+    'brackets stand too deep in each other'
+    """
+    if isinstance(error, RecursionError):
+        return "brackets stand too deep in each other"
+    # Python itself refuses to make an integer of more than 4,300 digits.
+    return "a number has too many digits" if type(error) is ValueError else str(error)
+
+
 def seen_at(line: int, word: str = "") -> str:
     """Return where the eye finds a fault in a text.
 

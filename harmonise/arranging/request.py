@@ -21,7 +21,7 @@ if TYPE_CHECKING:
     from harmonise.form.plan import SongForm
     from harmonise.theory.singing import KeyFit, Voices
 
-_SEMITONES = r"([+-])\s*(\d+)$"
+_SEMITONES = r"([+-])\s*(\d{1,9})$"
 _FARTHEST = 24
 
 
@@ -100,7 +100,11 @@ def moved(request: Request, tune: Tune) -> tuple[Tune, ...]:
         keys = named_keys(
             [request.keys], request.order, mode=tune.key.mode, flat=request.flat
         )
-        return tuple(_to_key(tune, key) for key in keys)
+        if not keys:
+            what = f'"{request.keys}" names no key.'
+            raise NotationError(what, None, 'Name keys such as "C, Bb", or all.')
+        # A key that is named twice is one page: two would have one name.
+        return tuple(_to_key(tune, key) for key in dict.fromkeys(keys))
     if request.transpose:
         return (_moved_to(request, tune),)
     best = ranking(request, tune)[0]

@@ -4,7 +4,11 @@ Exit status: 0 done, 1 the job failed, 2 wrong usage. Each command is loaded whe
 called for, so that none waits for another's room.
 """
 
+import errno
+import os
+import sys
 from importlib import import_module
+from typing import Any
 
 import click
 
@@ -34,6 +38,37 @@ class _Commands(click.Group):
             return None
         command: click.Command = getattr(import_module(_HOMES[cmd_name]), cmd_name)
         return command
+
+    def main(self, *args: Any, **extra: Any) -> Any:  # noqa: ANN401 (click's own)
+        """Run a command, and tell where its words could not be printed."""
+        try:
+            try:
+                return super().main(*args, **extra)
+            finally:
+                # What is printed may wait in a buffer until now.
+                _flush()
+        except OSError as error:
+            if error.filename is not None:
+                raise
+            reason = (error.strerror or str(error)).lower()
+            click.echo(f"harmonise: standard output fails: {reason}.", err=True)
+            sys.exit(1)
+
+
+def _flush() -> None:
+    """Print what waits.
+
+    Raises:
+        OSError: If standard output is closed or full.
+    """
+    if sys.stdout is None:
+        raise OSError(errno.EBADF, os.strerror(errno.EBADF))
+    try:
+        sys.stdout.flush()
+    except OSError:
+        # Python would try once more at its end, and fail with words of its own.
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        raise
 
 
 @click.group(cls=_Commands, context_settings={"help_option_names": ["-h", "--help"]})

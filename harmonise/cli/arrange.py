@@ -20,7 +20,7 @@ from harmonise.cli.choosing import (
     tell_remarks,
     tell_tune,
 )
-from harmonise.cli.options import progress, told, with_options
+from harmonise.cli.options import ANYWHERE, progress, told, with_options
 from harmonise.form.plan import order_line
 from harmonise.notation.chart.plain_charts import format_account, format_chart
 from harmonise.notation.files import PRINTED, check_target, open_folder
@@ -68,7 +68,7 @@ class ArrangeOptions(NamedTuple):
         force: Overwrites an existing score.
     """
 
-    output: Annotated[Path | None, click.Path(path_type=Path)] = None
+    output: Annotated[Path | None, ANYWHERE] = None
     forming: Forming = Forming()
     keys: Annotated[str, '"all" or "C, Bb"'] = ""
     order: KeyOrder = KeyOrder.FIFTHS
@@ -208,10 +208,11 @@ def _request(options: ArrangeOptions, sheet: Sheet) -> Request:
 
 def _is_book(source: str) -> bool:
     """Whether a source is a folder, or a file with several ABC tunes."""
-    if source == "-" or not Path(source).exists():
+    if source == "-" or Path(source).is_dir():
+        return source != "-"
+    # A pipe can be read once only, and holds no more than fits into memory.
+    if not Path(source).is_file():
         return False
-    if Path(source).is_dir():
-        return True
     return len(re.findall(rb"(?m)^X:", read_bytes(Path(source), LARGEST_BOOK))) > 1
 
 

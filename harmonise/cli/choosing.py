@@ -13,7 +13,7 @@ from harmonise.cli.options import Level
 from harmonise.errors import HarmoniseError, NotationError, Remark
 from harmonise.form.plan import Gap, Introduction, LastVerse, SongForm
 from harmonise.left_hand.sections import parse_sections
-from harmonise.notation.formats import parse_tunes, read_tunes
+from harmonise.notation.formats import LARGEST, parse_tunes, read_tunes
 from harmonise.theory.arrangement import (
     Arrangement,
     HarmonicRhythm,
@@ -190,8 +190,20 @@ def read_source(source: str, part: str = "") -> tuple[Tune, ...]:
         HarmoniseError: If it cannot be read.
     """
     if source == "-":
-        return parse_tunes(sys.stdin.buffer.read(), part=part)
+        return parse_tunes(_piped_in(), part=part)
     return read_tunes(Path(source), part=part)
+
+
+def _piped_in() -> bytes:
+    # Python has no standard input at all where it was closed for it.
+    if sys.stdin is None:
+        what, remedy = "It is closed.", "Pipe a tune into it, or name a file."
+        raise NotationError(what, None, remedy)
+    try:
+        return sys.stdin.buffer.read(LARGEST + 1)
+    except OSError as error:
+        what, remedy = f"It cannot be read: {error.strerror}.", "Name a file."
+        raise NotationError(what, None, remedy) from error
 
 
 OFTEN = {

@@ -18,7 +18,7 @@ from harmonise.cli.choosing import (
     tell_tune,
 )
 from harmonise.cli.options import told, with_options
-from harmonise.errors import NotationError
+from harmonise.errors import NotationError, shorten
 from harmonise.notation.files import SOUND, check_target
 from harmonise.notation.outputs import Output, write_output
 from harmonise.notation.sound.performance import Playing
@@ -99,10 +99,10 @@ def _playing(options: ListenOptions) -> Playing:
 def _bars(typed: str) -> tuple[int, int] | None:
     if not typed:
         return None
-    numbers = re.fullmatch(r"\s*(\d+)\s*(?:[-–]\s*(\d+)\s*)?", typed)
+    numbers = re.fullmatch(r"\s*(\d{1,9})\s*(?:[-–]\s*(\d{1,9})\s*)?", typed)
     if not numbers:
         raise NotationError(
-            f'"{typed}" are no bars.', None, "Write two numbers such as 5-8."
+            f'"{shorten(typed)}" are no bars.', None, "Write two numbers such as 5-8."
         )
     first = int(numbers[1])
     return first, int(numbers[2] or first)

@@ -11,7 +11,14 @@ import click
 
 from harmonise.arranging.book import run_book
 from harmonise.cli.drill import START_WORDS
-from harmonise.cli.options import Level, WordChoice, progress, told, with_options
+from harmonise.cli.options import (
+    ANYWHERE,
+    Level,
+    WordChoice,
+    progress,
+    told,
+    with_options,
+)
 from harmonise.cli.worksheet import BARS, FAULTS, LABEL_WORDS, SEED
 from harmonise.errors import HarmoniseError, OutputError
 from harmonise.lessons.drill_makers import DrillWish, Exercise
@@ -96,7 +103,7 @@ class MarkOptions(NamedTuple):
         force: Overwrites existing files.
     """
 
-    output: Annotated[Path | None, click.Path(path_type=Path)] = None
+    output: Annotated[Path | None, ANYWHERE] = None
     task: TaskOptions = TaskOptions()
     style: MarkingStyle = MarkingStyle.KEYBOARD
     points: Path | None = None
@@ -123,7 +130,7 @@ class MarkOptions(NamedTuple):
 
 
 @click.command()
-@click.argument("works", nargs=-1, type=click.Path(path_type=Path))
+@click.argument("works", nargs=-1, type=ANYWHERE)
 @with_options(MarkOptions)
 def mark(works: tuple[Path, ...], options: MarkOptions) -> None:
     """Mark WORKS: what pupils wrote for a tune, a drill or a worksheet.

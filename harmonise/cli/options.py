@@ -13,6 +13,7 @@ a value in the help, another name (a text with hyphens), or an enum whose words 
 lists at its `{}`. A field that holds a group is a group inside the group.
 """
 
+import os
 import re
 import sys
 from collections.abc import Callable, Iterable, Iterator, Mapping
@@ -64,7 +65,23 @@ def words_of(values: Iterable[_Member]) -> WordChoice[_Member]:
     return WordChoice({member.value: member for member in values})
 
 
-FILE = click.Path(path_type=Path, dir_okay=False)
+class Named(click.Path):
+    """A path that has at least one letter; an empty one would be where one stands."""
+
+    def convert(
+        self,
+        value: str | os.PathLike[str],
+        param: click.Parameter | None,
+        ctx: click.Context | None,
+    ) -> str | bytes | os.PathLike[str]:
+        """Return the path that was typed."""
+        if not str(value):
+            self.fail("The name is empty.", param, ctx)
+        return super().convert(value, param, ctx)
+
+
+ANYWHERE = Named(path_type=Path)
+FILE = Named(path_type=Path, dir_okay=False)
 Level = Annotated[int, LEVELS]
 
 
@@ -102,6 +119,10 @@ def with_options(group: type[_Group]) -> Callable[[Command], Command]:
         @wraps(command)
         def filled(**given: object) -> None:
             named = {name: own for name, own in given.items() if name not in _TARGETS}
+            if given.get("tune") == "":
+                # An empty word is most often a variable of the shell without a value;
+                # as a path it would be the folder where the user stands.
+                raise click.UsageError('TUNE is empty. Name a file, or "-" for a pipe.')
             options = _filled(group, given)
             with inputs_kept():
                 _keep_named(named)

@@ -8,12 +8,12 @@ by its label, or bars by their numbers, and then the left hand, the texture or b
 import re
 from typing import NamedTuple
 
-from harmonise.errors import HarmoniseError, NotationError
+from harmonise.errors import HarmoniseError, NotationError, shorten
 from harmonise.left_hand.patterns import assert_suits
 from harmonise.theory.arrangement import PATTERNS, LeftHand, Section, Style, Texture
 from harmonise.theory.tune import Tune
 
-_RANGE = re.compile(r"(\d+)(?:\s*[-\u2013]\s*(\d+))?$")
+_RANGE = re.compile(r"(\d{1,9})(?:\s*[-\u2013]\s*(\d{1,9}))?$")
 _LEFT = {pattern.value: pattern for pattern in PATTERNS}
 _TEXTURES = {texture.value: texture for texture in (Texture.BLOCK, Texture.HELD)}
 _EXAMPLE = "Write it as in 9-16 broken, Chorus octave."
@@ -96,7 +96,7 @@ def section_bars(tune: Tune, section: Section) -> tuple[int, ...]:
         )
     labels = list(dict.fromkeys(bar.section for bar in tune.bars if bar.section))
     remedy = f"Its sections are {', '.join(labels)}." if labels else "Name the bars."
-    what = f'The tune has no section "{section.label}".'
+    what = f'The tune has no section "{shorten(section.label)}".'
     raise HarmoniseError(what, None, remedy)
 
 

@@ -27,7 +27,7 @@ from harmonise.lessons.worksheet import Planted, Worksheet
 from harmonise.marking.finding import findings
 from harmonise.marking.labels import unlabelled
 from harmonise.marking.marked import Marking, MarkingManner, given_back, weigh
-from harmonise.marking.script import Script
+from harmonise.marking.script import PLACED_LINE, Script, typed_beat
 from harmonise.marking.scripts import read_script
 from harmonise.marking.task import Task, TaskItem, Worth, read_points
 from harmonise.marking.work import work_of
@@ -164,10 +164,6 @@ def _notes_only(item: TaskItem) -> Worth:
     return tuple(row for row in item.worth if row[0] is not ChordPart.LABEL)
 
 
-_LINE = re.compile(
-    r"(?:bar\s+)?(\d{1,4})(?:(?:\.|,?\s*beat\s+)(\d{1,2}(?:\s+\d/\d|\.5)?))?\s*:(.*)$",
-    re.IGNORECASE,
-)
 _NOTE = re.compile(r"\b[A-G][#b]*(?:maj|m|dim|aug)?\d?(?![a-z])")
 PLACE, NAME, RIGHT = Fraction(1), Fraction(1), Fraction(1)
 
@@ -214,17 +210,16 @@ def _counts(line: str) -> bool:
 
 
 def _named(line: str) -> Named:
-    match = _LINE.match(line)
+    match = PLACED_LINE.match(line)
     if not match:
         raise NotationError(
             f'"{line}" has no bar.',
             None,
             "Write lines such as: 3.1: third missing | E4",
         )
-    beat = (match[2] or "1").replace(".5", " 1/2").split()
     name, _, right = match[3].partition("|")
-    at = sum(map(Fraction, beat), Fraction(0))
-    return Named(Place(int(match[1]), at), name.strip(), right.strip())
+    place = Place(int(match[1]), typed_beat(match[2] or "1"))
+    return Named(place, name.strip(), right.strip())
 
 
 def mark_list(named: tuple[Named, ...], sheet: Worksheet) -> tuple[FoundFault, ...]:

@@ -90,10 +90,11 @@ def in_order(note: SoundingNote) -> tuple[Fraction, int]:
     return note.onset, note.pitch.midi
 
 
-_LINE = re.compile(
+PLACED_LINE = re.compile(
     r"(?:bar\s+)?(\d{1,4})(?:(?:\.|,?\s*beat\s+)(\d{1,2}(?:\s+\d/\d|\.5)?))?\s*:(.*)$",
     re.IGNORECASE,
 )
+"""A line that is about a place: bar, beat, and after the colon what is there."""
 _HEADER = re.compile(r"(title|name|key|time|tempo)\s*:\s*(.*)$", re.IGNORECASE)
 _NUMBERED = re.compile(r".*\d$")
 _EXAMPLE = "Write lines such as: 1.3: F | C4 F4 A4 | F2"
@@ -111,7 +112,7 @@ class _TypedChord(NamedTuple):
 
 def is_typed(text: str) -> bool:
     """Whether a text has a line that says bar and beat."""
-    return any(_LINE.match(line.strip()) for line in text.splitlines())
+    return any(PLACED_LINE.match(line.strip()) for line in text.splitlines())
 
 
 def parse_typed(text: str, tune: Tune) -> Script:
@@ -151,10 +152,10 @@ def parse_typed(text: str, tune: Tune) -> Script:
 
 
 def _entry(line: str, number: int, tune: Tune) -> _TypedChord:
-    match = _LINE.match(line)
+    match = PLACED_LINE.match(line)
     if not match:
         raise NotationError(f'Line {number}, "{line}", has no bar.', None, _EXAMPLE)
-    place = Place(int(match[1]), _beat(match[2] or "1"))
+    place = Place(int(match[1]), typed_beat(match[2] or "1"))
     bars = [bar for bar in tune.bars if bar.number == place.bar]
     if not bars:
         raise NotationError(f"the tune has no bar {place.bar}.", place, _EXAMPLE)
@@ -172,9 +173,19 @@ def _entry(line: str, number: int, tune: Tune) -> _TypedChord:
         raise NotationError(error.what, place, error.remedy) from error
 
 
-def _beat(text: str) -> Fraction:
+def typed_beat(text: str) -> Fraction:
+    """Return a beat as it is typed after a bar: 2, 2.5 or 2 1/2.
+
+    Raises:
+        NotationError: If it is divided by nought.
+    """
     whole, _, part = text.replace(".5", " 1/2").partition(" ")
-    return Fraction(whole) + Fraction(part.strip() or 0)
+    try:
+        return Fraction(whole) + Fraction(part.strip() or 0)
+    except ZeroDivisionError:
+        what = f'"{text}" is no beat.'
+        remedy = "Write a beat such as 2 or 2 1/2."
+        raise NotationError(what, None, remedy) from None
 
 
 def _right(text: str) -> tuple[Pitch, ...]:

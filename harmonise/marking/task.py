@@ -11,7 +11,7 @@ from fractions import Fraction
 from pathlib import Path
 from typing import NamedTuple
 
-from harmonise.errors import NotationError, Place
+from harmonise.errors import NotationError, Place, table_fault
 from harmonise.rules.table import BY_KEY, KINDS, ChordPart, Price
 from harmonise.theory.arrangement import Arrangement
 from harmonise.theory.chord import Chord
@@ -216,9 +216,9 @@ def parse_points(text: str) -> Points:
     """
     try:
         table = tomllib.loads(text)
-    except tomllib.TOMLDecodeError as error:
+    except (ValueError, RecursionError) as error:
         raise NotationError(
-            f"The table of points cannot be read: {error}.", None, _HOW
+            f"The table of points cannot be read: {table_fault(error)}.", None, _HOW
         ) from error
     parts: dict[ChordPart, Fraction] = {}
     prices: dict[str, Price] = {}

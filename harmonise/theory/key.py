@@ -12,7 +12,7 @@ from enum import Enum
 from functools import lru_cache
 from typing import NamedTuple
 
-from harmonise.errors import HarmoniseError, NotationError
+from harmonise.errors import HarmoniseError, NotationError, shorten
 from harmonise.theory.pitch import PitchName, parse_name
 
 _STEPS = (0, 2, 4, 5, 7, 9, 11)
@@ -241,7 +241,7 @@ def _one(word: str, mode: Mode) -> Key:
         if "sharps or flats" in error.what:
             raise
         raise NotationError(
-            f'"{word}" is not a key.',
+            f'"{shorten(word)}" is not a key.',
             remedy="Write one letter A to G, with # or b, and minor where it is minor: "
             "C, Bb, F# minor.",
         ) from error

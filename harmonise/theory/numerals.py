@@ -11,7 +11,7 @@ from enum import Enum
 from functools import lru_cache
 from typing import NamedTuple
 
-from harmonise.errors import NotationError
+from harmonise.errors import NotationError, shorten
 from harmonise.theory.chord import (
     FIGURES,
     QUALITIES,
@@ -259,7 +259,7 @@ def _numbered(word: str, key: Key) -> NumberedChord:
         chord = parse_numeral(word, key)
     except NotationError as error:
         raise NotationError(
-            f'"{word}" is not a Roman numeral.',
+            f'"{shorten(word)}" is not a Roman numeral.',
             remedy="Write I, IV, V7, ii, vi, vii°, I6/4 or V/V: capitals for major, "
             "small letters for minor.",
         ) from error

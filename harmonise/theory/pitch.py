@@ -7,7 +7,7 @@ the MusicXML 4.0 and MIDI 1.0 standards. Letters count 0 to 6 from C.
 import re
 from typing import NamedTuple, NewType
 
-from harmonise.errors import NotationError
+from harmonise.errors import NotationError, shorten
 
 PitchClass = NewType("PitchClass", int)
 """Semitones above C, 0 to 11."""
@@ -20,7 +20,7 @@ LETTER_SEMITONES = (0, 2, 4, 5, 7, 9, 11)
 _SIGNS = {-2: "bb", -1: "b", 0: "", 1: "#", 2: "##"}
 _ALTERS = {"": 0, "n": 0, "♮": 0, "#": 1, "♯": 1, "##": 2, "x": 2, "𝄪": 2}
 _ALTERS |= {"b": -1, "♭": -1, "bb": -2, "𝄫": -2}
-_PITCH = re.compile(r"([A-G])(##|bb|[#bnx♯♭♮𝄪𝄫]?)(-?\d+)$")
+_PITCH = re.compile(r"([A-G])(##|bb|[#bnx♯♭♮𝄪𝄫]?)(-?\d{1,3})$")
 _NAME = re.compile(r"([A-G])(##|bb|[#bx♯♭𝄪𝄫]?)$")
 
 
@@ -143,7 +143,9 @@ def parse_pitch(text: str) -> Pitch:
     """
     found = _PITCH.match(text)
     if not found:
-        raise NotationError(f'"{text}" is not a pitch.', None, "Type one such as F#4.")
+        raise NotationError(
+            f'"{shorten(text)}" is not a pitch.', None, "Type one such as F#4."
+        )
     letter, sign, octave = found.groups()
     return Pitch(LETTERS.index(letter), _ALTERS[sign], int(octave))
 

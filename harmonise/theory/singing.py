@@ -16,7 +16,13 @@ from importlib.resources import files
 from pathlib import Path
 from typing import NamedTuple
 
-from harmonise.errors import HarmoniseError, MelodyError, NotationError
+from harmonise.errors import (
+    HarmoniseError,
+    MelodyError,
+    NotationError,
+    shorten,
+    table_fault,
+)
 from harmonise.theory.key import Key
 from harmonise.theory.pitch import Pitch, parse_pitch
 from harmonise.theory.transposing import key_moved, transposed
@@ -97,9 +103,9 @@ def parse_voices(text: str) -> tuple[Voices, ...]:
     """
     try:
         table = tomllib.loads(text)
-    except tomllib.TOMLDecodeError as error:
+    except (ValueError, RecursionError) as error:
         raise NotationError(
-            f"The table of voices cannot be read: {error}.",
+            f"The table of voices cannot be read: {table_fault(error)}.",
             remedy='Each group needs a line [name] and comfortable = "C4-D5".',
         ) from error
     groups = [_group(name, row) for name, row in table.items()]
@@ -138,7 +144,8 @@ def _compass(name: str, text: object) -> Compass:
         compass = Compass(parse_pitch(low.strip()), parse_pitch(high.strip()))
     except HarmoniseError as error:
         raise NotationError(
-            f'The voices "{name}" have the compass "{text}", which is none.',
+            f'The voices "{name}" have the compass "{shorten(str(text))}", which is '
+            "none.",
             remedy='Write two pitches such as "C4-D5".',
         ) from error
     if compass.low.midi > compass.high.midi:

@@ -1,5 +1,8 @@
 """No command loses a file of the user's: what it reads, what it writes, what is odd."""
 
+import subprocess
+import sys
+import zipfile
 from pathlib import Path
 
 import pytest
@@ -11,6 +14,7 @@ from harmonise.errors import OutputError
 
 TUNE = "Key: C\nC E G E | F A G - |\n"
 OTHER = "Key: G\nG B D B | A A G - |\n"
+BARS = "D E F G | E G C - |\n"
 WORK = "1.1: C | C4 E4 | C3\n"
 
 
@@ -115,3 +119,162 @@ def test_a_call_from_python_keeps_its_tune_too(tmp_path: Path) -> None:
     tune.with_name("other.txt").write_text(OTHER)
     arrange_file(tmp_path / "other.txt", tune, force=True)
     assert tune.read_text() != TUNE
+
+
+LONG = "1" * 5000
+OPTIONS = [
+    ("arrange", "tune.txt", "--sections", f"{LONG} held"),
+    ("arrange", "tune.txt", "--sections", f"1-{LONG} held"),
+    ("arrange", "tune.txt", "--transpose", LONG),
+    ("arrange", "tune.txt", "--transpose", f"+{LONG}"),
+    ("arrange", "tune.txt", "--keys", LONG),
+    ("arrange", "tune.txt", "--keys", " "),
+    ("arrange", "tune.txt", "--keys", ","),
+    ("listen", "tune.txt", "--bars", LONG),
+    ("listen", "tune.txt", "--bars", f"1-{LONG}"),
+    ("drill", "--key", f"C{LONG}"),
+    ("drill", "--progression", f"I IV{LONG} I"),
+    ("mark", "tune.txt", "--against", "tune.txt", "--key", LONG, "--sheet", "faults"),
+]
+
+
+@pytest.mark.parametrize("words", OPTIONS, ids=lambda own: " ".join(own)[:40])
+def test_an_endless_or_empty_option_is_told_in_a_short_sentence(
+    words: tuple[str, ...],
+) -> None:
+    lay(tune__txt=TUNE)
+    done = run(*words)
+    assert done.exit_code == 1
+    assert 20 < len(done.stderr) < 400
+    assert list(everything()) == ["tune.txt"]
+
+
+DEEP = f"a = {'[' * 2000}"
+TABLES = {
+    "deep brackets": (DEEP, "brackets stand too deep in each other."),
+    "a long number": (f"[choir]\na = {LONG}", "a number has too many digits."),
+    "no table": ("a = = b", "Invalid value (at line 1, column 5)."),
+}
+
+
+@pytest.mark.parametrize(("text", "fault"), TABLES.values(), ids=TABLES)
+def test_a_table_of_ones_own_that_is_too_large_is_told(text: str, fault: str) -> None:
+    lay(tune__txt=TUNE, table__toml=text, ada__txt=WORK)
+    done = run("voices", "--voices-table", "table.toml")
+    told = f"harmonise voices: The table of voices cannot be read: {fault} "
+    assert (done.exit_code, done.stderr.startswith(told)) == (1, True)
+    done = run("mark", "ada.txt", "--against", "tune.txt", "--points", "table.toml")
+    told = f"ada.txt: The table of points cannot be read: {fault} "
+    assert (done.exit_code, done.stderr.startswith(told)) == (1, True)
+
+
+def test_a_compass_of_many_digits_is_no_pitch() -> None:
+    lay(table__toml=f'[choir]\ncomfortable = "C4-C{LONG}"\n')
+    done = run("voices", "--voices-table", "table.toml")
+    assert (done.exit_code, len(done.stderr) < 400) == (1, True)
+
+
+SCRIPTS = [
+    f"1.1: C | C{LONG} | C3",
+    f"1.1: C | C4 | {LONG}",
+    f"Bar {LONG}.\nBeat 1. Chord C.",
+    f"{LONG}.1: C | C4 | C3",
+    "1.1 1/0: C | C4 E4 | C3",
+    f"Bar 1.\nBeat {LONG}.",
+]
+
+
+@pytest.mark.parametrize("text", SCRIPTS, ids=lambda own: own[:12])
+def test_an_odd_work_stops_no_other_of_its_class(text: str) -> None:
+    lay(task__txt=TUNE, class_ada__txt=WORK, class_bob__txt=text)
+    done = run("mark", "class", "--against", "task.txt", "-o", "slips")
+    assert (done.exit_code, "1 of 2 works marked." in done.stdout) == (1, True)
+    assert "fault of the program" not in done.stdout
+    assert Path("slips/ada.txt").is_file()
+
+
+def test_a_beat_divided_by_nought_is_no_beat() -> None:
+    lay(task__txt=TUNE + 4 * BARS, ada__txt="1.2 1/0: wrong root | F")
+    done = run("mark", "ada.txt", "--against", "task.txt", "--sheet", "faults")
+    assert done.exit_code == 1
+    assert (
+        done.stderr == 'ada.txt: "2 1/0" is no beat. Write a beat such as 2 or 2 1/2.\n'
+    )
+
+
+def test_a_damaged_member_of_a_packed_score_is_told() -> None:
+    lay(tune__txt=TUNE)
+    assert run("arrange", "tune.txt", "-o", "tune.mxl").exit_code == 0
+    with zipfile.ZipFile("tune.mxl") as whole, zipfile.ZipFile("z.mxl", "w") as packed:
+        for name in whole.namelist():
+            packed.writestr(name, whole.read(name), zipfile.ZIP_LZMA)
+    for at in range(0, Path("z.mxl").stat().st_size, 97):
+        damaged = bytearray(Path("z.mxl").read_bytes())
+        damaged[at : at + 8] = b"\xff" * 8
+        Path("broken.mxl").write_bytes(damaged)
+        done = run("explain", "broken.mxl")
+        assert done.exit_code in (0, 1)
+        assert done.exit_code == 0 or done.stderr.startswith("broken.mxl: ")
+
+
+@pytest.mark.parametrize(
+    "line",
+    [
+        "arrange EMPTY",
+        "explain EMPTY",
+        "listen EMPTY",
+        "worksheet EMPTY",
+        "voices EMPTY",
+        "mark EMPTY --against tune.txt",
+        "arrange tune.txt -o EMPTY",
+        "mark tune.txt -o EMPTY",
+    ],
+)
+def test_an_empty_word_is_not_the_folder_where_one_stands(line: str) -> None:
+    lay(tune__txt=TUNE)
+    done = run(*(word.replace("EMPTY", "") for word in line.split()))
+    assert (done.exit_code, "is empty." in done.stderr) == (2, True)
+    assert list(everything()) == ["tune.txt"]
+
+
+def shell(line: str) -> subprocess.CompletedProcess[str]:
+    """Run the program itself, as a shell connects it."""
+    line = line.replace("harmonise", f"{sys.executable} -m harmonise", 1)
+    return subprocess.run(  # noqa: S603 (our own words)
+        ["/bin/bash", "-c", line], capture_output=True, text=True, check=False
+    )
+
+
+FULL = "harmonise: standard output fails: no space left on device.\n"
+CLOSED = "harmonise: standard output fails: bad file descriptor.\n"
+SHUT = "standard input: It is closed. Pipe a tune into it, or name a file.\n"
+PIPES = [
+    ("harmonise explain tune.txt >/dev/full", 1, FULL),
+    ("harmonise drill --list >/dev/full", 1, FULL),
+    ("harmonise --help >/dev/full", 1, FULL),
+    ("harmonise explain tune.txt >&-", 1, CLOSED),
+    ("harmonise explain tune.txt >&- 2>&-", 1, ""),
+    ("harmonise explain - <&-", 1, SHUT),
+    ("harmonise explain tune.txt | head -1", 0, ""),
+    ("harmonise arrange <(cat tune.txt) -o a.musicxml", 0, ""),
+    ("harmonise voices <(cat tune.txt)", 0, ""),
+    ("harmonise worksheet <(cat tune.txt) -o a.pdf", 0, ""),
+]
+
+
+@pytest.mark.skipif(sys.platform != "linux", reason="needs /dev/full and pipes by name")
+@pytest.mark.parametrize(
+    ("line", "status", "told"), PIPES, ids=[own[0] for own in PIPES]
+)
+def test_pipes_end_in_a_sentence_and_the_right_status(
+    line: str, status: int, told: str
+) -> None:
+    lay(tune__txt=TUNE)
+    done = shell(line)
+    assert (done.returncode, done.stderr) == (status, told)
+
+
+def test_a_page_is_written_before_the_words_that_cannot_be_printed() -> None:
+    lay(tune__txt=TUNE)
+    shell("harmonise arrange tune.txt -o a.musicxml >&-")
+    assert Path("a.musicxml").read_text("utf-8").rstrip().endswith("</score-partwise>")

@@ -102,7 +102,7 @@ def _lowers() -> dict[str, int]:
 
 def hear_number(text: str) -> int | None:
     """Return the number that `say_number` said."""
-    return int(text) if text.isdecimal() and text.isascii() else _numbers().get(text)
+    return int(text) if re.fullmatch("[0-9]{1,9}", text) else _numbers().get(text)
 
 
 def say_part(part: Fraction) -> str:
