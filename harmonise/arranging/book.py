@@ -6,9 +6,11 @@ their number, for each tune is worked out by itself and told in the book's order
 """
 
 import os
+import re
 from collections import Counter
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Container, Iterator, Sequence
 from functools import partial
+from itertools import count
 from pathlib import Path
 from typing import NamedTuple
 
@@ -47,11 +49,13 @@ class BookPiece(NamedTuple):
         name: What the list calls it, such as "airs.abc, tune 17".
         stem: Name of its output without ending, below the folder of the output.
         content: A file; or one tune of a file of many.
+        taken: Names of the other outputs that begin with this stem and a hyphen.
     """
 
     name: str
     stem: str
     content: Path | AbcText
+    taken: tuple[str, ...] = ()
 
 
 class Outcome(NamedTuple):
@@ -148,6 +152,48 @@ def _pieces(path: Path, name: str, stem: str) -> Iterator[BookPiece]:
         yield BookPiece(called, f"{stem}-{number:0{width}}", part)
 
 
+def told_apart(
+    pieces: Sequence[BookPiece], reserved: Container[str] = (), *, paged: bool = False
+) -> tuple[BookPiece, ...]:
+    """Return pieces none of whose files can have the name of another's.
+
+    The first keeps its name. Capitals tell no files apart, for many disks do not.
+
+    Args:
+        pieces: In order.
+        reserved: Stems that no piece may have, in small letters.
+        paged: Whether further pages go beside the first: then `airs-2` may be page 2
+            of `airs`.
+    """
+    wanted, used = {piece.stem.casefold() for piece in pieces}, dict[str, str]()
+    for piece in pieces:
+        stem, number = piece.stem, 1
+        page = re.fullmatch(r"(.+)-\d+", stem.casefold()) if paged else None
+        taken = page is not None and page[1] in wanted
+        while taken or stem.casefold() in used or stem.casefold() in reserved:
+            taken, number = False, number + 1
+            stem = f"{piece.stem}-no{number}"
+        used[stem.casefold()] = stem
+    longer: dict[str, list[str]] = {}
+    for name in used:
+        for hyphen in re.finditer("-", name):
+            longer.setdefault(name[: hyphen.start()], []).append(name)
+    return tuple(
+        piece._replace(stem=stem, taken=tuple(longer.get(name, ())))
+        for piece, (name, stem) in zip(pieces, used.items(), strict=True)
+    )
+
+
+def _numbered(piece: BookPiece) -> Iterator[int]:
+    """Yield the numbers of tunes in a piece, without those that make another's name."""
+    for number in count(1):
+        name = f"{piece.stem}-{number}".casefold()
+        if not any(
+            other == name or other.startswith(f"{name}-") for other in piece.taken
+        ):
+            yield number
+
+
 def tunes_in(piece: BookPiece, part: str = "") -> tuple[Tune, ...]:
     """Return the tunes of a piece.
 
@@ -169,10 +215,8 @@ def arrange_piece(order: BookOrder, piece: BookPiece) -> tuple[Outcome, ...]:
     if len(tunes) == 1:
         return (_arranged(order, piece, tunes[0]),)
     names = [
-        piece._replace(
-            name=f"{piece.name}, tune {number}", stem=f"{piece.stem}-{number}"
-        )
-        for number in range(1, len(tunes) + 1)
+        piece._replace(name=f"{piece.name}, tune {at}", stem=f"{piece.stem}-{number}")
+        for at, number in zip(range(1, len(tunes) + 1), _numbered(piece), strict=False)
     ]
     return tuple(map(partial(_arranged, order), names, tunes))
 

@@ -178,6 +178,8 @@ def _arrange_book(
         )
     ending = ending or output.sheet.row.endings[0]
     check_output(Path(f"tune{ending}"), output.sheet)
+    reserved = [Path(book.CONTENTS).stem] if apart and ending == ".txt" else ()
+    pieces = book.told_apart(pieces, reserved, paged=ending == ".png")
     order = book.BookOrder(
         request, output, folder, ending, options.choosing.part, options.force
     )

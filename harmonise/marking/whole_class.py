@@ -11,7 +11,7 @@ from io import StringIO
 from pathlib import Path
 from typing import NamedTuple
 
-from harmonise.arranging.book import BookPiece, Outcome
+from harmonise.arranging.book import BookPiece, Outcome, told_apart
 from harmonise.errors import OutputError
 from harmonise.marking.mark import mark_file
 from harmonise.marking.marked import Marking, MarkingManner, format_marks
@@ -187,7 +187,8 @@ class ClassOrder(NamedTuple):
 def scripts_of(works: Sequence[Path]) -> tuple[BookPiece, ...]:
     """Return the scripts of a class, in order: named files, and those of folders.
 
-    Two scripts of one name get their endings into the names of their slips.
+    Two scripts of one name get their folders into the names of their slips, and their
+    endings where that is not enough.
 
     Raises:
         OutputError: If there is none.
@@ -209,15 +210,19 @@ def scripts_of(works: Sequence[Path]) -> tuple[BookPiece, ...]:
         )
     for path in files:
         keep_file(path)
-    stems = [path.stem for path in files]
-    names = [
-        path.stem if stems.count(path.stem) == 1 else f"{path.stem}-{path.suffix[1:]}"
-        for path in files
-    ]
-    return tuple(
-        BookPiece(path.name, name, path)
-        for path, name in zip(files, names, strict=True)
-    )
+    alone = list(dict.fromkeys(files))
+    pieces = [BookPiece(path.name, _slip_name(path, alone), path) for path in alone]
+    return told_apart(pieces, (TABLE,))
+
+
+def _slip_name(path: Path, works: Sequence[Path]) -> str:
+    """Return the name of a work's slips, without ending."""
+    alike = [work for work in works if work.stem == path.stem]
+    folders = [work.absolute().parent for work in alike]
+    folder, name = path.absolute().parent, path.stem
+    if len(set(folders)) > 1:
+        name = f"{folder.name}-{name}"
+    return f"{name}-{path.suffix[1:]}" if folders.count(folder) > 1 else name
 
 
 def mark_piece(order: ClassOrder, piece: BookPiece) -> tuple[Outcome, ...]:

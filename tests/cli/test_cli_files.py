@@ -278,3 +278,66 @@ def test_a_page_is_written_before_the_words_that_cannot_be_printed() -> None:
     lay(tune__txt=TUNE)
     shell("harmonise arrange tune.txt -o a.musicxml >&-")
     assert Path("a.musicxml").read_text("utf-8").rstrip().endswith("</score-partwise>")
+
+
+def made_of(words: str, told: str) -> list[str]:
+    """Run a command, and return what it says it wrote: all of it is there."""
+    done = run(*words.split())
+    assert done.exit_code == 0, done.output
+    assert told in done.stdout
+    target = Path(words.rpartition(" ")[2])
+    return sorted(path.relative_to(target).as_posix() for path in target.rglob("*.*"))
+
+
+def titled(number: int) -> str:
+    return f"Title: Tune {number}\n{TUNE}"
+
+
+@pytest.mark.parametrize("workers", [1, 2])
+def test_every_tune_of_a_book_has_a_file_of_its_own(workers: int) -> None:
+    lay(book_a__txt=TUNE, book_a__abc="X:1\nK:C\nCEGE|\n", book_A__txt=OTHER)
+    Path("book/a-txt.txt").write_text(OTHER)
+    Path("book/airs.abc").write_text("X:1\nK:C\nCEGE|\n\nX:2\nK:G\nGBdB|\n")
+    Path("book/airs-1.txt").write_text(TUNE)
+    Path("book/songs.txt").write_text("\n".join(map(titled, (1, 2, 3))))
+    Path("book/songs-2.txt").write_text(OTHER)
+    Path("book/contents.abc").write_text("X:1\nK:C\nCEGE|\n")
+    words = f"arrange book --ending txt --sheet letters --workers {workers} -o pages"
+    found = made_of(words, "Written: 12 files and contents.txt")
+    assert len({name.casefold() for name in found}) == 13
+    assert {"contents.txt", "contents-no2.txt", "songs-2.txt", "songs-4.txt"} <= {
+        *found
+    }
+    listed = Path("pages/contents.txt").read_text()
+    assert all(f"    {name}\n" in listed for name in found if name != "contents.txt")
+    assert "G B D B" in Path("pages/songs-2.txt").read_text()
+
+
+def test_a_further_page_is_no_other_tune() -> None:
+    lay(book_b__txt=TUNE)
+    Path("book/a.txt").write_text(TUNE + 70 * BARS)
+    Path("book/a-2.txt").write_text(TUNE)
+    Path("book/a-3.txt").write_text(TUNE)
+    found = made_of("arrange book --ending png -o pages", "4 of 4 tunes arranged.")
+    assert {"a.png", "a-2.png", "a-2-no2.png", "a-3-no2.png", "b.png"} <= {*found}
+
+
+def test_pupils_of_one_name_have_slips_of_their_own() -> None:
+    lay(task__txt=TUNE, one_ada__txt=WORK, two_ada__txt=WORK, two_class__txt=WORK)
+    lay(two_bob__txt=WORK, two_bob__xml=WORK, three_7b_eve__txt=WORK)
+    lay(four_7b_eve__txt=WORK, two_Ada__txt=WORK)
+    words = "mark one two three/7b four/7b two/bob.txt --against task.txt -o slips"
+    found = made_of(words, "8 of 8 works marked.")
+    assert [name for name in found if name.endswith(".txt")] == [
+        *("7b-eve-no2.txt", "7b-eve.txt", "Ada.txt", "bob-txt.txt", "bob-xml.txt"),
+        *("class-no2.txt", "one-ada.txt", "two-ada.txt"),
+    ]
+    rows = Path("slips/class.csv").read_text().splitlines()
+    assert len({row.partition(",")[0] for row in rows}) == 8 + 2
+
+
+def test_a_key_that_is_named_twice_is_one_page() -> None:
+    lay(tune__txt=TUNE)
+    done = run("arrange", "tune.txt", "--keys", "C, C, D, C major", "-o", "k.musicxml")
+    assert done.exit_code == 0
+    assert sorted(everything()) == ["k-C.musicxml", "k-D.musicxml", "tune.txt"]
