@@ -65,7 +65,7 @@ def words_of(values: Iterable[_Member]) -> WordChoice[_Member]:
     return WordChoice({member.value: member for member in values})
 
 
-class Named(click.Path):
+class TypedPath(click.Path):
     """A path that has at least one letter; an empty one would be where one stands."""
 
     def convert(
@@ -80,8 +80,8 @@ class Named(click.Path):
         return super().convert(value, param, ctx)
 
 
-ANYWHERE = Named(path_type=Path)
-FILE = Named(path_type=Path, dir_okay=False)
+ANYWHERE = TypedPath(path_type=Path)
+FILE = TypedPath(path_type=Path, dir_okay=False)
 Level = Annotated[int, LEVELS]
 
 
