@@ -259,14 +259,15 @@ def _one(work: Path, sheet: Worksheet | None, options: MarkOptions) -> None:
     marking = mark_file(work, _task(options, sheet, manner), manner)
     hints, out_of = options.hints, options.out_of or 0
     text = format_slip(marking, hints=hints, out_of=out_of)
+    # The file comes first: what is printed may end early, such as in a pipe.
+    if target:
+        content = text.encode()
+        if target.suffix.lower() == ".pdf":
+            content = format_pdf(marking, options.page, hints=hints, out_of=out_of)
+        write_whole(target, content, force=options.force)
     click.echo(text, nl=False)
-    if not target:
-        return
-    content = text.encode()
-    if target.suffix.lower() == ".pdf":
-        content = format_pdf(marking, options.page, hints=hints, out_of=out_of)
-    write_whole(target, content, force=options.force)
-    click.echo(f"\nWritten: {target}")
+    if target:
+        click.echo(f"\nWritten: {target}")
 
 
 def _class(
