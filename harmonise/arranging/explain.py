@@ -2,12 +2,10 @@
 
 A sentence holds only facts that anyone can work out again: the place, the tune note and
 its degree, which chords of the level have that note, and the largest named terms of
-cost that part the chosen chord from the next best one, its neighbours kept.
-
-Each named term of cost has a clause of its own, which names facts of the tune or of the
-chosen chords. Where the fact alone does not decide, the clause says what arrangers more
-often do: the costs are fitted to the chords of several hundred folk tunes, as
-tests/benchmarks/FIGURES.md tells.
+cost that part the chosen chord from the next best one, its neighbours kept. Each term
+has a clause that names facts of the tune or of the chosen chords. Where the fact alone
+does not decide, the clause says what arrangers more often do: the costs are fitted to
+the chords of several hundred folk tunes, as tests/benchmarks/FIGURES.md tells.
 """
 
 from fractions import Fraction
@@ -223,7 +221,7 @@ class Explainer:
 
     @cached_property
     def _under(self) -> tuple[TuneUnder, ...]:
-        """What the tune has in each slot."""
+        """What the tune has in each slot, to tell which chords it is foreign to."""
         grid, sounding = self._choice.grid, self._tune.sounding
         edges = [Fraction(edge, grid.ticks) for edge in grid.slot_start.tolist()]
         return tuple(
@@ -237,7 +235,7 @@ class Explainer:
         return terms_of(costs.table, costs.seen, costs.kinds, costs.kind)
 
     def facts(self, slot: int) -> SlotFacts:
-        """Return the facts about a slot."""
+        """Return what the sentence of a slot is made of, and its chord's rival."""
         choice, part = self._choice, self._first_part[slot]
         pitch = self._tune.notes[choice.grid.note[part]].pitch
         if pitch is None:
@@ -253,6 +251,7 @@ class Explainer:
         order = np.argsort(self._detours[slot], kind="stable").tolist()
         rival = next((c for c in order if c in having and c != chosen), None)
         if rival is None:
+            # No other chord has the note: the next best one of all is argued with.
             rival = next((c for c in order if c < len(row) and c != chosen), None)
         return SlotFacts(
             slot, str(pitch.name), _signed(degree, alter), Name(int(self._names[part])),
@@ -336,6 +335,7 @@ class Explainer:
         whole = float(costs.here[slot, other] - costs.here[slot, mine])
         if slot:
             before = columns[slot - 1]
+            # A change is paid for only by the chord that differs from its neighbour.
             fresh = int(other != before) - int(mine != before)
             gains["change"] += float(terms.change[slot]) * fresh
             step, all_of = terms.step[slot, before], costs.step[slot, before]
@@ -348,6 +348,7 @@ class Explainer:
             step, all_of = terms.step[slot + 1], costs.step[slot + 1]
             gains["go"] = float(step[other, after] - step[mine, after])
             whole += float(all_of[other, after] - all_of[mine, after])
+        # What no named term explains is the price of sevenths and figures.
         gains["figure"] = round(whole - sum(gains.values()), 6)
         return gains
 

@@ -1,23 +1,9 @@
 """The last verse, varied: other hands, other chords, another key, the same tune.
 
 Tune and cadences stay: the chords over the end of every line are those of the other
-verses. What asks for other chords or another left hand is arranged anew; octaves in the
-right hand and pedals are put into what was arranged.
-
-Under tonic and dominant pedals the left hand stays while the chords move over it. A
-pedal stands under neighbouring chords that all have its note, so every chord is still
-what its symbol says, in another inversion; at cadences the roots come back. Common
-practice allows chords foreign to the pedal too; ours never sound against it.
-
-Where the right hand has the tune in octaves, with one inner note, the tune stays on
-top; the octave below it is an inner note, so it is played only where the tune note
-belongs to its chord and the left hand can make room, if need be an octave lower, and
-where the octave is not lower than F3. The inner note is the third of the chord or,
-under the third, its root. It is struck with notes of a beat or longer and with the
-first of each slot; notes down to half a beat have the octave alone. Quicker notes,
-notes foreign to the chord and notes that go alone anyway, as pickups do, are played as
-they are (common practice). An octave doubling is one line, not two: the rule that warns
-of parallel octaves does not know it.
+verses, whatever is chosen. Other chords, another key or another left hand are arranged
+anew; octaves in the right hand and pedals are put into what was arranged, so that the
+rest stays note for note. Source: common practice.
 """
 
 from collections.abc import Iterator
@@ -60,9 +46,13 @@ _LOWEST = 53
 
 
 def in_octaves(music: Arrangement) -> Arrangement:
-    """Return an arrangement with its tune in octaves.
+    """Return an arrangement with its tune in octaves, and one inner note between.
 
-    Chords under which no tune note can be doubled stay as they are.
+    The tune stays on top. The octave below it is an inner note, so it is played only
+    where the tune note belongs to its chord, the left hand can make room, if need be an
+    octave lower, and the octave is not lower than F3. Chords under which no tune note
+    can be doubled stay as they are. An octave doubling is one line, not two: the rule
+    that warns of parallel octaves does not know it.
 
     Raises:
         HarmoniseError: If the right hand may not reach an octave.
@@ -160,7 +150,12 @@ def _inner_notes(
     tune: list[SoundingNote],
     left: list[SoundingNote],
 ) -> list[SoundingNote]:
-    """Return what is struck under each tune note that can be doubled."""
+    """Return what is struck under each tune note that can be doubled.
+
+    The inner note is struck with notes of a beat or longer and with the first of each
+    slot; notes down to half a beat have the octave alone. Quicker notes, notes foreign
+    to the chord and notes that go alone anyway, as pickups do, are played as they are.
+    """
     inner: list[SoundingNote] = []
     chord, bare = span.chord, [slot.onset for slot in span.slots]
     for note in tune:
@@ -193,6 +188,11 @@ def with_pedal(
     music: Arrangement, degree: int, kept: frozenset[Fraction]
 ) -> Arrangement:
     """Return an arrangement with a pedal wherever neighbouring chords allow one.
+
+    The left hand stays while the chords move over it. Each of them has the pedal's
+    note, so it is still what its symbol says, in another inversion; at cadences the
+    roots come back. Common practice allows chords foreign to the pedal too; ours never
+    sound against it.
 
     Args:
         music: The arrangement.

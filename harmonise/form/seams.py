@@ -2,10 +2,7 @@
 
 Where the last bar of a verse and the pickup of the next do not make up a full bar, or
 where a gap is asked for, the last chord is held to the bar line and a chord is struck
-for a bar, which the pickup shortens.
-
-Held chords, here and in the Amen, are voiced as everywhere: the close shape under the
-top note, the chord's bass in the left hand; below C4 one inner note, below G3 none.
+for a bar, which the pickup shortens. The chords of the Amen are held here too.
 """
 
 from collections.abc import Sequence
@@ -119,6 +116,9 @@ def _struck(
     held: Held, onset: Fraction, top: Pitch, span: int
 ) -> tuple[list[SoundingNote], Position | None]:
     """Return what both hands strike under a top note, and the shape of the right.
+
+    It is voiced as everywhere: the close shape under the top note, and the chord's bass
+    in the left hand; below C4 there is one inner note, below G3 none.
 
     Args:
         held: The chord and how long it lasts.

@@ -1,13 +1,8 @@
-"""A slice of an arrangement cut out, and slices put one after the other.
+"""Slices of an arrangement: cut out, and joined one after the other as one page.
 
-A slice is an arrangement whose times begin at 0. Notes that sound over a cut end there;
-those that sound into a slice are struck at its start, as a player who comes back to
-that place must do. Slices are joined as one page, or written out in the order in which
-a page with repeats is played.
-
-Bars of the verse keep their numbers. What goes before it has the number 0, which is
-never printed, and what comes after counts on: a pickup completes the bar before it and
-shares its number.
+A slice is an arrangement whose times begin at 0. Bars of the verse keep their numbers;
+what goes before it has the number 0, which is never printed, and what comes after
+counts on: a pickup completes the bar before it and shares its number.
 """
 
 from collections.abc import Iterable, Sequence
@@ -22,7 +17,10 @@ from harmonise.theory.tune import Bar
 
 
 def cut(music: Arrangement, start: Fraction, end: Fraction) -> Arrangement:
-    """Return a slice of an arrangement.
+    """Return a slice of an arrangement, with its times from 0.
+
+    Notes that sound over its end stop there; those that sound into it are struck at its
+    start, as a player who comes back to that place must do.
 
     Args:
         music: The arrangement.

@@ -7,11 +7,6 @@ repeat cannot be written around other repeats, so a verse that has its own is wr
 out for every time; the words under its repeats are those of the rounds and stay. Jumps
 ("D.C.", "D.S.") would lead back into the introduction, so such a verse is first written
 out in the order in which it is played.
-
-At the end the music may slow down into a held last chord. The plagal Amen is I, IV, I
-while the tune stays on the keynote (common practice): "A-" is sung over the first two
-chords and "men" over the last. It begins on a bar line of its own after the verse's
-double bar.
 """
 
 from collections.abc import Callable
@@ -89,6 +84,10 @@ def amen(
     like: Arrangement, *, major: bool = False, fermata: bool = False
 ) -> Arrangement:
     """Return the Amen after an arrangement, in the key in which that ends.
+
+    The plagal Amen is I, IV, I while the tune stays on the keynote: "A-" is sung over
+    the first two chords and "men" over the last. It begins on a bar line, after the
+    double bar of the verse. Source: common practice.
 
     Args:
         like: What it follows.

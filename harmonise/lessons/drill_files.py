@@ -1,13 +1,10 @@
 """Drills as files: MusicXML of any copy, MIDI, or a booklet in PDF.
 
-A copy shows all notes, or the first chord and numerals, or everything with answers. One
-file holds all exercises, one after the other with double bars between, words above each
-and a new line for each: a class prints it in one go and a player plays it through
-without turning to another file. Bars are numbered through.
-
-A booklet tells what to play and the practice plan, then goes key by key. Every key has
-a heading, its exercises one a line, and a place for tempo and date. On paper a label
-stands above the line as text, not in the music, clear of the fingers.
+A copy shows all notes, or the first chord and numerals, or everything with answers. A
+file holds all exercises one after the other, numbered through, with words above each
+and a new line for each: a class prints it in one go, and a player goes through it
+without turning to another file. A booklet goes key by key instead, after what to play
+and the practice plan, and gives every key a place for tempo and date.
 """
 
 from collections.abc import Iterator, Sequence
@@ -245,7 +242,7 @@ def write_drill(
     *,
     force: bool = False,
 ) -> None:
-    """Write exercises to one file.
+    """Write exercises, one after the other, to a file of the kind that its name says.
 
     Raises:
         OutputError: If the ending is another, the file exists (without force), it
@@ -368,5 +365,6 @@ def _lines(
             if name in labels:
                 described = f"{printed(exercises[0].key)}, {labels[name]}"
         if system.bars and system.bars[0] in labels:
+            # Above the line and not in the music, where it would meet the fingers.
             yield Words(labels[system.bars[0]], Lettering.INSTRUCTION)
         yield Music(system, described)

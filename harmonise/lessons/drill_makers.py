@@ -1,12 +1,9 @@
 """Makers of exercises: one drill in one key, as a score whose tune is its top line.
 
-So the pages, files and sounds that tunes have are there for drills as well. Voicings
-are the smoothest ones (see `harmonise.choice.free`), the left hand plays roots from F2
-to E3, and the lowest note of the first right hand lies between B3 and Bb4. Every
-pattern of the left hand has the root on the onset of every chord (the fifth never comes
-first) and stays below the right hand, to which patterns that double notes of the chord
-leave two notes. In drill D11 a shape is shown, and the pupil says chord, position and
-figures. Times are crotchets. Common practice.
+Because an exercise is an arrangement like any other, it has the pages, files and sounds
+of tunes. Voicings are the smoothest ones (see `harmonise.choice.free`); the left hand
+plays roots from F2 to E3, and the lowest note of the first right hand lies between B3
+and Bb4. Times are crotchets. Common practice.
 """
 
 from collections.abc import Callable, Sequence
@@ -144,6 +141,7 @@ def score(
         right.append(SoundingNote(*times, pitches[-1], Hand.RIGHT, Voice.TUNE))
         if step.voicing.left:
             room = room_of(chord, step.length, time, pitches[0].midi)
+            # The voicing has chosen the root's octave; the pattern is built upon it.
             room = room._replace(bass=step.voicing.left[0].midi)
             left += [
                 SoundingNote(
@@ -164,6 +162,7 @@ def score(
 
 def _right(step: DrillStep, pattern: LeftHand) -> tuple[Pitch, ...]:
     """Return the right hand: two notes only under a left hand that doubles notes."""
+    # Under a left hand that plays the chord as well, a full shape would sound thick.
     if pattern.row.right is RightHand.FULL:
         return step.voicing.right
     return thin_right_hand(step.numbered.chord, step.voicing.top)
@@ -173,6 +172,7 @@ def _fingered(
     right: list[SoundingNote], left: list[SoundingNote]
 ) -> tuple[SoundingNote, ...]:
     """Return all notes in order, with fingers; a pattern's own fingers stay."""
+    # A pattern that repeats is learnt with one fingering, whatever the chord.
     if any(note.finger for note in left):
         return in_order((*with_fingers(tuple(right)), *left))
     return in_order(with_fingers(in_order((*right, *left))))
@@ -229,6 +229,7 @@ def questions(key: Key) -> tuple[Question, ...]:
         for notes, position in zip(positions(numbered.chord), STARTS, strict=True)
     ]
     count = len(every)
+    # Neighbouring keys must not begin alike, or pupils learn the order by heart.
     first = 2 * key.fifths
     return tuple(every[(first + _STRIDE * at) % count] for at in range(count))
 
@@ -357,6 +358,7 @@ def same_note(key: Key, wish: DrillWish) -> list[Exercise]:
         numbered = parse_progression(in_mode(numerals, key.mode), key)
         chords = [each.chord for each in numbered]
         top = positions(chords[0])[start][-1].midi
+        # The top stays, so no parallels can drive the left hand out of its window.
         voicings = under_tune(chords, [top] * len(chords), strict=False)
         label = f"{degree} on top"
         exercises.append(_exercise(key, label, numbered, voicings, wish))

@@ -67,6 +67,7 @@ def how_to_practise(start: int = START) -> str:
 def plan_rows(keys: Sequence[Key], start: int = START) -> tuple[tuple[str, ...], ...]:
     """Return the plan as a table: a row a key, a box a tempo, headings first."""
     steps = tempo_steps(start)
+    # A key has several exercises and one row: it is mastered when all of them are.
     head = ("Key, ♩ =", *map(str, steps), "clean at", "date")
     once = dict.fromkeys(keys)
     boxes = ("",) * (len(steps) + 2)

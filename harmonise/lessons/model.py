@@ -54,7 +54,7 @@ def model_of(tune: Tune, style: Style) -> Arrangement:
 
 
 def slots_of(arrangement: Arrangement) -> tuple[Slot, ...]:
-    """Return the slots that have a chord."""
+    """Return the slots that have a chord: a pickup may go without one."""
     return tuple(slot for slot in arrangement.slots if slot.chord)
 
 

@@ -116,7 +116,7 @@ def _out_of(item: SheetItem) -> str:
 
 
 def answer_table(rows: Rows) -> Table:
-    """Return the table of faults."""
+    """Return the table in which a pupil writes faults, wide where sentences go."""
     return Table(rows, widths=(0.8, 2.4, 6, 4.5, 1.6))
 
 
@@ -243,6 +243,7 @@ def _paged(rows: Sequence[_Row], page: Page) -> Iterator[_Row | NewPage]:
     used, staves = 0.0, 0
     for at, row in enumerate(rows):
         need = row.height
+        # A heading goes with what it heads, and the last item with the sum.
         for before, after in zip(rows[at:], rows[at + 1 :], strict=False):
             if not before.stays:
                 break
@@ -324,6 +325,7 @@ def _broken_alike(
         starts = [{int(system.bars[0][1:]) for system in systems} for systems in pair]
         if starts[0] == starts[1]:
             return pair
+        # Where either copy broke, both break, until neither has to any more.
         lines = frozenset(starts[0] | starts[1]) - {0}
 
 

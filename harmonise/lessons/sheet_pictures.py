@@ -1,11 +1,10 @@
 """What is drawn on a worksheet: boxes set in rows, keyboards solved and blank.
 
-The engraver puts every box as near to its staff as the notes let it. For writing they
-read better in rows: all symbols at one height, all numerals at one height. Boxes only
-move away from the staff, so that they meet nothing. Lengths are the picture's own.
-
-A blank strip of keyboards is the solved one with everything taken out that is to be
-found, so that both have the same keys in the same places.
+The engraver puts every box as near to its staff as the notes let it; for writing they
+read better in rows, so boxes are moved, only away from the staff, where they meet
+nothing. A blank strip of keyboards is the solved one with everything taken out that is
+to be found, so that both have the same keys in the same places. Lengths are the
+picture's own.
 """
 
 import re

@@ -71,8 +71,9 @@ class Counts(NamedTuple):
 
 
 def counts_of(sheet: Worksheet) -> Counts:
-    """Return the counts of a sheet."""
+    """Return how much a sheet asks for, in the numbers that have to agree."""
     if sheet.diagrams:
+        # Each keyboard has its own chord, so there is a change at all but the first.
         pitches = [pitch for diagram in sheet.diagrams for pitch, _ in diagram.presses]
         foreign = sum(pitch.name not in sheet.key.scale for pitch in pitches)
         size = len(sheet.diagrams)
@@ -93,7 +94,7 @@ def _is_foreign(model: Arrangement, pitch: Pitch) -> bool:
 def make_sheets(
     tune: Tune, order: SheetOrder, versions: int = 1
 ) -> tuple[Worksheet, ...]:
-    """Return the versions of a worksheet.
+    """Return a worksheet's versions A, B, C ..., all of equal difficulty.
 
     Args:
         tune: The tune, whole.

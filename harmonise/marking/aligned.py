@@ -2,11 +2,10 @@
 
 Each bar is laid by itself, so one that does not add up spoils none after it. Work that
 was played out with its repeats counts where a bar is played first; a pickup that was
-written as a full bar after rests stands where the tune has it.
-
-A tune note is the one of the right hand that begins where the given one does and has
-its pitch, or else the highest that begins there. A right hand that lies whole octaves
-off is one slip, so it is judged where it belongs.
+written as a full bar after rests stands where the tune has it. A tune note is the one
+of the right hand that begins where the given one does and has its pitch, or else the
+highest that begins there. A right hand that lies whole octaves off is one slip, so it
+is judged where it belongs.
 """
 
 from collections import Counter, defaultdict

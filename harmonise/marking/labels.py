@@ -43,6 +43,7 @@ def label_faults(work: Work, task: Task) -> Iterator[Finding | Blank]:
 
 def _labelled(work: Work) -> bool:
     """Whether a script could have labels: those of notes alone cannot."""
+    # A typed chord has its field for them even where the pupil left that empty.
     return work.script.spelled and bool(
         work.script.bars or work.aligned.symbols or not work.script.tune_written
     )
@@ -79,6 +80,7 @@ def _item(
     for ask in asked:
         wanted = wanted_names(ask, chord, slot.key, right)
         if ask is Ask.SHAPE and Ask.FIGURES in asked:
+            # One 6/3 must not earn both: where figures are asked for, it is those.
             wanted = [name for name in wanted if not name[:1].isdigit()]
         if ask is Ask.SYMBOL and work.aligned.symbols:
             written = _symbols(work, task, number)
@@ -145,6 +147,7 @@ def shape_names(
         return []
     styles = (only,) if only else (Labels.WORDS, Labels.LETTERS, Labels.FIGURES)
     names = [format_position(position, style, len(chord.members)) for style in styles]
+    # An open shape has a name and no figures: those are for close chords.
     if only is Labels.FIGURES and names == ["open"]:
         return []
     return [plain(name) for name in dict.fromkeys(names) if name]

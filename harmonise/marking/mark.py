@@ -1,19 +1,12 @@
 """Marking a pupil's work, as a teacher would: place, fault, reason, points.
 
-    script = parse_script(data, task.model.tune)
-    print(format_slip(mark(script, task)))
+    marking = mark(parse_script(data, task.model.tune), task)
+    print(format_slip(marking))
 
 The faults are found by the rules that our own arrangements keep, so that a model
-answer gets full marks. One encouraging sentence is worked out from facts besides, and
-is therefore true.
-
-On the sheet of planted faults pupils hand in a list of those that they found:
-
-    # bar and beat: what is wrong | what is right
-    3.1: wrong root in the left hand | C3 in the left hand
-    5:   M11 | G#4
-
-Every fault is worth its place, its name (or code), and the notes that are right.
+answer gets full marks. What went well is said besides, in one sentence that is worked
+out from facts and is therefore true. The sheet of planted faults is no music to be
+marked: its pupils hand in a list, which `mark_list` weighs.
 """
 
 import re
@@ -169,7 +162,7 @@ PLACE, NAME, RIGHT = Fraction(1), Fraction(1), Fraction(1)
 
 
 class Named(NamedTuple):
-    """One line of a pupil's list.
+    """A fault that a pupil found on the sheet, as the pupil's list names it.
 
     Attributes:
         place: Bar and beat.
@@ -197,7 +190,13 @@ class FoundFault(NamedTuple):
 
 
 def parse_list(text: str) -> tuple[Named, ...]:
-    """Return the lines of a pupil's list.
+    """Return the faults that a pupil found, from a list of one a line.
+
+        # bar and beat: what is wrong | what is right
+        3.1: wrong root in the left hand | C3 in the left hand
+        5:   M11 | G#4
+
+    Every fault is worth its place, its name (or code), and the notes that are right.
 
     Raises:
         NotationError: If a line has no place.
@@ -229,6 +228,7 @@ def mark_list(named: tuple[Named, ...], sheet: Worksheet) -> tuple[FoundFault, .
 
 
 def _judged(fault: Planted, named: tuple[Named, ...]) -> FoundFault:
+    # No two planted faults share a bar, so what is named in the bar is meant for this.
     here = [entry for entry in named if entry.place.bar == fault.place.bar]
     if not here:
         return FoundFault(fault, Fraction(0), ("place", "name", "what is right"))

@@ -1,21 +1,9 @@
 """What a pupil wrote, as plain values, before anybody judges it.
 
-Typed scripts are one chord a line:
-
-    # bar and beat: symbol, numeral, shape | right hand, low to high | left hand
-    1:   C (I) root | C4 E4 G4 | C3
-    1.3: F          | C4 F4 A4 | F2
-    2:   G
-
-The top note of the right hand is the tune. Octave 4 needs no number in the right hand;
-a left-hand letter without number is the one from F2 to E3. "-" or nothing is a hand
-that rests. With two fields there is no label; with one there is nothing else. What is
-typed sounds until the next line, the last one until its bar is over.
-
-MIDI knows keys and times and no names of notes. Two tracks (or channels) are two hands,
-the lower one the left; more than two are the left hand in the lowest and the right hand
-in the others. In a single track the lowest note of those that begin together is the
-left hand's if it lies no higher than G3.
+Chords that were typed and keys that were played are read here; they have neither
+staves nor bars of their own, so the task's tune says what bar, beat and key they are
+in. Every other format is read by `harmonise.marking.scripts`. Times are crotchets from
+the start of the tune.
 """
 
 import re
@@ -116,10 +104,20 @@ def is_typed(text: str) -> bool:
 
 
 def parse_typed(text: str, tune: Tune) -> Script:
-    """Return the script that was typed.
+    """Return the script of chords that were typed one a line.
+
+        # bar and beat: symbol, numeral, shape | right hand, low to high | left hand
+        1:   C (I) root | C4 E4 G4 | C3
+        1.3: F          | C4 F4 A4 | F2
+        2:   G
+
+    The top note of the right hand is the tune. Octave 4 needs no number in the right
+    hand; a left-hand letter without number is the one from F2 to E3. "-" or nothing is
+    a hand that rests. With two fields there is no label; with one there is nothing
+    else. What is typed sounds until the next line, the last one until its bar is over.
 
     Args:
-        text: Lines as the module tells them; # begins a comment.
+        text: The lines; # begins a comment.
         tune: The tune of the task, whose bars are meant.
 
     Raises:
@@ -250,6 +248,11 @@ _ENDS = Fraction(1, 4)
 def parse_played(data: bytes, tune: Tune) -> Script:
     """Return the script that a MIDI file holds.
 
+    MIDI knows keys and times and no names of notes. Two tracks (or channels) are two
+    hands, the lower one the left; more than two are the left hand in the lowest and
+    the right hand in the others. In a single track the lowest note of those that begin
+    together is the left hand's if it lies no higher than G3.
+
     Args:
         data: The file.
         tune: The tune of the task, in whose key notes are named.
@@ -298,6 +301,7 @@ def _placed(notes: list[PlayedNote], score: MidiScore, metre: Metre) -> list[Pla
     for note in notes:
         end = exact_place(note.end, score.ticks)
         if end is None:
+            # Fingers leave keys early or late, so only beginnings are set exactly.
             end = round(Fraction(note.end, score.ticks) / _ENDS) * _ENDS
         placed.append(Placed(at[note.start], max(end, at[note.start] + _ENDS), note))
     return placed

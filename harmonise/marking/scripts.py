@@ -1,12 +1,8 @@
-"""Whole scripts: both hands with all that a pupil wrote beside them.
+"""Scripts in every format: both hands with all that a pupil wrote beside them.
 
 The readers of tunes take one line and leave the rest; a script is taken as it stands,
-faults and all, so nothing here mends or refuses what a teacher would mark. Its content
-says whether it is MusicXML, MIDI, chords typed one a line, or the score in words.
-
-In MusicXML of a part with two staves the first is the right hand; of several parts the
-last one is the left hand. A single staff is the right hand. What is not printed, small
-or without pitch is left out.
+faults and all, so nothing here mends or refuses what a teacher would mark. What a file
+is, its content says and not its name.
 """
 
 from collections.abc import Iterator
@@ -101,6 +97,10 @@ class _Printed(NamedTuple):
 def parse_score(data: bytes) -> Script:
     """Return the script that a MusicXML file holds.
 
+    Of a part with two staves the first is the right hand; of several parts the last
+    one is the left hand. A single staff is the right hand. What is not printed, small
+    or without pitch is left out.
+
     Raises:
         NotationError: If the file cannot be read; with bar and beat where known.
         MelodyError: If it has no bars.
@@ -161,6 +161,7 @@ def _printed(
 
 
 def _ties(note: Element) -> list[Element]:
+    # One tells what sounds and the other what is drawn; some programs write one alone.
     return [*note.iterfind("tie"), *note.iterfind("notations/tied")]
 
 
@@ -179,6 +180,7 @@ def _joined(printed: list[_Printed]) -> Iterator[SoundingNote]:
 
 
 def _binds(run: _Printed, note: _Printed) -> bool:
+    # A tie goes to the same pitch only; between two pitches the sign is a slur.
     same = (run.hand, run.pitch, run.end) == (note.hand, note.pitch, note.onset)
     return same and run.goes_on and note.from_before
 

@@ -1,11 +1,10 @@
 """The slip that a pupil gets, as text and on paper: every deduction and the sum.
 
 On paper numbers in boxes stand over the marked places of the pupil's own score, and a
-question mark where something was left blank; nothing is told by colour.
-
-Hints are questions before answers. The first two never contain the answer: they name no
-chord and no note, only places and degrees of the scale, and ask what a teacher asks at
-the piano.
+question mark where something was left blank; nothing is told by colour. Instead of
+corrections there may be hints, which are questions before answers: the first two name
+no chord and no note, only places and degrees of the scale, and ask what a teacher asks
+at the piano.
 """
 
 from collections import defaultdict
@@ -100,7 +99,7 @@ _HALF = Fraction(1, 2)
 
 
 def format_slip(marking: Marking, *, hints: bool = False, out_of: int = 0) -> str:
-    """Return a slip as text.
+    """Return a slip as text: faults, the sum to recount, what went well, practice.
 
     Args:
         marking: The marked work.
@@ -253,7 +252,7 @@ def format_pdf(
 def slip_blocks(
     marking: Marking, page: Page, *, hints: bool = False, out_of: int = 0
 ) -> Iterator[Block]:
-    """Yield the blocks of a slip."""
+    """Yield a slip from the mark down to the answers, with the marked score between."""
     got, worth = format_marks(marking.got), format_marks(marking.worth)
     yield Title(marking.name or "Marked work", marking.task.title)
     yield Words(f"{got} of {worth}", Lettering.HEADING)

@@ -1,8 +1,8 @@
 """What is asked for: a model, and what each chord of it is worth.
 
-The table of points says what chords are worth and what faults cost. The one that comes
-along is written out of the table of rules; teachers edit a copy, which need hold only
-what they want otherwise.
+What chords are worth and what faults cost is a table of points, the usual one being
+written out of the table of rules. Teachers edit a copy, which need hold only what they
+want otherwise.
 """
 
 import tomllib

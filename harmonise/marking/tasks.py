@@ -85,6 +85,7 @@ def task_of_exercise(exercise: Exercise, points: Points | None = None) -> Task:
         items = tuple(item._replace(worth=worth) for item in items)
         return Task(title, model, items, asks=asks, notes_given=True)
     items = items_at(model, model.slots, _ALL, points)
+    # Where the drill gives the top line, another one is a fault and not a choice.
     given = exercise.drill and find_drill(exercise.drill).given_top
     return Task(title, model, items, free=not given)
 

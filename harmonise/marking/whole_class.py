@@ -58,7 +58,7 @@ class PupilRow(NamedTuple):
 
 
 def row_of(marking: Marking) -> PupilRow:
-    """Return the row of a pupil's work."""
+    """Return what a marked work lost, code by code, and earned, for the table."""
     codes = sorted({line.kind.code for line in marking.lines if line.points})
     return PupilRow(
         marking.name,

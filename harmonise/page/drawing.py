@@ -1,9 +1,9 @@
 """An arrangement engraved for the page, and where its notes stand in the engraving.
 
 The page forbids stylesheets within its parts, so the engraver's rules become
-attributes. Only notes, bars and chord symbols keep ids: the engraver gives others to
-clefs and the like, the same on every line. A note is n and its number; its tied parts
-add -2, -3 (as the MusicXML has them). Chord symbols are h0, h1 and so on. No text of a
+attributes. Only notes, bars and chord symbols keep ids, for the engraver gives clefs
+and the like the same ones on every line: a note is n and its number, its tied parts add
+-2, -3 (as the MusicXML has them), and chord symbols are h0, h1 and so on. No text of a
 user's becomes markup: the engraver escapes it.
 """
 

@@ -1,7 +1,7 @@
 """What the page can offer: one table for each of its lists, and the kinds of file.
 
-A list has the name of the control that shows it. What the engine can do is asked of the
-engine; only what the page calls it stands here. A list that is empty is not shown.
+What the engine can do is asked of the engine; only what the page calls it stands here.
+A list has the name of the control that shows it, and an empty one is not shown.
 """
 
 from collections.abc import Iterable, Iterator

@@ -1,12 +1,10 @@
 """What the page asks: JSON read into typed values, every field of it checked.
 
-Nothing here knows music: keys and chords are checked as texts and read later, by the
-same readers that the command line uses, so that both give the same sentences. No text
-is ever used as a path.
-
-The classes are the description of the interface. The JSON schema is made of them, and
-the sentence about a wrong field is made of that schema: what is checked, what is
-described and what is told cannot differ.
+The classes are the description of the interface: its JSON schema is made of them, and
+the sentence about a wrong field is made of that schema, so that what is checked, what
+is described and what is told cannot differ. Nothing here knows music: keys and chords
+are checked as texts and read later, by the readers that the command line uses too. No
+text is ever used as a path.
 """
 
 import re

@@ -1,10 +1,9 @@
 """The server: who may ask, which path leads where, and what becomes of every request.
 
-This machine's own browser may ask, with the token, from the page itself.
-
 A server on the loopback address can be reached by every program of the machine, and by
 any web page that its browser shows. Host and Origin keep such pages out, also when
-their name is made to point here; the token keeps other people of the machine out.
+their name is made to point here; the token keeps other people of the machine out. So
+this machine's own browser alone may ask, with the token, from the page itself.
 """
 
 import asyncio
@@ -79,11 +78,11 @@ class Guard:
     """Lets in what may come in, and puts the safety headers on every answer."""
 
     def __init__(self, app: ASGIApp, door: PageAddress) -> None:
-        """Keep the application and the door."""
+        """Stand before an application; the door knows its names and its token."""
         self._app, self._door = app, door
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
-        """Answer a request."""
+        """Refuse a request or hand it on, and add the headers to every answer."""
         if scope["type"] != "http":
             await self._app(scope, receive, send)
             return

@@ -138,7 +138,10 @@ class Site(NamedTuple):
 
 
 def new_site(limits: Limits = USUAL) -> Site:
-    """Return a server that has not begun."""
+    """Return a server's workshops: two threads arrange, and one engraves.
+
+    A second engraver would read the music font again into a toolkit of its own.
+    """
     return Site(
         limits,
         Workshop("arranger", 2, limits.arranging),

@@ -29,7 +29,7 @@ MISSING = "There is nothing of that name here."
 
 
 def index_reply(request: Request) -> Response:
-    """Return the page itself."""
+    """Return index.html; the guard lets it out with the token in its address only."""
     del request
     return _found(_files(), "index.html")
 
@@ -40,7 +40,7 @@ def file_reply(request: Request) -> Response:
 
 
 def sample_reply(request: Request) -> Response:
-    """Return a sound of the piano."""
+    """Return a recorded note of the piano, as WAV."""
     sounds = {sample.path.name: sample.path for sample in samples()}
     return _found(sounds, request.path_params["name"])
 
