@@ -274,13 +274,18 @@ class _Accompanist:
         notes = []
         for stroke in moved:
             # A stroke is cut where both hands let go, and left out after that.
-            onset = plan.onset + int(stroke.at * self._ticks)
-            end = min(onset + int(stroke.length * self._ticks), plan.quiet)
+            onset = plan.onset + self._in_ticks(stroke.at)
+            end = min(onset + self._in_ticks(stroke.length), plan.quiet)
             pitch = names[PitchClass(stroke.midi % 12)].at(stroke.midi)
             if onset < end:
                 finger = stroke.finger if self._fingered else 0
                 notes.append(LeftNote(onset, end, pitch, finger))
         return LeftSlot((), tuple(notes))
+
+    def _in_ticks(self, time: Fraction) -> int | Fraction:
+        """Return a time in ticks, whole if it can be: whole numbers are quicker."""
+        ticks = time * self._ticks
+        return ticks.numerator if ticks.denominator == 1 else ticks
 
 
 def played(

@@ -24,9 +24,9 @@ from harmonise.theory.tune import Tune
 class _Struck(NamedTuple):
     """A note with its times in ticks, as it is sorted."""
 
-    onset: int
+    onset: int | Fraction
     midi: int
-    end: int
+    end: int | Fraction
     pitch: Pitch
     voice: Voice
     finger: int = 0
@@ -70,7 +70,7 @@ def sounding_notes(tune: Tune, choice: Choice) -> tuple[SoundingNote, ...]:
             notes.append(_Struck(onset, note.pitch.midi, end, note.pitch, Voice.TUNE))
     notes.sort(key=itemgetter(0, 1))
     # Fractions are slow to make, and the same few times come again and again.
-    times = cache(lambda count: Fraction(count, ticks))
+    times = cache(lambda count: Fraction(count) / ticks)
     return tuple(
         SoundingNote(
             times(onset), times(end - onset), pitch,

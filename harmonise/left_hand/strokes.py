@@ -143,14 +143,14 @@ class LeftNote(NamedTuple):
     """One note that the left hand strikes.
 
     Attributes:
-        onset: In ticks.
+        onset: In ticks; a pattern may strike between two of them.
         end: In ticks.
         pitch: Spelled pitch.
         finger: 1 to 5; 0 where it is left open.
     """
 
-    onset: int
-    end: int
+    onset: int | Fraction
+    end: int | Fraction
     pitch: Pitch
     finger: int = 0
 

@@ -139,7 +139,7 @@ A leap is a third or a fifth out.""",
 
     @property
     def code(self) -> str:
-        """Short name that is printed on the sheet, W1 to W7."""
+        """Short name that is printed on the sheet: W1, W2 and so on, by row."""
         return f"W{list(SheetKind).index(self) + 1}"
 
 

@@ -190,8 +190,11 @@ def _chords(sheet: Worksheet) -> Task:
     row, model = sheet.order.kind.row, sheet.pieces[0].arrangement
     onsets = [item.onset for item in sheet.items]
     rows = zip(onsets, [*onsets[1:], model.tune.end], sheet.items, strict=True)
+    # Where the sheet gives one hand all marks are for the other.
+    hands = {model.notes[number].hand for number in sheet.pieces[0].hidden}
+    asked = model._replace(notes=tuple(n for n in model.notes if n.hand in hands))
     items = tuple(
-        TaskItem(onset, end, item.place, _worth_of_marks(model, onset, item.marks, end))
+        TaskItem(onset, end, item.place, _worth_of_marks(asked, onset, item.marks, end))
         for onset, end, item in rows
     )
     task = Task(_title(sheet), model, items, chosen=row.chosen, free=row.free)

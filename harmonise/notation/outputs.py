@@ -1,8 +1,8 @@
 """Every page, file and sound that is made of an arrangement, by sheet and by ending.
 
-One row for each sheet says which endings it has and how it is written: a new text needs
-a name, a row and the function that writes it, and every face offers it. All are made
-from the same arrangement, so that they agree whatever key it was moved to.
+One row for each sheet says which endings it has and how it is written: a new text is
+its row in `Sheet` and the function that writes it, and every face offers it. All are
+made from the same arrangement, so that they agree whatever key it was moved to.
 """
 
 from collections.abc import Callable, Sequence
@@ -10,7 +10,7 @@ from enum import Enum
 from importlib import import_module
 from pathlib import Path
 from types import ModuleType
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING, NamedTuple, Self
 
 from harmonise.errors import OutputError
 from harmonise.notation.files import (
@@ -65,6 +65,7 @@ def _abc(arrangement: Arrangement, _: Capo | None) -> object:
 _STAVES = (*MUSICXML, *PRINTED)
 _SHOWN = (".txt", ".pdf", ".png")
 _TEXT = (".txt",)
+_TYPED = "tune_text.tune_text"
 
 
 class OutputRow(NamedTuple):
@@ -76,6 +77,7 @@ class OutputRow(NamedTuple):
         title: What lists of files call it, if it is nothing but text.
         suffix: What the name of its file has after the tune's title in such lists.
         tune_alone: Whether it has the tune and none of the hands' notes.
+        by_ending: Whether a file with its first ending is it where no sheet is named.
     """
 
     endings: tuple[str, ...]
@@ -83,56 +85,50 @@ class OutputRow(NamedTuple):
     title: str = ""
     suffix: str = ""
     tune_alone: bool = False
+    by_ending: bool = False
 
 
 class Sheet(Enum):
-    """What kind of page is made of an arrangement; its row follows in `SHEETS`."""
+    """What kind of page is made of an arrangement: the one table of outputs."""
 
-    SCORE = "score"
-    LEAD = "lead-sheet"
-    CHART = "chart"
-    GUITAR = "guitar"
-    SPOKEN = "spoken"
-    WALK = "walk"
-    LETTERS = "letters"
-    NUMBERS = "numbers"
-    SOLFA = "sol-fa"
-    ABC = "abc"
+    _value_: str
+    row: OutputRow
 
-    @property
-    def row(self) -> OutputRow:
-        """How it is written."""
-        return SHEETS[self]
-
-
-_SPOKEN, _WALK = "spoken.spoken_score", "spoken.spoken_walk"
-_TYPED = "tune_text.tune_text"
-SHEETS = {
-    Sheet.SCORE: OutputRow((*_STAVES, *SOUND)),
-    Sheet.LEAD: OutputRow(_STAVES),
-    Sheet.CHART: OutputRow(_SHOWN, _chart),
-    Sheet.GUITAR: OutputRow(_SHOWN, _chart),
-    Sheet.SPOKEN: OutputRow(
-        _TEXT, _whole(_SPOKEN, "format_spoken"), "Score in words", "-in-words"
-    ),
-    Sheet.WALK: OutputRow(
-        _TEXT, _whole(_WALK, "format_walk"), "From chord to chord in words", "-walk"
-    ),
-    Sheet.LETTERS: OutputRow(
-        _TEXT, _alone(_TYPED, "format_tune_text"), "Tune as typed", tune_alone=True
-    ),
-    Sheet.NUMBERS: OutputRow(
+    SCORE = "score", OutputRow((*_STAVES, *SOUND))
+    LEAD = "lead-sheet", OutputRow(_STAVES)
+    CHART = "chart", OutputRow(_SHOWN, _chart)
+    GUITAR = "guitar", OutputRow(_SHOWN, _chart)
+    SPOKEN = "spoken", OutputRow(
+        _TEXT, _whole("spoken.spoken_score", "format_spoken"),
+        "Score in words", "-in-words",
+    )  # fmt: skip
+    WALK = "walk", OutputRow(
+        _TEXT, _whole("spoken.spoken_walk", "format_walk"),
+        "From chord to chord in words", "-walk",
+    )  # fmt: skip
+    LETTERS = "letters", OutputRow(
+        _TEXT, _alone(_TYPED, "format_tune_text"),
+        "Tune as typed", tune_alone=True, by_ending=True,
+    )  # fmt: skip
+    NUMBERS = "numbers", OutputRow(
         _TEXT, _alone(_TYPED, "format_tune_text", numbers=True),
         "Tune in numbers", "-numbers", tune_alone=True,
-    ),
-    Sheet.SOLFA: OutputRow(
+    )  # fmt: skip
+    SOLFA = "sol-fa", OutputRow(
         _TEXT, _alone("solfa.solfa", "format_solfa"),
         "Tune in sol-fa", "-sol-fa", tune_alone=True,
-    ),
-    Sheet.ABC: OutputRow(
-        (".abc", ".txt"), _abc, "Tune and chords as ABC", tune_alone=True
-    ),
-}  # fmt: skip
+    )  # fmt: skip
+    ABC = "abc", OutputRow(
+        (".abc", ".txt"), _abc,
+        "Tune and chords as ABC", tune_alone=True, by_ending=True,
+    )  # fmt: skip
+
+    def __new__(cls, name: object, row: OutputRow) -> Self:
+        """Let the name alone be the value, as options write it."""
+        made = object.__new__(cls)
+        made._value_ = str(name)
+        made.row = row
+        return made
 
 
 class Output(NamedTuple):
@@ -157,7 +153,10 @@ class Output(NamedTuple):
 def sheet_of(path: Path | None) -> Sheet:
     """Return the sheet that a file's ending asks for where none was named."""
     ending = path.suffix.lower() if path else ""
-    return {".abc": Sheet.ABC, ".txt": Sheet.LETTERS}.get(ending, Sheet.SCORE)
+    named = (sheet for sheet in Sheet if sheet.row.by_ending)
+    return next(
+        (sheet for sheet in named if sheet.row.endings[0] == ending), Sheet.SCORE
+    )
 
 
 def check_output(path: Path, sheet: Sheet) -> None:

@@ -70,16 +70,7 @@ _TITLES: dict[str, dict[str, str]] = {
     "player": {"": "anybody", **{player.value: player.value for player in Player}},
     "hand": {"": "both", **{hand.value: hand.value for hand in Hand}},
     "paper": _titled(Paper, "A4", "Letter"),
-    "worksheet-kind": _titled(
-        SheetKind,
-        "Write the chords that numerals name",
-        "Name given chords",
-        "Write chords under the tune",
-        "Choose chords and write them",
-        "Find the faults",
-        "Shade keyboards",
-        "Write a phrase in other keys",
-    ),
+    "worksheet-kind": {kind.value: kind.row.title for kind in SheetKind},
     "worksheet-copy": {"sheet": "for pupils", "answers": "with answers"},
     "drill-kind": {
         "pdf": "printed booklet",
@@ -110,8 +101,8 @@ class File(NamedTuple):
 
     @property
     def media(self) -> str:
-        """Its media type."""
-        return _MEDIA[self.ending]
+        """Its media type; texts with an ending of their own are plain text."""
+        return _MEDIA.get(self.ending, _MEDIA[".txt"])
 
     @property
     def engraves(self) -> bool:

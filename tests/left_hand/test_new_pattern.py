@@ -1,22 +1,16 @@
 """Adding a pattern: one row and one function are enough, and every face has it."""
 
 import json
-import os
-import shutil
-import subprocess
-import sys
 from pathlib import Path
 
 import pytest
+from makers.grown_house import copied, put_at_end, put_before, run
 
-import harmonise
-
-ROOT = Path(harmonise.__file__).parents[1]
 ROW = """    HABANERA = "habanera", PatternRow(
         "habanera", "a habanera", metres=((2, 4),), drilled=True
     )  # fmt: skip
 
-    def __new__("""
+"""
 FUNCTION = '''
 
 @_plays(LeftHand.HABANERA)
@@ -50,39 +44,22 @@ PLAYED = """
 import harmonise
 from harmonise.theory.arrangement import Hand, HarmonicRhythm, LeftHand, Style
 tune = harmonise.read_tune("Key: C\\nTime: 2/4\\nE G | D F | C -")
-style = Style(1, HarmonicRhythm.BAR, left_hand=LeftHand("habanera"))
-done = harmonise.arrange(tune, style)
-left = [note for note in done.notes if note.hand is Hand.LEFT][:2]
-print(*(f"{note.pitch} {note.length}" for note in left), sep=", ", end="")
+for rhythm in (HarmonicRhythm.BAR, HarmonicRhythm.HALF_BAR):
+    style = Style(1, rhythm, left_hand=LeftHand("habanera"))
+    done = harmonise.arrange(tune, style)
+    left = [note for note in done.notes if note.hand is Hand.LEFT][:2]
+    print(*(f"{note.pitch} {note.onset} {note.length}" for note in left), sep=", ")
 """
 
 
 @pytest.fixture(scope="module")
 def house(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """Return a copy of the package that has one pattern more."""
-    folder = tmp_path_factory.mktemp("house")
-    away = shutil.ignore_patterns("__pycache__")
-    shutil.copytree(ROOT / "harmonise", folder / "harmonise", ignore=away)
+    folder = copied(tmp_path_factory.mktemp("house"))
     table = folder / "harmonise/theory/arrangement.py"
-    text = table.read_text("utf-8")
-    assert text.count("    def __new__(") == 1
-    table.write_text(text.replace("    def __new__(", ROW), "utf-8")
-    with (folder / "harmonise/left_hand/patterns.py").open("a", encoding="utf-8") as f:
-        f.write(FUNCTION)
+    put_before(table, "    def __new__(", ROW)
+    put_at_end(folder / "harmonise/left_hand/patterns.py", FUNCTION)
     return folder
-
-
-def run(house: Path, *words: str) -> str:
-    done = subprocess.run(  # noqa: S603 (our own interpreter and code)
-        [sys.executable, *words],
-        cwd=house,
-        env={**os.environ, "PYTHONPATH": str(house)},
-        capture_output=True,
-        text=True,
-        check=False,
-    )
-    assert done.returncode == 0, done.stderr
-    return done.stdout
 
 
 def test_every_list_of_patterns_has_the_new_row(house: Path) -> None:
@@ -92,4 +69,7 @@ def test_every_list_of_patterns_has_the_new_row(house: Path) -> None:
 
 
 def test_the_new_function_plays_under_a_tune(house: Path) -> None:
-    assert run(house, "-c", PLAYED) == "C3 3/2, C3 1/2"
+    in_bars, in_half_bars = run(house, "-c", PLAYED).splitlines()
+    assert in_bars == "C3 0 3/2, C3 3/2 1/2"
+    # Finer than any note of the tune.
+    assert in_half_bars == "C3 0 3/4, C3 3/4 1/4"
