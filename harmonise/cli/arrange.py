@@ -94,8 +94,8 @@ class ArrangeOptions(NamedTuple):
 def arrange(tune: str, options: ArrangeOptions) -> None:
     """Choose chords under TUNE and write or print a two-staff score.
 
-    TUNE is a file of typed text, sol-fa, MusicXML, ABC or MIDI; "-" reads what you
-    pipe in. A folder, or a file with many tunes, is arranged tune by tune.
+    TUNE is a file of {formats}; "-" reads what you pipe in. A
+    folder, or a file with many tunes, is arranged tune by tune.
     """
     with told(tune):
         _arrange(tune, options)
@@ -107,8 +107,7 @@ def arrange(tune: str, options: ArrangeOptions) -> None:
 def explain(tune: str, options: Choosing) -> None:
     """Tell why each chord stands under TUNE, and which others would do.
 
-    TUNE is a file of typed text, sol-fa, MusicXML, ABC or MIDI; "-" reads what you
-    pipe in. Nothing is written.
+    TUNE is a file of {formats}; "-" reads what you pipe in. Nothing is written.
     """
     with told(tune):
         _explain(tune, options)

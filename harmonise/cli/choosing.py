@@ -87,6 +87,9 @@ class Choosing(NamedTuple):
     gb: bool = False
 
 
+_LAST_VERSES = tuple(way.value for way in LastVerse)
+
+
 class Forming(NamedTuple):
     """Options of every command that plays a tune from beginning to end.
 
@@ -104,7 +107,7 @@ class Forming(NamedTuple):
     introduction: Introduction = Introduction.NONE
     verses: Annotated[int | None, click.IntRange(1, 20)] = None
     gap: Gap = Gap.NONE
-    last_verse: Annotated[str, '"left-octaves, up-a-tone"', LastVerse] = ""
+    last_verse: Annotated[str, '"left-octaves, up-a-tone"', _LAST_VERSES] = ""
     slow_ending: bool = False
     amen: bool = False
     major_amen: bool = False

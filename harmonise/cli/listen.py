@@ -56,8 +56,8 @@ class ListenOptions(NamedTuple):
 def listen(tune: str, options: ListenOptions) -> None:
     """Arrange TUNE and play it into a sound file, repeats and endings in full.
 
-    TUNE is a file of typed text, sol-fa, MusicXML, ABC or MIDI; "-" reads what you
-    pipe in. The tune sounds louder than the rest.
+    TUNE is a file of {formats}; "-" reads what you pipe in. The tune
+    sounds louder than the rest.
     """
     with told(tune):
         _listen(tune, options)

@@ -9,8 +9,8 @@ of the field under `Attributes`, so that nothing is written twice:
         number: Annotated[int, click.IntRange(1, 99)] = 1
 
 `Annotated` adds what the type does not say: what may be typed, the words that stand for
-a value in the help, another name (a text with hyphens), or an enum whose words the help
-lists at its `{}`. A field that holds a group is a group inside the group.
+a value in the help, another name (a text with hyphens), or texts that the help lists at
+its `{}`. A field that holds a group is a group inside the group.
 """
 
 import os
@@ -28,6 +28,7 @@ import click
 
 from harmonise.errors import HarmoniseError
 from harmonise.notation.files import READ, THE_TUNE, inputs_kept, keep_file
+from harmonise.notation.formats import FORMATS
 from harmonise.notation.paper.blocks import Paper
 from harmonise.theory.arrangement import AUTO_LEVEL, HarmonicRhythm
 
@@ -82,6 +83,8 @@ class TypedPath(click.Path):
 
 ANYWHERE = TypedPath(path_type=Path)
 FILE = TypedPath(path_type=Path, dir_okay=False)
+*_FIRST, _LAST = (row.name for row in reversed(FORMATS))
+_READ = f"{', '.join(_FIRST)} or {_LAST}"
 Level = Annotated[int, LEVELS]
 
 
@@ -128,6 +131,8 @@ def with_options(group: type[_Group]) -> Callable[[Command], Command]:
                 _keep_named(named)
                 command(options=options, **given)
 
+        # What can be read is said by the rows of formats, and never typed again.
+        filled.__doc__ = (command.__doc__ or "").replace("{formats}", _READ)
         typed: Command = filled
         # The last option to be added stands first in the help.
         for option in reversed(list(_options(group))):
@@ -191,8 +196,8 @@ def _option(
     for each in how:
         if isinstance(each, click.ParamType):
             words = each
-        elif isinstance(each, type) and issubclass(each, Enum):
-            help_text = help_text.format(", ".join(member.value for member in each))
+        elif isinstance(each, tuple):
+            help_text = help_text.format(", ".join(each))
         elif str(each).startswith("--"):
             names = [str(each)]
         else:

@@ -40,8 +40,7 @@ class VoicesOptions(NamedTuple):
 def voices(tune: str | None, options: VoicesOptions) -> None:
     """List groups of singers; with TUNE, rank the keys that suit them.
 
-    TUNE is a file of typed text, sol-fa, MusicXML, ABC or MIDI; "-" reads what you
-    pipe in.
+    TUNE is a file of {formats}; "-" reads what you pipe in.
     """
     with told(tune or "harmonise voices"):
         _voices(tune, options)

@@ -26,6 +26,8 @@ FAULTS = click.IntRange(1, 12)
 SEED = click.IntRange(1, 9999)
 BARS = click.IntRange(2, 64)
 
+_TITLES = tuple(kind.row.title.lower() for kind in SheetKind)
+
 
 class PrintedCopies(Enum):
     """What is printed of a worksheet."""
@@ -41,9 +43,7 @@ class WorksheetOptions(NamedTuple):
     Attributes:
         output: A name ending in .pdf; version and -answers are added to it. Default:
             the tune's name and the kind, where you stand.
-        kind: What pupils do: write the chords that numerals name; name given chords;
-            write chords under the tune; choose them too; find planted faults; shade
-            keyboards; write a phrase in other keys.
+        kind: What pupils do: {}.
         versions: Versions A, B, C … of equal difficulty, in other keys.
         keys: Keys of the versions, or those that a phrase is written in. Default:
             chosen by the number of their sharps or flats.
@@ -57,7 +57,7 @@ class WorksheetOptions(NamedTuple):
     """
 
     output: Path | None = None
-    kind: SheetKind = SheetKind.ACCOMPANY
+    kind: Annotated[SheetKind, _TITLES] = SheetKind.ACCOMPANY
     versions: Annotated[int, click.IntRange(1, 5)] = 1
     keys: Annotated[tuple[str, ...], '"G, F, D"'] = ()
     bars: Annotated[int | None, BARS] = None
@@ -79,7 +79,7 @@ class WorksheetOptions(NamedTuple):
 def worksheet(tune: str, options: WorksheetOptions) -> None:
     """Make worksheets of TUNE, and their answer keys, as PDF.
 
-    TUNE is a file of typed text, MusicXML or ABC; "-" reads what you pipe in. Each
+    TUNE is a file of {formats}; "-" reads what you pipe in. Each
     version is a file of its own, and so is its answer key.
     """
     stem = "tune" if tune == "-" else Path(tune).stem

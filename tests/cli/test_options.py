@@ -19,6 +19,9 @@ class Colour(Enum):
     BLUE = "blue"
 
 
+_LISTED = ("deep-red", "blue")
+
+
 class Inner(NamedTuple):
     """A group inside another.
 
@@ -43,7 +46,7 @@ class Outer(NamedTuple):
 
     output: Path | None = None
     inner: Inner = Inner()
-    number: Annotated[int, WordChoice({"one": 1, "two": 2}), Colour] = 1
+    number: Annotated[int, WordChoice({"one": 1, "two": 2}), _LISTED] = 1
     light: bool = True
     plain: Annotated[str, "WORD", "--word"] = ""
     part: str = ""
