@@ -74,9 +74,8 @@ def arrange(
     if settled.fingering:
         notes = with_fingers(notes)
     arrangement = Arrangement(tune, settled, slots, notes, (), choice.paths.cost)
-    return _with_remarks(
-        arrangement, (*broken_rules(arrangement, choice), *_not_kept(arrangement))
-    )
+    broken = (*broken_rules(arrangement, choice), *_not_kept(arrangement))
+    return _with_remarks(arrangement, broken)
 
 
 def _with_remarks(arrangement: Arrangement, broken: tuple[Remark, ...]) -> Arrangement:
@@ -85,12 +84,10 @@ def _with_remarks(arrangement: Arrangement, broken: tuple[Remark, ...]) -> Arran
     Raises:
         NoHarmonyError: With `style.strict`, if a rule gave way that must not.
     """
-    refused = [remark for remark in broken if remark.code in REFUSED]
+    tune, refused = arrangement.tune, [row for row in broken if row.code in REFUSED]
     if arrangement.style.strict and refused:
         raise NoHarmonyError(*refused[0][1:])
-    remarks = sorted(
-        (*arrangement.tune.remarks, *doubts(arrangement.tune), *broken), key=score_order
-    )
+    remarks = sorted((*tune.remarks, *doubts(tune), *broken), key=score_order)
     arrangement = arrangement._replace(remarks=tuple(remarks))
     assert_tune_on_top(arrangement)
     return arrangement

@@ -177,9 +177,8 @@ def arranged_there(
     from harmonise.arranging.job import arrange  # noqa: PLC0415 (numpy is slow to load)
 
     arrangement = arrange(there, style_for(request, there), explained=explained)
-    arrangement = arrangement._replace(
-        remarks=(*_not_best(request, ready, there), *arrangement.remarks)
-    )
+    remarks = (*_not_best(request, ready, there), *arrangement.remarks)
+    arrangement = arrangement._replace(remarks=remarks)
     if request.form is None:
         return arrangement
     from harmonise.form.forming import with_form  # noqa: PLC0415 (few ask for it)

@@ -222,9 +222,8 @@ def tell_tune(arrangement: Arrangement) -> None:
     if arrangement.tune.title:
         click.echo(arrangement.tune.title)
     click.echo(format_readback(arrangement.tune))
-    click.echo(
-        f"Level {arrangement.style.level}, {OFTEN[arrangement.style.harmonic_rhythm]}"
-    )
+    style = arrangement.style
+    click.echo(f"Level {style.level}, {OFTEN[style.harmonic_rhythm]}")
     click.echo()
 
 

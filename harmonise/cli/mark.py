@@ -289,9 +289,7 @@ def _class(
     steps = run_book(pieces, work, options.workers or 0)
     outcomes = list(progress("Marking", len(pieces), steps))
     rows = [each.about for each in outcomes if isinstance(each.about, PupilRow)]
-    failed = [
-        f"{script.name}: {script.failure}" for script in outcomes if script.failure
-    ]
+    failed = [f"{each.name}: {each.failure}" for each in outcomes if each.failure]
     for name in class_files(order, rows, failed):
         click.echo(f"Written: {order.folder / name}")
     _tell(rows, failed, len(outcomes))

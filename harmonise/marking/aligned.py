@@ -14,7 +14,7 @@ from fractions import Fraction
 from itertools import pairwise
 from typing import NamedTuple, TypeVar
 
-from harmonise.marking.script import Script, Written
+from harmonise.marking.script import Script, Written, until_the_next
 from harmonise.marking.task import Task
 from harmonise.theory.arrangement import Hand, SoundingNote, Voice
 from harmonise.theory.play_order import played, played_onsets
@@ -130,16 +130,6 @@ def _odd(script: Script, pairs: list[_Pair], tune: Tune) -> Iterator[OddBar]:
         last = task.end == tune.end and bar.length == bar.time.bar_length
         if bar.length - shift != task.length and (late or not last):
             yield OddBar(task.start, task.end, bar.length)
-
-
-def until_the_next(symbols: list[ChordAt], end: Fraction) -> tuple[ChordAt, ...]:
-    """Return chord symbols in order, each up to the next one."""
-    symbols.sort(key=lambda symbol: symbol.onset)
-    onsets = [*(symbol.onset for symbol in symbols), end]
-    return tuple(
-        symbol._replace(end=stop)
-        for symbol, (_, stop) in zip(symbols, pairwise(onsets), strict=True)
-    )
 
 
 _LEAST = 3

@@ -10,7 +10,7 @@ import re
 from collections import defaultdict
 from collections.abc import Iterator, Sequence
 from fractions import Fraction
-from itertools import pairwise
+from itertools import chain, pairwise
 from typing import NamedTuple
 
 from harmonise.errors import (
@@ -28,7 +28,7 @@ from harmonise.notation.midi.placing import Placed, lay_bars
 from harmonise.notation.midi.spelling import spell
 from harmonise.notation.midi.tracks import MidiScore, PlayedNote, parse_file
 from harmonise.theory.arrangement import Hand, SoundingNote, Voice
-from harmonise.theory.chord import Chord, parse_symbol
+from harmonise.theory.chord import parse_symbol
 from harmonise.theory.pitch import Pitch, parse_name, parse_pitch
 from harmonise.theory.reach import NEAREST_HIGHEST, window_note
 from harmonise.theory.tune import Bar, ChordAt, Tune
@@ -139,10 +139,10 @@ def parse_typed(text: str, tune: Tune) -> Script:
     notes = [
         n for entry, end in zip(entries, ends, strict=True) for n in _notes(entry, end)
     ]
-    symbols, words = _labels(entries)
+    symbols, words = _labels(entries, tune.end)
     return Script(
         tuple(sorted(notes, key=in_order)),
-        symbols=_until_the_next(symbols, tune.end),
+        symbols=until_the_next(symbols, tune.end),
         words=tuple(words),
         title=title,
         tune_written=False,
@@ -217,27 +217,26 @@ def _notes(entry: _TypedChord, end: Fraction) -> Iterator[SoundingNote]:
 
 
 def _labels(
-    entries: Sequence[_TypedChord],
-) -> tuple[list[tuple[Fraction, Chord]], list[Written]]:
-    """Return the chord symbols, and the other words, of the labels."""
+    entries: Sequence[_TypedChord], end: Fraction
+) -> tuple[list[ChordAt], list[Written]]:
+    """Return the chord symbols, each lasting to the end, and the other words."""
     symbols, words = [], []
     for entry in entries:
         for word in entry.label.replace("(", " ").replace(")", " ").split():
             try:
-                symbols.append((entry.onset, parse_symbol(word)))
+                symbols.append(ChordAt(entry.onset, end, parse_symbol(word)))
             except NotationError:
                 words.append(Written(entry.onset, word))
     return symbols, words
 
 
-def _until_the_next(
-    symbols: Sequence[tuple[Fraction, Chord]], end: Fraction
-) -> tuple[ChordAt, ...]:
-    rows = [*symbols, (end, None)]
+def until_the_next(symbols: list[ChordAt], end: Fraction) -> tuple[ChordAt, ...]:
+    """Return chord symbols in order, each up to the next one."""
+    symbols.sort(key=lambda symbol: symbol.onset)
+    onsets = [*(symbol.onset for symbol in symbols), end]
     return tuple(
-        ChordAt(onset, stop, chord)
-        for (onset, chord), (stop, _) in pairwise(rows)
-        if chord
+        symbol._replace(end=stop)
+        for symbol, (_, stop) in zip(symbols, pairwise(onsets), strict=True)
     )
 
 
@@ -312,10 +311,7 @@ def _hands(score: MidiScore) -> dict[Hand, list[PlayedNote]]:
     parts = [[n for n in notes if n.end > n.start] for notes in parts]
     if len(parts) > 1:
         parts.sort(key=lambda notes: sum(n.midi for n in notes) / len(notes))
-        return {
-            Hand.LEFT: parts[0],
-            Hand.RIGHT: [n for part in parts[1:] for n in part],
-        }
+        return {Hand.LEFT: parts[0], Hand.RIGHT: list(chain(*parts[1:]))}
     together: dict[int, list[PlayedNote]] = defaultdict(list)
     for note in parts[0] if parts else []:
         together[note.start].append(note)

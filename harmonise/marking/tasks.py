@@ -243,10 +243,8 @@ def _title(sheet: Worksheet) -> str:
 def _items(sheet: Worksheet, piece: int, part: ChordPart) -> tuple[TaskItem, ...]:
     """Return the items of a piece, all of whose marks are for one part."""
     items = [item for item in sheet.items if item.piece == piece]
-    ends = [
-        *(item.onset for item in items[1:]),
-        sheet.pieces[piece].arrangement.tune.end,
-    ]
+    last = sheet.pieces[piece].arrangement.tune.end
+    ends = [*(item.onset for item in items[1:]), last]
     return tuple(
         TaskItem(
             item.onset,

@@ -19,9 +19,8 @@ from harmonise.marking.aligned import (
     align,
     as_written,
     hands_of,
-    until_the_next,
 )
-from harmonise.marking.script import Script
+from harmonise.marking.script import Script, until_the_next
 from harmonise.marking.task import Task, TaskItem
 from harmonise.rules.table import ChordPart
 from harmonise.theory.arrangement import Arrangement, Hand, Slot, SoundingNote, Voice
@@ -218,9 +217,8 @@ def _meant(
 
 def symbol_at(symbols: Sequence[ChordAt], onset: Fraction) -> ChordAt | None:
     """Return the chord symbol in force at a place."""
-    return next(
-        (symbol for symbol in symbols if symbol.onset <= onset < symbol.end), None
-    )
+    inside = (symbol for symbol in symbols if symbol.onset <= onset < symbol.end)
+    return next(inside, None)
 
 
 def _is_unraised(meant: Chord, made: Chord | None, key: Key) -> bool:
