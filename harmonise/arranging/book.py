@@ -18,12 +18,7 @@ from harmonise.arranging.request import Request, arranged
 from harmonise.errors import HarmoniseError, OutputError
 from harmonise.notation.abc.abc_text import AbcText
 from harmonise.notation.abc.abc_tune import parse_abc_tune, split_abc
-from harmonise.notation.files import (
-    inputs_kept,
-    keep_file,
-    kept_files,
-    write_whole,
-)
+from harmonise.notation.files import inputs_kept, keep_file, kept_files, write_whole
 from harmonise.notation.formats import (
     ENDINGS,
     FORMATS,

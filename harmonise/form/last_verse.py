@@ -145,10 +145,7 @@ def _has_room(note: SoundingNote, left: list[SoundingNote]) -> bool:
 
 
 def _inner_notes(
-    music: Arrangement,
-    span: Span,
-    tune: list[SoundingNote],
-    left: list[SoundingNote],
+    music: Arrangement, span: Span, tune: list[SoundingNote], left: list[SoundingNote]
 ) -> list[SoundingNote]:
     """Return what is struck under each tune note that can be doubled.
 
@@ -255,10 +252,7 @@ def _over(slot: Slot, pedal: PitchName) -> Slot:
 
 
 _RISES = {LastVerse.SEMITONE: 1, LastVerse.TONE: 2}
-_HANDS = {
-    LastVerse.LEFT_OCTAVES: LeftHand.OCTAVE,
-    LastVerse.WALKING: LeftHand.WALKING,
-}
+_HANDS = {LastVerse.LEFT_OCTAVES: LeftHand.OCTAVE, LastVerse.WALKING: LeftHand.WALKING}
 _PEDALS = {LastVerse.TONIC_PEDAL: 1, LastVerse.DOMINANT_PEDAL: 5}
 _RICH_LEVEL = 3
 """Lowest level that has V7, vi and ii."""

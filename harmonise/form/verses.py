@@ -319,9 +319,7 @@ def with_words(music: Arrangement, kept: Kept, *, stay: bool = False) -> Arrange
     tune = music.tune
     verses = [verse for verse in range(tune.verses) if kept(verse)]
 
-    def chosen(
-        syllables: tuple[Syllable | None, ...],
-    ) -> tuple[Syllable | None, ...]:
+    def chosen(syllables: tuple[Syllable | None, ...]) -> tuple[Syllable | None, ...]:
         if stay:
             return tuple(
                 s if kept(verse) else None for verse, s in enumerate(syllables)

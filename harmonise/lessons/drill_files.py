@@ -131,9 +131,7 @@ def _with_first_only(whole: Arrangement) -> Arrangement:
 
 
 def joined(
-    exercises: Sequence[Exercise],
-    title: str,
-    copy: DrillCopy = PLAIN_COPY,
+    exercises: Sequence[Exercise], title: str, copy: DrillCopy = PLAIN_COPY
 ) -> Arrangement:
     """Return exercises as one score.
 

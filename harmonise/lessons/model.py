@@ -38,10 +38,7 @@ def model_of(tune: Tune, style: Style) -> Arrangement:
         MelodyError: If one chord is enough for all of it.
     """
     plain = style._replace(
-        texture=Texture.HELD,
-        left_hand=LeftHand.HELD,
-        numerals=False,
-        fingering=False,
+        texture=Texture.HELD, left_hand=LeftHand.HELD, numerals=False, fingering=False
     )
     model = arrange(tune, plain)
     if len(model.changes) < 2:

@@ -115,10 +115,7 @@ class MarkingManner(NamedTuple):
 
 
 def weigh(
-    faults: Sequence[Finding],
-    work: Work,
-    task: Task,
-    manner: MarkingManner,
+    faults: Sequence[Finding], work: Work, task: Task, manner: MarkingManner
 ) -> tuple[SlipLine, ...]:
     """Return the lines of a slip, in score order, numbered where they cost marks."""
     lines: list[SlipLine] = []

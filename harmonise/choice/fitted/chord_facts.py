@@ -43,10 +43,7 @@ WEIGHTS = (
     "weak, a crotchet", "at slot start", "at slot start, a crotchet",
     "in the middle of slot",
 )  # fmt: skip
-FIT_NAMES = (
-    *COVER_NAMES,
-    *(f"{n}, {k}" for n in NOTE_NAMES for k in WEIGHTS),
-)
+FIT_NAMES = (*COVER_NAMES, *(f"{n}, {k}" for n in NOTE_NAMES for k in WEIGHTS))
 
 
 def cover_facts(sight: Sight, member: Flags) -> Floats:

@@ -24,11 +24,7 @@ NONE = -1
 """No such pitch class."""
 SIX_FOUR_LEVEL = 4
 """Lowest level with the second inversions of triads (TRADE 2.1)."""
-_DIMINISHED = (
-    Quality.DIMINISHED,
-    Quality.HALF_DIMINISHED,
-    Quality.DIMINISHED_SEVENTH,
-)
+_DIMINISHED = (Quality.DIMINISHED, Quality.HALF_DIMINISHED, Quality.DIMINISHED_SEVENTH)
 _BOUND = (Quality.MAJOR, Quality.DOMINANT_SEVENTH)
 
 

@@ -305,10 +305,7 @@ def _assert_bars(tune: Tune) -> None:
     """Guard that bars are whole, or short where a reader knows them again."""
     typed = typed_bars(tune)
     for read, bar in zip(typed, tune.bars, strict=True):
-        if (read.number, read.offset * bar.time.unit) != (
-            bar.number,
-            bar.offset,
-        ):
+        if (read.number, read.offset * bar.time.unit) != (bar.number, bar.offset):
             what = "a bar of this length or number"
             raise unsayable(Place(bar.number), what, IN_SOLFA)
     assert_lengths(tune, typed, IN_SOLFA)

@@ -154,8 +154,7 @@ def perform(
 def _check(playing: Playing) -> None:
     if playing.times < 1:
         raise OutputError(
-            f"Music cannot be played {playing.times} times.",
-            remedy="Choose 1 or more.",
+            f"Music cannot be played {playing.times} times.", remedy="Choose 1 or more."
         )
     if playing.speed <= 0 or (playing.tempo is not None and playing.tempo <= 0):
         raise OutputError(

@@ -12,15 +12,9 @@ from itertools import islice, pairwise
 from typing import NamedTuple
 
 from harmonise.errors import NotationError, Place, Remark, format_beat, listed, shorten
-from harmonise.notation.tune_text.typed_bars import (
-    TypedBar,
-    first_wrong,
-)
+from harmonise.notation.tune_text.typed_bars import TypedBar, first_wrong
 from harmonise.notation.tune_text.typed_headers import fault
-from harmonise.notation.tune_text.typed_lines import (
-    TypedPassage,
-    TypedSheet,
-)
+from harmonise.notation.tune_text.typed_lines import TypedPassage, TypedSheet
 from harmonise.notation.tune_text.typed_notes import Typed, degree_word
 from harmonise.theory.key import Key, Mode
 from harmonise.theory.pitch import LETTERS, Pitch, PitchName
@@ -215,11 +209,7 @@ def _as_typed(tune: TypedTune, pitch: Pitch, note: Typed) -> str:
 
 def remarks_on(tune: TypedTune) -> list[Remark]:
     """Return what is to be told about the notes of a tune."""
-    remarks = [
-        *octave_slips(tune, _as_typed),
-        *far_notes(tune),
-        *_flat_sevenths(tune),
-    ]
+    remarks = [*octave_slips(tune, _as_typed), *far_notes(tune), *_flat_sevenths(tune)]
     if tune.sheet.signature:
         remarks += _signs_that_end(tune)
     if not tune.numbers and not tune.sheet.signature:
