@@ -11,12 +11,14 @@ from harmonise.lessons.versions import make_sheets
 from harmonise.lessons.worksheet import SheetKind, SheetOrder, Worksheet
 from harmonise.marking.mark import mark
 from harmonise.marking.scripts import parse_script
+from harmonise.marking.slip import hints
 from harmonise.marking.task import Task
-from harmonise.marking.tasks import tasks_of_sheet
+from harmonise.marking.tasks import task_of_tune, tasks_of_sheet
+from harmonise.notation.chart.plain_charts import format_account
 from harmonise.notation.formats import read_tune
 from harmonise.notation.paper.blocks import Table
 from harmonise.theory.arrangement import Arrangement, Slot, Style, Voice
-from harmonise.theory.chord import Chord
+from harmonise.theory.chord import Chord, parse_symbol
 from harmonise.theory.pitch import Pitch
 
 TUNES = sorted((Path(__file__).parents[2] / "tunes").glob("*.txt"))
@@ -45,6 +47,23 @@ def printed(sheet: Worksheet) -> Printed:
         symbol = re.fullmatch(r"(?:or )?(\S+) \(\S+\)", row[1])
         assert symbol
         found.setdefault(place.lower(), []).append((symbol[1], row[2]))
+    return found
+
+
+def explained(model: Arrangement) -> dict[str, list[str]]:
+    """Return the symbols of all chords that `explain` prints, by their place."""
+    found: dict[str, list[str]] = {}
+    place = ""
+    for line in format_account(model).splitlines():
+        here = re.match(r"(Bar [^:]+): (\S+) \(\S+\)\. ", line)
+        other = re.match(r"    Also good: (\S+) \(\S+\)\. ", line)
+        if here:
+            place = here[1].lower()
+            found[place] = [here[2]]
+        elif other:
+            found[place].append(other[1])
+        else:
+            assert "tune goes alone" in line
     return found
 
 
@@ -110,6 +129,23 @@ def test_a_key_prints_the_chords_that_get_full_marks(path: Path) -> None:
 @pytest.mark.parametrize("level", [2, 3, 4])
 def test_a_key_of_any_level_prints_what_gets_full_marks(path: Path, level: int) -> None:
     assert_printed_is_marked(path, level)
+
+
+@every_tune
+@pytest.mark.parametrize("level", [1, 2, 3, 4])
+def test_explain_key_hint_and_marker_have_one_list(path: Path, level: int) -> None:
+    sheet = sheet_of(path, level)
+    key = {at: [row[0] for row in rows] for at, rows in printed(sheet).items()}
+    assert key == explained(sheet.pieces[0].arrangement)
+    for task in (*tasks_of_sheet(sheet), task_of_tune(read_tune(path), Style(level))):
+        whole, accepted = explained(task.model), dict(task.accepted)
+        for slot in task.model.slots:
+            listed = whole.get(str(slot.place), [])
+            uprights = {str(parse_symbol(symbol).upright) for symbol in listed}
+            assert {str(chord) for chord in accepted[slot.onset]} == uprights
+            also = re.search(r" Right too: (.+)\.$", hints(task.model.tune, slot)[2])
+            names = re.findall(r"(\S+) \(\S+\)", also[1] if also else "")
+            assert names == listed[1:]
 
 
 @every_tune
