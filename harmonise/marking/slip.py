@@ -127,8 +127,8 @@ def heading(marking: Marking) -> str:
 
 def where(place: Place) -> str:
     """Return a place as the beginning of a sentence."""
-    told = str(place)
-    return told[:1].upper() + told[1:]
+    text = str(place)
+    return text[:1].upper() + text[1:]
 
 
 def _faults(marking: Marking, *, hints: bool) -> Iterator[str]:
@@ -136,7 +136,7 @@ def _faults(marking: Marking, *, hints: bool) -> Iterator[str]:
         yield "Nothing to correct."
     for line in marking.lines:
         yield _with_cost(
-            f"{numbered(line)}{told(line, marking, hints=hints)}", cost(line)
+            f"{numbered(line)}{format_line(line, marking, hints=hints)}", cost(line)
         )
     for blank in marking.blanks:
         text = f"Blank. {where(blank.place)}: {blank.what}."
@@ -161,7 +161,7 @@ def cost(line: SlipLine) -> str:
     return f"− {format_marks(line.points)}" if line.points else "0"
 
 
-def told(line: SlipLine, marking: Marking, *, hints: bool = False) -> str:
+def format_line(line: SlipLine, marking: Marking, *, hints: bool = False) -> str:
     """Return place, fault, what is there and what is right, or two questions."""
     name = line.kind.name
     head = f"{where(line.place)}: {name} ({line.kind.code})."
@@ -323,7 +323,7 @@ def _frames(marking: Marking) -> Iterator[ScoreBox]:
 def _rows(marking: Marking, *, hints: bool) -> Iterator[tuple[str, str, str]]:
     for line in marking.lines:
         number = numbered(line).rstrip(". ")
-        yield number, told(line, marking, hints=hints), cost(line)
+        yield number, format_line(line, marking, hints=hints), cost(line)
     for blank in marking.blanks:
         text = f"{where(blank.place)}: {blank.what} left blank"
         yield _BLANK, text, f"− {format_marks(blank.points)}"

@@ -266,7 +266,7 @@ def _slots(arrangement: Arrangement, marks: NotePlaces) -> Iterator[ShownSlot]:
         )
 
 
-def told(value: Struct, status: int = 200) -> Response:
+def json_reply(value: Struct, status: int = 200) -> Response:
     """Return a value as JSON."""
     content = msgspec.json.encode(value, enc_hook=str)
     return Response(content, status, None, "application/json")
@@ -280,7 +280,7 @@ def refused(status: int, sentence: str, wait: int = 0) -> Response:
         sentence: What is wrong.
         wait: Seconds after which it is worth asking again; 0 for none.
     """
-    reply = told(failure(sentence), status)
+    reply = json_reply(failure(sentence), status)
     if wait:
         reply.headers["Retry-After"] = str(wait)
     return reply

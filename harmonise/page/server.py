@@ -23,9 +23,9 @@ from harmonise.errors import BrokenPromiseError, HarmoniseError
 from harmonise.page.answers import (
     attached,
     failure,
+    json_reply,
     refused,
     slug,
-    told,
     told_arrangement,
     told_tunes,
 )
@@ -154,7 +154,7 @@ def refusal_of(error: Exception) -> Response:
     """Return the answer to a request that failed."""
     if isinstance(error, HarmoniseError):
         status = 500 if isinstance(error, BrokenPromiseError) else 422
-        return told(failure(str(error), error), status)
+        return json_reply(failure(str(error), error), status)
     if isinstance(error, MalformedError):
         return refused(400, str(error))
     if isinstance(error, BusyError):
@@ -176,23 +176,23 @@ class Endpoint(NamedTuple):
 
 async def _offers(site: Site, asked: OffersRequest) -> Response:
     del site, asked
-    return told(offers())
+    return json_reply(offers())
 
 
 async def _read(site: Site, asked: ReadRequest) -> Response:
-    return told(await site.arranger.do(told_tunes, asked))
+    return json_reply(await site.arranger.do(told_tunes, asked))
 
 
 async def _tap(site: Site, asked: TapRequest) -> Response:
     del site  # So short a job is not worth a place in a queue.
-    return told(tapped(asked))
+    return json_reply(tapped(asked))
 
 
 async def _arrange(site: Site, asked: ArrangeRequest) -> Response:
     # Arranged here, so that the engraver finds it done.
     await site.arranger.do(arrangement_of, asked)
     drawn = await site.engraver.do(engraved, asked)
-    return told(await site.arranger.do(told_arrangement, asked, *drawn))
+    return json_reply(await site.arranger.do(told_arrangement, asked, *drawn))
 
 
 async def _file(site: Site, asked: FileRequest) -> Response:

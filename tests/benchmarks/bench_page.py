@@ -22,7 +22,7 @@ from msgspec.structs import replace
 
 from harmonise.notation.musicxml.writer import format_musicxml
 from harmonise.page import drawing, making
-from harmonise.page.answers import told, told_arrangement
+from harmonise.page.answers import json_reply, told_arrangement
 from harmonise.page.requests import ArrangeRequest, Level, Lock, Settings, Source
 
 TIMES = 15
@@ -40,7 +40,7 @@ def swap(asked: ArrangeRequest) -> bytes:
     making.arrangement_of.cache_clear()
     drawing.lines.cache_clear()
     done, systems, marks = drawing.engraved(asked)
-    return bytes(told(told_arrangement(asked, done, systems, marks)).body)
+    return bytes(json_reply(told_arrangement(asked, done, systems, marks)).body)
 
 
 def verovio_alone(score: str) -> list[str]:
