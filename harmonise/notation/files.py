@@ -6,13 +6,21 @@ calls it, so that a link, another spelling or other capitals are no way round.
 """
 
 import os
+import re
 import stat
+import struct
 import threading
 from collections.abc import Iterator, Mapping
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from contextvars import ContextVar
+from functools import cache
+from importlib import import_module
 from io import BytesIO
+from itertools import count
 from pathlib import Path
+from time import time
+from types import ModuleType
+from zlib import crc32
 
 from harmonise.errors import OutputError
 
@@ -23,6 +31,25 @@ SOUND = (*MIDI, ".wav")
 
 _FIRST_DATE = (1980, 1, 1, 0, 0, 0)
 """The earliest date that a zip can hold; a fixed one keeps its bytes the same."""
+
+_BESIDE = ".harmonise-"
+"""What the name of a file begins with until it is whole."""
+_LONG_AGO = 60
+"""Seconds after which such a file is what a run that was killed has left."""
+
+_START, _AFTER_HEADER = 600, 33
+"""Bytes in which a sign is looked for; those of a PNG before its second chunk."""
+_LARGEST_OWN = 50_000_000
+"""Bytes that are searched for a sign: more than a thick booklet has."""
+_SIGNS = (
+    re.compile(rb"\A<\?xml[^\0]{,%d}<software>harmonise</software>" % _START),
+    re.compile(rb"\A<svg xmlns=[^>]*, Harmonise Music,"),
+    re.compile(rb"\A\x89PNG.{29}.{4}tEXtSoftware\0harmonise, page", re.DOTALL),
+    # What edits a PDF adds a second table of its parts at the end.
+    re.compile(rb"\A%PDF(?:(?!startxref).)*/Keywords\(harmonise\)"
+               rb"(?:(?!startxref).)*startxref\s+\d+\s+%%EOF\s*\Z", re.DOTALL),
+    re.compile(rb"^\d+ of \d+ tunes? arranged\.", re.MULTILINE),
+)  # fmt: skip
 
 _CONTAINER = """\
 <?xml version="1.0" encoding="UTF-8"?>
@@ -87,15 +114,18 @@ def _disk_name(path: Path) -> _DiskName | None:
     return (about.st_dev, about.st_ino) if stat.S_ISREG(about.st_mode) else None
 
 
+def _zipfile() -> ModuleType:
+    """Return the module, which is slow to load; only .mxl needs it."""
+    return import_module("zipfile")
+
+
 def format_mxl(musicxml: bytes) -> bytes:
     """Return a MusicXML file compressed as MusicXML 4.0 asks for.
 
     The type of the archive comes first and uncompressed, then the container that names
     the score. Dates are fixed: the same score gives the same bytes.
     """
-    import zipfile  # noqa: PLC0415 - slow to load, and only .mxl needs it
-
-    packed = BytesIO()
+    zipfile, packed = _zipfile(), BytesIO()
     with zipfile.ZipFile(packed, "w") as archive:
         for name, content, method in (
             ("mimetype", b"application/vnd.recordare.musicxml", zipfile.ZIP_STORED),
@@ -109,6 +139,41 @@ def format_mxl(musicxml: bytes) -> bytes:
             entry.external_attr = 0o100644 << 16
             archive.writestr(entry, content)
     return packed.getvalue()
+
+
+def sign_picture(png: bytes, page: int) -> bytes:
+    """Return a PNG with a line of text inside: who made it, and which page it is."""
+    text = b"tEXtSoftware\0harmonise, page %d" % page
+    chunk = struct.pack(">I", len(text) - 4) + text + struct.pack(">I", crc32(text))
+    return png[:_AFTER_HEADER] + chunk + png[_AFTER_HEADER:]
+
+
+def is_own(path: Path) -> bool:
+    """Whether a file has been written here, and by no other program since.
+
+    MusicXML, PDF, PNG and SVG say so inside, and the list of a book by its last line.
+    Other texts, MIDI and sound have no place for it that players would not meet.
+    """
+    with path.open("rb") as file:
+        data = file.read(_LARGEST_OWN)
+    if data.startswith(b"PK"):
+        # A zip opens with the mimetype: what is in it is compressed.
+        try:
+            with _zipfile().ZipFile(BytesIO(data)) as archive:
+                data = archive.read("score.musicxml")
+        except Exception:  # noqa: BLE001 (a broken zip raises almost anything)
+            return False
+    return any(sign.search(data) for sign in _SIGNS)
+
+
+def remove_pages(path: Path, after: int) -> None:
+    """Remove the further pages of an older picture that a new one has no more."""
+    for number in count(after + 1):
+        page = path.with_stem(f"{path.stem}-{number}")
+        sign = b"tEXtSoftware\0harmonise, page %d" % number
+        if not _disk_name(page) or sign not in page.read_bytes()[:_START]:
+            return
+        page.unlink()
 
 
 def check_target(path: Path, *, force: bool) -> None:
@@ -127,7 +192,7 @@ def check_target(path: Path, *, force: bool) -> None:
         )
     try:
         faults = [(what, advice) for broken, what, advice in _tests(path) if broken]
-        if path.exists() and not force:
+        if path.exists() and not force and not (path.is_file() and is_own(path)):
             advice = "Choose another name, or overwrite it with --force."
             faults.append((f'"{path}" exists already.', advice))
     except OSError as error:
@@ -163,18 +228,25 @@ def open_folder(folder: Path, *, force: bool) -> None:
     """Make a folder that files are to be written into.
 
     Raises:
-        OutputError: If it cannot be made, or holds something already (without force).
+        OutputError: If it cannot be made, or holds what has not been written here
+            (without force).
     """
     try:
         folder.mkdir(parents=True, exist_ok=True)
-        empty = not any(folder.iterdir())
+        _tidy(folder)
+        files = (
+            path
+            for path in folder.rglob("*")
+            if not path.is_dir() and not path.name.startswith(_BESIDE)
+        )
+        strange = any(not (path.is_file() and is_own(path)) for path in files)
     except OSError as error:
         raise OutputError(
             f'The folder "{folder}" cannot be made: {error.strerror}.',
             None,
             "Name another with -o.",
         ) from error
-    if not empty and not force:
+    if strange and not force:
         raise OutputError(
             f'The folder "{folder}" is not empty.',
             None,
@@ -195,12 +267,23 @@ def write_whole(path: Path, content: bytes, *, force: bool) -> None:
     """
     check_target(path, force=force)
     target = Path(os.path.realpath(path))
-    beside = target.with_name(f".harmonise-{os.getpid()}-{threading.get_ident()}")
+    beside = target.with_name(f"{_BESIDE}{os.getpid()}-{threading.get_ident()}")
     try:
+        _tidy(target.parent)
         _write_beside(beside, target, content)
     except OSError as error:
         raise _refused(path, error) from error
     keep_file(target, _WRITTEN)
+
+
+@cache
+def _tidy(folder: Path) -> None:
+    """Remove what killed runs have left in a folder; each is looked through once."""
+    for path in folder.glob(f"{_BESIDE}*"):
+        # Another process may tidy here as well.
+        with suppress(FileNotFoundError):
+            if time() - path.stat().st_mtime > _LONG_AGO:
+                path.unlink()
 
 
 def _write_beside(beside: Path, target: Path, content: bytes) -> None:

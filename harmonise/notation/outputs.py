@@ -20,6 +20,7 @@ from harmonise.notation.files import (
     SOUND,
     check_target,
     format_mxl,
+    remove_pages,
     write_whole,
 )
 from harmonise.notation.sound.performance import AS_WRITTEN, Playing
@@ -279,6 +280,9 @@ def write_output(
         check_target(name, force=force)
     for name, content in made:
         write_whole(name, content, force=force)
+    if ending == ".png":
+        for name, pages in zip(names, contents, strict=True):
+            remove_pages(name, len(pages))
     return tuple(name for name, _ in made)
 
 

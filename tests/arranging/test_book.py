@@ -161,8 +161,11 @@ def test_a_file_with_many_tunes_goes_on_past_a_bad_one() -> None:
     ]
     assert "book.abc, tune 2 (Tune 2): " in done.stdout
     assert "2 of 3 tunes arranged." in done.stdout
+    Path("book-1.musicxml").write_text("mine")
     again = run("arrange", "songs/book.abc")
     assert '"book-1.musicxml" exists already.' in again.stdout
+    assert "1 of 3 tunes arranged." in again.stdout
+    assert Path("book-1.musicxml").read_text() == "mine"
     assert run("arrange", "songs/book.abc", "-o", "pages").exit_code == 1
     assert Path("pages/contents.txt").is_file()
 

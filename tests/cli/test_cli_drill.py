@@ -133,7 +133,7 @@ def test_drills_and_a_progression_together_are_wrong_usage() -> None:
 
 
 def test_an_existing_file_is_kept_unless_forced() -> None:
-    run("D1")
+    Path("drill-D1.musicxml").write_text("mine")
     before = Path("drill-D1.musicxml").read_bytes()
     refused = run("D1", "--key", "D")
     assert refused.exit_code == 1

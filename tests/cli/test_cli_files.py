@@ -1,5 +1,6 @@
 """No command loses a file of the user's: what it reads, what it writes, what is odd."""
 
+import os
 import subprocess
 import sys
 import zipfile
@@ -341,3 +342,112 @@ def test_a_key_that_is_named_twice_is_one_page() -> None:
     done = run("arrange", "tune.txt", "--keys", "C, C, D, C major", "-o", "k.musicxml")
     assert done.exit_code == 0
     assert sorted(everything()) == ["k-C.musicxml", "k-D.musicxml", "tune.txt"]
+
+
+OWN = [
+    *(f"arrange tune.txt -o page.{end}" for end in ("musicxml", "xml", "mxl", "pdf")),
+    *(f"arrange tune.txt -o page.{end}" for end in ("svg", "png")),
+    "arrange tune.txt --sheet chart -o page.pdf",
+    "arrange tune.txt --sheet guitar -o page.png",
+    "arrange tune.txt --keys C,D -o page.musicxml",
+    "worksheet tune.txt -o sheet.pdf",
+    "drill -o drill.pdf",
+    "drill -o drill.musicxml",
+    "mark ada.txt --against tune.txt -o slip.pdf",
+]
+
+
+@pytest.mark.parametrize("command", OWN)
+def test_edit_run_edit_run_needs_no_force(command: str) -> None:
+    lay(tune__txt=TUNE, ada__txt=WORK)
+    assert run(*command.split()).exit_code == 0
+    before = everything()
+    lay(tune__txt=OTHER, ada__txt=WORK.replace("E4", "G4"))
+    done = run(*command.split())
+    assert (done.exit_code, done.stderr) == (0, "")
+    after = everything()
+    assert after.keys() == before.keys()
+    # A drill is made of no file that could be edited.
+    same = [name for name in before if after[name] == before[name]]
+    assert same == [name for name in before if name.startswith("drill")]
+
+
+def changed(name: str) -> bytes:
+    """Return a page that was written here as another program leaves it."""
+    data = Path(name).read_bytes()
+    if name.endswith("pdf"):
+        return data + b"1 0 obj\n<<>>\nendobj\ntrailer\n<<>>\nstartxref\n9\n%%EOF\n"
+    if name.endswith("png"):
+        return data[:33] + data[data.index(b"IDAT") - 4 :]
+    if name.endswith("svg"):
+        return b'<?xml version="1.0"?>\n' + data
+    return data.replace(b"<software>harmonise<", b"<software>Another program<")
+
+
+@pytest.mark.parametrize("ending", ["musicxml", "pdf", "svg", "png"])
+def test_what_another_program_has_changed_is_kept(ending: str) -> None:
+    command = f"arrange tune.txt -o page.{ending}"
+    lay(tune__txt=TUNE)
+    assert run(*command.split()).exit_code == 0
+    mine = changed(f"page.{ending}")
+    Path(f"page.{ending}").write_bytes(mine)
+    done = run(*command.split())
+    assert (done.exit_code, "exists already." in done.stderr) == (1, True)
+    assert Path(f"page.{ending}").read_bytes() == mine
+    assert run(*command.split(), "--force").exit_code == 0
+
+
+@pytest.mark.parametrize(
+    "content",
+    [b"mine", b"", b"PK\x03\x04broken", b"%PDF-1.7 harmonise", b"harmonise"],
+)
+@pytest.mark.parametrize("ending", ["musicxml", "mxl", "pdf", "svg", "png", "wav"])
+def test_a_file_of_somebody_else_is_kept(ending: str, content: bytes) -> None:
+    lay(tune__txt=TUNE)
+    Path(f"page.{ending}").write_bytes(content)
+    done = run("arrange", "tune.txt", "-o", f"page.{ending}")
+    assert (done.exit_code, "--force" in done.stderr) == (1, True)
+    assert Path(f"page.{ending}").read_bytes() == content
+
+
+def test_a_shorter_tune_leaves_no_pages_of_the_longer_one() -> None:
+    lay(tune__txt=TUNE + 110 * BARS)
+    assert run("arrange", "tune.txt", "-o", "pg.png").exit_code == 0
+    pages = sorted(set(everything()) - {"tune.txt"})
+    assert len(pages) > 3
+    Path("pg-3.png").write_bytes(b"mine")
+    Path("other.txt").write_text(TUNE)
+    assert run("arrange", "other.txt", "-o", "pg-4.png").exit_code == 0
+    Path("tune.txt").write_text(TUNE)
+    assert run("arrange", "tune.txt", "-o", "pg.png").exit_code == 0
+    left = set(everything()) - {"tune.txt", "other.txt"}
+    assert left == {*pages, "pg.png"} - {"pg-2.png"}
+    assert Path("pg-3.png").read_bytes() == b"mine"
+
+
+def test_leftovers_of_a_killed_run_are_tidied_and_fill_no_folder() -> None:
+    lay(book_a__txt=TUNE, pages_x__txt="")
+    Path("pages/x.txt").unlink()
+    old, new = Path("pages/.harmonise-1-2"), Path("pages/.harmonise-3-4")
+    for path in (old, new):
+        path.write_bytes(b"half")
+    os.utime(old, (0, 0))
+    assert run("arrange", "book", "-o", "pages").exit_code == 0
+    # One that is young may be another run's that is still at work.
+    assert (old.exists(), new.exists()) == (False, True)
+    Path("book/a.txt").write_text(OTHER)
+    assert run("arrange", "book", "-o", "pages").exit_code == 0
+
+
+def test_a_book_can_be_made_again_into_its_own_folder() -> None:
+    lay(book_a__txt=TUNE, book_deep_b__txt=OTHER)
+    words = ("arrange", "book", "-o", "pages")
+    assert run(*words).exit_code == 0
+    Path("book/a.txt").write_text(OTHER)
+    before = everything()
+    assert run(*words).exit_code == 0
+    after = everything()
+    assert after["pages/a.musicxml"] != before["pages/a.musicxml"]
+    Path("pages/deep/mine.txt").write_text("mine")
+    done = run(*words)
+    assert (done.exit_code, "is not empty." in done.stderr) == (1, True)

@@ -200,8 +200,11 @@ def test_a_drill_is_written_and_never_over_another_file(tmp_path: Path) -> None:
     found = exercises("D8", KEYS)
     write_drill(found, "D8", target, DrillOutput())
     assert target.read_bytes() == format_drill(found, "D8", ".xml", DrillOutput())
+    write_drill(found, "D8", target, DrillOutput())
+    target.write_text("mine")
     with pytest.raises(OutputError, match="exists already"):
         write_drill(found, "D8", target, DrillOutput())
+    assert target.read_text() == "mine"
 
 
 def test_an_unknown_ending_is_refused() -> None:

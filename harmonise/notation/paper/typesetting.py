@@ -15,6 +15,7 @@ from pathlib import Path
 from typing import Any, Literal
 
 from harmonise.errors import LibraryError
+from harmonise.notation.files import sign_picture
 from harmonise.notation.paper.blocks import (
     A4_PAGE,
     MARGIN,
@@ -64,7 +65,8 @@ def typeset_pictures(
         LibraryError: If typst is not installed.
     """
     made = _compile(blocks, page, "png", ppi)
-    return (made,) if isinstance(made, bytes) else tuple(made)
+    pages = [made] if isinstance(made, bytes) else made
+    return tuple(sign_picture(one, number) for number, one in enumerate(pages, 1))
 
 
 def _compile(
