@@ -237,8 +237,8 @@ class _Accompanist:
         if leading is None:
             return inner
         tune = self._choice.hands.tune[plan.number]
-        found = (tune >= 0) & (tune % 12 == leading.pitch_class)
-        double = found[:, None] & (inner % 12 == leading.pitch_class)
+        leads = (tune >= 0) & (tune % 12 == leading.pitch_class)
+        double = leads[:, None] & (inner % 12 == leading.pitch_class)
         return np.where(double, ABSENT, inner).astype(np.int16)
 
     def _right(self, slot: int, inner: Notes, struck: Flags) -> RightSlot:

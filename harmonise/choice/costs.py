@@ -150,9 +150,9 @@ def accents(grid: Grid, member: Flags, weights: Weights) -> Ints:
     long = (grid.order == 0) & (grid.length >= grid.beat)
     first = grid.slot_weight[grid.slot[long]] == 3
     cost = np.where(first, weights.accented, weights.accented // 2)[:, None]
-    found = np.zeros((grid.slots, member.shape[1]), np.int64)
-    found[grid.slot[long]] = np.where(member[long], 0, cost)
-    return found
+    prices = np.zeros((grid.slots, member.shape[1]), np.int64)
+    prices[grid.slot[long]] = np.where(member[long], 0, cost)
+    return prices
 
 
 def _where_sung(grid: Grid, menu: Menu, keys: Flags, above: int, parts: Flags) -> Flags:

@@ -110,15 +110,15 @@ def _layers(chords: Sequence[Chord], start: Voicing) -> tuple[tuple[Voicing, ...
 @lru_cache(maxsize=512)
 def _shapes(chord: Chord, *, doubled: bool) -> tuple[Voicing, ...]:
     """Return every close shape of a chord within reach, from the lowest up."""
-    found = []
+    shapes = []
     for top in range(_LOWEST, _HIGHEST + 13):
         if top % 12 not in chord.pitch_classes:
             continue
         for shape in _offsets(chord, top, doubled=doubled):
             if shape and _LOWEST <= top - shape[-1] <= _HIGHEST:
                 pitches = right_hand(chord, spell(chord, top), shape)
-                found.append(over_bass(chord, pitches))
-    return tuple(voicing for voicing in found if voicing.left)
+                shapes.append(over_bass(chord, pitches))
+    return tuple(voicing for voicing in shapes if voicing.left)
 
 
 def _offsets(chord: Chord, top: int, *, doubled: bool) -> list[tuple[int, ...]]:

@@ -49,13 +49,13 @@ def in_ticks(time: Fraction, ticks: int) -> int:
 
 def ticks_per_crotchet(tune: Tune, locks: tuple[ChordAt, ...] = ()) -> int:
     """Return the coarsest whole grid on which all onsets and beats of a tune fall."""
-    found = {bar.time.beat.denominator for bar in tune.bars}
-    found |= {bar.length.denominator for bar in tune.bars}
-    found |= {note.length.denominator for note in tune.notes}
-    found |= {note.onset.denominator for note in tune.notes}
-    found |= {lock.onset.denominator for lock in locks}
-    found |= {lock.end.denominator for lock in locks}
-    return lcm(2, *found)
+    parts = {bar.time.beat.denominator for bar in tune.bars}
+    parts |= {bar.length.denominator for bar in tune.bars}
+    parts |= {note.length.denominator for note in tune.notes}
+    parts |= {note.onset.denominator for note in tune.notes}
+    parts |= {lock.onset.denominator for lock in locks}
+    parts |= {lock.end.denominator for lock in locks}
+    return lcm(2, *parts)
 
 
 def settle_rhythm(tune: Tune, asked: HarmonicRhythm) -> HarmonicRhythm:

@@ -105,8 +105,8 @@ class ChordMoves:
             first = number * self._chunk + 1
             last = min(self._grid.slots, first + self._chunk)
             self._kept[number] = self._work_out(first, last)
-        found: NDArray[np.int32] = self._kept[number][at]
-        return found
+        table: NDArray[np.int32] = self._kept[number][at]
+        return table
 
     def _work_out(self, first: int, last: int) -> NDArray[np.int32]:
         size = last - first

@@ -1,6 +1,7 @@
-"""The weights of the choice beside the fitted table.
+"""What chords and voices cost beside the fitted table, for two hands and four parts.
 
-What four-part writing costs by taste.
+Costs are whole thousandths on the table's own scale, where 1,000 is a factor of e in
+chance; gains are negative. A million stands for what taste never outweighs.
 """
 
 from typing import NamedTuple

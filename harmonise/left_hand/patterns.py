@@ -201,13 +201,13 @@ def _pair(room: PatternRoom, place: int) -> tuple[int, ...]:
     Third and fifth (or seventh) in either order; fifth and octave where the right hand
     has the third; () where neither is clear under the right hand.
     """
-    found = []
+    pairs = []
     for lower, upper in (room.pair, room.pair[::-1]):
         low = place + lower
         high = low + ((upper - lower) % 12)
         if high <= room.highest and low_interval(low, high) is None:
-            found.append((high, low))
-    return tuple(sorted(min(found))) if found else ()
+            pairs.append((high, low))
+    return tuple(sorted(min(pairs))) if pairs else ()
 
 
 def _low_chord(room: PatternRoom) -> tuple[int, tuple[int, ...]]:

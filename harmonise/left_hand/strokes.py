@@ -1,10 +1,8 @@
 """What a left-hand pattern stands on, and the strokes that it is made of.
 
 Heights are MIDI numbers and times are crotchets, so that one table of patterns serves
-drills and tunes in every key.
-
-Once a pattern is put into a tune the times are ticks of the tune's grid: what is asked
-of a slot (`SlotPlan`) and what is played there (`LeftSlot`).
+drills and tunes in every key. In a tune the times become ticks of its grid: those of
+what is asked of a slot (`SlotPlan`) and of what is played there (`LeftSlot`).
 """
 
 from collections.abc import Sequence

@@ -64,6 +64,7 @@ def tune_on_top(score: Score) -> Iterator[Found]:
         tune = moment.tune
         if tune is None:
             continue
+        # On the tune's very key an inner note would take its finger.
         above = [n for n in moment.inner if n.pitch.midi >= tune.pitch.midi]
         if above and _begins(moment, tune, *above):
             are = "is" if len(above) == 1 else "are"
@@ -193,6 +194,7 @@ def bass_as_printed(score: Score) -> Iterator[Found]:
     Fault: C major: C | E5 | G4 C5 | G2
     """
     for chord, (first, *_) in score.chords:
+        # The first stroke of a pattern tells the bass; later ones may be any member.
         for lowest in first.left[:1]:
             if lowest.pitch.pitch_class != chord.bass.pitch_class:
                 what = f"the left hand plays {lowest.pitch} under {chord}."
@@ -233,6 +235,7 @@ def low_notes_clear(score: Score) -> Iterator[Found]:
         notes = sorted(moment.notes, key=lambda note: note.pitch.midi)
         for lower, upper in pairwise(notes):
             low = low_interval(lower.pitch.midi, upper.pitch.midi)
+            # Notes that go on are told once, where the later of the two begins.
             if low and moment.onset in (lower.onset, upper.onset):
                 yield Found(
                     moment.onset,

@@ -56,6 +56,7 @@ def _struck(bed: Bed, hand: Hand) -> Iterator[tuple[SoundingNote, Slot, Chord]]:
         under = note.hand is hand and note.voice is not Voice.TUNE
         if not under or not slot or not slot.chord:
             continue
+        # A note over the bar line would be wrong in two bars.
         if note.end <= bed.arrangement.tune.bar_at(note.onset).end:
             yield note, slot, slot.chord
 
@@ -102,6 +103,7 @@ def missing_thirds(bed: Bed) -> Iterator[Proposal]:
             continue
         what = f"{chord.with_notes} sounds without its third, {third}."
         right = f"{note.pitch} in the right hand"
+        # Within a sixth, so that the shape stays one that a hand might play.
         for midi in range(note.pitch.midi - 9, note.pitch.midi + 10):
             name = chord.spelling(midi % 12)
             kept = name in (chord.root, chord.member(Member.FIFTH))
@@ -126,6 +128,7 @@ def wrong_roots(bed: Bed) -> Iterator[Proposal]:
             if name is None:
                 continue
             rise = (name.pitch_class - note.pitch.pitch_class) % 12
+            # The nearest places above and below: in one of them the hands stay apart.
             for move in (rise, rise - 12):
                 pitch = name.at(note.pitch.midi + move)
                 what = (
@@ -169,6 +172,7 @@ def wrong_spellings(bed: Bed) -> Iterator[Proposal]:
             continue
         letter = (old.letter + (1 if old.alter > 0 else -1)) % 7
         alter = (old.pitch_class - LETTER_SEMITONES[letter] + 6) % 12 - 6
+        # Pupils mistake a sharp for a flat; nobody slips into a double flat.
         if abs(alter) == 1:
             pitch = PitchName(letter, alter).at(old.midi)
             what = f"{pitch} is the right key by the wrong name in "
@@ -180,6 +184,7 @@ def natural_sevenths(bed: Bed) -> Iterator[Proposal]:
     for note, slot, chord in _struck(bed, Hand.RIGHT):
         key = slot.key
         raised = note.pitch.name == key.name_at(7, 1) and key.mode.is_minor
+        # In V the natural seventh leads nowhere; in other chords it may be meant.
         if raised and key.degree(chord.root) == (5, 0):
             pitch = key.name_at(7).at(note.pitch.midi - 1)
             what = f"The seventh degree is not raised in {chord} ({slot.numeral}): "

@@ -129,6 +129,7 @@ def with_player(style: Style, player: Player, tune: Tune) -> Style:
             _rhythm(tune, row) if rhythm is HarmonicRhythm.AUTO else rhythm
         ),
         fingering=style.fingering or row.fingering,
+        # A hand that reaches less than the stage promises keeps its own reach.
         span=min(style.span, row.right_span),
         player=player,
     )

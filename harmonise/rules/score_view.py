@@ -132,10 +132,10 @@ class Score:
     @cached_property
     def by_slot(self) -> dict[Fraction, list[Moment]]:
         """The moments of each slot by the slot's onset."""
-        found: dict[Fraction, list[Moment]] = defaultdict(list)
+        rows: dict[Fraction, list[Moment]] = defaultdict(list)
         for moment in self.moments:
-            found[moment.slot.onset].append(moment)
-        return found
+            rows[moment.slot.onset].append(moment)
+        return rows
 
     @property
     def chords(self) -> Iterator[tuple[Chord, list[Moment]]]:
@@ -178,6 +178,7 @@ def _moments(arrangement: Arrangement) -> Iterator[Moment]:
             at += 1
         sounding = [note for note in sounding if note.end > time]
         sounding += struck.get(time, ())
+        # By height, not by voice: where voices cross, rules must see it.
         ordered = sorted(sounding, key=lambda note: note.pitch.midi)
         tune = [note for note in ordered if note.voice is Voice.TUNE]
         right = [n for n in ordered if n.hand is Hand.RIGHT]

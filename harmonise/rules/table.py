@@ -146,6 +146,7 @@ _ASK_MISSING = (_ASK_NOTES, "Which of them do you hear in neither hand?")
 _ASK_WRONG = (_ASK_NOTES, "Which of your notes is none of them?")
 
 KINDS: tuple[FaultKind, ...] = (
+    # Where the tune is altered, what lies under it cannot be judged by it.
     FaultKind(
         "M20", "tune altered", _N, _TWO, "play the tune alone",
         ask=("What does the given tune have here?",
@@ -160,6 +161,7 @@ KINDS: tuple[FaultKind, ...] = (
         hides=_JOINING, rules=(Rule("M01", _NEVER, hands.tune_on_top),),
         plant=Planter(4, planting.tune_in_the_middle, ("M01",)),
     ),
+    # Before M02, which would call the natural seventh one wrong note among others.
     FaultKind(
         "M12", "seventh not raised", _N, _ONE, "the raised seventh in minor", "D3",
         ask=("What becomes of the seventh degree of a minor key before the keynote?",
@@ -207,6 +209,7 @@ KINDS: tuple[FaultKind, ...] = (
         rules=(Rule("M11", _NEVER, hands.spelled_in_chord),),
         plant=Planter(9, planting.wrong_spellings, ("M11",), rare=1), of_given=True,
     ),
+    # A wrong root is also a wrong note, and the root is missing: one slip, one price.
     FaultKind(
         "M06", "wrong root in the left hand", _L, _ONE, "left hand alone", "D1",
         ask=("Which chord stands here, and what is its root?",
@@ -346,10 +349,10 @@ def check(arrangement: Arrangement, rules: tuple[Rule, ...] = RULES) -> Iterator
         rules: The rules to check; faults at one place come in their order.
     """
     score = Score(arrangement)
-    found = [
+    faults = [
         (row, rule) for rule in rules for row in rule.find(score) if not row.locked
     ]
-    found.sort(key=lambda pair: pair[0].onset)
-    for row, rule in found:
+    faults.sort(key=lambda pair: pair[0].onset)
+    for row, rule in faults:
         place = arrangement.tune.place(row.onset)
         yield Fault(rule.code, rule.grade, place, row.what, row.remedy)

@@ -345,8 +345,8 @@ class Arrangement(NamedTuple):
     @property
     def changes(self) -> tuple[Slot, ...]:
         """The slots at which the chord changes, where symbols are printed."""
-        found: list[Slot] = []
+        changes: list[Slot] = []
         for slot in self.slots:
-            if slot.chord and not (found and found[-1].chord == slot.chord):
-                found.append(slot)
-        return tuple(found)
+            if slot.chord and not (changes and changes[-1].chord == slot.chord):
+                changes.append(slot)
+        return tuple(changes)

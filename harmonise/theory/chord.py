@@ -95,6 +95,8 @@ class QualityRow(NamedTuple):
 
 
 _R = (0, 0)
+# Letters count besides semitones: an augmented fourth and a diminished fifth are one
+# key and two notes.
 QUALITIES: dict[Quality, QualityRow] = {
     Quality.MAJOR: QualityRow((_R, (2, 4), (4, 7)), "", lower=False),
     Quality.MINOR: QualityRow((_R, (2, 3), (4, 7)), "m", lower=True),
@@ -132,6 +134,7 @@ QUALITIES: dict[Quality, QualityRow] = {
 
 TRIADS = (Quality.MAJOR, Quality.MINOR, Quality.DIMINISHED, Quality.AUGMENTED)
 _SUFFIXES = {row.suffix: quality for quality, row in QUALITIES.items()}
+# Players write these for dim and aug as well.
 _SUFFIXES |= {"°": Quality.DIMINISHED, "+": Quality.AUGMENTED, "o": Quality.DIMINISHED}
 _SYMBOL = re.compile(r"([A-G](?:##|bb|[#b♯♭]?))([^/]*)(?:/([A-G](?:##|bb|[#b♯♭]?)))?$")
 FIGURES = {
@@ -239,6 +242,7 @@ class Chord(NamedTuple):
         >>> parse_symbol("C6/A").as_figured.symbol
         'Am7'
         """
+        # Over another note than its root C E G A is heard as A minor with a seventh.
         if not self.inversion or self.quality not in _AS_SEVENTH:
             return self
         inversion = Inversion((self.inversion + 1) % 4)
@@ -303,6 +307,7 @@ def parse_symbol(text: str) -> Chord:
     if not match.group(3):
         return chord
     bass = parse_name(match.group(3))
+    # Behind the stroke stands a member: a foreign bass is no inversion.
     if bass not in chord.members:
         raise unknown_chord(text)
     return chord._replace(inversion=Inversion(chord.members.index(bass)))

@@ -16,6 +16,7 @@ from harmonise.errors import HarmoniseError, NotationError, shorten
 from harmonise.theory.pitch import PitchName, parse_name
 
 _STEPS = (0, 2, 4, 5, 7, 9, 11)
+# Fifths from C to each letter: F lies one back, B five on.
 _FIFTHS = {0: 0, 1: 2, 2: 4, 3: -1, 4: 1, 5: 3, 6: 5}
 _KEY = re.compile(r"\s*([A-G](?:##|bb|[#b♯♭]?))\s*([A-Za-z]*)\s*$")
 
@@ -123,6 +124,7 @@ def key_of_signature(fifths: int, mode: Mode) -> Key:
     >>> str(key_of_signature(1, Mode.DORIAN))
     'A dorian'
     """
+    # The row F C G D A E B comes round after seven fifths, a sharp higher.
     from_c = fifths - _OFFSET[mode] + 1
     alter, letter = divmod(from_c, 7)
     return Key(PitchName((3, 0, 4, 1, 5, 2, 6)[letter], alter), mode)
@@ -193,6 +195,7 @@ def keys_of(
     if order is KeyOrder.CHROMATIC:
         low = first.tonic.pitch_class
         return tuple(sorted(keys, key=lambda key: (key.tonic.pitch_class - low) % 12))
+    # Of keys with as many signs the one with sharps comes first (common practice).
     if order is KeyOrder.FEW:
         return tuple(sorted(keys, key=lambda key: (abs(key.fifths), -key.fifths)))
     return tuple(keys)
@@ -233,6 +236,7 @@ def named_keys(
 def _one(word: str, mode: Mode) -> Key:
     short = _SHORT_MINOR.match(word)
     text = f"{short.group(1)} minor" if short else word
+    # Without a word of three letters no mode was typed.
     if not re.search(r"[a-z]{3}", text):
         text += f" {mode.value}"
     try:

@@ -163,8 +163,9 @@ def _dorian(key: Key, evidence: Evidence) -> Remark | None:
     akin = key.fifths == dorian.fifths or key.tonic == dorian.tonic
     sixth = dorian.scale[5]
     fits = all(name in dorian.scale for name in evidence.weights)
-    told = {dorian.scale[2], sixth} <= evidence.weights.keys()
-    if not (akin and fits and told):
+    # The minor third tells it from major, the major sixth from minor.
+    telling = {dorian.scale[2], sixth} <= evidence.weights.keys()
+    if not (akin and fits and telling):
         return None
     ends = f"the tune ends on {evidence.last} and uses {_spoken(sixth)}:"
     return _question(key, ends, dorian)
@@ -241,6 +242,7 @@ def _five_notes(
     scale = next((s for s in _pentatonics(key) if used == set(s)), None)
     if scale is None:
         return None
+    # Where a scale has no semitones no leading note points home, so the end has to.
     home = evidence.last if evidence.last in scale else key.tonic
     likely = [guess.tonic for guess in guesses if guess.tonic in scale]
     by_custom = [scale[place] for place in (0, 4, 1, 3, 2)]  # 1, 6, 2, 5, 3.
@@ -284,6 +286,7 @@ def _chords(key: Key, degrees: tuple[int, ...] = ()) -> str:
     symbols = []
     for degree in degrees or _MODE_CHORDS[key.mode]:
         triad = diatonic_triad(key, degree)
+        # The other modes have no leading note, so their fifth degree stays as it is.
         raised = key.mode is Mode.MINOR and degree == 5
         symbols.append(str(triad.root) if raised else triad.symbol)
     return ", ".join(symbols)

@@ -54,10 +54,10 @@ def find_lines(notes: Sequence[TuneNote], bars: Sequence[Bar]) -> tuple[Fraction
     known = _section_ends(bars)
     known |= {note.end for note in notes if note.fermata and note.pitch}
     edges = [Fraction(0), *sorted(at for at in known if 0 < at < end), end]
-    found: list[Fraction] = []
+    ends: list[Fraction] = []
     for first, last in pairwise(edges):
-        found += [*_cuts(notes, bars, first, last), last]
-    return tuple(found)
+        ends += [*_cuts(notes, bars, first, last), last]
+    return tuple(ends)
 
 
 def _section_ends(bars: Sequence[Bar]) -> set[Fraction]:
@@ -188,15 +188,15 @@ def _cut_notes(tune: Tune, start: Fraction, end: Fraction) -> Iterator[TuneNote]
 
 
 def _cut_bars(tune: Tune, start: Fraction, end: Fraction) -> tuple[Bar, ...]:
-    found = []
+    bars = []
     for bar in tune.bars:
         begin, stop = max(bar.start, start), min(bar.end, end)
         if begin < stop:
             offset = bar.offset + begin - bar.start
-            found.append(
+            bars.append(
                 bar._replace(start=begin - start, length=stop - begin, offset=offset)
             )
-    return tuple(found)
+    return tuple(bars)
 
 
 def _in_force(

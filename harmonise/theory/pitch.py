@@ -141,12 +141,12 @@ def parse_pitch(text: str) -> Pitch:
     >>> parse_pitch("Bb3").midi
     58
     """
-    found = _PITCH.match(text)
-    if not found:
+    match = _PITCH.match(text)
+    if not match:
         raise NotationError(
             f'"{shorten(text)}" is not a pitch.', None, "Type one such as F#4."
         )
-    letter, sign, octave = found.groups()
+    letter, sign, octave = match.groups()
     return Pitch(LETTERS.index(letter), _ALTERS[sign], int(octave))
 
 
@@ -159,12 +159,12 @@ def parse_name(text: str) -> PitchName:
     >>> parse_name("F#")
     PitchName(letter=3, alter=1)
     """
-    found = _NAME.match(text)
-    if not found:
+    match = _NAME.match(text)
+    if not match:
         raise NotationError(
             f'"{text}" is not a note name.', None, "Type one such as F#."
         )
-    return PitchName(LETTERS.index(found.group(1)), _ALTERS[found.group(2)])
+    return PitchName(LETTERS.index(match.group(1)), _ALTERS[match.group(2)])
 
 
 def parse_alter(sign: str) -> int:

@@ -90,23 +90,23 @@ def once_through(bars: Sequence[Bar]) -> tuple[Bar, ...]:
 
     Of several endings side by side only the last is kept.
     """
-    found = _endings(bars)
+    endings = _endings(bars)
     return tuple(
-        bar for at, bar in enumerate(bars) if at not in found or found[at].closes
+        bar for at, bar in enumerate(bars) if at not in endings or endings[at].closes
     )
 
 
 def passages(bars: Iterable[Bar]) -> tuple[Passage, ...]:
     """Return bars in playing order as stretches; what is neighbours is joined."""
-    found: list[Passage] = []
+    stretches: list[Passage] = []
     now = Fraction(0)
     for bar in bars:
-        if found and found[-1].end == bar.start:
-            found[-1] = found[-1]._replace(end=bar.end)
+        if stretches and stretches[-1].end == bar.start:
+            stretches[-1] = stretches[-1]._replace(end=bar.end)
         else:
-            found.append(Passage(bar.start, bar.end, now))
+            stretches.append(Passage(bar.start, bar.end, now))
         now += bar.length
-    return tuple(found)
+    return tuple(stretches)
 
 
 def played_onsets(order: Sequence[Passage], onset: Fraction) -> tuple[Fraction, ...]:
@@ -169,6 +169,7 @@ class _Walk:
         self.begin, self.round = at, 1
 
     def _round(self, ending: _Ending) -> int:
+        # What was played before a jump back comes again with its last ending.
         return ending.total if self.at <= self.old else self.round
 
     def _pass_over(self, ending: _Ending) -> None:
@@ -195,6 +196,7 @@ class _Walk:
             self._open(self.at)
         else:
             self.at = here + 1
+            # A repeat that is played out shuts: the next one goes back to here at most.
             ended = self._page[here].repeat_end > 1
             if ended or (ending and ending.closes and here == ending.last):
                 self._open(self.at)
@@ -233,6 +235,7 @@ def _ending_groups(bars: Sequence[Bar]) -> list[list[list[int]]]:
         run = list(members)
         if not numbers:
             continue
+        # A bracket with a 1, or one that a repeat begins in, belongs to a new section.
         opens = bars[run[0]].repeat_start or min(numbers) == 1
         if run[0] == end + 1 and groups and not opens:
             groups[-1].append(run)

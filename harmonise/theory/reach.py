@@ -178,10 +178,12 @@ def right_hand_fingers(heights: Sequence[int]) -> tuple[int, ...]:
     if len(heights) != 3:
         return ()
     lower, upper = heights[1] - heights[0], heights[2] - heights[1]
+    # Neighbouring keys take neighbouring fingers.
     if upper <= 2:
         return (1, 4, 5)
     if lower <= 2 and upper <= 4:
         return (1, 2, 4)
+    # The fourth on top of a first inversion opens the hand between 2 and 5.
     if lower <= 4 and upper >= 5:
         return (1, 2, 5)
     return (1, 3, 5)
@@ -201,6 +203,7 @@ def left_hand_fingers(heights: Sequence[int]) -> tuple[int, ...]:
         return (5, 6 - _finger(_TWO_NOTES, heights[1] - heights[0]))
     if len(heights) != 3:
         return ()
+    # The fourth below in a second inversion opens the hand between 5 and 2.
     return (5, 2, 1) if heights[1] - heights[0] >= 5 else (5, 3, 1)
 
 
@@ -279,6 +282,7 @@ class _RightHand:
             for old, new in zip(every, numbered, strict=True)
         ]
         order = [note.finger for note in kept if note.finger]
+        # Fingers never cross inside a chord: rather none than such ones.
         if order != sorted(set(order)):
             return list(struck)
         return [note for note in kept if not any(note is old for old in held)]
@@ -291,6 +295,7 @@ class _RightHand:
         top = max(inner, key=lambda other: other.pitch.midi)
         reach = note.pitch.midi - top.pitch.midi
         finger = max(_finger(_OVER_HELD, max(0, reach)), top.finger + 1)
+        # One finger cannot lead a tune on from key to key.
         before = self._tune
         again = before and before.finger == finger and before.pitch != note.pitch
         return note if finger > 5 or again else note._replace(finger=finger)

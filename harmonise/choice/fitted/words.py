@@ -8,9 +8,8 @@ cheapest path through those is the harmonisation.
 
 All facts are multiples of 1/64 and all costs are whole numbers, so that the sums of
 their products are exact in double precision: the same tune gives the same costs on
-every machine, whatever the order of the sums.
-
-What is heard where: the tune cut at slots, counted by degree, slot and bar.
+every machine, whatever the order of the sums. `look` cuts the tune at its slots and
+counts what is heard there by degree, slot and bar; all facts are made of that.
 """
 
 from typing import NamedTuple

@@ -166,9 +166,11 @@ def pose_parts(
     # Places alike share their voicings, and so their tables of steps.
     known = {spot: voicings(spot, part_weights) for spot in dict.fromkeys(spots)}
     layers = tuple(known[spot] for spot in spots)
-    here = np.full((len(layers), max(len(v.form) for v in layers)), INVALID, np.int64)
-    for slot, v in enumerate(layers):
-        here[slot, : len(v.form)] = costs.here[slot, v.column] + v.cost
+    here = np.full(
+        (len(layers), max(len(layer.form) for layer in layers)), INVALID, np.int64
+    )
+    for slot, layer in enumerate(layers):
+        here[slot, : len(layer.form)] = costs.here[slot, layer.column] + layer.cost
     moves = PartMoves(layers, costs, metric_steps(tune, grid), part_weights)
     problem = PartProblem(grid, menu, costs, spots, layers, here, moves, first)
     _ask_of_ends(tune, problem, part_weights)

@@ -6,9 +6,8 @@ tune holds a note over a slot, a part that keeps its own note holds it too. The 
 hand plays soprano and alto, the left tenor and bass. No part but the tune moves inside
 a slot. Where the tune itself leaps out of the right hand's reach the alto lets go.
 
-What a four-part setting has to admit: each hard rule that gave way, with its place.
-
-A hard rule gives way only where no voicing of any chord on offer keeps all of them.
+A remark names the place of each hard rule that gave way, which happens only where no
+voicing of any chord on offer keeps all of them.
 """
 
 from collections.abc import Iterator

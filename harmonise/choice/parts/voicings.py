@@ -8,9 +8,8 @@ root position only, leading note and seventh in one voice alone. Where a slot ha
 such voicing the rules give way in three steps, and the voicings of the first step that
 has any are listed.
 
-Where the four voices may lie, and how far apart.
-
-Common practice; editable. Notes are MIDI numbers, distances semitones.
+Where the voices may lie and how far apart stands at the top, to be edited. Notes are
+MIDI numbers, distances semitones.
 """
 
 from functools import lru_cache

@@ -161,12 +161,12 @@ class Body:
     def _walk_parts(self, text: str, number: int) -> None:
         """Walk through a line that may change the voice in its middle."""
         start = 0
-        for found in re.finditer(INLINE_VOICE, text):
+        for field in re.finditer(INLINE_VOICE, text):
             if not self._skipping:
-                self._walk.music(text[start : found.start()], number)
+                self._walk.music(text[start : field.start()], number)
             self.score.line = number
-            self._set_voice(found[1])
-            start = found.end()
+            self._set_voice(field[1])
+            start = field.end()
         if not self._skipping:
             self._walk.music(text[start:], number)
 

@@ -90,13 +90,13 @@ def _keys(tune: Tune) -> list[KeyChange]:
 
 
 def _bars(tune: Tune) -> list[Bar]:
-    found = []
+    bars = []
     for bar, after in zip(tune.bars, (*tune.bars[1:], None), strict=True):
         signs = bar.repeat_end > 1 or after is None or after.repeat_start
         section = plain_text(bar.section)
         double = bar.double and not signs
-        found.append(bar._replace(number=0, section=section, double=double))
-    return found
+        bars.append(bar._replace(number=0, section=section, double=double))
+    return bars
 
 
 def _notes(tune: Tune) -> list[TuneNote]:

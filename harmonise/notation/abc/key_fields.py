@@ -242,9 +242,9 @@ def parse_moves(text: str) -> Moves:
     Moves(octaves=-1, semitones=0)
     """
     octaves, semitones, moved = 0, 0, False
-    for found in list(re.finditer(_ITEM, text))[1:]:
-        if found["param"] or re.fullmatch(_CLEF, found["word"] or ""):
-            up, moves = _move(found, text)
+    for items in list(re.finditer(_ITEM, text))[1:]:
+        if items["param"] or re.fullmatch(_CLEF, items["word"] or ""):
+            up, moves = _move(items, text)
             octaves, semitones, moved = octaves + up, semitones + moves, True
     return _moves(octaves, semitones, moved=moved)
 

@@ -64,10 +64,10 @@ def parse_unit(text: str) -> Fraction:
     Raises:
         UnreadableError: If it is not 1 or one over a power of two down to 1/512.
     """
-    found = re.fullmatch(_UNIT, text.replace(" ", ""))
-    lower = int((found.group(2) or "1")[:_DIGITS]) if found else 0
+    match = re.fullmatch(_UNIT, text.replace(" ", ""))
+    lower = int((match.group(2) or "1")[:_DIGITS]) if match else 0
     is_power = 0 < lower <= _SHORTEST and lower & (lower - 1) == 0
-    if not found or found.group(1) != "1" or not is_power:
+    if not match or match.group(1) != "1" or not is_power:
         what = f'L: "{text}" is no length of a note.'
         raise UnreadableError(what, "Write one such as L:1/8.")
     return Fraction(4, lower)

@@ -217,6 +217,7 @@ def _repeats(tune: Tune) -> Iterator[ChartSign]:
         if bar.repeat_start:
             marked = True
             yield ChartSign(bar.start, "Repeat from here")
+        # A repeat sign without a partner goes back to the start (common practice).
         if bar.repeat_end > 1:
             where = "Go back" if marked else "Go back to the beginning"
             if bar.repeat_end > 2:

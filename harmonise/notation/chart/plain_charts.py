@@ -303,15 +303,15 @@ class _ChartWriter:
 
     def whole_bars(self) -> list[list[Bar]]:
         """Return the bars, split ones as one; no pickup without chords."""
-        found: list[list[Bar]] = []
+        whole: list[list[Bar]] = []
         for bar in self._tune.bars:
             if bar.number == 0 and not self._inside(bar):
                 continue
-            if found and bar.offset and found[-1][-1].number == bar.number:
-                found[-1].append(bar)
+            if whole and bar.offset and whole[-1][-1].number == bar.number:
+                whole[-1].append(bar)
             else:
-                found.append([bar])
-        return found
+                whole.append([bar])
+        return whole
 
     def cell(self, bars: list[Bar]) -> str:
         """Return the chords of a bar; a dash holds the one before."""

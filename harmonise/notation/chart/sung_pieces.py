@@ -89,6 +89,7 @@ def word_runs(pieces: Sequence[SungPiece]) -> Iterator[list[SungPiece]]:
     """
     run: list[SungPiece] = []
     for piece in pieces:
+        # A line that ends inside a word would be sung with a breath there.
         if run and not any(run[-1].joins) and any(piece.texts):
             yield run
             run = []
@@ -183,6 +184,7 @@ def bars_of_line(
             begun = {at: name for at, name in inside.items() if start <= at < end}
             beats = _beats(bar, begun, ChartStretch(start, end))
             whole = not bar.offset and start == bar.start
+            # Strokes say "the same again": before the first chord there is none.
             alone = not begun and held == NO_CHORD
             bars.append(BarBeats((NO_CHORD,) if alone else beats, held, whole))
             held = [held, *begun.values()][-1]
@@ -227,6 +229,7 @@ def rows_of_bars(
 
 def _text(bar: BarBeats, *, opens: bool) -> str:
     beats = bar.beats
+    # Who looks up at a new row must not look back for the chord.
     if opens and beats[0] == STROKE:
         beats = (bar.held, *beats[1:])
     return " ".join(beats)

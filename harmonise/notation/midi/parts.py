@@ -175,9 +175,9 @@ def _called_a_tune(parts: tuple[MidiPart, ...]) -> tuple[tuple[MidiPart, ...], s
     """Return the parts whose names say that they are the tune, or all; and why."""
     plain = [part for part in parts if not _OTHER_NAMES.search(part.name)]
     for names in _TUNE_NAMES:
-        found = tuple(part for part in plain if names.search(part.name))
-        if found:
-            return found, "by its name"
+        named = tuple(part for part in plain if names.search(part.name))
+        if named:
+            return named, "by its name"
     return parts, "the highest"
 
 

@@ -156,9 +156,9 @@ def _ending_numbers(ending: Element) -> tuple[int, ...]:
     """
     for written in (ending.get("number", ""), ending.text or ""):
         # A full stop after each number is for the eye.
-        found = _RANGE.search(written.replace(".", ""))
-        if found and int(found.group(1)) <= int(found.group(2)):
-            return tuple(range(int(found.group(1)), int(found.group(2)) + 1))
+        span = _RANGE.search(written.replace(".", ""))
+        if span and int(span.group(1)) <= int(span.group(2)):
+            return tuple(range(int(span.group(1)), int(span.group(2)) + 1))
         numbers = [int(number) for number in _NUMBER.findall(written)]
         if any(numbers):
             return tuple(dict.fromkeys(number for number in numbers if number))

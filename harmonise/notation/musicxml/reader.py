@@ -155,8 +155,8 @@ def read_origin(score: Element) -> str:
         if name:
             said.append(f"{role}: {name}" if role else name)
     for kind in ("source", "rights"):
-        found = score.iterfind(f"identification/{kind}")
-        said += [f"{kind}: {words(e.text)}" for e in found if words(e.text)]
+        elements = score.iterfind(f"identification/{kind}")
+        said += [f"{kind}: {words(e.text)}" for e in elements if words(e.text)]
     return "; ".join(said)
 
 

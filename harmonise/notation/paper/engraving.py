@@ -54,14 +54,14 @@ def finger_leaders(plan: Plan) -> tuple[tuple[str, str], ...]:
 
     verovio stacks the fingers of a chord in order only if they hang on one note.
     """
-    found = []
+    leaders = []
     first: dict[tuple[int, str], str] = {}
     for sign in plan.signs():
         for note in sign.notes:
             if note.finger:
                 place = (sign.start, sign.staff)
-                found.append((note.name, first.setdefault(place, note.name)))
-    return tuple(found)
+                leaders.append((note.name, first.setdefault(place, note.name)))
+    return tuple(leaders)
 
 
 def engrave(

@@ -102,6 +102,7 @@ def draw_keys(board: Keyboard, low: int, size: Size) -> Iterator[str]:
     """Yield the shapes of one diagram: white keys, then black ones, then text."""
     pressed = {press.pitch.midi: press for press in board.presses}
     keys = range(low, low + 12 * OCTAVES)
+    # Black keys lie over the edges of white ones, so they are drawn later.
     for black in (False, True):
         for midi in keys:
             if (midi % 12 not in _WHITES) == black:
@@ -109,6 +110,7 @@ def draw_keys(board: Keyboard, low: int, size: Size) -> Iterator[str]:
     for midi, press in pressed.items():
         yield from _name(press, midi, low, size)
     foot = size.label + size.long
+    # Two octaves look the same everywhere on the piano: middle C tells them apart.
     if MIDDLE_C in keys:
         middle, half = _centre(MIDDLE_C, low, size), size.key / 4
         top, low_end = mm(foot + half / 2), mm(foot + half * 2.2)

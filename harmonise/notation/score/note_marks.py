@@ -68,15 +68,15 @@ def mark_notes(notes: Sequence[TuneNote]) -> list[NoteMarks]:
 
 def _words(note: TuneNote, joined: dict[int, bool]) -> tuple[PrintedSyllable, ...]:
     """Return a note's syllables; `joined` remembers each verse's last hyphen."""
-    found = []
+    words = []
     for verse, syllable in enumerate(note.syllables, 1):
         if syllable is None:
             continue
         after, joins = joined.get(verse, False), syllable.joins
         joined[verse] = joins
         syllabic = ("single", "begin", "end", "middle")[2 * after + joins]
-        found.append(PrintedSyllable(verse, syllabic, syllable.text, syllable.extends))
-    return tuple(found)
+        words.append(PrintedSyllable(verse, syllabic, syllable.text, syllable.extends))
+    return tuple(words)
 
 
 _Slurs = dict[int, list[int]]

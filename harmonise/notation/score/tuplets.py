@@ -69,12 +69,12 @@ def find_tuplets(bounds: tuple[int, ...], grid: MetricGrid) -> tuple[TupletSpan,
         grid: The metre.
     """
     odd = odd_part(grid.divisions)
-    found = list(_quadruplets(bounds, grid))
+    tuplets = list(_quadruplets(bounds, grid))
     if odd == 1:
-        return tuple(found)
+        return tuple(tuplets)
     for start, inner, end in _runs(bounds, odd, grid):
-        found.extend(_cut_down(start, inner, end, grid))
-    return tuple(_joined(sorted(found), grid))
+        tuplets.extend(_cut_down(start, inner, end, grid))
+    return tuple(_joined(sorted(tuplets), grid))
 
 
 def _quadruplets(bounds: tuple[int, ...], grid: MetricGrid) -> Iterator[TupletSpan]:
@@ -168,10 +168,10 @@ def _tuplet(start: int, inner: tuple[int, ...], end: int, divisions: int) -> Tup
     return tuplet
 
 
-def _joined(found: list[TupletSpan], grid: MetricGrid) -> list[TupletSpan]:
+def _joined(tuplets: list[TupletSpan], grid: MetricGrid) -> list[TupletSpan]:
     """Join neighbours inside one beat unless each is a complete group by itself."""
     joined: list[TupletSpan] = []
-    for tuplet in found:
+    for tuplet in tuplets:
         whole = tuplet
         if joined and _belong(joined[-1], tuplet, grid):
             last = joined.pop()

@@ -114,9 +114,9 @@ def hear_held(text: str) -> dict[Hand, tuple[SoundingNote, ...]] | None:
     """
     held: dict[Hand, tuple[SoundingNote, ...]] = {}
     for part in text.split("; "):
-        found = re.fullmatch(_HAND, part)
-        hand = Hand(found[1]) if found else Hand.RIGHT
-        notes = _held_by(hand, found[2]) if found else None
+        match = re.fullmatch(_HAND, part)
+        hand = Hand(match[1]) if match else Hand.RIGHT
+        notes = _held_by(hand, match[2]) if match else None
         if notes is None:
             return None
         held[hand] = notes

@@ -232,23 +232,23 @@ def _marks(note: TuneNote) -> Iterator[str]:
 
 def _gaps(sounding: list[_Stretch], end: Fraction) -> list[_Stretch]:
     """Return where nothing sounds."""
-    found: list[_Stretch] = []
+    gaps: list[_Stretch] = []
     at = Fraction(0)
     for start, stop in sounding:
         if start > at:
-            found.append((at, start))
+            gaps.append((at, start))
         at = max(at, stop)
-    return [*found, (at, end)] if at < end else found
+    return [*gaps, (at, end)] if at < end else gaps
 
 
 def _joined(stretches: list[_Stretch]) -> list[_Stretch]:
     """Return stretches with those side by side as one."""
-    found: list[_Stretch] = []
+    joined: list[_Stretch] = []
     for start, end in stretches:
-        if found and found[-1][1] == start:
-            start = found.pop()[0]  # noqa: PLW2901 (it begins earlier)
-        found.append((start, end))
-    return found
+        if joined and joined[-1][1] == start:
+            start = joined.pop()[0]  # noqa: PLW2901 (it begins earlier)
+        joined.append((start, end))
+    return joined
 
 
 def _inside(stretches: list[_Stretch], bar: Bar) -> Iterator[tuple[Fraction, Fraction]]:

@@ -208,10 +208,10 @@ def say_pitch(pitch: Pitch) -> str:
 
 def hear_pitch(text: str) -> Pitch | None:
     """Return the note that `say_pitch` said."""
-    found = re.fullmatch(rf"{_NAME} (minus )?(\d)", text)
-    if found is None:
+    match = re.fullmatch(rf"{_NAME} (minus )?(\d)", text)
+    if match is None:
         return None
-    letter, alter, minus, octave = found.groups("")
+    letter, alter, minus, octave = match.groups("")
     alters = {said: number for number, said in _ALTERS.items()}
     high = -int(octave) if minus else int(octave)
     return Pitch(LETTERS.index(letter), alters[alter], high)

@@ -88,19 +88,19 @@ def align_words(
 
 
 def _struck(passages: list[TypedPassage], notes: list[Typed]) -> list[list[int]]:
-    found: list[list[int]] = [[] for _ in passages]
+    struck: list[list[int]] = [[] for _ in passages]
     for index, note in enumerate(notes):
         if note.pitch is not None:
-            found[note.passage].append(index)
-    return found
+            struck[note.passage].append(index)
+    return struck
 
 
 def _bars_of(passages: list[TypedPassage], bars: list[TypedBar]) -> list[list[int]]:
-    found: list[list[int]] = [[] for _ in passages]
+    by_passage: list[list[int]] = [[] for _ in passages]
     for index, bar in enumerate(bars):
         for passage in dict.fromkeys(word.passage for word in bar.words):
-            found[passage].append(index)
-    return found
+            by_passage[passage].append(index)
+    return by_passage
 
 
 def _align(

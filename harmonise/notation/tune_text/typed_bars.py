@@ -135,7 +135,7 @@ def lay_bars(passages: list[TypedPassage]) -> tuple[list[TypedBar], list[Remark]
     for _, start in builder.assumed:
         bars[start].repeat_start = start > 0
     number_bars(bars)
-    return bars, [_assumed(bars, *found) for found in builder.assumed]
+    return bars, [_assumed(bars, *repeat) for repeat in builder.assumed]
 
 
 def _assumed(bars: list[TypedBar], end: int, start: int) -> Remark:
@@ -344,9 +344,9 @@ def first_wrong(bars: list[TypedBar]) -> int | None:
 
 def typed_bars(tune: Tune) -> list[TypedBar]:
     """Return the bars of a tune, numbered by the reader of typed tunes."""
-    found = [_typed(bar) for bar in tune.bars]
-    number_bars(found)
-    return found
+    typed = [_typed(bar) for bar in tune.bars]
+    number_bars(typed)
+    return typed
 
 
 def _typed(bar: Bar) -> TypedBar:

@@ -161,15 +161,15 @@ def _assert_text(text: str) -> None:
 
 
 def _lines(text: str, text_kind: TextKind) -> list[TypedLine]:
-    found = []
+    lines = []
     for number, raw in enumerate(_LINE_END.split(text), 1):
         plain = raw.translate(_SPACES)
         # A % begins a remark, as in ABC; with a backslash it is a letter.
         if "%" in plain:
             plain = _REMARK.sub("", plain).replace(r"\%", "%")
         if plain and not plain.isspace():
-            found.append(text_kind.line(number, plain))
-    return found
+            lines.append(text_kind.line(number, plain))
+    return lines
 
 
 def _line(number: int, plain: str) -> TypedLine:
@@ -357,14 +357,14 @@ def opening(tune: Tune) -> list[str]:
 
 def tempo_lines(tune: Tune, onset: Fraction) -> list[str]:
     """Return the `Tempo:` lines of what begins at an onset."""
-    found = []
+    lines = []
     for tempo in tune.tempos:
         if tempo.onset == onset:
             # `Tempo:` counts the beat of the bar, whatever note the tempo was told in.
             number = tempo.per_minute * tempo.beat / tune.bar_at(onset).time.beat
             shown = str(number) if number.denominator == 1 else f"{float(number):.2f}"
-            found.append(f"Tempo: {_one_line(tempo.words)} {shown}".replace("  ", " "))
-    return found
+            lines.append(f"Tempo: {_one_line(tempo.words)} {shown}".replace("  ", " "))
+    return lines
 
 
 def time_lines(tune: Tune, onset: Fraction) -> list[str]:
