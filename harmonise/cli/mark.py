@@ -23,7 +23,7 @@ from harmonise.cli.worksheet import BARS, FAULTS, LABEL_WORDS, SEED
 from harmonise.errors import HarmoniseError, OutputError
 from harmonise.lessons.drill_makers import DrillWish, Exercise
 from harmonise.lessons.drills import all_keys, exercises, find_drill, parse_keys
-from harmonise.lessons.versions import make_sheets
+from harmonise.lessons.versions import VERSIONS, make_sheets
 from harmonise.lessons.worksheet import SheetKind, SheetOrder, Worksheet
 from harmonise.marking.mark import format_found, mark_file, mark_list, parse_list
 from harmonise.marking.marked import MarkingManner
@@ -47,7 +47,7 @@ from harmonise.theory.key import Mode, named_keys
 from harmonise.theory.tune import Tune
 
 _Thing = TypeVar("_Thing")
-_VERSIONS = WordChoice({letter: number for number, letter in enumerate("ABCDE", 1)})
+_VERSIONS = WordChoice({letter: number for number, letter in enumerate(VERSIONS, 1)})
 _ASKED = WordChoice({"symbols": (Ask.SYMBOL,), "numerals": (Ask.NUMERAL,), "none": ()})
 _DRILL = re.compile(r"D\d{1,2}$", re.IGNORECASE)
 
@@ -155,7 +155,7 @@ def _mark(works: tuple[Path, ...], options: MarkOptions) -> None:
         )
     kind = options.task.sheet
     sheet = _sheet(options, kind) if kind else None
-    if sheet and kind is SheetKind.FAULTS:
+    if sheet and sheet.planted:
         _lists(works, sheet)
     elif len(works) == 1 and not works[0].is_dir():
         _one(works[0], sheet, options)

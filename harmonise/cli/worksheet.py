@@ -11,7 +11,7 @@ from harmonise.cli.choosing import read_source
 from harmonise.cli.options import Level, told, with_options, words_of
 from harmonise.errors import OutputError
 from harmonise.lessons.sheet_pages import copies_of, footed
-from harmonise.lessons.versions import make_sheets
+from harmonise.lessons.versions import VERSIONS, make_sheets
 from harmonise.lessons.worksheet import SheetKind, SheetOrder, Worksheet
 from harmonise.notation.files import check_target, write_whole
 from harmonise.notation.paper.blocks import Page, Paper
@@ -58,7 +58,7 @@ class WorksheetOptions(NamedTuple):
 
     output: Path | None = None
     kind: Annotated[SheetKind, _TITLES] = SheetKind.ACCOMPANY
-    versions: Annotated[int, click.IntRange(1, 5)] = 1
+    versions: Annotated[int, click.IntRange(1, len(VERSIONS))] = 1
     keys: Annotated[tuple[str, ...], '"G, F, D"'] = ()
     bars: Annotated[int | None, BARS] = None
     faults: Annotated[int, FAULTS] = 4

@@ -39,13 +39,12 @@ from harmonise.theory.transposing import transposed
 from harmonise.theory.tune import Tune
 from harmonise.theory.voicing import format_pitches
 
-MOST_VERSIONS = 5
+VERSIONS = "ABCDE"
 """Versions that can be had: more keys of equal difficulty there seldom are."""
 MOST_KEYS = 3
 """Keys that a phrase is written in where the teacher names none."""
 _SIGNS = ((1, -1, 1), (-1, 1, -1), (1, 1, -1), (-1, -1, 1), (1, -1, -1))
 """Sharps (1) or flats (-1) of the three keys in each version."""
-_LETTERS = "ABCDE"
 _DRAWS = 10
 """How often places for the faults are drawn in a key."""
 
@@ -99,7 +98,7 @@ def make_sheets(
     Args:
         tune: The tune, whole.
         order: What is asked for.
-        versions: How many, 1 to `MOST_VERSIONS`.
+        versions: How many, as many as `VERSIONS` has letters at most.
 
     Raises:
         MelodyError: If the tune does not do for the sheet, or for so many versions.
@@ -111,7 +110,7 @@ def make_sheets(
         sheets = _in_keys(start, order, versions)
     return tuple(
         sheet._replace(version=letter)
-        for sheet, letter in zip(sheets, _LETTERS, strict=False)
+        for sheet, letter in zip(sheets, VERSIONS, strict=False)
     )
 
 
@@ -249,7 +248,7 @@ def _tried(
     tune: Tune, key: Key, order: SheetOrder, earlier: list[Worksheet]
 ) -> Iterator[Worksheet]:
     """Yield the sheets that can be had in a key: one, or with faults in some places."""
-    draws = _DRAWS if earlier and order.kind is SheetKind.FAULTS else 1
+    draws = _DRAWS if earlier and earlier[0].planted else 1
     for draw in range(draws):
         try:
             yield _sheet(tune, key, order, earlier, draw)

@@ -1,5 +1,6 @@
 """Every page and sound that a user may ask for, from one and the same arrangement."""
 
+import re
 import wave
 from fractions import Fraction
 from pathlib import Path
@@ -20,6 +21,7 @@ from harmonise.theory.arrangement import Style
 from harmonise.theory.tune import Tune
 
 TUNES = Path(__file__).parents[2] / "tunes"
+README = (Path(__file__).parents[2] / "README.md").read_text("utf-8")
 LANG_SYNE = str(TUNES / "auld_lang_syne.txt")
 STEPS = str(TUNES / "morning_steps.txt")
 
@@ -42,6 +44,13 @@ EVERY = [
     for sheet in Sheet
     for ending in sheet.row.endings
 ]
+
+
+def test_readme_lists_every_sheet() -> None:
+    table = README.partition("| `--sheet` | what it is |")[2].partition("\n\n")[0]
+    told = [row.split("|")[1] for row in table.splitlines() if row.startswith("| `")]
+    names = [name for cell in told for name in re.findall(r"`([a-z-]+)`", cell)]
+    assert names == [sheet.value for sheet in Sheet]
 
 
 @pytest.mark.parametrize(("sheet", "ending"), EVERY)

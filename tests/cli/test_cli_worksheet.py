@@ -1,11 +1,14 @@
+import re
 from pathlib import Path
 
 import pytest
 from click.testing import CliRunner, Result
 
 from harmonise.cli.worksheet import worksheet
+from harmonise.lessons.worksheet import SheetKind
 
 TUNES = Path(__file__).parents[2] / "tunes"
+README = (Path(__file__).parents[2] / "README.md").read_text("utf-8")
 STEPS = str(TUNES / "morning_steps.txt")
 
 
@@ -36,10 +39,13 @@ def test_sheet_and_key_are_written_for_every_version(
     ]
 
 
-@pytest.mark.parametrize(
-    "kind",
-    ["voices", "labels", "accompany", "choose", "faults", "keyboards", "transpose"],
-)
+def test_readme_lists_every_kind_with_the_name_that_is_printed() -> None:
+    section = README.partition("## harmonise worksheet\n")[2].partition("\n## ")[0]
+    told = re.findall(r"^\| `([a-z-]+)` \| (W\d+) \|", section, re.MULTILINE)
+    assert told == [(kind.value, kind.code) for kind in SheetKind]
+
+
+@pytest.mark.parametrize("kind", [kind.value for kind in SheetKind])
 def test_every_kind_is_printed_large_on_letter_paper(tmp_path: Path, kind: str) -> None:
     target = tmp_path / "sheet.pdf"
     done = run(

@@ -1,11 +1,14 @@
 """The table of input formats: each content goes to its reader, each part has a name."""
 
+import ast
 import codecs
 import io
 import subprocess
 import sys
 import wave
 import zipfile
+from importlib import import_module
+from inspect import signature
 from pathlib import Path
 
 import pytest
@@ -13,7 +16,8 @@ from makers.midi_files import in_a_row, packed, track
 from makers.musicxml_files import measure, mxl, note, score, start
 
 from harmonise.errors import MelodyError, NotationError
-from harmonise.notation.formats import ENDINGS, FORMATS, format_of, parse_tunes
+from harmonise.notation import outputs
+from harmonise.notation.formats import ENDINGS, FORMATS, Format, format_of, parse_tunes
 
 _BAR = measure(start(), note("C4", 4))
 SCORE = score(_BAR, measure(start(), note("E4", 4)), names=("Flute", "Oboe"))
@@ -231,3 +235,34 @@ def test_hundreds_of_thousands_of_blank_lines_are_no_work(
         timeout=120,
         stdout=subprocess.DEVNULL,
     )
+
+
+@pytest.mark.parametrize("row", FORMATS, ids=lambda row: row.name)
+def test_every_reader_is_where_its_row_says(row: Format) -> None:
+    reader = getattr(import_module(row.home), row.reader)
+    needed = [p for p in signature(reader).parameters.values() if p.default is p.empty]
+    assert len(needed) == 1
+    assert len(signature(reader).parameters) >= 1 + row.has_parts
+
+
+def test_every_writer_is_where_the_table_of_outputs_says() -> None:
+    """The addresses are texts, so that types cannot tell of a wrong one."""
+    asked = []
+    for node in ast.walk(ast.parse(Path(outputs.__file__).read_text("utf-8"))):
+        match node:
+            case ast.Call(ast.Name("_whole" | "_alone"), [room, ast.Constant(name)]):
+                asked.append((named(room), str(name)))
+            case ast.Attribute(ast.Call(ast.Name("_room"), [ast.Constant(room)]), name):
+                asked.append((str(room), name))
+            case _:
+                pass
+    assert len(asked) >= 10
+    for room, name in asked:
+        assert callable(getattr(import_module(f"harmonise.notation.{room}"), name))
+
+
+def named(room: ast.expr) -> str:
+    """Return a text that is written out, or that a constant of the module holds."""
+    if isinstance(room, ast.Name):
+        return str(getattr(outputs, room.id))
+    return str(ast.literal_eval(room))

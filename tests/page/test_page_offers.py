@@ -2,7 +2,7 @@ import json
 import re
 from fractions import Fraction
 from pathlib import Path
-from typing import Any
+from typing import Any, get_args, get_type_hints
 
 import pytest
 from makers.visitor import DOOR, SHORT, Visitor, typed
@@ -11,7 +11,13 @@ from harmonise.lessons.drill_files import Version
 from harmonise.lessons.worksheet import SheetKind
 from harmonise.notation.paper.blocks import Paper
 from harmonise.page.making import arrangement_of
-from harmonise.page.requests import ArrangeRequest, Source, parse_request
+from harmonise.page.requests import (
+    ArrangeRequest,
+    DrillRequest,
+    Source,
+    WorksheetRequest,
+    parse_request,
+)
 from harmonise.theory.arrangement import HarmonicRhythm, Labels, Texture
 
 SETTINGS = (
@@ -37,6 +43,9 @@ def test_offers_are_what_the_engine_has(visitor: Visitor) -> None:
     assert values("worksheet-kind") == [kind.value for kind in SheetKind]
     assert values("paper") == [paper.value for paper in Paper]
     assert values("drill-version") == [version.value for version in Version]
+    hints = {**get_type_hints(DrillRequest), **get_type_hints(WorksheetRequest)}
+    assert values("drill-kind") == list(get_args(hints["kind"]))
+    assert values("worksheet-copy") == list(get_args(hints["copy"]))
     assert offers["bytes"] == 2_000_000
     lists = [*offers["lists"].values(), offers["drills"], offers["files"]]
     assert all(choice["title"] for choices in lists for choice in choices)
