@@ -137,17 +137,22 @@ def foreign_to(chord: Chord, tune: TuneUnder) -> Pitch | None:
     """Return the tune note for which a chord does not do in a slot; None if it does.
 
     This alone says which chords are right there: reasons, keys and marks all ask it. A
-    chord needs a note of the tune. A foreign note at its beginning goes a step into
-    it, as a suspension does, and falls if it fills half of the slot. A later one has a
-    step on one side, as passing and neighbour notes do, and on both sides if it fills
-    half of the slot. In minor the natural seventh never sounds under the raised one.
+    chord has the tune for half of the slot, and for more than half where it lacks the
+    note on its strong beat. A foreign note at its beginning goes a step into it, as a
+    suspension does. A later one has a step on one side, as passing and neighbour notes
+    do, and on both sides if it fills half of the slot. In minor the natural seventh
+    never sounds under the raised one. Common practice.
     """
     pitches = [pitch for pitch, _ in tune.notes]
     raised = tune.key.name_at(7, 1) if tune.key.mode is Mode.MINOR else None
     clash = tune.key.name_at(7) if raised in chord.members else None
     inside = [pitch.pitch_class in chord.pitch_classes for pitch in pitches]
-    if pitches and not any(inside):
-        return pitches[0]
+    whole = sum(share for _, share in tune.notes)
+    held = sum(
+        share for (_, share), here in zip(tune.notes, inside, strict=True) if here
+    )
+    if pitches and (2 * held < whole or (2 * held == whole and not inside[0])):
+        return pitches[inside.index(False)]
     line = [*pitches, *([tune.after] if tune.after else [])]
     for at, (pitch, share) in enumerate(tune.notes):
         rest = [later for later in line[at + 1 :] if later != pitch]
@@ -157,9 +162,7 @@ def foreign_to(chord: Chord, tune: TuneUnder) -> Pitch | None:
             fine = (comes or leaves) if share < _HALF else (comes and leaves)
         else:
             lands = leaves and rest[0] in pitches
-            lands = lands and rest[0].pitch_class in chord.pitch_classes
-            falls = share == _HALF and lands and rest[0].midi < pitch.midi
-            fine = lands and (share < _HALF or falls)
+            fine = lands and rest[0].pitch_class in chord.pitch_classes
         if pitch.name == clash or not (inside[at] or fine):
             return pitch
     return None
