@@ -104,10 +104,8 @@ class Performance(NamedTuple):
         """Yield every bar as it is played, with the time of its start."""
         starts = [bar.start for bar in self.tune.bars]
         for part in self.passages:
-            first, end = (
-                bisect_left(starts, part.start),
-                bisect_left(starts, part.end),
-            )
+            first = bisect_left(starts, part.start)
+            end = bisect_left(starts, part.end)
             for bar in self.tune.bars[first:end]:
                 yield part.at + bar.start - part.start, bar
 

@@ -82,8 +82,8 @@ def align_words(
                 # People begin both lines alike; the bar line in front moves nothing.
                 if line.text.startswith("|") and passage.tokens[0] in BAR_LINES:
                     line = line._replace(text=line.text[1:])  # noqa: PLW2901
-                verse_line = _Verse(line, number, verse, struck[index], inside[index])
-                _align(verse_line, aligned, notes, bars)
+                sung = _Verse(line, number, verse, struck[index], inside[index])
+                _align(sung, aligned, notes, bars)
     return aligned
 
 
@@ -104,28 +104,26 @@ def _bars_of(passages: list[TypedPassage], bars: list[TypedBar]) -> list[list[in
 
 
 def _align(
-    verse_line: _Verse, aligned: AlignedWords, notes: list[Typed], bars: list[TypedBar]
+    sung: _Verse, aligned: AlignedWords, notes: list[Typed], bars: list[TypedBar]
 ) -> None:
     at = 0
     bar = 0
-    pieces = _pieces(verse_line.line.text)
+    pieces = _pieces(sung.line.text)
     for sign, text in pieces:
         if sign == "|":
             bar += 1
             # Words may have passed the bar line already; they never go back.
-            at = max(at, _first_in(verse_line, notes, bar))
+            at = max(at, _first_in(sung, notes, bar))
             continue
-        if at >= len(verse_line.notes):
-            raise _too_many(verse_line, pieces, text or sign)
+        if at >= len(sung.notes):
+            raise _too_many(sung, pieces, text or sign)
         if text:
-            aligned.syllables[verse_line.notes[at]][verse_line.verse] = Syllable(
-                text, sign == "-"
-            )
+            aligned.syllables[sung.notes[at]][sung.verse] = Syllable(text, sign == "-")
         else:
-            _hold(verse_line, aligned, at, sign)
+            _hold(sung, aligned, at, sign)
         at += 1
-    if at < len(verse_line.notes) and pieces:
-        aligned.remarks.append(_too_few(verse_line, at, notes, bars))
+    if at < len(sung.notes) and pieces:
+        aligned.remarks.append(_too_few(sung, at, notes, bars))
 
 
 def _pieces(text: str) -> list[tuple[str, str]]:
@@ -145,55 +143,49 @@ def _pieces(text: str) -> list[tuple[str, str]]:
     return pieces
 
 
-def _first_in(verse_line: _Verse, notes: list[Typed], bar: int) -> int:
-    start = verse_line.bars[bar] if bar < len(verse_line.bars) else len(notes)
-    places = (
-        at for at, note in enumerate(verse_line.notes) if notes[note].bar >= start
-    )
-    return next(places, len(verse_line.notes))
+def _first_in(sung: _Verse, notes: list[Typed], bar: int) -> int:
+    start = sung.bars[bar] if bar < len(sung.bars) else len(notes)
+    places = (at for at, note in enumerate(sung.notes) if notes[note].bar >= start)
+    return next(places, len(sung.notes))
 
 
-def _hold(verse_line: _Verse, aligned: AlignedWords, at: int, sign: str) -> None:
+def _hold(sung: _Verse, aligned: AlignedWords, at: int, sign: str) -> None:
     """Let the syllable before a sign run on: "_" within it, "-" to the next one."""
     if sign == "*":
         return
     # The syllable may stand in the line before: a hold runs over line ends.
-    for note in range(verse_line.notes[at] - 1, -1, -1):
-        before = aligned.syllables[note][verse_line.verse]
+    for note in range(sung.notes[at] - 1, -1, -1):
+        before = aligned.syllables[note][sung.verse]
         if before:
             if sign == "-":
                 changed = before._replace(joins=True)
             else:
                 # The hyphen of a divided word already draws it on.
                 changed = before._replace(extends=not before.joins)
-            aligned.syllables[note][verse_line.verse] = changed
+            aligned.syllables[note][sung.verse] = changed
             return
 
 
-def _too_many(
-    verse_line: _Verse, pieces: list[tuple[str, str]], word: str
-) -> NotationError:
+def _too_many(sung: _Verse, pieces: list[tuple[str, str]], word: str) -> NotationError:
     # A bar line takes no note, so it does not count.
     taken = [(sign, text) for sign, text in pieces if sign != "|"]
     kind = "syllables" if all(text for _, text in taken) else "syllables and signs"
-    notes = "1 note" if len(verse_line.notes) == 1 else f"{len(verse_line.notes)} notes"
+    notes = "1 note" if len(sung.notes) == 1 else f"{len(sung.notes)} notes"
     return fault(
-        f"Line {verse_line.number} of words has {len(taken)} {kind} for {notes}: "
+        f"Line {sung.number} of words has {len(taken)} {kind} for {notes}: "
         f'"{shorten(word)}" has no note.',
-        verse_line.line.number,
+        sung.line.number,
         remedy="Use _ to hold a syllable, - inside words.",
     )
 
 
-def _too_few(
-    verse_line: _Verse, at: int, notes: list[Typed], bars: list[TypedBar]
-) -> Remark:
-    note = notes[verse_line.notes[at]]
+def _too_few(sung: _Verse, at: int, notes: list[Typed], bars: list[TypedBar]) -> Remark:
+    note = notes[sung.notes[at]]
     bar = bars[note.bar]
-    count = len(verse_line.notes) - at
+    count = len(sung.notes) - at
     rest = "the last note has" if count == 1 else f"the last {count} notes have"
     place = Place(bar.number, (note.onset - bar.start) / bar.time.unit + 1)
-    what = f"line {verse_line.number} of words ends here: {rest} none."
+    what = f"line {sung.number} of words ends here: {rest} none."
     remedy = "Use _ to hold a syllable, * for a note without words."
     return Remark("E17", what, place, remedy)
 
