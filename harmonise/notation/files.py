@@ -184,10 +184,10 @@ def check_target(path: Path, *, force: bool) -> None:
     """
     kept, name = _KEPT.get() or {}, _disk_name(path)
     if name in kept:
-        own = kept[name]
-        thing = "score" if own == THE_TUNE else "file"
+        role = kept[name]
+        thing = "score" if role == THE_TUNE else "file"
         raise OutputError(
-            f"{path} is {own}, and is never written over.",
+            f"{path} is {role}, and is never written over.",
             remedy=f"Name another {thing} with -o.",
         )
     try:
