@@ -45,7 +45,8 @@ _SIGNS = (
     re.compile(rb"\A<\?xml[^\0]{,%d}<software>harmonise</software>" % _START),
     re.compile(rb"\A<svg xmlns=[^>]*, Harmonise Music,"),
     re.compile(rb"\A\x89PNG.{29}.{4}tEXtSoftware\0harmonise, page", re.DOTALL),
-    re.compile(rb"^\d+ of \d+ tunes? arranged\.", re.MULTILINE),
+    # The list ends so; what a terminal was told goes on with what was written.
+    re.compile(rb"(?m)^\d+ of \d+ tunes? arranged\.( Not arranged:\n(  .*\n)+)?\s*\Z"),
 )
 
 _CONTAINER = """\

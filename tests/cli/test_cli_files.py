@@ -448,6 +448,14 @@ def test_a_book_can_be_made_again_into_its_own_folder() -> None:
     assert run(*words).exit_code == 0
     after = everything()
     assert after["pages/a.musicxml"] != before["pages/a.musicxml"]
+    lay(book_bad__txt="Key: C\nC C C C C | C - - - |\n")
+    run(*words)
+    told = run(*words)
+    assert (told.exit_code, told.stdout.count("2 of 3 tunes")) == (1, 1)
+    # What was told on the screen and kept by the user is the user's.
+    Path("pages/told.txt").write_text(told.stdout)
+    assert "is not empty." in run(*words).stderr
+    Path("pages/told.txt").unlink()
     Path("pages/deep/mine.txt").write_text("mine")
     done = run(*words)
     assert (done.exit_code, "is not empty." in done.stderr) == (1, True)
