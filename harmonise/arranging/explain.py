@@ -218,6 +218,7 @@ class Explainer:
         self._first_part = sounding[np.minimum(at, len(sounding) - 1)]
         self._line_ends = dict(line_ends(tune, grid, choice.menu))
         self._scene = Scene(tune, choice)
+        self._facts: dict[int, SlotFacts] = {}
 
     @cached_property
     def _under(self) -> tuple[TuneUnder, ...]:
@@ -236,6 +237,11 @@ class Explainer:
 
     def facts(self, slot: int) -> SlotFacts:
         """Return what the sentence of a slot is made of, and its chord's rival."""
+        if slot not in self._facts:
+            self._facts[slot] = self._facts_of(slot)
+        return self._facts[slot]
+
+    def _facts_of(self, slot: int) -> SlotFacts:
         choice, part = self._choice, self._first_part[slot]
         pitch = self._tune.notes[choice.grid.note[part]].pitch
         if pitch is None:

@@ -147,11 +147,15 @@ def foreign_to(chord: Chord, tune: TuneUnder) -> Pitch | None:
     raised = tune.key.name_at(7, 1) if tune.key.mode is Mode.MINOR else None
     clash = tune.key.name_at(7) if raised in chord.members else None
     inside = [pitch.pitch_class in chord.pitch_classes for pitch in pitches]
-    whole = sum(share for _, share in tune.notes)
-    held = sum(
-        share for (_, share), here in zip(tune.notes, inside, strict=True) if here
+    if not pitches or (all(inside) and clash is None):
+        return None
+    if not any(inside):
+        return pitches[0]
+    balance = sum(
+        share if here else -share
+        for (_, share), here in zip(tune.notes, inside, strict=True)
     )
-    if pitches and (2 * held < whole or (2 * held == whole and not inside[0])):
+    if balance < 0 or (balance == 0 and not inside[0]):
         return pitches[inside.index(False)]
     line = [*pitches, *([tune.after] if tune.after else [])]
     for at, (pitch, share) in enumerate(tune.notes):
