@@ -137,11 +137,11 @@ def foreign_to(chord: Chord, tune: TuneUnder) -> Pitch | None:
     """Return the tune note for which a chord does not do in a slot; None if it does.
 
     This alone says which chords are right there: reasons, keys and marks all ask it. A
-    chord has the tune for half of the slot, and for more than half where it lacks the
-    note on its strong beat. A foreign note at its beginning goes a step into it, as a
-    suspension does. A later one has a step on one side, as passing and neighbour notes
-    do, and on both sides if it fills half of the slot. In minor the natural seventh
-    never sounds under the raised one. Common practice.
+    chord has the tune for half of the slot at least. A foreign note at its beginning
+    goes a step into it, as a suspension does, and falls if it fills half of the slot. A
+    later one has a step on one side, as passing and neighbour notes do, and on both
+    sides if it fills half of the slot. In minor the natural seventh never sounds under
+    the raised one. Common practice.
     """
     pitches = [pitch for pitch, _ in tune.notes]
     raised = tune.key.name_at(7, 1) if tune.key.mode is Mode.MINOR else None
@@ -155,7 +155,7 @@ def foreign_to(chord: Chord, tune: TuneUnder) -> Pitch | None:
         share if here else -share
         for (_, share), here in zip(tune.notes, inside, strict=True)
     )
-    if balance < 0 or (balance == 0 and not inside[0]):
+    if balance < 0:
         return pitches[inside.index(False)]
     line = [*pitches, *([tune.after] if tune.after else [])]
     for at, (pitch, share) in enumerate(tune.notes):
@@ -166,7 +166,9 @@ def foreign_to(chord: Chord, tune: TuneUnder) -> Pitch | None:
             fine = (comes or leaves) if share < _HALF else (comes and leaves)
         else:
             lands = leaves and rest[0] in pitches
-            fine = lands and rest[0].pitch_class in chord.pitch_classes
+            lands = lands and rest[0].pitch_class in chord.pitch_classes
+            falls = share == _HALF and lands and rest[0].midi < pitch.midi
+            fine = lands and (share < _HALF or falls)
         if pitch.name == clash or not (inside[at] or fine):
             return pitch
     return None
