@@ -27,7 +27,8 @@ def commands(words: list[str]) -> tuple[tuple[str, ...], ...]:
     Raises:
         SystemExit: If a word names no room.
     """
-    everything = ("pytest", "-q", "-n", "auto")
+    # Whoever has nothing left takes from the other, for some files take minutes.
+    everything = ("pytest", "-q", "-n", "auto", "--dist", "worksteal")
     if words == ["--quick"]:
         return (*STATIC, (*everything, *QUICK))
     if words:
