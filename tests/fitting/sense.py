@@ -239,8 +239,11 @@ def _put(
     midi += 12 * (int(pitch.findtext("octave") or 4) + 1)
     goes_on = any(tie.get("type") == "stop" for tie in item.iterfind("tie"))
     first = item.findtext("voice") == "1" and (item.findtext("staff") or "1") == "1"
-    mine = first and item.find("chord") is None
-    (tune if mine else hands).append((Tone(letter, midi, at, step), goes_on))
+    tone = Tone(letter, midi, at, step)
+    if first and item.find("chord") is not None and tune and tune[-1][0].onset == at:
+        # A chord is written from its lowest note up: the tune is the last of it.
+        hands.append(tune.pop())
+    (tune if first else hands).append((tone, goes_on))
 
 
 def _tied(found: list[tuple[Tone, bool]]) -> list[Tone]:
