@@ -23,6 +23,8 @@ _NAMED = 8
 """So many bars are named before the rest is counted."""
 _SHOWN = 24
 """So many letters of a word are shown."""
+SAMPLE_LINE = "C E G E | F A G - |"
+"""A line of a tune as it is typed, for those who typed none."""
 
 
 class Place(NamedTuple):

@@ -10,7 +10,7 @@ from importlib import import_module
 from pathlib import Path
 from typing import NamedTuple
 
-from harmonise.errors import MelodyError, NotationError
+from harmonise.errors import SAMPLE_LINE, MelodyError, NotationError
 from harmonise.notation.files import keep_file
 from harmonise.notation.part_names import refuse_names
 from harmonise.theory.tune import Tune, assert_on_keyboard
@@ -252,7 +252,7 @@ def parse_tunes(data: bytes, *, part: str = "") -> tuple[Tune, ...]:
     tunes = format_of(data).parse(data, part)
     if not any(tune.sounding for tune in tunes):
         what = "There is no note in this tune."
-        raise MelodyError(what, None, "Type one line such as: C C G G | A A G - |")
+        raise MelodyError(what, None, f"Type one line such as: {SAMPLE_LINE}")
     for tune in tunes:
         assert_on_keyboard(tune)
     return tuple(tune for tune in tunes if tune.sounding)

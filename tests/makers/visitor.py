@@ -18,7 +18,7 @@ Title: Steps
 Key: C
 Time: 4/4
 Tempo: 90
-C C G G | A A G - | F F E E | D D C - |
+C E G E | F A G - | E G F D | D D C - |
 """
 REPEATS = """\
 Title: Round again

@@ -76,7 +76,7 @@ def test_a_page_for_a_beginner_has_fingers_and_plain_chords(visitor: Visitor) ->
 
 
 def test_singers_move_the_tune_where_it_suits_them(visitor: Visitor) -> None:
-    high = {**typed(SHORT.replace("C C G G", "C6 C6 G5 G5"))}
+    high = {**typed(SHORT.replace("C E G E", "C6 E6 G5 E5"))}
     here = visitor.told("/arrange", high)
     there = visitor.told("/arrange", {**high, "settings": {"voices": "alto"}})
 

@@ -44,9 +44,9 @@ def test_a_typed_tune_is_read_back(visitor: Visitor) -> None:
     assert found == {
         "title": "Steps",
         "readback": "4 bars of 4/4, C major, C4–A4, 14 notes, 1 line; "
-        "first bar: C C G G",
+        "first bar: C E G E",
         "text": "Title: Steps\nKey: C major\nTime: 4/4\nTempo: 90\n"
-        "C C G G | A A G - | F F E E | D D C - |\n",
+        "C E G E | F A G - | E G F D | D D C - |\n",
         "key": "C major",
     }
 
@@ -70,7 +70,7 @@ def test_a_faulty_tune_gets_the_readers_own_sentence(
 
 
 def test_a_fault_is_told_with_bar_beat_and_line(visitor: Visitor) -> None:
-    text = "Key: C\nTime: 4/4\nC C G G | A c A G - |"
+    text = "Key: C\nTime: 4/4\nC E G E | F c A G - |"
     error = visitor.refused("/read", typed(text), 422)
     assert error == {
         "sentence": 'Bar 2, beat 2: small "c" is no note here. For the note C type a '

@@ -255,7 +255,7 @@ def _key(line: TypedLine) -> Key:
         raise fault(what, line.number, line.text, remedy=error.remedy) from None
 
 
-SOLFA = TextKind(_line, _tokens, _key, UNTOLD, "| d :d | s :s | l :l | s :- |")
+SOLFA = TextKind(_line, _tokens, _key, UNTOLD, "| d :m | s :m | f :l | s :- |")
 """How lines of tonic sol-fa are read."""
 
 

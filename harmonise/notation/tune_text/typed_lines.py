@@ -12,7 +12,14 @@ from collections.abc import Callable
 from fractions import Fraction
 from typing import NamedTuple
 
-from harmonise.errors import MelodyError, NotationError, OutputError, Place, seen_at
+from harmonise.errors import (
+    SAMPLE_LINE,
+    MelodyError,
+    NotationError,
+    OutputError,
+    Place,
+    seen_at,
+)
 from harmonise.notation.tune_text.typed_headers import (
     TempoText,
     TypedLine,
@@ -40,7 +47,6 @@ _SPACES |= dict.fromkeys(map(ord, "\ufeff\u200b\u200c\u200d\u00ad"), "")
 _LINE_END = re.compile(r"\r\n|[\n\r\x0b\x0c\u2028\u2029\x85]")
 _SHORT = ("Key", "Time", "Tempo", "Octave", "Signature")
 _LONGEST_VALUE = 80
-_EXAMPLE = "C C G G | A A G - |"
 _ONCE = ("Title", "Origin", "Octave", "Signature")
 IN_TUNE_TEXT, IN_SOLFA = "typed in tune text", "written in sol-fa"
 """How sentences name the two notations that are typed."""
@@ -140,7 +146,7 @@ def is_tune_line(text: str) -> bool:
     return any(line.kind == "tune" for line in _lines(text, _TUNE_TEXT))
 
 
-def no_tune(line: int = 0, example: str = _EXAMPLE) -> MelodyError:
+def no_tune(line: int = 0, example: str = SAMPLE_LINE) -> MelodyError:
     """Return the error of a text without a tune (E24)."""
     remedy = f"Type one line such as: {example}"
     if line:
@@ -286,7 +292,7 @@ def _put_above(
     shelf[line.kind] = line
 
 
-_TUNE_TEXT = TextKind(_line, str.split, key_value, TimeSignature(4, 4), _EXAMPLE)
+_TUNE_TEXT = TextKind(_line, str.split, key_value, TimeSignature(4, 4), SAMPLE_LINE)
 
 
 class Beat(NamedTuple):

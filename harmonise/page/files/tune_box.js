@@ -80,7 +80,7 @@ export function showEmpty() {
   showFault(null);
   show(by("which"), false);
   by("readback").textContent =
-    "Nothing here yet. Type a line such as C C G G | A A G - | or tap the keys below.";
+    "Nothing here yet. Type a line such as C E G E | F A G - | or tap the keys below.";
 }
 
 /** Show a mistake of the tune at its line, or none. */

@@ -1,16 +1,21 @@
 """Every sentence that is told about a typed tune, whole."""
 
+from pathlib import Path
+
 import pytest
 from makers.cases import case_paths, cases
 
-from harmonise.errors import HarmoniseError, MelodyError, NotationError
+import harmonise.page
+from harmonise.errors import SAMPLE_LINE, HarmoniseError, MelodyError, NotationError
+from harmonise.notation.solfa.solfa import parse_solfa
+from harmonise.notation.solfa.solfa_names import SOLFA
 from harmonise.notation.tune_text.tune_text import parse_tune_text
 
 ABC = (
     'Here: C5 for the higher C, "C -" for two beats, "A.B" for half beats, 0 for a '
     "rest. Or paste the whole ABC tune with its X: and K: lines."
 )
-
+PAGE = Path(harmonise.page.__file__).parent / "files" / "tune_box.js"
 
 # Sentences: one file a case, in broken/ what is refused, in cases/ what is read.
 
@@ -101,6 +106,16 @@ def test_half_abc_is_told_how_it_is_written_here(word: str) -> None:
         parse_tune_text(f"Key: C\nC D E {word}")
     wanted = f'Bar 1, beat 4: "{word}" looks like ABC. {ABC} (line 2: "{word}")'
     assert str(caught.value) == wanted
+
+
+def test_the_line_that_is_offered_can_be_typed_as_it_stands() -> None:
+    for example, read in ((SAMPLE_LINE, parse_tune_text), (SOLFA.example, parse_solfa)):
+        (tune,) = read(example)
+        assert [str(note.pitch.name) for note in tune.notes if note.pitch] == [
+            *("C", "E", "G", "E", "F", "A", "G")
+        ]
+    page = PAGE.read_text("utf-8")
+    assert f"Type a line such as {SAMPLE_LINE} or" in page
 
 
 def test_an_empty_text_is_no_tune_rather_than_bad_notation() -> None:
