@@ -48,8 +48,7 @@ from harmonise.theory.arrangement import (
     Style,
     Texture,
 )
-from harmonise.theory.chord import QUALITIES
-from harmonise.theory.numerals import leading_note
+from harmonise.theory.numerals import leading_note, tendency_notes
 from harmonise.theory.pitch import PitchClass
 from harmonise.theory.reach import window_note
 from harmonise.theory.tune import Tune
@@ -150,16 +149,6 @@ def _manner(
     return manner_of(tune, style)._replace(block=flags)
 
 
-def _single(plan: SlotPlan) -> frozenset[int]:
-    """Return what one voice has alone: the leading note and the seventh."""
-    chord, leading = plan.chord, leading_note(plan.chord, plan.key)
-    added = QUALITIES[chord.quality].added
-    alone = {int(leading.pitch_class)} if leading else set()
-    if added is not None:
-        alone.add((chord.root.pitch_class + added) % 12)
-    return frozenset(alone)
-
-
 class _Accompanist:
     """Fits both hands to a pattern, slot by slot, once the chords stand."""
 
@@ -254,7 +243,7 @@ class _Accompanist:
         What one voice has alone the left hand leaves to the right where it is there.
         """
         length = Fraction(plan.end - plan.onset, self._ticks)
-        spare = _single(plan) & right.classes
+        spare = tendency_notes(plan.chord, plan.key) & right.classes
         room = room_of(plan.chord, length, plan.time, right.lowest, spare)
         down = self._shift_of(plan)
         return room._replace(

@@ -21,7 +21,14 @@ from numpy.typing import NDArray
 from harmonise.choice.grid import Flags, Grid, Ints
 from harmonise.theory.chord import Chord, Inversion, Quality
 from harmonise.theory.key import Key, Mode
-from harmonise.theory.numerals import Role, family_of, numeral, parse_numeral, role_of
+from harmonise.theory.numerals import (
+    Role,
+    family_of,
+    numeral,
+    parse_numeral,
+    role_of,
+    tendency_notes,
+)
 from harmonise.theory.tune import ChordAt, Tune
 
 
@@ -148,6 +155,7 @@ class Menu(NamedTuple):
         stretch: Stretch of each slot.
         real: Shape (stretches, C): whether a column holds an offer.
         member: Shape (stretches, C, 12): whether a pitch class is in the chord.
+        tender: Same shape: whether it is one that a single voice has.
         root: Shape (stretches, C): pitch class of the root.
         bass: Shape (stretches, C): pitch class of the bass.
         quality: Shape (stretches, C): number of the quality.
@@ -162,6 +170,7 @@ class Menu(NamedTuple):
     stretch: Ints
     real: Flags
     member: Flags
+    tender: Flags
     root: Ints
     bass: Ints
     quality: Ints
@@ -196,7 +205,7 @@ def chosen_menu(menu: Menu, columns: Ints) -> Menu:
         columns: Chosen column of each slot.
     """
     at = (menu.stretch, columns)
-    facts = ("real", "member", "root", "bass", "quality", "doubles")
+    facts = ("real", "member", "tender", "root", "bass", "quality", "doubles")
     chosen = {fact: getattr(menu, fact)[at][:, None] for fact in facts}
     return menu._replace(stretch=np.arange(len(columns)), **chosen)
 
@@ -219,16 +228,18 @@ def lay_out(tune: Tune, grid: Grid, level: int, locks: tuple[ChordAt, ...]) -> M
     allowed = np.tile(~locked[:, None], width)
     allowed[list(held), list(held.values())] = True
     member = np.zeros((len(offers), width, 12), np.bool_)
+    tender = np.zeros_like(member)
     for at, row in enumerate(offers):
         for column, offer in enumerate(row):
             member[at, column, list(offer.chord.pitch_classes)] = True
+            tender[at, column, list(tendency_notes(offer.chord, keys[at]))] = True
 
     def each(fact: Callable[[Offer], int]) -> Ints:
         return _of_each(offers, width, fact)
 
     return Menu(
         keys, tuple(map(tuple, offers)), stretch,
-        each(lambda _: 1) > 0, member,
+        each(lambda _: 1) > 0, member, tender,
         each(lambda offer: offer.chord.root.pitch_class),
         each(lambda offer: offer.chord.bass.pitch_class),
         each(lambda offer: _QUALITY_NUMBER[offer.chord.quality]),

@@ -134,6 +134,7 @@ def play(grid: Grid, menu: Menu, manner: RightHandManner) -> HandNotes:
         low = _fresh(shapes, lighter, menu, lowest[:, j])
         low = np.where(_too_wide(low, highest[:, j], manner.span), ABSENT, low)
         fresh = np.where(_lasts(low, usual, menu, lowest[:, j]), low, usual)
+        fresh = _undoubled(fresh, menu, top)
         moment = _Moment(parts, j, now, menu, manner.span)
         strike = _strikes(moment, fresh, begun, firm[:, j], block=manner.block)
         now = np.where(strike[..., None], fresh, _held_on(moment, strike))
@@ -196,6 +197,18 @@ def _lasts(low: Notes, usual: Notes, menu: Menu, base: Notes) -> Flags:
     as_full = ((low >= 0).sum(-1) >= (usual >= 0).sum(-1))[..., None]
     found: Flags = member & as_full
     return found
+
+
+def _undoubled(fresh: Notes, menu: Menu, top: Notes) -> Notes:
+    """Return the shapes without the tune's note where one voice has it alone.
+
+    A shape under the lowest note of a run may hold the octave below the tune's seventh
+    or leading note, and both would go on in octaves.
+    """
+    tender = menu.tender[menu.stretch, :, top % 12][:, :, None, None]
+    doubles = (fresh - top[_EACH][..., None]) % 12 == 0
+    left: Notes = np.where(tender & doubles & (fresh >= 0), ABSENT, fresh)
+    return _settle(left.astype(np.int16))
 
 
 def _too_wide(fresh: Notes, top: Notes, span: int) -> Flags:

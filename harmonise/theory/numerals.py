@@ -23,7 +23,7 @@ from harmonise.theory.chord import (
     unknown_chord,
 )
 from harmonise.theory.key import Key, Mode
-from harmonise.theory.pitch import LETTER_SEMITONES, PitchName, format_alter
+from harmonise.theory.pitch import LETTER_SEMITONES, PitchClass, PitchName, format_alter
 
 MOST_CHORDS = 32
 """Longest progression that is read: sixteen bars of two chords."""
@@ -152,6 +152,27 @@ def role_of(chord: Chord, key: Key) -> Role:
     # a bare fifth goes with the major chord.
     fits = row.lower if degree == 2 else row.mark != "°"
     return Role(degree) if fits and not (degree == 5 and row.lower) else Role.OTHER
+
+
+def tendency_notes(chord: Chord, key: Key) -> frozenset[PitchClass]:
+    """Return what one voice has alone: the seventh, and the third of V or of V of V.
+
+    They go on by step, so two of one would go in octaves (common practice).
+
+    >>> from harmonise.theory.chord import parse_symbol
+    >>> from harmonise.theory.key import parse_key
+    >>> sorted(tendency_notes(parse_symbol("G7"), parse_key("C")))
+    [5, 11]
+    >>> sorted(tendency_notes(parse_symbol("C"), parse_key("C")))
+    []
+    """
+    added, found = QUALITIES[chord.quality].added, set()
+    if added is not None:
+        found.add(PitchClass((chord.root.pitch_class + added) % 12))
+    third = chord.member(Member.THIRD)
+    if third and role_of(chord, key) in (Role.DOMINANT, Role.APPLIED):
+        found.add(third.pitch_class)
+    return frozenset(found)
 
 
 def goes_back(before: Role, after: Role) -> bool:

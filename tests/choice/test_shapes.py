@@ -1,5 +1,7 @@
 """What the hands play, for every chord and kind of shape at once."""
 
+from fractions import Fraction
+
 import numpy as np
 import pytest
 from hypothesis import given, settings
@@ -8,7 +10,7 @@ from makers.profiles import examples
 from makers.tunes import tune_of, tunes
 
 from harmonise.choice.grid import chord_slots, cut, ticks_per_crotchet
-from harmonise.choice.palette import lay_out
+from harmonise.choice.palette import Menu, lay_out
 from harmonise.choice.shapes import ABSENT, HandNotes, RightHandManner, play
 from harmonise.theory.arrangement import HarmonicRhythm
 from harmonise.theory.key import parse_key
@@ -24,14 +26,21 @@ RHYTHMS = st.sampled_from(
 )
 
 
-def hands_of(
+def hands_and_menu(
     tune: Tune, manner: RightHandManner, rhythm: HarmonicRhythm, level: int = 4
-) -> tuple[HandNotes, np.ndarray]:
+) -> tuple[HandNotes, Menu]:
     ticks = ticks_per_crotchet(tune)
     starts, _ = chord_slots(tune, rhythm, ticks)
     grid = cut(tune, starts, ticks)
     menu = lay_out(tune, grid, level, ())
-    return play(grid, menu, manner), menu.member[menu.stretch]
+    return play(grid, menu, manner), menu
+
+
+def hands_of(
+    tune: Tune, manner: RightHandManner, rhythm: HarmonicRhythm, level: int = 4
+) -> tuple[HandNotes, np.ndarray]:
+    hands, menu = hands_and_menu(tune, manner, rhythm, level)
+    return hands, menu.member[menu.stretch]
 
 
 @given(tunes(lowest=3), MANNERS, RHYTHMS)
@@ -83,6 +92,39 @@ def test_inner_notes_are_new_only_where_they_are_struck(
     before, here = hands.inner[..., :-1, :], hands.inner[..., 1:, :]
     kept = (here[..., :, None] == before[..., None, :]).any(axis=-1) | (here < 0)
     assert (kept.all(axis=-1) | hands.struck[..., 1:]).all()
+
+
+def bound(numeral: str, classes: tuple[int, ...]) -> set[int]:
+    """Return what one voice has alone: a seventh, the third of V or of V of a chord."""
+    dominant = numeral.startswith("V") and not numeral.startswith(("VI", "VII"))
+    return {*classes[3:], *(classes[1:2] if dominant else ())}
+
+
+RUNS = st.lists(
+    st.sampled_from(["D4", "F4", "G4", "A4", "B4", "C5", "D5", "F5", "A5", "B5"]),
+    min_size=16,
+    max_size=16,
+)
+
+
+@given(RUNS, MANNERS, RHYTHMS)
+@settings(max_examples=examples(100), deadline=None, derandomize=True)
+def test_a_struck_hand_doubles_no_seventh_and_no_third_of_the_dominant(
+    names: list[str], manner: RightHandManner, rhythm: HarmonicRhythm
+) -> None:
+    # Common practice: such notes go on by step, so two of one would go in octaves.
+    notes = [(Fraction(1, 2), parse_pitch(name)) for name in names]
+    tune = tune_of(notes, TimeSignature(4, 4), parse_key("C"))
+    hands, menu = hands_and_menu(tune, manner, rhythm)
+    for slot, stretch in enumerate(menu.stretch.tolist()):
+        for column, offer in enumerate(menu.offers[stretch]):
+            alone = bound(offer.numeral, offer.chord.pitch_classes)
+            for part in np.flatnonzero(hands.tune[slot] >= 0).tolist():
+                top = int(hands.tune[slot, part]) % 12
+                below = hands.inner[slot, column, :, part]
+                double = (below >= 0) & (below % 12 == top)
+                struck = hands.struck[slot, column, :, part]
+                assert top not in alone or not double.any(axis=-1)[struck].any()
 
 
 NINE = [
@@ -150,6 +192,18 @@ def test_held_notes_make_way_for_the_tune(text: str, expected: list[str]) -> Non
 
 def test_block_texture_strikes_under_every_beat_of_the_chord() -> None:
     assert played("C5 E5 G5 E5", block=True) == ["*G4 E4", "*C5 G4", "*E5 C5", "*C5 G4"]
+
+
+def test_the_octave_below_a_seventh_is_left_out_of_a_shape_that_stays() -> None:
+    # The run comes down to B4, so its shape is struck at once: under F5 without F4.
+    time = TimeSignature(2, 4)
+    names = ("F5", "B4", "D5", "B4")
+    notes = [(Fraction(1, 2), parse_pitch(name)) for name in names]
+    tune = tune_of(notes, time, parse_key("C"))
+    manner = RightHandManner(block=False, quick=True)
+    hands, menu = hands_and_menu(tune, manner, HarmonicRhythm.BAR, 2)
+    column = [offer.numeral for offer in menu.offers[0]].index("V7")
+    assert hands.inner[0, column, 0, 0].tolist() == [parse_pitch("G4").midi, ABSENT]
 
 
 def test_a_low_tune_is_thinned_and_a_very_low_one_goes_alone() -> None:
