@@ -22,7 +22,7 @@ from harmonise.choice.nonchord import WORDS, Name
 from harmonise.choice.palette import Offer
 from harmonise.rules.work import TuneUnder, foreign_to, tune_under
 from harmonise.theory.arrangement import Alternative
-from harmonise.theory.numerals import Role
+from harmonise.theory.numerals import Role, goes_back
 from harmonise.theory.pitch import parse_name
 from harmonise.theory.tune import Tune
 
@@ -93,6 +93,8 @@ def say(scene: Scene, term: str, slot: int, mine: Offer, other: Offer) -> str:
     """Return the clause of one term, for a chord chosen before another."""
     if term in ("change", "come", "go", "figure"):
         return _of_steps(scene, term, slot, (mine, other))
+    if term == "only":
+        return _of_only_way(scene, slot, mine, other)
     ours, theirs = mine.chord.symbol, other.chord.symbol
     notes = scene.notes(slot)
     if term == "here":
@@ -152,6 +154,24 @@ def _of_steps(scene: Scene, term: str, slot: int, pair: tuple[Offer, Offer]) -> 
     elif after:
         clause = f"{ours} leads more often to {after.chord.symbol} than {theirs} does"
     return clause
+
+
+def _of_only_way(scene: Scene, slot: int, mine: Offer, other: Offer) -> str:
+    """Return which rule keeps another chord out where one way is lawful."""
+    before, after = scene.chord(slot - 1), scene.chord(slot + 1)
+    theirs, notes = other.chord.symbol, scene.notes(slot)
+    if not all(_holds(other, note) for note in notes):
+        return _of_notes(notes, mine, other)
+    if before is None:
+        return "the first chord is the tonic"
+    if goes_back(before.role, other.role):
+        step = f"{before.family}\N{EN DASH}{other.family}"
+        return f"{theirs} would come straight after {before.chord.symbol} ({step})"
+    if after and goes_back(other.role, after.role):
+        step = f"{other.family}\N{EN DASH}{after.family}"
+        return f"{theirs} would lead straight into {after.chord.symbol} ({step})"
+    ours = mine.chord.symbol
+    return f"with plain triads one way alone is lawful, and it has {ours} here"
 
 
 def with_article(noun: str) -> str:
@@ -295,7 +315,7 @@ class Explainer:
         if slot in self._line_ends and facts.chosen.family in ("V", "VII"):
             return f"{name}, because the line ends here: a half cadence."
         again = self._scene.like_bar(slot)
-        if again:
+        if again and not self._choice.menu.forced[slot]:
             return f"{name}, as in {again}, which has the same notes."
         if facts.rival is None:
             return f"{name}, because no other chord is on offer."
@@ -304,7 +324,10 @@ class Explainer:
     def _difference(self, facts: SlotFacts, rival: Offer) -> str:
         """Return the largest terms that part chosen and rival, in words."""
         slot = facts.slot
-        row = self._choice.menu.offers[self._choice.menu.stretch[slot]]
+        menu = self._choice.menu
+        row = menu.offers[menu.stretch[slot]]
+        if menu.forced[slot] and not menu.allowed[slot, row.index(rival)]:
+            return say(self._scene, "only", slot, facts.chosen, rival)
         gains = self.gains(slot, row.index(rival))
         order = sorted(gains, key=lambda term: -gains[term])
         terms = [term for term in order[:_TOLD] if gains[term] > 0]

@@ -1,8 +1,9 @@
 """How chords and voicings are chosen.
 
 A slot is a place where the chord may change. A state of a slot is a chord, the strength
-of the beat on which it began (so that syncopated harmony is seen), and one of two
-right-hand shapes. Costs are whole thousandths and add up.
+of the beat on which it began (so that syncopated harmony is seen), and the right hand's
+shape: from level 3 on one of two, below it the whole triad. Costs are whole thousandths
+and add up.
 
 Which chord suits the notes and the place, and which follows which, is told by
 `fitted/folk.tsv` (chords at half-bars) or `fitted/hymn.tsv` (a chord a beat): named
@@ -13,7 +14,8 @@ their costs, so that the same phrase mostly gets the same chords (H20).
 
 Beside it stand the hard rules, sevenths and figures, motion, parallels and lighter
 shapes. Hard rules cost more than all taste together (`NEVER`); where no chord can keep
-one, the best page still comes out and a remark names the place.
+one, the best page still comes out and a remark names the place. Where plain triads have
+one lawful way at levels 1 and 2, the menu has nothing else (`only_way`).
 
 Ties go to the lower state: the chord that stands earlier in the palette, then the
 complete shape. A reason names the largest terms that part the chosen chord from its

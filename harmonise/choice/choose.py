@@ -1,7 +1,7 @@
 """Chords and voicings in one optimum.
 
 A *state* of a slot is a chord, how strong the beat was on which it began, and one of
-two right-hand shapes. One exact cheapest path over these states decides everything at
+its right-hand shapes. One exact cheapest path over these states decides everything at
 once. Ties go to the chord that stands earlier in the level's palette, then to the
 complete shape.
 """
@@ -23,6 +23,7 @@ from harmonise.choice.grid import (
 )
 from harmonise.choice.moves import ChordMoves, States, costs_of_states, states_of
 from harmonise.choice.nonchord import name_parts, trace
+from harmonise.choice.only_way import MOST_LEVEL, with_only_way
 from harmonise.choice.palette import Menu, chosen_menu, lay_out, member_of_parts
 from harmonise.choice.path import Paths, cheapest_path
 from harmonise.choice.shapes import FULL_FROM, HandNotes, RightHandManner, play
@@ -153,7 +154,7 @@ def pose(tune: Tune, style: Style, weights: Weights) -> Problem:
     manner = manner_of(tune, style)
     raised = _raised(grid)
     hands = play(raised, menu, manner)
-    states = states_of(grid, menu)
+    states = states_of(grid, hands)
     here = costs_of_states(grid, costs, hands, states, weights)
     end_on_tonic(tune, menu, states.column, here, weights)
     moves = ChordMoves(grid, costs, hands, states, weights)
@@ -178,6 +179,8 @@ def pose_chords(
     starts, first = slots(tune, style.harmonic_rhythm, ticks, style.locks)
     grid = cut(tune, starts, ticks)
     menu = lay_out(tune, grid, style.level, style.locks)
+    if style.level <= MOST_LEVEL:
+        menu = with_only_way(grid, menu)
     every_beat = style.harmonic_rhythm is HarmonicRhythm.BEAT
     costs = chord_costs(tune, grid, menu, weights, every_beat=every_beat)
     return grid, menu, costs, first
@@ -199,6 +202,8 @@ def _raised(grid: Grid) -> Grid:
 
 def _with_left_hand(hands: HandNotes, kinds: Ints) -> Ints:
     """Return the kinds of shapes, another where only that leaves the left hand room."""
+    if hands.bass.shape[2] == 1:
+        return kinds
     # The lighter shape lies higher, so that under a low tune it alone has room.
     slots = np.arange(len(kinds))
     here = hands.bass[slots, 0, kinds] >= 0
@@ -210,7 +215,8 @@ def manner_of(tune: Tune, style: Style) -> RightHandManner:
     """Return how the right hand goes along with a tune in a settled style."""
     # Over 100 crotchets a minute no hand strikes a chord for each quaver.
     pace = tune.tempos[0].per_minute * tune.tempos[0].beat if tune.tempos else 0
-    return RightHandManner(style.texture is Texture.BLOCK, pace > 100, style.span)
+    block, whole = style.texture is Texture.BLOCK, style.level <= MOST_LEVEL
+    return RightHandManner(block, pace > 100, style.span, whole=whole)
 
 
 def end_on_tonic(

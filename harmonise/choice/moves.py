@@ -14,8 +14,7 @@ from numpy.typing import NDArray
 
 from harmonise.choice.costs import ChordCosts
 from harmonise.choice.grid import Grid, Ints
-from harmonise.choice.palette import Menu
-from harmonise.choice.shapes import KINDS, HandNotes
+from harmonise.choice.shapes import HandNotes
 from harmonise.choice.weights import Weights
 
 _BASS = 3
@@ -46,16 +45,20 @@ class States(NamedTuple):
     strength: Ints
     kind: Ints
 
-    @property
-    def shape(self) -> Ints:
-        """Number of the shape, counted chord by chord, two kinds each."""
-        return self.column * KINDS + self.kind
+    def shapes(self, kinds: int) -> Ints:
+        """Return the number of each shape, counted chord by chord, so many kinds each.
+
+        Args:
+            kinds: How many kinds of shape a chord has.
+        """
+        return self.column * kinds + self.kind
 
 
-def states_of(grid: Grid, menu: Menu) -> States:
+def states_of(grid: Grid, hands: HandNotes) -> States:
     """Return the states of every layer; only strengths that a tune has are counted."""
+    _, width, kinds = hands.bass.shape
     strengths = sorted({_STRENGTHS, *grid.slot_weight.tolist()}, reverse=True)
-    rows = product(range(menu.real.shape[1]), strengths, range(KINDS))
+    rows = product(range(width), strengths, range(kinds))
     return States(*map(np.array, zip(*rows, strict=True)))
 
 
@@ -65,9 +68,10 @@ def costs_of_states(
     """Return the cost of each state by itself."""
     # The second kind of every shape is not the plain close triad.
     kinds = np.zeros(hands.bass.shape, np.int64)
-    kinds[:, :, 1] = weights.revoiced
+    kinds[:, :, 1:] = weights.revoiced
     shape = kinds.reshape(grid.slots, -1)
-    here: NDArray[np.int64] = costs.here[:, states.column] + shape[:, states.shape]
+    shapes = states.shapes(hands.bass.shape[2])
+    here: NDArray[np.int64] = costs.here[:, states.column] + shape[:, shapes]
     # The first chord of a tune counts as begun on a strong beat.
     here[0] += np.where(states.strength == _STRENGTHS, 0, INVALID)
     return here
@@ -86,11 +90,13 @@ class ChordMoves:
     ) -> None:
         """Keep what moves depend on; nothing is worked out yet."""
         self._grid, self._costs, self._hands = grid, costs, hands
-        self._weights, width = weights, costs.here.shape[1]
+        self._weights = weights
+        _, width, kinds = hands.bass.shape
+        shapes = states.shapes(kinds)
         self._by_weight = _by_weight(states, weights)
         # Where in a flat table of chords, or of shapes, each pair of states looks.
         self._chords = states.column[:, None] * width + states.column
-        self._shapes = states.shape[:, None] * (width * KINDS) + states.shape
+        self._shapes = shapes[:, None] * (width * kinds) + shapes
         layer_bytes = 4 * len(states.column) ** 2
         self._chunk = max(16, min(_MOST_LAYERS, _CHUNK_BYTES // layer_bytes))
         self._kept: dict[int, NDArray[np.int32]] = {}
@@ -150,7 +156,7 @@ def leading_costs(
 
     Returns:
         Shape (last - first, shapes before, shapes here); shapes count chord by chord,
-        two kinds each.
+        all kinds of each.
     """
     before = hands.leave[first - 1 : last - 1].reshape(last - first, -1, 4)
     here = hands.entry[first:last].reshape(last - first, -1, 4)

@@ -163,6 +163,7 @@ class Menu(NamedTuple):
             submediant does after V.
         allowed: Shape (slots, C): False where a lock rules a column out.
         locked: Shape (slots,): whether a lock covers the slot.
+        forced: Shape (slots,): whether the rules leave one chord there (`only_way`).
     """
 
     keys: tuple[Key, ...]
@@ -177,6 +178,7 @@ class Menu(NamedTuple):
     doubles: Flags
     allowed: Flags
     locked: Flags
+    forced: Flags
 
     def offer(self, slot: int, column: int) -> Offer:
         """Return the offer in a column at a slot."""
@@ -244,7 +246,7 @@ def lay_out(tune: Tune, grid: Grid, level: int, locks: tuple[ChordAt, ...]) -> M
         each(lambda offer: offer.chord.bass.pitch_class),
         each(lambda offer: _QUALITY_NUMBER[offer.chord.quality]),
         each(lambda offer: offer.is_triad(Role.SUBMEDIANT)) > 0,
-        allowed, locked,
+        allowed, locked, np.zeros_like(locked),
     )  # fmt: skip
 
 

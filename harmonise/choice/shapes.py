@@ -3,7 +3,8 @@
 The right hand strikes the close shape at a slot's first note, holds it while the tune
 moves above it and strikes again, or lets go, where the tune would meet a held note. Two
 *kinds* of shape are on offer in each slot: the complete close shape, and a lighter one
-(two notes, or the doubled third that V to vi asks for).
+(two notes, or the doubled third that V to vi asks for). At the first levels a beginner
+plays whole triads, and there the complete shape is the only one.
 """
 
 from functools import lru_cache
@@ -21,7 +22,7 @@ from harmonise.theory.voicing import close_shape, doubled_third_shape, thin_shap
 Notes = NDArray[np.int16]
 
 ABSENT = -1
-KINDS = 2
+MOST_KINDS = 2
 FULL_FROM = 60
 """Lowest tune note (C4) that carries a complete triad; below it two notes."""
 TWO_FROM = 55
@@ -33,11 +34,11 @@ class HandNotes(NamedTuple):
 
     Attributes:
         tune: Shape (slots, J): MIDI number of the tune; -1 for rests and padding.
-        inner: Shape (slots, C, 2 kinds, J, 2): inner notes, the higher first; -1 where
+        inner: Shape (slots, C, kinds, J, 2): inner notes, the higher first; -1 where
             there is none.
-        struck: Shape (slots, C, 2 kinds, J): whether the inner notes are struck there.
-        bass: Shape (slots, C, 2 kinds): left-hand note; -1 where it must be left out.
-        entry: Shape (slots, C, 2 kinds, 4): tune, inner notes and bass at the start.
+        struck: Shape (slots, C, kinds, J): whether the inner notes are struck there.
+        bass: Shape (slots, C, kinds): left-hand note; -1 where it must be left out.
+        entry: Shape (slots, C, kinds, 4): tune, inner notes and bass at the start.
         leave: Same shape, at the end.
     """
 
@@ -58,12 +59,14 @@ class RightHandManner(NamedTuple):
         quick: Whether notes shorter than a beat never get a chord of their own.
         span: Widest reach of the right hand in semitones.
         two: Whether one inner note is all that goes with the tune.
+        whole: Whether there is the complete shape alone, and no lighter one.
     """
 
     block: bool | Flags
     quick: bool
     span: int = 12
     two: bool = False
+    whole: bool = False
 
 
 _FULL, _THIN, _DOUBLED = range(3)
@@ -115,9 +118,11 @@ def play(grid: Grid, menu: Menu, manner: RightHandManner) -> HandNotes:
     shapes = _offsets()[menu.quality]
     if manner.two:
         shapes = shapes[:, :, :, [_THIN] * 3]
-    # Each chord brings the full shape and a lighter one of its own.
-    lighter = np.where(menu.doubles, _DOUBLED, _THIN)
-    size = (slots, menu.root.shape[1], KINDS)
+    # Each chord brings the full shape and mostly a lighter one of its own.
+    kinds = [np.full_like(menu.root, _FULL)]
+    if not manner.whole:
+        kinds.append(np.where(menu.doubles, _DOUBLED, _THIN))
+    size = (slots, menu.root.shape[1], len(kinds))
     inner = np.full((*size, most, 2), ABSENT, np.int16)
     struck = np.zeros((*size, most), np.bool_)
     now = np.full((*size, 2), ABSENT, np.int16)
@@ -128,10 +133,10 @@ def play(grid: Grid, menu: Menu, manner: RightHandManner) -> HandNotes:
     # second ones, and so on: what sounds in a part depends on the part before.
     for j in range(most):
         top = parts.midi[:, j]
-        usual = _fresh(shapes, lighter, menu, top)
+        usual = _fresh(shapes, kinds, menu, top)
         usual = np.where(_too_wide(usual, top, manner.span), ABSENT, usual)
         # A shape under the lowest note of a run can stay until the next firm part.
-        low = _fresh(shapes, lighter, menu, lowest[:, j])
+        low = _fresh(shapes, kinds, menu, lowest[:, j])
         low = np.where(_too_wide(low, highest[:, j], manner.span), ABSENT, low)
         fresh = np.where(_lasts(low, usual, menu, lowest[:, j]), low, usual)
         fresh = _undoubled(fresh, menu, top)
@@ -170,19 +175,16 @@ def _reach(midi: Notes, firm: Flags) -> tuple[Notes, Notes]:
     return np.where(low == 127, ABSENT, low).astype(np.int16), high
 
 
-def _fresh(shapes: Notes, lighter: Ints, menu: Menu, top: Notes) -> Notes:
+def _fresh(shapes: Notes, kinds: list[Ints], menu: Menu, top: Notes) -> Notes:
     """Return the shapes to strike under a tune note, thinned when it is low."""
     stretch = menu.stretch[:, None]
     column = np.arange(menu.root.shape[1])
     # A shape hangs from the tune: it is known by the tune's place above the root.
     interval = (top[:, None] - menu.root[menu.stretch]) % 12
-    both = [
-        shapes[stretch, column, interval, kind]
-        for kind in (_FULL, lighter[menu.stretch])
-    ]
+    each = [shapes[stretch, column, interval, kind[menu.stretch]] for kind in kinds]
     low = (top < FULL_FROM)[:, None, None, None]
     thin = shapes[stretch, column, interval, _THIN][:, :, None]
-    offset = np.where(low, thin, np.stack(both, axis=2))
+    offset = np.where(low, thin, np.stack(each, axis=2))
     notes = np.where(offset > 0, top[:, None, None, None] - offset, ABSENT)
     notes[top < TWO_FROM] = ABSENT
     return notes.astype(np.int16)

@@ -194,6 +194,25 @@ def is_theirs(c: Clause, chord: str) -> None:
     assert chord != c.chords[1]
 
 
+def opens(c: Clause) -> None:
+    assert c.at == 0
+    assert c.slot.numeral in ("I", "i")
+
+
+def after_v(c: Clause, theirs: str, before: str, step: str) -> None:
+    assert before == c.chords[0]
+    assert all(holds(theirs, name) for name in c.notes)
+    assert step in ("V–IV", "V–iv")
+    assert c.book.slots[c.at - 1].numeral in ("V", "V7")
+
+
+def before_iv(c: Clause, theirs: str, after: str, step: str) -> None:
+    assert after == c.chords[2]
+    assert all(holds(theirs, name) for name in c.notes)
+    assert step in ("V–IV", "V–iv")
+    assert c.book.slots[c.at + 1].numeral in ("IV", "iv")
+
+
 FORMS: tuple[tuple[str, Callable[..., None]], ...] = (
     (r"it has all the notes here, (CHORD) (?:only (.+)|none of them)", all_here),
     (r"(?:of (.+) )?it has (.+), (CHORD) (?:only (.+)|none of them)", some_here),
@@ -210,6 +229,10 @@ FORMS: tuple[tuple[str, Callable[..., None]], ...] = (
     (r"the tune's notes here rule out (CHORD)", is_theirs),
     (r"(CHORD) is the more usual chord here", is_ours),
     (r"(CHORD) is the form that suits this place", is_ours),
+    (r"the first chord is the tonic", opens),
+    (r"(CHORD) would come straight after (CHORD) \((.+)\)", after_v),
+    (r"(CHORD) would lead straight into (CHORD) \((.+)\)", before_iv),
+    (r"with plain triads one way alone is lawful, and it has (CHORD) here", is_ours),
     (r"the whole line runs more smoothly with it", lambda _: None),
 )
 
