@@ -154,7 +154,7 @@ def test_a_left_hand_that_reaches_too_far_is_told_with_its_place() -> None:
         ),
         (
             "Bar 1, beat 1: notes at once: up to 5, where a beginner is promised 4. "
-            "It is so in 2 bars. The left hand that you asked for needs them."
+            "It is so in 3 bars. The left hand that you asked for needs them."
         ),
     ]
 
