@@ -6,9 +6,10 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from harmonise.arranging.remarks import REFUSED, STRONG, broken_rules, score_order
-from harmonise.choice.accompaniment import fallen_back, played
+from harmonise.choice.accompaniment import played
 from harmonise.choice.choose import Choice, choose
 from harmonise.choice.grid import pace_of, settle_rhythm
+from harmonise.choice.left_plans import fallen_back
 from harmonise.choice.sounding import sounding_notes
 from harmonise.errors import MelodyError, NoHarmonyError, Remark
 from harmonise.left_hand.patterns import settle_left_hand
@@ -179,8 +180,7 @@ def settle(tune: Tune, style: Style) -> Style:
         texture = Texture.BLOCK if plain else Texture.HELD
     left_hand = style.left_hand
     if left_hand is LeftHand.AUTO:
-        time, pace = tune.bars[0].time, pace_of(tune)
-        left_hand = settle_left_hand(time, style.level, rhythm, pace)
+        left_hand = settle_left_hand(tune, style.level, rhythm, pace_of(tune))
     return style._replace(
         harmonic_rhythm=rhythm,
         texture=texture,

@@ -1,9 +1,8 @@
 """The left hand at work: patterns put on the chosen chords, and what gave way.
 
-The chords stand when this begins: patterns never change them. Under a pattern that
-doubles notes of the chord the right hand keeps two notes, or the tune alone. So that
-the same tune gets the same notes in every key, a pattern is made where the tune's
-lowest note is C4 and then moved with the tune; low tunes are taken where they are.
+The chords stand when this begins: patterns never change them. A pattern is made once
+for each chord of a bar, however many slots the chord lasts through. Under a pattern
+that doubles notes of the chord the right hand keeps two notes, or the tune alone.
 """
 
 from collections.abc import Iterator, Sequence
@@ -16,32 +15,29 @@ import numpy as np
 
 from harmonise.choice.choose import Choice, manner_of
 from harmonise.choice.grid import Flags
+from harmonise.choice.left_plans import chord_plans
 from harmonise.choice.palette import chosen_menu
 from harmonise.choice.shapes import (
     ABSENT,
-    FULL_FROM,
     HandNotes,
     Notes,
     RightHandManner,
     play,
 )
-from harmonise.choice.sounding import silent_parts, sounding_notes
-from harmonise.errors import Place, Remark
+from harmonise.choice.sounding import sounding_notes
 from harmonise.left_hand.patterns import strokes
 from harmonise.left_hand.sections import BarStyle, bar_styles
 from harmonise.left_hand.strokes import (
+    ChordPlan,
     LeftNote,
     LeftSlot,
     PatternRoom,
-    SlotPlan,
     Stroke,
-    placed,
     room_of,
 )
-from harmonise.left_hand.walking import walk
+from harmonise.left_hand.walking import Over, walk
 from harmonise.rules.players import PLAYERS, left_leaps
 from harmonise.theory.arrangement import (
-    Arrangement,
     LeftHand,
     RightHand,
     SoundingNote,
@@ -50,7 +46,6 @@ from harmonise.theory.arrangement import (
 )
 from harmonise.theory.numerals import leading_note, tendency_notes
 from harmonise.theory.pitch import PitchClass
-from harmonise.theory.reach import window_note
 from harmonise.theory.tune import Tune
 
 _HIGHEST = 127
@@ -95,48 +90,7 @@ def accompanied(
         return choice
     manner = _manner(tune, choice, style, bars)
     accompanist = _Accompanist(choice, manner, fingered=style.fingering)
-    return accompanist.play_along(slot_plans(tune, choice, bars, plain))
-
-
-def slot_plans(
-    tune: Tune, choice: Choice, bars: Sequence[BarStyle], plain: frozenset[int]
-) -> tuple[SlotPlan, ...]:
-    """Return the plan of every slot.
-
-    The last chord is held, or struck as an octave, so that the close sounds ended.
-
-    Args:
-        tune: The tune.
-        choice: The chosen chords.
-        bars: How each bar is played.
-        plain: Slots in which the left hand holds the bass whatever was asked for.
-    """
-    grid = choice.grid
-    edges = grid.slot_start.tolist()
-    # Of several silences in one slot the first counts, so the later ones come first.
-    silences = sorted(silent_parts(tune, choice), reverse=True)
-    quiet = {int(grid.slot[part]): int(grid.start[part]) for part in silences}
-    final = _final_slots(choice)
-    plans = []
-    for slot, bar in enumerate(grid.slot_bar.tolist()):
-        pattern = bars[bar].left_hand
-        closes = slot in final and pattern is not LeftHand.OCTAVE
-        if closes or slot in plain:
-            pattern = LeftHand.HELD
-        begin, end = edges[slot : slot + 2]
-        chord = choice.menu.offer(slot, int(choice.columns[slot])).chord
-        key = choice.menu.keys[int(choice.menu.stretch[slot])]
-        time = tune.bars[bar].time
-        row = (slot, begin, end, quiet.get(slot, end), pattern, chord, key, time)
-        plans.append(SlotPlan(*row))
-    return tuple(plans)
-
-
-def _final_slots(choice: Choice) -> frozenset[int]:
-    """Return the slots of the last bar that follow the last change of chord."""
-    rows = np.stack((choice.menu.stretch, choice.columns, choice.grid.slot_bar))
-    changes = np.flatnonzero((rows[:, 1:] != rows[:, :-1]).any(axis=0)) + 1
-    return frozenset(range(int(changes[-1]) if len(changes) else 0, rows.shape[1]))
+    return accompanist.play_along(chord_plans(tune, choice, bars, plain))
 
 
 def _manner(
@@ -149,17 +103,39 @@ def _manner(
     return manner_of(tune, style)._replace(block=flags)
 
 
+class _Fitted(NamedTuple):
+    """One chord with what both hands play under it.
+
+    Attributes:
+        plan: The chord.
+        rights: The right hand, slot by slot.
+        played: The pattern.
+    """
+
+    plan: ChordPlan
+    rights: list[RightSlot]
+    played: tuple[Stroke, ...]
+
+    @property
+    def is_whole(self) -> bool:
+        """Whether the left hand has what its pattern promises.
+
+        A light pattern is the chord itself, not a bass alone.
+        """
+        chords = len({stroke.at for stroke in self.played}) < len(self.played)
+        whole = chords or len(self.played) == 1
+        light = self.plan.pattern.row.right is RightHand.LIGHT
+        return bool(self.played) and (whole or not light)
+
+
 class _Accompanist:
-    """Fits both hands to a pattern, slot by slot, once the chords stand."""
+    """Fits both hands to a pattern, chord by chord, once the chords stand."""
 
     def __init__(
         self, choice: Choice, manner: RightHandManner, *, fingered: bool
     ) -> None:
         self._choice, self._fingered = choice, fingered
         self._ticks = choice.grid.ticks
-        midi = choice.grid.note_midi
-        # How far the tune lies above the place in which patterns are made.
-        self._shift = max(0, int(midi[midi >= 0].min()) - FULL_FROM)
         self._manner = manner
         self._menu = chosen_menu(choice.menu, choice.columns)
 
@@ -171,61 +147,85 @@ class _Accompanist:
     def _two(self) -> HandNotes:
         return play(self._choice.grid, self._menu, self._manner._replace(two=True))
 
-    def play_along(self, plans: Sequence[SlotPlan]) -> Choice:
+    def play_along(self, plans: Sequence[ChordPlan]) -> Choice:
         """Return the choice with what both hands play under the patterns."""
-        fitted = [self._fit(plan) for plan in plans]
-        pairs = zip(plans, fitted, strict=True)
-        left = [self._left(plan, played) for plan, (_, played) in pairs]
-        left_slots = walk(
-            self._ticks, plans, [right.lowest for right, _ in fitted], left
+        fitted = [row for plan in plans for row in self._fitted(plan)]
+        walked = walk(
+            self._ticks,
+            [row.plan for row in fitted],
+            [self._over(row) for row in fitted],
+            [self._left(row) for row in fitted],
         )
+        rights = [right for row in fitted for right in row.rights]
+        lows = [
+            row.played[0].midi if row.played else ABSENT
+            for row in fitted
+            for _ in row.plan.slots
+        ]
         # In the chosen places, slot by slot the one column of chords and the kind that
         # was chosen, the hands get what was fitted.
         choice, old = self._choice, self._choice.hands
-        chosen = (np.arange(len(fitted)), 0, choice.kinds)
+        chosen = (np.arange(len(rights)), 0, choice.kinds)
         inner, struck, bass = old.inner.copy(), old.struck.copy(), old.bass.copy()
-        inner[chosen] = [right.inner for right, _ in fitted]
-        struck[chosen] = [right.struck for right, _ in fitted]
-        bass[chosen] = [played[0].midi if played else ABSENT for _, played in fitted]
+        inner[chosen] = [right.inner for right in rights]
+        struck[chosen] = [right.struck for right in rights]
+        bass[chosen] = lows
         hands = old._replace(inner=inner, struck=struck, bass=bass)
-        return choice._replace(hands=hands, left=left_slots)
+        rows = zip(walked, fitted, strict=True)
+        left = [
+            # What is struck is said once; what is held sounds in every slot.
+            slot if slot.held or not number else LeftSlot()
+            for slot, row in rows
+            for number in range(len(row.plan.slots))
+        ]
+        return choice._replace(hands=hands, left=tuple(left))
 
-    def _fit(self, plan: SlotPlan) -> tuple[RightSlot, tuple[Stroke, ...]]:
+    def _fitted(self, plan: ChordPlan) -> list[_Fitted]:
         """Return the fullest right hand that a pattern leaves room for.
 
-        A light pattern is the chord itself: where the inner notes squeeze it down to
-        a bass alone they give way, and the left hand has the chord.
+        Where the inner notes squeeze a light pattern down to a bass alone they give
+        way, and the left hand has the chord. Where one slot of a chord leaves the left
+        hand no room at all, each slot is fitted alone.
         """
-        wanted = plan.pattern.row.right
         tried = []
-        for right in self._rights(plan, wanted):
-            played = strokes(plan.pattern, self._room(plan, right))
-            tried.append((right, played))
-            together = len({stroke.at for stroke in played}) < len(played)
-            whole = together or len(played) < 2
-            if played and (whole or wanted is not RightHand.LIGHT):
-                return tried[-1]
-        return next((pair for pair in tried if pair[1]), tried[0])
+        for rights in self._rights(plan):
+            room = self._room(plan, rights)
+            tried.append(_Fitted(plan, rights, strokes(plan.pattern, room)))
+            if tried[-1].is_whole:
+                return tried[-1:]
+        playable = [row for row in tried if row.played][:1]
+        if not playable and len(plan.slots) > 1:
+            return [row for part in plan.apart for row in self._fitted(part)]
+        return playable or tried[:1]
 
-    def _rights(self, plan: SlotPlan, wanted: RightHand) -> Iterator[RightSlot]:
+    def _rights(self, plan: ChordPlan) -> Iterator[list[RightSlot]]:
         """Yield the right hands to try, the best first."""
-        full = wanted is RightHand.FULL
+        full = plan.pattern.row.right is RightHand.FULL
         # With one inner note the two kinds of shape are the same, so the first will do.
         hands = self._full if full else self._two
-        kind = int(self._choice.kinds[plan.number]) if full else 0
-        at = (plan.number, 0, kind)
-        inner, struck = hands.inner[at], hands.struck[at]
-        yield self._right(plan.number, self._without_double(plan, inner), struck)
-        if not full:
-            silent = np.full_like(inner, ABSENT)
-            yield self._right(plan.number, silent, np.zeros_like(struck))
+        rights = []
+        for slot in plan.slots:
+            at = (slot, 0, int(self._choice.kinds[slot]) if full else 0)
+            inner = self._without_double(plan, slot, hands.inner[at])
+            rights.append(self._right(slot, inner, hands.struck[at]))
+        yield rights
+        if full:
+            return
+        # The tune goes alone where it lies lowest, then there too where it lies higher.
+        for number in sorted(range(len(rights)), key=lambda at: rights[at].lowest):
+            at = (plan.slots[number], 0, 0)
+            silent = np.full_like(hands.inner[at], ABSENT)
+            still = np.zeros_like(hands.struck[at])
+            rights = [*rights]
+            rights[number] = self._right(plan.slots[number], silent, still)
+            yield rights
 
-    def _without_double(self, plan: SlotPlan, inner: Notes) -> Notes:
+    def _without_double(self, plan: ChordPlan, slot: int, inner: Notes) -> Notes:
         """Return the inner notes, the leading note let go where the tune has it."""
         leading = leading_note(plan.chord, plan.key)
         if leading is None:
             return inner
-        tune = self._choice.hands.tune[plan.number]
+        tune = self._choice.hands.tune[slot]
         leads = (tune >= 0) & (tune % 12 == leading.pitch_class)
         double = leads[:, None] & (inner % 12 == leading.pitch_class)
         return np.where(double, ABSENT, inner).astype(np.int16)
@@ -237,31 +237,32 @@ class _Accompanist:
         lowest = min(notes, default=_HIGHEST)
         return RightSlot(inner.tolist(), struck.tolist(), lowest, classes)
 
-    def _room(self, plan: SlotPlan, right: RightSlot) -> PatternRoom:
-        """Return what the pattern stands on where the tune's lowest note is C4.
+    def _room(self, plan: ChordPlan, rights: list[RightSlot]) -> PatternRoom:
+        """Return what the pattern stands on.
 
         What one voice has alone the left hand leaves to the right where it is there.
         """
         length = Fraction(plan.end - plan.onset, self._ticks)
-        spare = tendency_notes(plan.chord, plan.key) & right.classes
-        room = room_of(plan.chord, length, plan.time, right.lowest, spare)
-        down = self._shift_of(plan)
-        return room._replace(
-            bass=window_note((room.bass - down) % 12), lowest=room.lowest - down
-        )
+        spare = tendency_notes(plan.chord, plan.key)
+        spare &= frozenset().union(*(own.classes for own in rights))
+        lowest = min(right.lowest for right in rights)
+        return room_of(plan.chord, length, plan.time, lowest, spare)
 
-    def _shift_of(self, plan: SlotPlan) -> int:
-        """Return how far a pattern is moved; a root, or its octave, goes anywhere."""
-        return 0 if plan.pattern.row.anywhere else self._shift
+    def _over(self, fitted: _Fitted) -> Over:
+        """Return what lies over one chord of the left hand."""
+        lowest = min(right.lowest for right in fitted.rights)
+        tune = self._choice.hands.tune[list(fitted.plan.slots)]
+        sounding = tune[tune != ABSENT].tolist() or [None]
+        return Over(lowest, sounding[0], sounding[-1])
 
-    def _left(self, plan: SlotPlan, played: tuple[Stroke, ...]) -> LeftSlot:
-        moved = placed(played, self._shift_of(plan))
+    def _left(self, fitted: _Fitted) -> LeftSlot:
+        plan, played = fitted.plan, fitted.played
         # Notes that last as long as the chord go on sounding while it stays.
         if plan.pattern.row.sustained:
-            return LeftSlot(tuple(stroke.midi for stroke in moved))
+            return LeftSlot(tuple(stroke.midi for stroke in played))
         names = {name.pitch_class: name for name in plan.chord.members}
         notes = []
-        for stroke in moved:
+        for stroke in played:
             # A stroke is cut where both hands let go, and left out after that.
             onset = plan.onset + self._in_ticks(stroke.at)
             end = min(onset + self._in_ticks(stroke.length), plan.quiet)
@@ -320,18 +321,3 @@ def _too_far(
         slots = [int(starts.searchsorted(at, "right")) - 1 for at in ticks]
         leaping.update([slot for slot in slots if slot not in plain][:1])
     return frozenset(leaping)
-
-
-def fallen_back(arrangement: Arrangement) -> Iterator[Remark]:
-    """Yield where a time signature sends the left hand back to the held root."""
-    tune, style = arrangement.tune, arrangement.style
-    if style.left_hand is LeftHand.HELD and not style.sections:
-        return
-    before = None
-    for bar, bar_style in zip(tune.bars, bar_styles(tune, style), strict=True):
-        falls = bar_style.asked is not bar_style.left_hand
-        if falls and before != (bar_style.asked, bar.time):
-            phrase = bar_style.asked.row.phrase
-            what = f"{phrase} does not suit {bar.time}; the left hand holds the root."
-            yield Remark("LEFT", what, Place(bar.number))
-        before = (bar_style.asked, bar.time) if falls else None

@@ -36,9 +36,9 @@ def cut(music: Arrangement, start: Fraction, end: Fraction) -> Arrangement:
     tune = cut_tune(music.tune, start, end)
     part = music._replace(tune=tune, slots=tuple(slots), notes=sounding)
     # A left hand that comes in on another note than the bass would tell of another
-    # chord than the symbol.
-    if begun and slots and not _is_rooted(part):
-        return alone_until(part, slots[0].end)
+    # chord than the symbol, be it that a note is cut or that a pattern is under way.
+    while not _is_rooted(part):
+        part = alone_until(part, next(slot.end for slot in part.slots if slot.chord))
     return part
 
 
@@ -53,12 +53,16 @@ def _is_accompanied(slot: Slot, notes: tuple[SoundingNote, ...]) -> bool:
 
 def _is_rooted(music: Arrangement) -> bool:
     """Return whether the left hand, if it plays, begins with the first chord's bass."""
-    chord = music.slots[0].chord
+    first = next((slot for slot in music.slots if slot.chord), None)
+    if first is None or first.chord is None:
+        return True
     left = (
-        note.pitch for note in music.notes if note.hand is Hand.LEFT and not note.onset
+        note.pitch
+        for note in music.notes
+        if note.hand is Hand.LEFT and note.onset == first.onset
     )
     lowest = min(left, key=lambda pitch: pitch.midi, default=None)
-    return chord is None or lowest is None or lowest.name == chord.bass
+    return lowest is None or lowest.name == first.chord.bass
 
 
 def alone_until(music: Arrangement, until: Fraction) -> Arrangement:

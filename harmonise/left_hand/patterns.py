@@ -1,9 +1,10 @@
 """What the left hand plays under one chord, pattern by pattern.
 
-The table of patterns is `theory.arrangement.LeftHand`. Every pattern has the chord's
-bass on its first stroke. One that a bar's metre does not suit falls back to the held
-root there. Heights are MIDI numbers and times are crotchets, so that one table serves
-drills and tunes in every key.
+The table of patterns is `theory.arrangement.LeftHand`. A pattern runs while its chord
+lasts within a bar: it has the chord's bass on its first stroke and does not begin again
+where the chord might have changed. One that a bar's metre does not suit falls back to
+the held root there. Heights are MIDI numbers and times are crotchets, so that one table
+serves drills and tunes in every key.
 """
 
 from collections.abc import Callable, Iterable, Iterator
@@ -15,6 +16,7 @@ from harmonise.left_hand.strokes import PatternRoom, Stroke
 from harmonise.theory.arrangement import PATTERNS, HarmonicRhythm, LeftHand
 from harmonise.theory.metre import TimeSignature
 from harmonise.theory.reach import LEFT_HAND_LOWEST, OCTAVE_LOWEST, low_interval
+from harmonise.theory.tune import Tune
 
 PATTERNS_FROM = 3
 """Lowest level at which "auto" takes a pattern that moves."""
@@ -69,27 +71,43 @@ def assert_suits(
 
 
 def settle_left_hand(
-    time: TimeSignature, level: int, rhythm: HarmonicRhythm, pace: Fraction
+    tune: Tune, level: int, rhythm: HarmonicRhythm, pace: Fraction
 ) -> LeftHand:
     """Return the pattern that "auto" takes.
 
     Levels 1 and 2 and hymns with a chord on every beat hold the root. From level 3 on
     a slow tune breaks the chords; else the metre decides: waltz in 3/4, root and fifth
-    in 2/4, 4/4, 2/2 and 6/8, jig in 9/8 and 12/8, and a held root in every other.
+    in 2/4, 4/4, 2/2 and 6/8, jig in 9/8 and 12/8, and a held root in every other. Under
+    a chorale, or another tune that moves in beats, root and fifth would plod: the root
+    is held.
 
     Args:
-        time: Metre of the first bar.
+        tune: The tune; its first metre counts.
         level: Settled level.
         rhythm: Settled harmonic rhythm.
         pace: Counted beats a minute; 0 where no tempo is given.
     """
+    time = tune.bars[0].time
     if level < PATTERNS_FROM or rhythm is HarmonicRhythm.BEAT:
         return LeftHand.HELD
     if 0 < pace <= SLOW and LeftHand.BROKEN.suits(time):
         return LeftHand.BROKEN
     metre = (time.beats, time.beat_type)
-    usual = (pattern for pattern in PATTERNS if metre in pattern.row.usual)
-    return next(usual, LeftHand.HELD)
+    usual = next((own for own in PATTERNS if metre in own.row.usual), LeftHand.HELD)
+    plods = usual is LeftHand.ROOT_FIFTH and _moves_in_beats(tune)
+    return LeftHand.HELD if plods else usual
+
+
+def _moves_in_beats(tune: Tune) -> bool:
+    """Return whether most notes last a beat and few are quicker, as in a chorale.
+
+    Up to a third of the notes: ten chorale tunes of music21's corpus have 0 to 27 in a
+    hundred that pass between the beats.
+    """
+    notes = tune.sounding
+    beats = [note.length / tune.bar_at(note.onset).time.beat for note in notes]
+    quick = sum(length < 1 for length in beats)
+    return 2 * beats.count(Fraction(1)) >= len(notes) and 3 * quick <= len(notes)
 
 
 @lru_cache(maxsize=4096)
@@ -136,23 +154,10 @@ def _octave(room: PatternRoom) -> Iterator[Stroke]:
         yield Stroke(Fraction(0), room.length, upper)
 
 
-def _turn(room: PatternRoom) -> Fraction:
-    """Return how long the root lasts before its fifth: half, in whole beats if it can.
-
-    One dotted beat is parted two to one; less than a beat is the root's alone.
-    """
-    beat = room.time.beat
-    if room.length < beat:
-        return room.length
-    if room.length == beat:
-        return beat * 2 / 3 if room.time.is_compound else beat / 2
-    return beat * -(-(room.length / beat) // 2)
-
-
 @_plays(LeftHand.ROOT_FIFTH)
 def _root_fifth(room: PatternRoom) -> Iterator[Stroke]:
-    """Yield the root and then the fifth, above it where there is room, or below."""
-    yield from _low_high(room, room.length, _turn(room))
+    """Yield root and fifth on the two halves of the bar: above it, or else below."""
+    yield from _low_high(room, room.time.bar_length, room.time.bar_length / 2)
 
 
 @_plays(LeftHand.JIG)
@@ -232,14 +237,24 @@ def _waltz(room: PatternRoom) -> Iterator[Stroke]:
 def _march(room: PatternRoom) -> Iterator[Stroke]:
     """Yield low and high in turn: root, chord, fifth below, chord."""
     root, pair = _low_chord(room)
-    # The second low beat has the fifth below the root, as a band's bass has it.
-    below = root + room.companion - 12
-    low = (root, below if below >= LEFT_HAND_LOWEST else root)
+    low = (root, _other_low(room, root, pair[0]))
     time = room.time
     unit = time.beat if time.beats == 4 else time.beat / 2
     for number, at, length in _tiles(room.length, unit):
         turn = number % 4
         yield from _together(at, length, pair if turn % 2 else (low[turn // 2],))
+
+
+def _other_low(room: PatternRoom, root: int, chord: int) -> int:
+    """Return what the bass of a march has in turn with its root.
+
+    The fifth below, as a band's bass has it; where that lies too low the fifth above,
+    if it stays under the chord; or else the root again.
+    """
+    above = root + room.companion
+    if above - 12 >= LEFT_HAND_LOWEST:
+        return above - 12
+    return above if above < chord else root
 
 
 def _together(

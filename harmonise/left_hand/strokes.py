@@ -2,10 +2,10 @@
 
 Heights are MIDI numbers and times are crotchets, so that one table of patterns serves
 drills and tunes in every key. In a tune the times become ticks of its grid: those of
-what is asked of a slot (`SlotPlan`) and of what is played there (`LeftSlot`).
+what is asked under one chord of one bar (`ChordPlan`), and of what is then played in
+each of its slots (`LeftSlot`).
 """
 
-from collections.abc import Sequence
 from fractions import Fraction
 from itertools import pairwise
 from typing import NamedTuple
@@ -15,13 +15,7 @@ from harmonise.theory.chord import QUALITIES, Chord, Inversion, Member
 from harmonise.theory.key import Key
 from harmonise.theory.metre import TimeSignature
 from harmonise.theory.pitch import Pitch
-from harmonise.theory.reach import (
-    LEFT_HAND_GAP,
-    LEFT_HAND_LOWEST,
-    WINDOW_HIGHEST,
-    low_interval,
-    window_note,
-)
+from harmonise.theory.reach import LEFT_HAND_GAP, LEFT_HAND_LOWEST, window_note
 
 
 class Stroke(NamedTuple):
@@ -112,31 +106,6 @@ def room_of(
     return PatternRoom(length, time, usual, lowest, companion, (one, two), third)
 
 
-def placed(played: Sequence[Stroke], shift: int) -> tuple[Stroke, ...]:
-    """Return strokes that much higher, in the octave nearest the usual window.
-
-    Where the bass would lie above the window everything goes an octave lower, as long
-    as notes struck together stay clear there.
-    """
-    heights = [stroke.midi + shift for stroke in played]
-    while heights and heights[0] > WINDOW_HIGHEST:
-        lower = [height - 12 for height in heights]
-        if min(lower) < LEFT_HAND_LOWEST or not _clear(played, lower):
-            break
-        heights = lower
-    pairs = zip(played, heights, strict=True)
-    return tuple(stroke._replace(midi=height) for stroke, height in pairs)
-
-
-def _clear(played: Sequence[Stroke], heights: Sequence[int]) -> bool:
-    # Only notes struck together can growl; low ones that follow each other do not.
-    rows = list(zip(played, heights, strict=True))
-    return not any(
-        one.at == two.at and low_interval(low, high)
-        for (one, low), (two, high) in pairwise(rows)
-    )
-
-
 class LeftNote(NamedTuple):
     """One note that the left hand strikes.
 
@@ -158,20 +127,20 @@ class LeftSlot(NamedTuple):
 
     Attributes:
         held: Heights that sound through the slot; an unchanged chord goes on sounding.
-        struck: Notes that are struck one by one instead.
+        struck: Notes that are struck one by one instead; those of a chord that lasts
+            through several slots stand in the first of them.
     """
 
     held: tuple[int, ...] = ()
     struck: tuple[LeftNote, ...] = ()
 
 
-class SlotPlan(NamedTuple):
-    """One slot before its pattern is made.
+class ChordPlan(NamedTuple):
+    """One chord within one bar, before its pattern is made.
 
     Attributes:
-        number: Its number.
-        onset: Where it begins.
-        end: Where it ends.
+        slots: Numbers of its slots, neighbours.
+        edges: Where each of them begins, and where the last one ends.
         quiet: Where both hands let go; the end if they do not.
         pattern: What the left hand does.
         chord: The chord.
@@ -179,11 +148,32 @@ class SlotPlan(NamedTuple):
         time: Metre in force.
     """
 
-    number: int
-    onset: int
-    end: int
+    slots: range
+    edges: tuple[int, ...]
     quiet: int
     pattern: LeftHand
     chord: Chord
     key: Key
     time: TimeSignature
+
+    @property
+    def onset(self) -> int:
+        """Where the chord begins."""
+        return self.edges[0]
+
+    @property
+    def end(self) -> int:
+        """Where it ends, or the bar does."""
+        return self.edges[-1]
+
+    @property
+    def apart(self) -> tuple["ChordPlan", ...]:
+        """The same chord said anew in every slot."""
+        return tuple(
+            self._replace(
+                slots=range(slot, slot + 1),
+                edges=edges,
+                quiet=min(edges[1], self.quiet),
+            )
+            for slot, edges in zip(self.slots, pairwise(self.edges), strict=True)
+        )

@@ -140,7 +140,9 @@ def score(
         ]
         right.append(SoundingNote(*times, pitches[-1], Hand.RIGHT, Voice.TUNE))
         if step.voicing.left:
-            room = room_of(chord, step.length, time, pitches[0].midi)
+            # The whole pattern is practised under each chord, as if it filled a bar.
+            bar = TimeSignature(int(min(step.length, time.bar_length)), 4)
+            room = room_of(chord, step.length, bar, pitches[0].midi)
             # The voicing has chosen the root's octave; the pattern is built upon it.
             room = room._replace(bass=step.voicing.left[0].midi)
             left += [

@@ -195,7 +195,8 @@ def bass_as_printed(score: Score) -> Iterator[Found]:
     """
     for chord, (first, *_) in score.chords:
         # The first stroke of a pattern tells the bass; later ones may be any member.
-        for lowest in first.left[:1]:
+        due = first.onset in score.basses_due
+        for lowest in first.left[:1] if due else ():
             if lowest.pitch.pitch_class != chord.bass.pitch_class:
                 what = f"the left hand plays {lowest.pitch} under {chord}."
                 remedy = f"Play {chord.bass} in the left hand."
@@ -247,12 +248,15 @@ def low_notes_clear(score: Score) -> Iterator[Found]:
 def hands_not_far(score: Score) -> Iterator[Found]:
     """Yield slots at whose start the hands lie more than an octave and a fifth apart.
 
+    A pattern that comes nearer within the slot fills the gap.
+
     Good: C major: C | E5 | G4 C5 | C3
     Fault: C major: C | E5 | G4 C5 | C2
     """
-    for first, *_ in score.by_slot.values():
+    for first, *others in score.by_slot.values():
+        near = [note.pitch.midi for own in (first, *others) for note in own.left]
         for bass, lowest in zip(first.left[-1:], first.inner[:1], strict=False):
-            if is_hollow(bass.pitch.midi, lowest.pitch.midi):
+            if is_hollow(max(near), lowest.pitch.midi):
                 notes = f"{bass.pitch} and {lowest.pitch}"
                 what = f"the hands lie far apart, {notes}, which sounds hollow."
                 yield Found(first.onset, what, "Play the left hand an octave higher.")

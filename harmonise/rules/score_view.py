@@ -14,7 +14,14 @@ from operator import attrgetter
 from typing import NamedTuple
 
 from harmonise.errors import Place, Remark, join_sentence
-from harmonise.theory.arrangement import Arrangement, Hand, Slot, SoundingNote, Voice
+from harmonise.theory.arrangement import (
+    PATTERNS,
+    Arrangement,
+    Hand,
+    Slot,
+    SoundingNote,
+    Voice,
+)
 from harmonise.theory.chord import Chord
 from harmonise.theory.key import Key
 from harmonise.theory.numerals import Role, role_of
@@ -145,6 +152,28 @@ class Score:
                 yield chord, moments
 
     @cached_property
+    def basses_due(self) -> frozenset[Fraction]:
+        """Onsets of the slots at which the left hand has to play the chord's bass.
+
+        Where a pattern moves these are the places where a chord begins, or is said
+        again by a new bar: within the bar the pattern goes on through its slots. A left
+        hand that only holds has the bass in every slot.
+        """
+        arrangement = self.arrangement
+        style, tune = arrangement.style, arrangement.tune
+        hands = [style.left_hand, *(part.left_hand for part in style.sections)]
+        moves = any(
+            hand in PATTERNS and not hand.row.sustained for hand in hands if hand
+        )
+        due, before = set(), None
+        for slot in arrangement.slots:
+            here = (slot.chord, tune.bar_at(slot.onset).start)
+            if here != before or not moves:
+                due.add(slot.onset)
+            before = here
+        return frozenset(due)
+
+    @cached_property
     def sung(self) -> tuple[tuple[Slot, Chord, tuple[SoundingNote, ...]], ...]:
         """Each slot that has a chord, with the tune notes that sound in it."""
         tune = [n for n in self.arrangement.notes if n.voice is Voice.TUNE]
@@ -240,8 +269,8 @@ class Fault(NamedTuple):
 def led_on_by_step(score: Score) -> frozenset[SoundingNote]:
     """Return the left-hand notes that step on to the next root, as a bass walks.
 
-    They begin within a slot, are struck alone, and go by semitone or tone, perhaps
-    through others like them, to the bass of the slot that begins as they end.
+    They begin where no bass is due, are struck alone, and go by semitone or tone,
+    perhaps through others like them, to the bass of the chord that begins as they end.
     """
     left = [note for note in score.arrangement.notes if note.hand is Hand.LEFT]
     left.sort(key=_ONSET)
@@ -251,7 +280,7 @@ def led_on_by_step(score: Score) -> frozenset[SoundingNote]:
     for onset in sorted(struck, reverse=True):
         note = struck[onset][0]
         goals = struck.get(note.end, ())
-        if onset in slots or len(struck[onset]) > 1 or len(goals) != 1:
+        if onset in score.basses_due or len(struck[onset]) > 1 or len(goals) != 1:
             continue
         goal, chord = goals[0], slots.get(goals[0].onset)
         arrives = chord is not None and goal.pitch.name == chord.bass

@@ -77,7 +77,6 @@ class PatternRow(NamedTuple):
         usual: Those in which "auto" takes it.
         right: What it leaves for the right hand.
         sustained: Whether its notes are struck once and last as long as the chord.
-        anywhere: Whether it may lie in any octave: a root, or its octave.
         drilled: Whether drills practise it.
     """
 
@@ -87,7 +86,6 @@ class PatternRow(NamedTuple):
     usual: tuple[tuple[int, int], ...] = ()
     right: RightHand = RightHand.FULL
     sustained: bool = False
-    anywhere: bool = False
     drilled: bool = False
 
 
@@ -109,13 +107,13 @@ class LeftHand(Enum):
 
     AUTO = "auto"
     HELD = "held", PatternRow(
-        "held root", "a held root", sustained=True, anywhere=True, drilled=True
+        "held root", "a held root", sustained=True, drilled=True
     )  # fmt: skip
     REPEATED = "repeated", PatternRow(
-        "repeated root", "a repeated root", anywhere=True, drilled=True
+        "repeated root", "a repeated root", drilled=True
     )  # fmt: skip
     OCTAVE = "octave", PatternRow(
-        "octaves", "an octave", sustained=True, anywhere=True, drilled=True
+        "octaves", "an octave", sustained=True, drilled=True
     )  # fmt: skip
     ROOT_FIFTH = "root-fifth", PatternRow(
         "root and fifth", "root and fifth",
@@ -139,7 +137,7 @@ class LeftHand(Enum):
         "jig", "a jig", metres=_DOTTED, usual=((9, 8), (12, 8)), right=RightHand.TWO
     )  # fmt: skip
     WALKING = "walking", PatternRow(
-        "walking bass", "a walking bass", metres=(*_EVEN, (3, 4)), anywhere=True
+        "walking bass", "a walking bass", metres=(*_EVEN, (3, 4))
     )  # fmt: skip
 
     def __new__(cls, name: object, row: PatternRow = _NO_ROW) -> Self:

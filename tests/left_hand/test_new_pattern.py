@@ -43,10 +43,10 @@ print(json.dumps({
 PLAYED = """
 import harmonise
 from harmonise.theory.arrangement import Hand, HarmonicRhythm, LeftHand, Style
-tune = harmonise.read_tune("Key: C\\nTime: 2/4\\nE G | D F | C -")
-for rhythm in (HarmonicRhythm.BAR, HarmonicRhythm.HALF_BAR):
-    style = Style(1, rhythm, left_hand=LeftHand("habanera"))
-    done = harmonise.arrange(tune, style)
+head = "Key: C\\nTime: 2/4\\n"
+for text in ("E G | D F | C -", "E D | D F | C -\\nChords: C G | ? | ?"):
+    style = Style(1, HarmonicRhythm.HALF_BAR, left_hand=LeftHand("habanera"))
+    done = harmonise.arrange(harmonise.read_tune(head + text), style)
     left = [note for note in done.notes if note.hand is Hand.LEFT][:2]
     print(*(f"{note.pitch} {note.onset} {note.length}" for note in left), sep=", ")
 """
@@ -69,7 +69,7 @@ def test_every_list_of_patterns_has_the_new_row(house: Path) -> None:
 
 
 def test_the_new_function_plays_under_a_tune(house: Path) -> None:
-    in_bars, in_half_bars = run(house, "-c", PLAYED).splitlines()
-    assert in_bars == "C3 0 3/2, C3 3/2 1/2"
+    for_a_bar, for_half_a_bar = run(house, "-c", PLAYED).splitlines()
+    assert for_a_bar == "C3 0 3/2, C3 3/2 1/2"
     # Finer than any note of the tune.
-    assert in_half_bars == "C3 0 3/4, C3 3/4 1/4"
+    assert for_half_a_bar == "C3 0 3/4, C3 3/4 1/4"

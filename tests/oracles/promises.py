@@ -97,8 +97,8 @@ def _moves_although_held(
 
 
 def _walks(arrangement: Arrangement, note: SoundingNote) -> bool:
-    """Return whether a left-hand note goes on by step and begins on no slot."""
-    if any(slot.onset == note.onset for slot in arrangement.slots):
+    """Return whether a left-hand note goes on by step and begins with no chord."""
+    if any(slot.onset == note.onset for slot in _beginnings(arrangement)):
         return False
     after = [
         other
@@ -108,11 +108,33 @@ def _walks(arrangement: Arrangement, note: SoundingNote) -> bool:
     return len(after) == 1 and abs(after[0].pitch.midi - note.pitch.midi) in (1, 2)
 
 
+_STILL = (LeftHand.AUTO, LeftHand.HELD, LeftHand.OCTAVE, LeftHand.DRONE)
+"""Left hands that have the root, or root and fifth, from slot to slot."""
+
+
+def _beginnings(arrangement: Arrangement) -> list[Slot]:
+    """Return the slots that begin a chord, or a bar; all where the left hand is still.
+
+    A pattern that moves runs through the slots of its chord.
+    """
+    style = arrangement.style
+    asked = [style.left_hand, *(part.left_hand for part in style.sections)]
+    if all(hand in (None, *_STILL) for hand in asked):
+        return list(arrangement.slots)
+    lines = {bar.start for bar in arrangement.tune.bars}
+    pairs = zip((None, *arrangement.slots), arrangement.slots, strict=False)
+    return [
+        slot
+        for before, slot in pairs
+        if before is None or before.chord != slot.chord or slot.onset in lines
+    ]
+
+
 def _roots(arrangement: Arrangement, *, inversions: bool) -> list[str]:
-    """Return where another left-hand note than the root is lowest as a slot begins."""
+    """Return where another left-hand note than the root is lowest as a chord begins."""
     wrong = []
     sounding = dict(_instants(arrangement))
-    for slot in arrangement.slots:
+    for slot in _beginnings(arrangement):
         left = [n for n in sounding.get(slot.onset, []) if n.hand is Hand.LEFT]
         if slot.chord is None or not left:
             continue
