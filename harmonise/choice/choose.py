@@ -214,9 +214,8 @@ def _with_left_hand(hands: HandNotes, kinds: Ints) -> Ints:
 def manner_of(tune: Tune, style: Style) -> RightHandManner:
     """Return how the right hand goes along with a tune in a settled style."""
     # Over 100 crotchets a minute no hand strikes a chord for each quaver.
-    pace = tune.tempos[0].per_minute * tune.tempos[0].beat if tune.tempos else 0
     block, whole = style.texture is Texture.BLOCK, style.level <= MOST_LEVEL
-    return RightHandManner(block, pace > 100, style.span, whole=whole)
+    return RightHandManner(block, tune.pace > 100, style.span, whole=whole)
 
 
 def end_on_tonic(

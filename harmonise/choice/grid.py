@@ -83,10 +83,7 @@ def settle_rhythm(tune: Tune, asked: HarmonicRhythm) -> HarmonicRhythm:
 
 def pace_of(tune: Tune) -> Fraction:
     """Return the counted beats a minute; 0 where no tempo is given."""
-    if not tune.tempos:
-        return Fraction(0)
-    mark = tune.tempos[0]
-    return mark.per_minute * mark.beat / tune.bars[0].time.beat
+    return tune.pace / tune.bars[0].time.beat
 
 
 def chord_slots(

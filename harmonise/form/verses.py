@@ -67,9 +67,10 @@ def slowed(music: Arrangement, start: Fraction) -> Arrangement:
         start: Where it begins to slow down, in crotchets.
     """
     tune = music.tune
-    before = [mark for mark in tune.tempos if mark.onset <= start]
+    before = [mark for mark in tune.tempos if mark.onset <= start and mark.per_minute]
     mark = before[-1] if before else Tempo(Fraction(0), _USUAL_TEMPO)
-    slower = Fraction(max(1, round(mark.per_minute * _SLOWER_BY)))
+    number = mark.per_minute or _USUAL_TEMPO
+    slower = Fraction(max(1, round(number * _SLOWER_BY)))
     # The page says "rit."; the number behind it is for those who listen.
     rit = mark._replace(onset=start, per_minute=slower, words=SLOWER)
     earlier = (before for before in tune.tempos if before.onset < start)

@@ -152,10 +152,10 @@ def changes_allowed(tune: Tune, most: int) -> int:
         tune: The tune; its quickest tempo and shortest bar count.
         most: How many a bar may have at any tempo.
     """
-    if not tune.tempos:
-        return most
     # In crotchets a minute, so that tempos in dotted beats compare.
-    pace = max(mark.per_minute * mark.beat for mark in tune.tempos)
+    pace = max((mark.pace for mark in tune.tempos if mark.pace), default=None)
+    if pace is None:
+        return most
     length = min(bar.time.bar_length for bar in tune.bars)
     return max(1, min(most, int(MOST_A_MINUTE * length / pace)))
 

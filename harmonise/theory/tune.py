@@ -134,15 +134,20 @@ class Tempo(NamedTuple):
 
     Attributes:
         onset: Crotchets from the start.
-        per_minute: Beats a minute, more than 0.
+        per_minute: Beats a minute, more than 0; None where words alone tell it.
         beat: Length of that beat in crotchets: 1, or 3/2 for a dotted crotchet.
         words: Tempo words, such as "Slowly"; else "".
     """
 
     onset: Fraction
-    per_minute: Fraction
+    per_minute: Fraction | None
     beat: Fraction = Fraction(1)
     words: str = ""
+
+    @property
+    def pace(self) -> Fraction | None:
+        """Crotchets a minute; None where words alone tell the tempo."""
+        return None if self.per_minute is None else self.per_minute * self.beat
 
 
 class ChordAt(NamedTuple):
@@ -202,6 +207,11 @@ class Tune(NamedTuple):
     def key(self) -> Key:
         """Key at the start."""
         return self.keys[0].key
+
+    @property
+    def pace(self) -> Fraction:
+        """Crotchets a minute of the first tempo that has a number; 0 without one."""
+        return next((mark.pace for mark in self.tempos if mark.pace), Fraction(0))
 
     @property
     def sounding(self) -> tuple[TuneNote, ...]:

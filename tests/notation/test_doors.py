@@ -102,6 +102,14 @@ def test_lines_are_those_typed_wherever_sections_end(text: str, door: str) -> No
     assert sections(read) == sections(tune)
 
 
+@pytest.mark.parametrize("door", DOORS)
+def test_a_tempo_in_words_comes_through_every_door(door: str) -> None:
+    text = "Key: G\nTime: 6/8\nTempo: {}\nG - - B - - | A - - D - - |\nG - - - - - |\n"
+    for told in ("With love", "Slowly 1/8 = 100", "40"):
+        (tune,) = parse_tunes(text.format(told).encode())
+        assert through(tune, door).tempos == tune.tempos
+
+
 @pytest.mark.parametrize("path", TUNES, ids=lambda path: path.stem)
 def test_a_tune_is_the_same_through_midi_as_far_as_midi_can_say(path: Path) -> None:
     """MIDI has no repeats, words or double bars, and no modes but major and minor."""

@@ -146,7 +146,7 @@ def metres(tune: Tune) -> list[TimeSignature | None]:
 
 
 def parse_tempo(text: str, onset: Fraction, unit: Fraction) -> Tempo | None:
-    """Return the tempo of a `Q:` field; None if it gives no number.
+    """Return the tempo of a `Q:` field; None if it gives neither number nor words.
 
     Args:
         text: Such as `"Allegro" 1/4=120`; the old `120` counts units a minute.
@@ -172,7 +172,9 @@ def parse_tempo(text: str, onset: Fraction, unit: Fraction) -> Tempo | None:
         # "120" and "C3=120" are of ABC 1.6; they count units of the L: field (10.1).
         beats, number = unit * int(bare.group(1) or 1), bare.group(2)
     per_minute = Fraction(number)
-    return Tempo(onset, per_minute, beats, words) if beats and per_minute else None
+    if beats and per_minute:
+        return Tempo(onset, per_minute, beats, words)
+    return Tempo(onset, None, words=words) if words and not plain else None
 
 
 def format_tempo(tempo: Tempo) -> str:
@@ -181,11 +183,13 @@ def format_tempo(tempo: Tempo) -> str:
     >>> format_tempo(Tempo(Fraction(0), Fraction(96), Fraction(3, 2), "Slowly"))
     '"Slowly" 3/8=96'
     """
-    beat = tempo.beat / 4
-    number = f"{float(tempo.per_minute):.3f}".rstrip("0").rstrip(".")
     words = format_string(tempo.words, QUOTED + INLINE)
-    shown = f'"{words}" ' if words else ""
-    return f"{shown}{beat.numerator}/{beat.denominator}={number}"
+    shown = [f'"{words}"'] if words else []
+    if tempo.per_minute is not None:
+        beat = tempo.beat / 4
+        number = f"{float(tempo.per_minute):.3f}".rstrip("0").rstrip(".")
+        shown.append(f"{beat.numerator}/{beat.denominator}={number}")
+    return " ".join(shown)
 
 
 def parse_header(

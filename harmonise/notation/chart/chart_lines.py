@@ -99,12 +99,14 @@ def told_key(key: Key) -> str:
 
 def told_tempo(tempo: Tempo) -> str:
     """Return a tempo in words and figures: "Slowly, dotted crotchet = 60"."""
+    said = [_line(tempo.words)] if tempo.words else []
     value = value_of(tempo.beat)
-    beat, speed = "crotchet", tempo.per_minute * tempo.beat
+    beat, speed = "crotchet", tempo.pace
     if value and value.kind in _BEATS:
         beat, speed = _DOTS[value.dots] + _BEATS[value.kind], tempo.per_minute
-    words = f"{_line(tempo.words)}, " if tempo.words else ""
-    return f"{words}{beat} = {format_decimal(speed)}"
+    if speed is not None:
+        said.append(f"{beat} = {format_decimal(speed)}")
+    return ", ".join(said)
 
 
 def _capo_lines(arrangement: Arrangement, capo: Capo, name: Namer) -> list[str]:

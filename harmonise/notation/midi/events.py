@@ -65,9 +65,10 @@ def read_tempos(
         # Of two tempos at one note the last one is in force.
         if tempos and tempos[-1].onset == onset:
             tempos.pop()
-        before = tempos[-1].per_minute * tempos[-1].beat if tempos else Fraction(0)
-        change = abs(tempo.per_minute * tempo.beat - before)
-        usable = _USABLE[0] <= tempo.per_minute <= _USABLE[1]
+        before = (tempos[-1].pace if tempos else None) or Fraction(0)
+        pace = tempo.pace or Fraction(0)
+        change = abs(pace - before)
+        usable = _USABLE[0] <= pace / tempo.beat <= _USABLE[1]
         if usable and change >= before * _CHANGE:
             tempos.append(tempo)
     if len(tempos) > _MOST:

@@ -292,7 +292,6 @@ class XmlCode(Enum):
     TIE = "X15"
     WORDS = "X16"
     SIMILE = "X17"
-    TEMPO_WORDS = "X18"
     TEMPO = "X19"
     HEAPED = "X20"
     NO_CHORD = "X21"
@@ -310,7 +309,7 @@ class XmlRemarks(RemarkList):
     here_again = " The same again in this bar."
     # All but what has a beat: notes, ties, words, tempos, chords, keys.
     of_a_bar = frozenset(
-        {*XmlCode} - {XmlCode(f"X{n:02}") for n in (1, 3, 13, 15, 16, *range(18, 27))}
+        {*XmlCode} - {XmlCode(f"X{n:02}") for n in (1, 3, 13, 15, 16, *range(19, 27))}
     )
     # What is told of every place, because it says something else each time.
-    alone = frozenset(map(XmlCode, ("X18", "X21", "X22", "X23", "X26")))
+    alone = frozenset(map(XmlCode, ("X21", "X22", "X23", "X26")))

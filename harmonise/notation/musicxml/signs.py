@@ -131,7 +131,7 @@ def _jumps(sign: _Sign) -> Iterator[tuple[Fraction, str]]:
 
 
 def _tempos(signs: list[_Sign], remarks: XmlRemarks) -> Iterator[Tempo]:
-    """Yield one tempo for each place that has a number."""
+    """Yield one tempo for each place that has a number or tempo words."""
     for onset, group in groupby(signs, key=attrgetter("onset")):
         here = list(group)
         said = _tempo_words(here)
@@ -145,8 +145,7 @@ def _tempos(signs: list[_Sign], remarks: XmlRemarks) -> Iterator[Tempo]:
         elif played and (said or onset == 0):
             yield Tempo(onset, played[0], words=said)
         elif said:
-            what = f'"{said}" has no number of beats a minute; no tempo was taken.'
-            remarks.add(XmlCode.TEMPO_WORDS, what, onset)
+            yield Tempo(onset, None, words=said)
 
 
 def _tempo_words(here: list[_Sign]) -> str:
@@ -155,6 +154,8 @@ def _tempo_words(here: list[_Sign]) -> str:
         # Words beside a number are its tempo words, whatever they say.
         numbered = sign.element.find("direction-type/metronome") is not None
         numbered = numbered or bool(sign.sound("tempo"))
+        # A directive stands over the time signature, as tempo words do.
+        numbered = numbered or sign.element.get("directive") == "yes"
         jumps = _JUMP.match(sign.words) or _LABEL.match(sign.words)
         if sign.words and not jumps and (numbered or _TEMPO.search(sign.words)):
             return sign.words

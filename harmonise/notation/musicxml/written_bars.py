@@ -147,7 +147,11 @@ def _say(
     match what:
         case Tempo():
             _add_tempo(made, what)
-            return {"tempo": format_decimal(what.per_minute * what.beat)}
+            if what.pace is None:
+                # Nothing else tells a reader that these words are a tempo.
+                made.set("directive", "yes")
+                return {}
+            return {"tempo": format_decimal(what.pace)}
         case JumpWords(text):
             sounds = [jump[1:] for jump in _JUMPS if jump[0].match(text.strip())]
             sound = dict(sounds[:1])
@@ -196,17 +200,17 @@ def _add_name(element: Element, part: str, name: PitchName) -> None:
 
 
 def _add_tempo(made: Element, mark: Tempo) -> None:
-    """Append tempo words and metronome mark; "rit." stands alone."""
+    """Append tempo words and metronome mark; words without a number stand alone."""
     if mark.words:
         _add_words(made, mark.words, {"font-weight": "bold"})
-    if _RELATIVE.match(mark.words):
+    if _RELATIVE.match(mark.words) or mark.per_minute is None:
         return
     metronome = add(add(made, "direction-type"), "metronome")
     value = value_of(mark.beat)
     add(metronome, "beat-unit", value.kind if value else "quarter")
     for _ in range(value.dots if value else 0):
         add(metronome, "beat-unit-dot")
-    per_minute = mark.per_minute if value else mark.per_minute * mark.beat
+    per_minute = mark.per_minute * (1 if value else mark.beat)
     add(metronome, "per-minute", format_decimal(per_minute))
 
 

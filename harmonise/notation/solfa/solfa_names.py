@@ -220,7 +220,7 @@ def _line(number: int, plain: str) -> TypedLine:
     kind = _kind(name, value, number)
     if kind in ("Doh", "Lah"):
         return short_enough(TypedLine(number, "Key", value.translate(_TYPED), kind))
-    if kind not in ("Title", "Origin", "Words"):
+    if kind not in ("Title", "Origin", "Tempo", "Words"):
         value = value.translate(_TYPED)
     return short_enough(TypedLine(number, kind, value))
 

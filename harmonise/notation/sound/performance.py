@@ -202,7 +202,8 @@ def _notes(
 def _speeds(
     tune: Tune, order: tuple[Passage, ...], playing: Playing
 ) -> Iterator[Speed]:
-    marks = tune.tempos
+    # Words alone change no speed: nobody knows how slow "slow" is.
+    marks = tuple(mark for mark in tune.tempos if mark.pace)
     if playing.tempo is not None:
         marks = (Tempo(Fraction(0), playing.tempo),)
     if not marks or marks[0].onset > 0:
@@ -212,7 +213,7 @@ def _speeds(
         here = [mark for mark in marks if mark.onset <= passage.start][-1:]
         here += [mark for mark in marks if passage.start < mark.onset < passage.end]
         for mark in here:
-            per_minute = mark.per_minute * mark.beat * playing.speed
+            per_minute = (mark.pace or Fraction(0)) * playing.speed
             if per_minute != before:
                 at = passage.at + max(mark.onset - passage.start, Fraction(0))
                 yield Speed(at if number or before else Fraction(0), per_minute)

@@ -313,9 +313,10 @@ def _key(key: Key) -> str:
 
 
 def _tempo(tempo: Tempo) -> str:
-    number = format_decimal(tempo.per_minute)
-    words = f", {one_line(tempo.words)}" if tempo.words.split() else ""
-    return f"{say_pace(number, tempo.beat)}{words}"
+    said = [one_line(tempo.words)] if tempo.words.split() else []
+    if tempo.per_minute is not None:
+        said.insert(0, say_pace(format_decimal(tempo.per_minute), tempo.beat))
+    return ", ".join(said)
 
 
 def _length(tune: Tune) -> str:

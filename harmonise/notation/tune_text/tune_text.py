@@ -46,7 +46,7 @@ from harmonise.notation.tune_text.typed_checks import (
     remarks_on,
 )
 from harmonise.notation.tune_text.typed_chords import parse_locks
-from harmonise.notation.tune_text.typed_headers import DEGREE
+from harmonise.notation.tune_text.typed_headers import DEGREE, TempoText
 from harmonise.notation.tune_text.typed_lines import (
     IN_TUNE_TEXT,
     Beat,
@@ -153,9 +153,17 @@ def _spans(
 
 def _tempos(passages: list[TypedPassage], starts: list[Fraction]) -> tuple[Tempo, ...]:
     return tuple(
-        Tempo(start, passage.tempo.per_minute, passage.time.beat, passage.tempo.words)
+        _tempo(passage.tempo, start, passage.time.beat)
         for passage, start in zip(passages, starts, strict=True)
         if passage.tempo
+    )
+
+
+def _tempo(told: TempoText, onset: Fraction, counted: Fraction) -> Tempo:
+    beat = told.beat or counted
+    # Words alone count nothing.
+    return Tempo(
+        onset, told.per_minute, beat if told.per_minute else Fraction(1), told.words
     )
 
 

@@ -190,7 +190,17 @@ _BY_NAME = {name.lower(): name for name in HEADERS}
 _TIME = re.compile(
     r"(\d+(?:\+\d+)*)\s*/\s*(\d+)\s*(?:\(\s*(\d+(?:\s*\+\s*\d+)+)\s*\))?$"
 )
-_TEMPO = re.compile(r"(.*?)[\s,=]*(\d+(?:\.\d+)?)$")
+_TEMPO = r"""(?xi)(.*?)[\s,=(]*              # words
+    (?:(\d{1,2}\s*/\s*\d{1,2}|(?:dotted\s)?[a-z]+|[♩♪]\s?\.?)\s*=\s*)?  # note =
+    (\d+(?:\.\d+)?)\s*(?:bpm)?\)?$"""
+_NOTES = {
+    **dict.fromkeys(("semibreve", "whole"), Fraction(4)),
+    **dict.fromkeys(("minim", "half"), Fraction(2)),
+    **dict.fromkeys(("crotchet", "quarter", "♩"), Fraction(1)),
+    **dict.fromkeys(("quaver", "eighth", "♪"), Fraction(1, 2)),
+    **dict.fromkeys(("semiquaver", "sixteenth"), Fraction(1, 4)),
+}
+"""Notes that a tempo may count, in crotchets."""
 _SHORT_KEY = r"(?i)([A-G](?:#|b)?)\s*(m|min|maj|dor|mix|aeo)$"
 _LONG = {
     "m": "minor",
@@ -244,12 +254,14 @@ class TempoText(NamedTuple):
     """What a `Tempo:` line says.
 
     Attributes:
-        per_minute: Counted beats a minute.
+        per_minute: Beats a minute; None where words alone tell the tempo.
         words: Tempo words in front of the number; else "".
+        beat: Length of that beat in crotchets; None for the beat that is counted.
     """
 
-    per_minute: Fraction
+    per_minute: Fraction | None
     words: str
+    beat: Fraction | None = None
 
 
 def header_kind(name: str, line: int) -> str:
@@ -339,17 +351,41 @@ def key_value(line: TypedLine) -> Key:
 
 
 def tempo_value(line: TypedLine) -> TempoText:
-    """Return the tempo of a `Tempo:` line: counted beats a minute, perhaps with words.
+    """Return the tempo of a `Tempo:` line: words, beats a minute, or both.
+
+    A number counts the beat of the metre, or the note that is told: `1/8 = 120`.
 
     Raises:
-        NotationError: If there is no number from 10 to 400.
+        NotationError: If there is a number that is none from 10 to 400.
+
+    >>> tempo_value(TypedLine(1, "Tempo", "Slowly, dotted crotchet = 40"))
+    TempoText(per_minute=Fraction(40, 1), words='Slowly', beat=Fraction(3, 2))
     """
-    found = _TEMPO.match(line.text)
-    if found and len(found.group(2)) < 9 and 10 <= Fraction(found.group(2)) <= 400:
-        return TempoText(Fraction(found.group(2)), found.group(1).strip())
+    if line.text and not re.search(r"[\d=]", line.text):
+        return TempoText(None, line.text)
+    found = re.match(_TEMPO, line.text)
+    said, note, number = found.groups(default="") if found else ("", "", "0")
+    beat = _counted_note(note) if note else None
+    # "Slowly = 60" and "M.M. = 60" count no note that has a name.
+    words = f"{said} {note}".strip() if note and not beat else said.strip()
+    known = beat or not any(map(str.isdigit, note))
+    if known and len(number) < 9 and 10 <= Fraction(number) <= 400:
+        return TempoText(Fraction(number), words, beat)
     what = "Tempo: beats a minute, from 10 to 400."
-    remedy = "Type one such as Tempo: 96 or Tempo: Slowly 60."
+    remedy = "Type one such as Tempo: 96, Tempo: Slowly 60 or Tempo: 1/8 = 120."
     raise fault(what, line.number, line.text, remedy=remedy)
+
+
+def _counted_note(text: str) -> Fraction | None:
+    """Return the length of a note that a tempo counts, in crotchets; None if none."""
+    upper, stroke, lower = (part.strip() for part in text.partition("/"))
+    if stroke:
+        plain = 0 < int(upper) <= 12 and int(lower) in (1, 2, 4, 8, 16, 32)
+        return Fraction(4 * int(upper), int(lower)) if plain else None
+    name = text.lower().rstrip(" .")
+    length = _NOTES.get(name.removeprefix("dotted").strip())
+    dotted = name.startswith("dotted") or text.endswith(".")
+    return length * Fraction(3, 2) if length and dotted else length
 
 
 def octave_value(line: TypedLine) -> int:

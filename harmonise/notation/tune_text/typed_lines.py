@@ -33,7 +33,7 @@ from harmonise.notation.tune_text.typed_headers import (
 )
 from harmonise.theory.key import Key
 from harmonise.theory.metre import TimeSignature
-from harmonise.theory.tune import Bar, Tune, TuneNote
+from harmonise.theory.tune import Bar, Tempo, Tune, TuneNote
 
 MOST_BYTES = 2_000_000
 MOST_TUNES = 1_000
@@ -185,7 +185,7 @@ def _line(number: int, plain: str) -> TypedLine:
         return TypedLine(number, "tune", plain.translate(_MUSIC).strip())
     kind = header_kind(name, number)
     # Titles and words keep the quotes and dashes that were typed.
-    if kind not in ("Title", "Origin", "Words"):
+    if kind not in ("Title", "Origin", "Tempo", "Words"):
         value = value.translate(_MUSIC)
     return short_enough(TypedLine(number, kind, value))
 
@@ -363,14 +363,37 @@ def opening(tune: Tune) -> list[str]:
 
 def tempo_lines(tune: Tune, onset: Fraction) -> list[str]:
     """Return the `Tempo:` lines of what begins at an onset."""
-    lines = []
-    for tempo in tune.tempos:
-        if tempo.onset == onset:
-            # `Tempo:` counts the beat of the bar, whatever note the tempo was told in.
-            number = tempo.per_minute * tempo.beat / tune.bar_at(onset).time.beat
-            shown = str(number) if number.denominator == 1 else f"{float(number):.2f}"
-            lines.append(f"Tempo: {_one_line(tempo.words)} {shown}".replace("  ", " "))
-    return lines
+    return [
+        f"Tempo: {_tempo_text(tune, tempo)}"
+        for tempo in tune.tempos
+        if tempo.onset == onset
+    ]
+
+
+def _tempo_text(tune: Tune, tempo: Tempo) -> str:
+    """Return the value of a `Tempo:` line.
+
+    Raises:
+        OutputError: If its reader would take it for another tempo.
+    """
+    words = " ".join(tempo.words.split())
+    if tempo.per_minute is None:
+        text, wanted = words, TempoText(None, words)
+    else:
+        words = words.rstrip(" ,=(")
+        number = f"{float(tempo.per_minute):.4f}".rstrip("0").rstrip(".")
+        beat = None if tempo.beat == tune.bar_at(tempo.onset).time.beat else tempo.beat
+        # A bare number counts the beat of the bar.
+        note = f"{beat.numerator}/{4 * beat.denominator} = " if beat else ""
+        text = f"{words} {note}{number}".strip()
+        wanted = TempoText(Fraction(number), words, beat)
+    try:
+        read = tempo_value(TypedLine(0, "Tempo", text))
+    except NotationError:
+        read = None
+    if read != wanted:
+        raise unsayable(tune.place(tempo.onset), "this tempo")
+    return _one_line(text)
 
 
 def time_lines(tune: Tune, onset: Fraction) -> list[str]:

@@ -14,6 +14,7 @@ from harmonise.notation.abc.fields import parse_metre, parse_tempo
 from harmonise.notation.abc.key_fields import parse_key_field, signature_alters
 from harmonise.notation.abc.notes import read_symbol
 from harmonise.theory.key import Mode
+from harmonise.theory.tune import Tempo
 
 # Section 3.1.14: the table of key signatures, from 7 sharps down to 7 flats.
 ROWS = """
@@ -226,7 +227,13 @@ def test_a_tempo_in_the_music_holds_from_there() -> None:
     ]
 
 
-@pytest.mark.parametrize("written", ['"Andante"', "allegro", "1/0=50", "1/4=0"])
+def test_a_tempo_may_be_told_in_words_alone() -> None:
+    # ABC 2.1, section 3.1.8: "Q:"Andante"" is a tempo without a number.
+    tune = read("C4|", 'M:4/4\nL:1/4\nQ:"Andante"\nK:C')
+    assert tune.tempos == (Tempo(Fraction(0), None, words="Andante"),)
+
+
+@pytest.mark.parametrize("written", ["allegro", "1/0=50", "1/4=0"])
 def test_a_tempo_without_a_number_is_told(written: str) -> None:
     tune = read("C4|", f"M:4/4\nL:1/4\nQ:{written}\nK:C")
     assert tune.tempos == ()

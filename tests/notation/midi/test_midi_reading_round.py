@@ -182,7 +182,7 @@ def test_performances_of_our_tunes_come_back_as_they_are_written() -> None:
         tune = own(name)
         first = tune.bars[0]
         notes = [n._replace(onset=n.onset + first.offset) for n in unfolded(tune)]
-        pace = int(tune.tempos[0].per_minute * tune.tempos[0].beat)
+        pace = int(tune.pace)
         time = f"{first.time.beats}/{first.time.beat_type}"
         for seed in range(4):
             back = played(notes, time, pace, 100 * number + seed)

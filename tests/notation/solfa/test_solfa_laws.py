@@ -139,10 +139,9 @@ def _pitch(draw: st.DrawFn, tune: Tune, onset: Fraction) -> Pitch:
 def in_crotchets(tune: Tune) -> tuple[Tempo, ...]:
     """Return the tempos in whole crotchets a minute."""
     return tuple(
-        mark._replace(
-            per_minute=Fraction(round(mark.per_minute * mark.beat)), beat=Fraction(1)
-        )
+        mark._replace(per_minute=Fraction(round(mark.pace)), beat=Fraction(1))
         for mark in tune.tempos
+        if mark.pace
     )
 
 

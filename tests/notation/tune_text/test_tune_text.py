@@ -187,6 +187,45 @@ def test_time_key_and_tempo_change_between_lines() -> None:
     )
 
 
+@pytest.mark.parametrize("time", ["4/4", "6/8", "2/2", "3/8", "5/4"])
+@pytest.mark.parametrize(
+    ("typed", "crotchets"),
+    [
+        ("1/8 = 120", 60),
+        ("1/4=100", 100),
+        ("3/8 = 60", 90),
+        ("Slowly, dotted crotchet = 40", 60),
+        ("♩. = 40", 60),
+        ("Lively (minim = 80)", 160),
+    ],
+)
+def test_a_tempo_counts_the_note_that_is_told_in_every_metre(
+    time: str, typed: str, crotchets: int
+) -> None:
+    bar = "C" + " -" * (int(time[0]) - 1)
+    (mark,) = one(f"Key: C\nTime: {time}\nTempo: {typed}\n{bar}").tempos
+    assert mark.pace == crotchets
+    assert mark.words in ("", "Slowly", "Lively")
+
+
+@pytest.mark.parametrize(
+    ("typed", "words", "number"),
+    [
+        ("slow", "slow", None),
+        ("Andante – sostenuto", "Andante – sostenuto", None),
+        ("Tempo di valse", "Tempo di valse", None),
+        ("M.M. = 80", "M.M.", 80),
+        ("Slowly = 60", "Slowly", 60),
+        ("120 bpm", "", 120),
+    ],
+)
+def test_words_of_a_tempo_are_kept_as_typed(
+    typed: str, words: str, number: int | None
+) -> None:
+    (mark,) = one(f"Key: C\nTempo: {typed}\nC - - -").tempos
+    assert (mark.words, mark.per_minute) == (words, number)
+
+
 def test_headers_may_be_in_any_case_and_order() -> None:
     tune = one("TEMPO: 72\ntime: 6/8\nkey: Bb\ntitle: A 100\\% tune % own\n1 - - 3 - -")
     assert tune.title == "A 100% tune"

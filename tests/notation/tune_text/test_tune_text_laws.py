@@ -39,6 +39,12 @@ KEYS = st.builds(Key, st.sampled_from(TONICS), st.sampled_from(Mode))
 PITCHES = st.builds(
     Pitch, st.integers(0, 6), st.integers(-2, 2), st.integers(2, 7)
 ).filter(lambda pitch: 21 <= pitch.midi <= 108)
+TEMPOS = (
+    Tempo(Fraction(0), Fraction(72), words="Slowly"),
+    Tempo(Fraction(0), Fraction(185, 2), Fraction(1, 2), "At 2 paces"),
+    Tempo(Fraction(0), None, words="All % – love"),
+    Tempo(Fraction(0), Fraction(40), Fraction(3, 2)),
+)
 SYLLABLES = st.text("abcäß’'.,!?-_*|~%\\é", min_size=1, max_size=6)
 
 
@@ -58,12 +64,14 @@ def tunes(draw: st.DrawFn) -> Tune:
     other = draw(KEYS)
     if breaks and other != keys[0].key:
         keys.append(KeyChange(breaks[0], other))
+    mark = draw(st.sampled_from(TEMPOS))
+    beat = time.beat if mark.beat == 1 and mark.per_minute else mark.beat
     return Tune(
         title="A tune at 100%",
         notes=tuple(_with_words(draw, _notes(draw, bars), verses)),
         bars=tuple(bars),
         keys=tuple(keys),
-        tempos=(Tempo(Fraction(0), Fraction(72), time.beat, "Slowly"),),
+        tempos=(mark._replace(beat=beat),),
         phrases=(*breaks, bars[-1].end),
         locks=_locks(draw, bars),
         verses=verses,
