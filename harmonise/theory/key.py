@@ -18,7 +18,6 @@ from harmonise.theory.pitch import PitchName, parse_name
 _STEPS = (0, 2, 4, 5, 7, 9, 11)
 # Fifths from C to each letter: F lies one back, B five on.
 _FIFTHS = {0: 0, 1: 2, 2: 4, 3: -1, 4: 1, 5: 3, 6: 5}
-_KEY = re.compile(r"\s*([A-G](?:##|bb|[#b♯♭]?))\s*([A-Za-z]*)\s*$")
 
 
 class Mode(Enum):
@@ -130,19 +129,42 @@ def key_of_signature(fifths: int, mode: Mode) -> Key:
     return Key(PitchName((3, 0, 4, 1, 5, 2, 6)[letter], alter), mode)
 
 
-def parse_key(text: str) -> Key:
-    """Return the key that a tonic and, if not major, a mode name.
+_LONGEST = 40
+_TYPED = re.compile(r"([A-G])(##|bb|[#b♯♭]| ?(?:flat|sharp))? ?(.*)", re.IGNORECASE)
+_GERMAN = re.compile(r"([A-H])(is|e?s)? ?(dur|moll)", re.IGNORECASE)
+_MODES = {
+    **{mode.value: mode for mode in Mode},
+    **{mode.value[:3]: mode for mode in Mode},
+    "mixo": Mode.MIXOLYDIAN,
+    **dict.fromkeys(("m", "moll"), Mode.MINOR),
+    **dict.fromkeys(("harmonic minor", "minor harmonic"), Mode.MINOR),
+    **dict.fromkeys(("melodic minor", "minor melodic"), Mode.MINOR),
+    **dict.fromkeys(("M", "dur", "ionian", "natural", "natural major"), Mode.MAJOR),
+    "natural minor": Mode.AEOLIAN,
+}
+"""How modes are typed: in full, as chord symbols, as ABC, as German books have them.
+
+A key of the minor takes its scales as they come, so they are one key; the natural
+minor alone never raises its seventh."""
+
+
+def parse_key(text: str, mode: Mode = Mode.MAJOR) -> Key:
+    """Return the key that a tonic and a mode name, in any spelling that means one.
+
+    Args:
+        text: Such as "Bb", "f# minor", "Gm", "B flat", "D harmonic minor", "F-Dur".
+        mode: The mode if the text tells none.
 
     Raises:
         NotationError: E12, with the forms that are read.
 
-    >>> str(parse_key("Bb")), str(parse_key("f# minor".capitalize()))
-    ('Bb major', 'F# minor')
+    >>> str(parse_key("Bb")), str(parse_key("b flat")), str(parse_key("B-Dur"))
+    ('Bb major', 'Bb major', 'Bb major')
+    >>> str(parse_key("f# minor")), str(parse_key("Gm")), str(parse_key("c"))
+    ('F# minor', 'G minor', 'C major')
     """
-    match = _KEY.match(text)
-    mode = match.group(2).lower() if match else ""
-    if match and mode in {"", *(m.value for m in Mode)}:
-        key = Key(parse_name(match.group(1)), Mode(mode or "major"))
+    key = _typed_key(" ".join(re.split(r"[\s,_()-]+", text[:_LONGEST])).strip(), mode)
+    if key and len(text) <= _LONGEST:
         if abs(key.fifths) <= 7:
             return key
         raise NotationError(
@@ -153,6 +175,25 @@ def parse_key(text: str) -> Key:
         "Key: one letter A–G, with # or b, then major, minor, dorian, mixolydian or "
         "aeolian.",
     )
+
+
+def _typed_key(words: str, mode: Mode) -> Key | None:
+    """Return the key that words name; None if they name none."""
+    if german := _GERMAN.fullmatch(words):
+        letter, alter, told = (group or "" for group in german.groups())
+        sign = {"": "", "i": "#", "e": "b", "s": "b"}[alter[:1].lower()]
+        # B flat is called B in German, and B natural H.
+        plain = {"H": "B", "B": "B" if alter else "Bb"}.get(letter.upper())
+        return Key(parse_name((plain or letter.upper()) + sign), _MODES[told.lower()])
+    typed = _TYPED.fullmatch(words)
+    if not typed:
+        return None
+    letter, sign, told = (group or "" for group in typed.groups())
+    sign = {"flat": "b", "sharp": "#"}.get(sign.strip().lower(), sign.lower())
+    told = told.removesuffix(" mode")
+    # A small m is minor, a capital one major, as in chord symbols.
+    known = (_MODES.get(told) or _MODES.get(told.lower())) if told else mode
+    return Key(parse_name(letter.upper() + sign), known) if known else None
 
 
 class KeyOrder(Enum):
@@ -167,7 +208,6 @@ class KeyOrder(Enum):
 _CIRCLE = (0, 1, 2, 3, 4, 5, 6, -5, -4, -3, -2, -1)
 """Signatures round the circle of fifths: sharps, flats negative."""
 _ALL = re.compile(r"all(?:\s+(\w+))?$")
-_SHORT_MINOR = re.compile(r"([A-G](?:[#b♯♭])?)\s*m$")
 
 
 def keys_of(
@@ -234,13 +274,8 @@ def named_keys(
 
 
 def _one(word: str, mode: Mode) -> Key:
-    short = _SHORT_MINOR.match(word)
-    text = f"{short.group(1)} minor" if short else word
-    # Without a word of three letters no mode was typed.
-    if not re.search(r"[a-z]{3}", text):
-        text += f" {mode.value}"
     try:
-        return parse_key(text)
+        return parse_key(word, mode)
     except HarmoniseError as error:
         if "sharps or flats" in error.what:
             raise

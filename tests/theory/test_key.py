@@ -76,13 +76,48 @@ def test_there_are_seventy_five_keys_and_no_two_are_one() -> None:
         ("F♯ minor", "F# minor"),
         ("D Dorian", "D dorian"),
         ("Gmixolydian", "G mixolydian"),
+        ("c", "C major"),
+        ("b", "B major"),
+        ("bb", "Bb major"),
+        ("ab", "Ab major"),
+        ("B flat", "Bb major"),
+        ("Bflat", "Bb major"),
+        ("E-flat-major", "Eb major"),
+        ("b flat minor", "Bb minor"),
+        ("F sharp minor", "F# minor"),
+        ("g minor", "G minor"),
+        ("Gm", "G minor"),
+        ("GM", "G major"),
+        ("am", "A minor"),
+        ("bbm", "Bb minor"),
+        ("F#m", "F# minor"),
+        ("Dmin", "D minor"),
+        ("Dmaj", "D major"),
+        ("D harmonic minor", "D minor"),
+        ("D minor (melodic)", "D minor"),
+        ("A natural minor", "A aeolian"),
+        ("B natural", "B major"),
+        ("C ionian", "C major"),
+        ("Ddor", "D dorian"),
+        ("E dorian mode", "E dorian"),
+        # German books call B flat B, and B natural H (common practice).
+        ("F-Dur", "F major"),
+        ("B-Dur", "Bb major"),
+        ("b-Moll", "Bb minor"),
+        ("h-moll", "B minor"),
+        ("Es-Dur", "Eb major"),
+        ("as moll", "Ab minor"),
+        ("Fis-Moll", "F# minor"),
+        ("Bb-Dur", "Bb major"),
     ],
 )
 def test_keys_are_read_as_people_type_them(text: str, key: str) -> None:
     assert str(parse_key(text)) == key
 
 
-@pytest.mark.parametrize("text", ["H", "C maj7", "", "c", "C lydian", "C major!"])
+@pytest.mark.parametrize(
+    "text", ["H", "C maj7", "", "C lydian", "C major!", "Bb b", "C" * 99_999]
+)
 def test_what_is_no_key_gets_the_forms_that_are_read(text: str) -> None:
     with pytest.raises(NotationError) as caught:
         parse_key(text)

@@ -54,7 +54,8 @@ _MOST_OCTAVES = 4
 
 _TONICS = {"ray": Mode.DORIAN, "soh": Mode.MIXOLYDIAN, "lah": Mode.AEOLIAN}
 _VALUE = re.compile(
-    r"([A-G](?:##|bb|[#b♯♭]?))[\s,(]*(?:(ray|soh|lah)\s+mode)?\)?\.?$", re.IGNORECASE
+    r"([A-G](?:##|bb|[#b♯♭]| (?:flat|sharp))?)[\s,(]*(?:(ray|soh|lah)\s+mode)?\)?\.?$",
+    re.IGNORECASE,
 )
 _USUAL = {
     2: (2,),

@@ -201,15 +201,6 @@ _NOTES = {
     **dict.fromkeys(("semiquaver", "sixteenth"), Fraction(1, 4)),
 }
 """Notes that a tempo may count, in crotchets."""
-_SHORT_KEY = r"(?i)([A-G](?:#|b)?)\s*(m|min|maj|dor|mix|aeo)$"
-_LONG = {
-    "m": "minor",
-    "min": "minor",
-    "maj": "major",
-    "dor": "dorian",
-    "mix": "mixolydian",
-    "aeo": "aeolian",
-}
 _ABC_FIELDS = {
     "T": "Title:",
     "K": "Key:",
@@ -341,12 +332,7 @@ def key_value(line: TypedLine) -> Key:
     try:
         return parse_key(line.text)
     except NotationError as error:
-        # "Am" and "Ddor" are chord symbols or ABC: what is meant is offered.
-        short = re.match(_SHORT_KEY, line.text)
         remedy = error.remedy
-        if short:
-            tonic = short.group(1)[0].upper() + short.group(1)[1:]
-            remedy = f"Did you mean {tonic} {_LONG[short.group(2).lower()]}?"
         raise fault(error.what, line.number, line.text, remedy=remedy) from None
 
 
