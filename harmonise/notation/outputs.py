@@ -8,6 +8,7 @@ made from the same arrangement, so that they agree whatever key it was moved to.
 from collections.abc import Callable, Sequence
 from enum import Enum
 from importlib import import_module
+from itertools import pairwise
 from pathlib import Path
 from types import ModuleType
 from typing import TYPE_CHECKING, NamedTuple, Self
@@ -23,6 +24,7 @@ from harmonise.notation.files import (
     remove_pages,
     write_whole,
 )
+from harmonise.notation.score.printed_labels import printed_slots
 from harmonise.notation.sound.performance import AS_WRITTEN, Playing
 from harmonise.theory.arrangement import Arrangement
 from harmonise.theory.transposing import Capo, capo_choices, capo_on
@@ -342,13 +344,19 @@ def _capo(arrangement: Arrangement, output: Output) -> Capo | None:
 
 
 def chords_of(arrangement: Arrangement) -> tuple[ChordAt, ...]:
-    """Return the chosen chords as symbols over the tune, one for each change."""
+    """Return the chosen chords as symbols over the tune, wherever print has them.
+
+    Each holds to the next one, or to the end of its slots.
+    """
     chords: list[ChordAt] = []
+    printed = {slot.onset for slot in printed_slots(arrangement)}
     for slot in arrangement.slots:
         if slot.chord is None:
             continue
-        if chords and (chords[-1].chord, chords[-1].end) == (slot.chord, slot.onset):
-            chords[-1] = chords[-1]._replace(end=slot.end)
-        else:
-            chords.append(ChordAt(slot.onset, slot.end, slot.chord))
+        ends = sorted({slot.end, *(at for at in printed if slot.onset < at < slot.end)})
+        for start, end in pairwise([slot.onset, *ends]):
+            if start in printed or not chords:
+                chords.append(ChordAt(start, end, slot.chord))
+            else:
+                chords[-1] = chords[-1]._replace(end=end)
     return tuple(chords)

@@ -3,6 +3,10 @@
 Each has its value, then what MusicXML calls notations (ties, tuplets, slurs, fingers,
 fermatas), then words, numeral and label as lyrics. Numerals are lyrics of the bass:
 `<numeral>` is not yet read everywhere.
+
+The first note of a chord carries the words: programs that read single notes skip every
+`<chord/>`, and some lose a lyric that stands on one. On the tune's stem the tune comes
+first, then the notes below it.
 """
 
 from functools import lru_cache
@@ -43,14 +47,19 @@ def write_sign(measure: Element, sign: PlacedSign, verses: int) -> None:
     for note in sign.notes:
         for grace in note.graces:
             _write_grace(measure, grace, sign)
-    for note in sign.notes:
+    for note in _leader_first(sign):
         _write_head(measure, note, sign, verses)
+
+
+def _leader_first(sign: PlacedSign) -> tuple[PrintedNote, ...]:
+    """Return the heads of a chord, the one that leads it first: tune or bass."""
+    return sign.notes[::-1] if sign.voice == TUNE else sign.notes
 
 
 def _write_head(
     measure: Element, head: PrintedNote, sign: PlacedSign, verses: int
 ) -> None:
-    first = head is sign.notes[0]
+    first = head is _leader_first(sign)[0]
     note = SubElement(measure, "note", _named(head.name, sign))
     if not first:
         note.append(leaf("chord"))
@@ -174,20 +183,19 @@ def _add_notations(
 ) -> None:
     """Append what hangs on a head of a note or chord, or on a rest.
 
-    The first head bears the tuplet. The tune bears the fermata of its chord, or else
-    the lowest note does: upright above the treble staff, inverted below the bass.
+    The head that leads its chord bears the tuplet and the fermata: upright above the
+    treble staff, inverted below the bass.
     """
     made = Element("notations")
-    bearer = None
+    leads = head is None or head is _leader_first(sign)[0]
     if head:
-        bearer = sign.notes[-1 if sign.voice == TUNE else 0]
         for kind in _ties(head):
             add(made, "tied", type=kind)
-    if head in (None, *sign.notes[:1]):
+    if leads:
         _add_tuplets(made, sign.sign)
     if head:
         _add_slurs_and_finger(made, head, sign)
-    if sign.fermata and head is bearer and sign.voice not in (INNER, TENOR):
+    if sign.fermata and leads and sign.voice not in (INNER, TENOR):
         kind = "upright" if sign.staff == TREBLE_STAFF else "inverted"
         add(made, "fermata", type=kind)
     if len(made):
