@@ -11,11 +11,15 @@ before a finer one. Each grid has a price, which stands for the logarithm of how
 tunes use it; prices learned from the file itself were tried, and players who stray
 further were then read worse. Players stray about 18 ms from where they aim; a note is
 moved by `TOLERANCE` at most without being named.
+
+A recording may be late as a whole, by the time that keyboard and computer need. That is
+looked for first: as the one delay without which the notes lie much better on the grid.
 """
 
 from bisect import bisect_right
 from collections.abc import Sequence
 from fractions import Fraction
+from statistics import median_low
 from typing import NamedTuple
 
 from harmonise.errors import NotationError, Place, RemarkList
@@ -43,6 +47,17 @@ _COLLISION = 12.0
 _SIMPLE = {1: 0.0, 2: 0.7, 4: 2.0, 3: 3.0, 8: 6.0, 6: 6.0, 12: 9.0}
 _COMPOUND = {1: 0.0, 3: 0.5, 6: 2.0, 2: 5.0, 4: 5.5, 12: 7.0, 8: 9.0}
 """Price of each number of parts of a beat, in simple and in compound time."""
+
+_DELAYS = range(-6, 19)
+"""Delays that are tried, in 96ths of a crotchet: a sixteenth of one to three after."""
+_DELAY_PARTS = 96
+_IN_TIME = Fraction(1, 48)
+"""Crotchets by which notes may all be late and the grid still sets them right."""
+_LISTENED = 120
+"""So many notes tell how late a file is."""
+_FEWEST = 6
+_GAIN, _GAIN_OF_NOTE = 7.0, 0.25
+"""What a delay must bring, of all notes and of each, to be believed."""
 
 
 class MetreStretch(NamedTuple):
@@ -174,9 +189,69 @@ def set_onsets(
     if len(places) == len(ticks) and _is_no_chance(ticks, per_crotchet):
         return OnsetGrid(tuple(places), is_exact=True)
     onsets = [Fraction(tick, per_crotchet) for tick in ticks]
+    return OnsetGrid(tuple(_fit(onsets, metre, _stray(pace))), is_exact=False)
+
+
+def find_delay(
+    ticks: Sequence[int], per_crotchet: int, metre: Metre, pace: float
+) -> int:
+    """Return how many ticks all notes come late; 0 if they do not, under 0 if early.
+
+    Args:
+        ticks: Onsets in order.
+        per_crotchet: Ticks in a crotchet.
+        metre: Bars and beats.
+        pace: Crotchets a second.
+    """
+    onsets = [Fraction(tick, per_crotchet) for tick in ticks[:_LISTENED]]
+    if len(onsets) < _FEWEST:
+        return 0
+    stray = _stray(pace)
+    tick = Fraction(1, per_crotchet)
+    ways = _ways(onsets, Fraction(0), metre, stray)
+    late = median_low(ways)
+    # Whoever plays does not stray by the same time at every note; a machine does.
+    if abs(late) > tick and all(abs(way - late) <= tick for way in ways):
+        return round(late * per_crotchet)
+    if _on_beats(onsets, metre) * 4 >= len(onsets):
+        return 0
+
+    def misfit(delay: int) -> float:
+        moved = _earlier(onsets, Fraction(delay, _DELAY_PARTS))
+        return sum(_choose(beat, stray)[0] for beat in _beats(moved, metre))
+
+    costs = {delay: misfit(delay) for delay in _DELAYS}
+    delay = min(costs, key=lambda own: (costs[own], abs(own)))
+    gain = costs[0] - costs[delay]
+    if gain < max(_GAIN, _GAIN_OF_NOTE * len(onsets)):
+        return 0
+    late = median_low(_ways(onsets, Fraction(delay, _DELAY_PARTS), metre, stray))
+    return round(late * per_crotchet) if abs(late) > _IN_TIME else 0
+
+
+def _on_beats(onsets: Sequence[Fraction], metre: Metre) -> int:
+    """Return how many notes begin on a beat, or nearly so."""
+    starts = (metre.beat_at(onset + _IN_TIME)[0] for onset in onsets)
+    pairs = zip(onsets, starts, strict=True)
+    return sum(abs(onset - start) <= _IN_TIME for onset, start in pairs)
+
+
+def _ways(
+    onsets: Sequence[Fraction], delay: Fraction, metre: Metre, stray: float
+) -> list[Fraction]:
+    """Return how late each note comes, in crotchets, if all come late by a delay."""
+    places = _fit(_earlier(onsets, delay), metre, stray)
+    return [onset - place for onset, place in zip(onsets, places, strict=True)]
+
+
+def _earlier(onsets: Sequence[Fraction], by: Fraction) -> list[Fraction]:
+    return [max(onset - by, Fraction(0)) for onset in onsets]
+
+
+def _stray(pace: float) -> float:
+    """Return how far players stray from where they aim, in crotchets."""
     low, high = _STRAY_LIMITS
-    stray = min(max(_STRAY * pace, low), high)
-    return OnsetGrid(tuple(_fit(onsets, metre, stray)), is_exact=False)
+    return min(max(_STRAY * pace, low), high)
 
 
 def exact_place(
@@ -226,7 +301,7 @@ class _Beat(NamedTuple):
 
 def _fit(onsets: Sequence[Fraction], metre: Metre, stray: float) -> list[Fraction]:
     beats = _beats(onsets, metre)
-    chosen = [_choose(beat, stray) for beat in beats]
+    chosen = [_choose(beat, stray)[1] for beat in beats]
     placed: list[Fraction] = []
     for beat, parts in zip(beats, chosen, strict=True):
         for stand in beat.stands:
@@ -248,8 +323,8 @@ def _beats(onsets: Sequence[Fraction], metre: Metre) -> list[_Beat]:
     return beats
 
 
-def _choose(beat: _Beat, stray: float) -> int:
-    """Return the number of parts whose misfit and price together cost least.
+def _choose(beat: _Beat, stray: float) -> tuple[float, int]:
+    """Return cost and number of the parts whose misfit and price together cost least.
 
     The misfit is the sum of the squares of what each note is moved, in units of a
     player's usual straying, and a price for notes that share a place.
@@ -265,4 +340,6 @@ def _choose(beat: _Beat, stray: float) -> int:
         same = len(places) - len(set(places))
         return prices[parts] + squares / (2 * sigma**2) + _COLLISION * same
 
-    return min(prices, key=cost)
+    costs = {parts: cost(parts) for parts in prices}
+    best = min(costs, key=costs.__getitem__)
+    return costs[best], best

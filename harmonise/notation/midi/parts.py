@@ -143,6 +143,14 @@ def choose_part(score: MidiScore, wanted: str, remarks: RemarkList) -> Chosen:
     chosen = _highest(choice, score.ticks)
     if why:
         _tell_choice(parts, chosen.part, why, remarks)
+    if score.tracks[chosen.part.track].endless:
+        remarks.add(
+            MidiCode.ENDLESS,
+            "The file does not say when notes end: each was taken to last until the "
+            "next one.",
+            None,
+            "Check the lengths.",
+        )
     _tell_chords(chosen, remarks)
     return chosen
 

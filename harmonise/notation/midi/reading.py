@@ -20,7 +20,9 @@ from fractions import Fraction
 from harmonise.errors import NotationError, RemarkList
 from harmonise.notation.midi.beat_grid import (
     TOLERANCE,
+    Metre,
     OnsetGrid,
+    find_delay,
     read_metre,
     set_onsets,
 )
@@ -33,14 +35,23 @@ from harmonise.notation.midi.events import (
 )
 from harmonise.notation.midi.parts import Chosen, choose_part
 from harmonise.notation.midi.placing import (
+    REST,
+    TOLD_GATE,
     MidiBars,
     Placed,
     cut_rest,
+    find_gate,
     lay_bars,
     set_lengths,
 )
 from harmonise.notation.midi.spelling import read_keys, spell
-from harmonise.notation.midi.tracks import MidiCode, MidiScore, count, parse_file
+from harmonise.notation.midi.tracks import (
+    MidiCode,
+    MidiScore,
+    PlayedNote,
+    count,
+    parse_file,
+)
 from harmonise.theory.phrases import find_lines
 from harmonise.theory.tune import Grace, KeyChange, Tune, TuneNote
 
@@ -71,12 +82,53 @@ def parse_midi(data: bytes, part: str = "") -> tuple[Tune, ...]:
         what = f"The tune has more than {MOST_NOTES:,} notes."
         raise NotationError(what, None, "Take one tune out of it.")
     metre = read_metre(score, remarks)
+    line = _in_time(line, score, metre, remarks)
     ticks = [note.start for note in line]
     grid = set_onsets(ticks, score.ticks, metre, pace(score))
     placed = set_lengths(line, grid, score.ticks, metre)
     page = lay_bars(placed, metre, remarks)
+    _tell_ends(placed[-1], find_gate(line, grid), score.ticks, page, remarks)
     _tell_moved(placed, grid, score.ticks, page, remarks)
     return (_tune(score, chosen, placed, page, remarks),)
+
+
+def _in_time(
+    line: tuple[PlayedNote, ...], score: MidiScore, metre: Metre, remarks: RemarkList
+) -> tuple[PlayedNote, ...]:
+    """Return a line without the delay that all its notes share, and tell of it."""
+    speed = pace(score)
+    late = find_delay([note.start for note in line], score.ticks, metre, speed)
+    if not late:
+        return line
+    milliseconds = round(1000 * abs(late) / score.ticks / speed)
+    remarks.add(
+        MidiCode.LATE,
+        f"All notes come about {milliseconds} milliseconds "
+        f"{'late' if late > 0 else 'early'}, as in a recording; put in time together.",
+    )
+    return tuple(
+        note._replace(start=max(note.start - late, 0), end=max(note.end - late, 0))
+        for note in line
+    )
+
+
+def _tell_ends(
+    last: Placed, gate: Fraction, ticks: int, page: MidiBars, remarks: RemarkList
+) -> None:
+    """Tell where notes end otherwise than they were played."""
+    if gate < TOLD_GATE:
+        remarks.add(
+            MidiCode.STACCATO,
+            f"The notes stop after about {round(100 * gate)} per cent of their time, "
+            "as in staccato; each is written as long as the beat that it takes.",
+        )
+    over = Fraction(last.played.end, ticks) - last.end
+    if over >= REST / 2:
+        remarks.add(
+            MidiCode.OVER,
+            "the last note is held on beyond its beat; cut here.",
+            last.end - page.start,
+        )
 
 
 def _tune(

@@ -7,7 +7,7 @@ Source: MIDI Association, Standard MIDI Files 1.0 (RP-001).
 """
 
 import re
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Sequence
 from enum import Enum
 from io import BytesIO
 from operator import attrgetter, itemgetter
@@ -55,11 +55,13 @@ class Track(NamedTuple):
         name: Its name; "" if it has none.
         notes: Its notes in order, those of channel 10 too.
         lyrics: Ticks and syllables.
+        endless: Whether the file says of none of its notes when it ends.
     """
 
     name: str
     notes: tuple[PlayedNote, ...]
     lyrics: tuple[tuple[int, str], ...]
+    endless: bool = False
 
 
 class MidiScore(NamedTuple):
@@ -159,7 +161,7 @@ def _score(file: "MidiFile", *, odd_key: bool) -> MidiScore:
     return MidiScore(
         kind=file.type,
         ticks=file.ticks_per_beat,
-        tracks=tuple(map(_track, events)),
+        tracks=tuple(_track(track, file.ticks_per_beat) for track in events),
         times=all_of("time_signature"),
         keys=all_of("key_signature"),
         tempos=all_of("set_tempo"),
@@ -186,20 +188,41 @@ def _events(track: "MidiTrack") -> _Events:
     return events
 
 
-def _track(events: _Events) -> Track:
+def _track(events: _Events, ticks: int) -> Track:
     # Some programs write an empty name first and the real one after it.
     names = [plain_line(name) for _, name in events.get("track_name", ())]
     end = events["end"][0][0]
+    strokes = events.get("note_on", [])
+    endless = bool(strokes) and all(struck for _, (_, _, struck) in strokes)
+    notes = _until_the_next(strokes) if endless else _notes(strokes)
     return Track(
         name=next(filter(None, names), ""),
-        notes=tuple(_notes(events.get("note_on", ()), end)),
+        notes=tuple(_ended(notes, end, ticks)),
         lyrics=tuple(events.get("lyrics", ())),
+        endless=endless,
     )
 
 
-def _notes(
-    strokes: Iterable[tuple[int, tuple[int, int, bool]]], end: int
-) -> list[PlayedNote]:
+_Strokes = Sequence[tuple[int, tuple[int, int, bool]]]
+"""Ticks, with number and channel of a note and whether it begins."""
+_HELD = -1
+"""End of a note that is never let go of."""
+
+
+def _until_the_next(strokes: _Strokes) -> list[PlayedNote]:
+    """Return notes of which none has an end: each holds to the next of its channel."""
+    notes: list[PlayedNote] = []
+    following: dict[int, tuple[int, int]] = {}
+    for now, (midi, channel, _) in reversed(strokes):
+        after, then = following.get(channel, (now, _HELD))
+        # Notes that are struck together end together.
+        end = after if now != after else then
+        following[channel] = (now, end)
+        notes.append(PlayedNote(now, end, midi, channel))
+    return notes
+
+
+def _notes(strokes: _Strokes) -> list[PlayedNote]:
     """Return the notes of a track; a note struck again ends the one before.
 
     Some programs write notes without length (grace notes) with their end first.
@@ -218,11 +241,26 @@ def _notes(
             notes.append(PlayedNote(now, now, midi, channel))
         elif struck:
             sounding[tone] = now
-    # What is never let go of sounds to the end of the track.
-    for (midi, channel), start in sounding.items():
-        notes.append(PlayedNote(start, end, midi, channel))
+    held = [PlayedNote(at, _HELD, *tone) for tone, at in sounding.items()]
+    return [*notes, *held]
+
+
+def _ended(notes: Iterable[PlayedNote], end: int, ticks: int) -> list[PlayedNote]:
+    """Return notes in order, where what is never let go of sounds to the end.
+
+    Args:
+        notes: The notes.
+        end: Tick at which the track ends.
+        ticks: Ticks in a crotchet: so long is a note that begins where the track ends.
+    """
+    made = [
+        note._replace(end=end if end > note.start else note.start + ticks)
+        if note.end == _HELD
+        else note
+        for note in notes
+    ]
     # First those without length, which are grace notes, then the highest.
-    return sorted(notes, key=lambda n: (n.start, n.end > n.start, -n.midi, n.end))
+    return sorted(made, key=lambda n: (n.start, n.end > n.start, -n.midi, n.end))
 
 
 def _text(text: str) -> str:
@@ -273,6 +311,10 @@ class MidiCode(Enum):
     KEY = "Q08"
     TEMPO = "Q09"
     WORDS = "Q10"
+    LATE = "Q11"
+    OVER = "Q12"
+    STACCATO = "Q13"
+    ENDLESS = "Q14"
 
 
 def count(number: int, noun: str) -> str:
