@@ -151,8 +151,23 @@ def _remarks(
             "is held between the verses until they do."
         )
         remarks.append(Remark("FORM", what))
-    pedal = {LastVerse.TONIC_PEDAL, LastVerse.DOMINANT_PEDAL}
-    if last and set(form.last_verse) <= pedal and last.slots == verse.slots:
-        what = "No two neighbouring chords away from the cadences share that pedal."
-        remarks.append(Remark("FORM", f"{what} The last verse is like the others."))
+    if last:
+        remarks += _last_remarks(verse, form.last_verse, last)
     return remarks
+
+
+def _last_remarks(
+    verse: Arrangement, choices: tuple[LastVerse, ...], last: Arrangement
+) -> list[Remark]:
+    """Return which choices for the last verse the tune does not bear."""
+    why = []
+    held = any(slot.pedal for slot in last.slots)
+    if LastVerse.TONIC_PEDAL in choices and not held:
+        why.append("No line has three neighbouring chords that bear a tonic pedal.")
+    if LastVerse.DOMINANT_PEDAL in choices and not held:
+        why.append(
+            "The last line has no three neighbouring chords that bear a dominant pedal "
+            "and lead to V at its cadence."
+        )
+    like = " The last verse is like the others." if last.slots == verse.slots else ""
+    return [Remark("FORM", what + like) for what in why]

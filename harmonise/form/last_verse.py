@@ -6,12 +6,12 @@ anew; octaves in the right hand and pedals are put into what was arranged, so th
 rest stays note for note. Source: common practice.
 """
 
-from collections.abc import Iterator
 from fractions import Fraction
-from itertools import groupby, pairwise
+from itertools import pairwise
 
 from harmonise.errors import HarmoniseError
 from harmonise.form.introduction import Arranged
+from harmonise.form.pedal import with_pedal
 from harmonise.form.plan import LastVerse, assert_agree
 from harmonise.form.splicing import in_order
 from harmonise.rules.score_view import Score, Span
@@ -19,20 +19,17 @@ from harmonise.theory.arrangement import (
     Arrangement,
     Hand,
     LeftHand,
-    Slot,
     SoundingNote,
     Style,
     Voice,
 )
-from harmonise.theory.chord import Chord, Inversion
-from harmonise.theory.numerals import numeral
+from harmonise.theory.chord import Chord
 from harmonise.theory.phrases import clipped, later
-from harmonise.theory.pitch import Pitch, PitchName
+from harmonise.theory.pitch import Pitch
 from harmonise.theory.reach import (
     LEFT_HAND_GAP,
     LEFT_HAND_LOWEST,
     OCTAVE_LOWEST,
-    bass_under,
     low_interval,
     with_fingers,
 )
@@ -179,76 +176,6 @@ def _under(chord: Chord, top: Pitch, *, full: bool) -> tuple[Pitch, ...]:
     if not full:
         return (octave,)
     return octave, thin_right_hand(chord, top)[0]
-
-
-def with_pedal(
-    music: Arrangement, degree: int, kept: frozenset[Fraction]
-) -> Arrangement:
-    """Return an arrangement with a pedal wherever neighbouring chords allow one.
-
-    The left hand stays while the chords move over it. Each of them has the pedal's
-    note, so it is still what its symbol says, in another inversion; at cadences the
-    roots come back. Common practice allows chords foreign to the pedal too; ours never
-    sound against it.
-
-    Args:
-        music: The arrangement.
-        degree: 1 for the tonic, 5 for the dominant.
-        kept: Onsets of the slots that stay as they are.
-    """
-    notes, slots = list(music.notes), music.slots
-    for pitch, start, end in _pedals(music, degree, kept):
-        notes = [n for n in notes if n.hand is Hand.RIGHT or not start <= n.onset < end]
-        # It is struck again at every bar line: a piano's note dies away.
-        inside = (bar.start for bar in music.tune.bars if start < bar.start < end)
-        notes += [
-            SoundingNote(at, stop - at, pitch, Hand.LEFT, Voice.BASS)
-            for at, stop in pairwise((start, *inside, end))
-        ]
-        slots = tuple(
-            _over(slot, pitch.name) if start <= slot.onset < end else slot
-            for slot in slots
-        )
-    return music._replace(notes=in_order(notes), slots=slots)
-
-
-def _pedals(
-    music: Arrangement, degree: int, kept: frozenset[Fraction]
-) -> Iterator[tuple[Pitch, Fraction, Fraction]]:
-    """Yield the pedals that an arrangement has room for, each from where to where."""
-
-    def note_of(span: Span) -> PitchName | None:
-        name = span.key.name_at(degree)
-        stays = any(slot.onset in kept or slot.locked for slot in span.slots)
-        return None if stays or name not in span.chord.members else name
-
-    for name, group in groupby(Score(music).spans, note_of):
-        run = tuple(group)
-        start, end = run[0].onset, run[-1].end
-        whole = all(one.end == other.onset for one, other in pairwise(run))
-        # Under one chord alone it would be an inversion, not a pedal.
-        if name is None or len(run) < 2 or not whole:
-            continue
-        lowest = min(
-            note.pitch.midi
-            for note in music.notes
-            if note.hand is Hand.RIGHT
-            and note.onset < end
-            and note.onset + note.length > start
-        )
-        # The pedal stays below the lowest note that the right hand plays over it.
-        midi = bass_under(name.pitch_class, lowest)
-        if midi is not None:
-            yield name.at(midi), start, end
-
-
-def _over(slot: Slot, pedal: PitchName) -> Slot:
-    """Return a slot whose chord has the pedal in the bass."""
-    if slot.chord is None:
-        return slot
-    inversion = Inversion(slot.chord.members.index(pedal))
-    chord = slot.chord._replace(inversion=inversion)
-    return slot._replace(chord=chord, numeral=numeral(chord, slot.key))
 
 
 _RISES = {LastVerse.SEMITONE: 1, LastVerse.TONE: 2}

@@ -12,7 +12,7 @@ from itertools import pairwise
 
 from harmonise.errors import listed
 from harmonise.rules.score_view import Found, Moment, Score, led_on_by_step
-from harmonise.theory.arrangement import SoundingNote, Voice
+from harmonise.theory.arrangement import Hand, SoundingNote, Voice
 from harmonise.theory.chord import Chord, Member
 from harmonise.theory.numerals import leading_note
 from harmonise.theory.pitch import PitchName
@@ -118,7 +118,8 @@ def right_hand_in_reach(score: Score) -> Iterator[Found]:
 def chord_notes_only(score: Score) -> Iterator[Found]:
     """Yield notes beneath the tune that are not in the chord of their slot.
 
-    A left-hand note that steps on to the next root, as a bass walks, is let be.
+    A left-hand note that steps on to the next root, as a bass walks, is let be, and so
+    is a pedal.
 
     Good: C major: C | E5 | G4 C5 | C3
     Fault: C major: C | E5 | A4 C5 | C3
@@ -129,9 +130,15 @@ def chord_notes_only(score: Score) -> Iterator[Found]:
         where = f"under {chord.with_notes}" if chord else "before the first chord"
         for note in moment.under:
             inside = chord and note.pitch.pitch_class in chord.pitch_classes
-            if not inside and _begins(moment, note) and note not in led_on:
+            let_be = note in led_on or _is_pedal(moment, note)
+            if not inside and _begins(moment, note) and not let_be:
                 what = f"{note.pitch} sounds {where}."
                 yield Found(moment.onset, what, "Play notes of the chord only.")
+
+
+def _is_pedal(moment: Moment, note: SoundingNote) -> bool:
+    """Return whether a note is the pedal that the left hand holds at a moment."""
+    return note.hand is Hand.LEFT and note.pitch.name == moment.slot.pedal
 
 
 def spelled_in_chord(score: Score) -> Iterator[Found]:
@@ -197,7 +204,8 @@ def bass_as_printed(score: Score) -> Iterator[Found]:
         # The first stroke of a pattern tells the bass; later ones may be any member.
         due = first.onset in score.basses_due
         for lowest in first.left[:1] if due else ():
-            if lowest.pitch.pitch_class != chord.bass.pitch_class:
+            wrong = lowest.pitch.pitch_class != chord.bass.pitch_class
+            if wrong and not _is_pedal(first, lowest):
                 what = f"the left hand plays {lowest.pitch} under {chord}."
                 remedy = f"Play {chord.bass} in the left hand."
                 yield Found(first.onset, what, remedy)

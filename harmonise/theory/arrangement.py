@@ -12,7 +12,7 @@ from harmonise.errors import Place, Remark
 from harmonise.theory.chord import Chord
 from harmonise.theory.key import Key
 from harmonise.theory.metre import TimeSignature
-from harmonise.theory.pitch import Pitch
+from harmonise.theory.pitch import Pitch, PitchName
 from harmonise.theory.tune import ChordAt, Tune
 
 
@@ -109,12 +109,8 @@ class LeftHand(Enum):
     HELD = "held", PatternRow(
         "held root", "a held root", sustained=True, drilled=True
     )  # fmt: skip
-    REPEATED = "repeated", PatternRow(
-        "repeated root", "a repeated root", drilled=True
-    )  # fmt: skip
-    OCTAVE = "octave", PatternRow(
-        "octaves", "an octave", sustained=True, drilled=True
-    )  # fmt: skip
+    REPEATED = "repeated", PatternRow("repeated root", "a repeated root", drilled=True)
+    OCTAVE = "octave", PatternRow("octaves", "an octave", sustained=True, drilled=True)
     ROOT_FIFTH = "root-fifth", PatternRow(
         "root and fifth", "root and fifth",
         metres=(*_EVEN, (6, 8)), usual=(*_EVEN, (6, 8)), drilled=True,
@@ -302,6 +298,8 @@ class Slot(NamedTuple):
         reason: Why this chord, in one sentence.
         alternatives: The other good chords, best first.
         locked: Whether the user locked the chord.
+        pedal: What the left hand holds there through several chords, foreign to this
+            one or not; None where the bass moves with the chords.
     """
 
     place: Place
@@ -314,6 +312,7 @@ class Slot(NamedTuple):
     reason: str = ""
     alternatives: tuple[Alternative, ...] = ()
     locked: bool = False
+    pedal: PitchName | None = None
 
     @property
     def end(self) -> Fraction:

@@ -34,11 +34,9 @@ from harmonise.rules.score_view import Score
 from harmonise.theory.arrangement import (
     Arrangement,
     Hand,
-    HarmonicRhythm,
     LeftHand,
     Player,
     Style,
-    Voice,
 )
 from harmonise.theory.chord import parse_symbol
 from harmonise.theory.key import parse_key
@@ -248,36 +246,6 @@ def test_the_cadence_of_a_line_is_its_last_two_chords() -> None:
     verse = typed_arrangement(tune, "C:4 F:4 G:4 C:4 Am:4 F:4 G:4 C:4")
     found = sorted(onset / 4 for onset in cadence_slots(verse))
     assert found == [0, 2, 3, 6, 7]
-
-
-# Pedals.
-
-
-def test_a_pedal_stands_under_chords_that_have_its_note() -> None:
-    tune = make_tune("C5:4 E5:4 C5:4 E5:4 A4:4 D5:4 C5:4")
-    verse = typed_arrangement(tune, "G:4 C:4 Am:4 C:4 F:4 G:4 C:4")
-    verse = verse._replace(
-        style=Style(harmonic_rhythm=HarmonicRhythm.BAR, left_hand=LeftHand.HELD)
-    )
-    done = last_verse(verse, (LastVerse.TONIC_PEDAL,), plainly)
-    assert [str(slot.chord) for slot in done.slots] == [
-        "G", "C", "Am/C", "C", "F/C", "G", "C"
-    ]  # fmt: skip
-    left = [str(note.pitch) for note in done.notes if note.voice is Voice.BASS]
-    assert left == ["G2", "C3", "C3", "C3", "C3", "G2", "C3"]
-    assert [slot.numeral for slot in done.slots][2:5] == ["vi6", "I", "IV6/4"]
-
-
-def test_a_tune_without_room_for_a_pedal_says_so() -> None:
-    tune = make_tune("C5:4 D5:4 C5:4")
-    verse = arrange(tune, explained=False)
-    form = SongForm(verses=2, last_verse=(LastVerse.TONIC_PEDAL,))
-    found = [str(own) for own in with_form(verse, form).remarks if own.code == "FORM"]
-    sentence = (
-        "No two neighbouring chords away from the cadences share that pedal. "
-        "The last verse is like the others."
-    )
-    assert found == [sentence]
 
 
 # Laws, and choices that do not go together.

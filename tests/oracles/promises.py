@@ -80,8 +80,9 @@ def _chords(arrangement: Arrangement, *, inversions: bool) -> list[str]:
             if _moves_although_held(arrangement, note, slot):
                 wrong.append(f"{slot.place}: left hand {note.pitch} under a held root")
             member = note.pitch.name in slot.chord.members
+            left = note.hand is Hand.LEFT
             if not member and not (
-                note.hand is Hand.LEFT and _walks(arrangement, note)
+                left and (_walks(arrangement, note) or _stays(arrangement, note, slot))
             ):
                 wrong.append(f"{slot.place}: {note.pitch} is not in {slot.chord}")
     return [*wrong, *_roots(arrangement, inversions=inversions)]
@@ -92,7 +93,7 @@ def _moves_although_held(
 ) -> bool:
     style = arrangement.style
     held = style.left_hand is LeftHand.HELD and not style.sections
-    root = slot.chord and note.pitch.name == slot.chord.bass
+    root = slot.chord and note.pitch.name in (slot.chord.bass, slot.pedal)
     return held and note.hand is Hand.LEFT and not root
 
 
@@ -106,6 +107,25 @@ def _walks(arrangement: Arrangement, note: SoundingNote) -> bool:
         if other.hand is Hand.LEFT and other.onset == note.onset + note.length
     ]
     return len(after) == 1 and abs(after[0].pitch.midi - note.pitch.midi) in (1, 2)
+
+
+def _stays(arrangement: Arrangement, note: SoundingNote, slot: Slot) -> bool:
+    """Return whether a note is a pedal that begins and ends under chords that have it.
+
+    The slots that are said to have it are looked at, out from one of them both ways.
+    """
+    slots = arrangement.slots
+    at = slots.index(slot)
+    for way in (slots[at::-1], slots[at:]):
+        held = []
+        for other in way:
+            if other.pedal != note.pitch.name:
+                break
+            held.append(other)
+        chord = held[-1].chord if held else None
+        if chord is None or note.pitch.name not in chord.members:
+            return False
+    return True
 
 
 _STILL = (LeftHand.AUTO, LeftHand.HELD, LeftHand.OCTAVE, LeftHand.DRONE)
@@ -140,6 +160,6 @@ def _roots(arrangement: Arrangement, *, inversions: bool) -> list[str]:
             continue
         wanted = slot.chord.bass if inversions else slot.chord.root
         lowest = min(left, key=lambda note: note.pitch.midi)
-        if lowest.pitch.name != wanted:
+        if lowest.pitch.name != (slot.pedal or wanted):
             wrong.append(f"{slot.place}: left hand {lowest.pitch} under {slot.chord}")
     return wrong

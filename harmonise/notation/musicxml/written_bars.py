@@ -181,11 +181,12 @@ def _harmony(slot: Slot, offset: int) -> Element:
     kind = add(element, "kind", chord.quality.value)
     kind.set("text", QUALITIES[chord.quality].suffix)
     letters, _ = QUALITIES[chord.quality].intervals[chord.inversion]
-    if letters == 2 * chord.inversion:
+    foreign = slot.pedal and slot.pedal not in chord.members
+    if letters == 2 * chord.inversion and not foreign:
         # Inversions count thirds; a suspended fourth in the bass is none.
         add(element, "inversion", str(int(chord.inversion)))
-    if chord.inversion:
-        _add_name(element, "bass", chord.bass)
+    if chord.inversion or foreign:
+        _add_name(element, "bass", slot.pedal or chord.bass)
     if offset:
         add(element, "offset", str(offset))
     add(element, "staff", "1")
