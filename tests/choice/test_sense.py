@@ -141,7 +141,8 @@ def test_a_close_off_the_beat_is_none() -> None:
     assert ending("E5 E5 E5 E5 E5 E5 D5 C5") == 0
 
 
-def test_the_tune_is_the_highest_note_of_a_chord() -> None:
-    page = page_of("major", symbol("C") + note("E4+G4+C5", 8) + BACK + note("C3", 8, 5))
+@pytest.mark.parametrize("written", ["E4+G4+C5", "C5+E4+G4"])
+def test_the_tune_is_the_highest_note_of_a_chord(written: str) -> None:
+    page = page_of("major", symbol("C") + note(written, 8) + BACK + note("C3", 8, 5))
     assert [tone.midi for tone in page.tune] == [72]
     assert sorted(tone.midi for tone in page.hands) == [48, 64, 67]

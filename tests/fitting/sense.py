@@ -241,8 +241,12 @@ def _put(
     first = item.findtext("voice") == "1" and (item.findtext("staff") or "1") == "1"
     tone = Tone(letter, midi, at, step)
     if first and item.find("chord") is not None and tune and tune[-1][0].onset == at:
-        # A chord is written from its lowest note up: the tune is the last of it.
-        hands.append(tune.pop())
+        # Of a chord the highest note is the tune, in whatever order it is written.
+        other, *_ = tune[-1]
+        if other.midi > midi:
+            first = False
+        else:
+            hands.append(tune.pop())
     (tune if first else hands).append((tone, goes_on))
 
 
