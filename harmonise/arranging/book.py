@@ -1,11 +1,11 @@
 """Books: every tune of a folder or of a file with many tunes, one after the other.
 
 A tune that cannot be read or arranged stops none of the others and is named at the
-end. Tunes are worked on by several processes at once; the result is the same whatever
-their number, for each tune is worked out by itself and told in the book's order.
+end. What works on a tune, `arrange_piece`, gets its content and gives back what is to
+be written: it opens no file, so that it may be done by another process or machine, and
+each tune by itself.
 """
 
-import os
 import re
 from collections import Counter
 from collections.abc import Callable, Container, Iterator, Sequence
@@ -15,10 +15,10 @@ from pathlib import Path
 from typing import NamedTuple
 
 from harmonise.arranging.request import Request, arranged
-from harmonise.errors import HarmoniseError, OutputError
+from harmonise.errors import HarmoniseError, NotationError, OutputError
 from harmonise.notation.abc.abc_text import AbcText
 from harmonise.notation.abc.abc_tune import parse_abc_tune, split_abc
-from harmonise.notation.files import inputs_kept, keep_file, kept_files, write_whole
+from harmonise.notation.files import keep_file, write_whole
 from harmonise.notation.formats import (
     ENDINGS,
     FORMATS,
@@ -28,13 +28,11 @@ from harmonise.notation.formats import (
     parse_tunes,
     read_bytes,
 )
-from harmonise.notation.outputs import Output, write_output
+from harmonise.notation.outputs import FilePages, Output, format_pages, write_pages
 from harmonise.theory.tune import Tune, format_readback
 
 CONTENTS = "contents.txt"
 """Name of the list that tells what became of each tune."""
-_IN_PROCESS = 4
-"""So few tunes are done sooner than another process starts."""
 
 
 class BookPiece(NamedTuple):
@@ -43,13 +41,13 @@ class BookPiece(NamedTuple):
     Attributes:
         name: What the list calls it, such as "airs.abc, tune 17".
         stem: Name of its output without ending, below the folder of the output.
-        content: A file; or one tune of a file of many.
+        content: A file, or what it holds; or one tune of a file of many.
         taken: Names of the other outputs that begin with this stem and a hyphen.
     """
 
     name: str
     stem: str
-    content: Path | AbcText
+    content: Path | bytes | AbcText
     taken: tuple[str, ...] = ()
 
 
@@ -62,7 +60,9 @@ class Outcome(NamedTuple):
         files: Names of the files written, below the folder of the output.
         remarks: What there is to remark.
         failure: Why there is no page, in a sentence; "" if there is one.
+        pages: What is to be written; nothing once it is.
         about: What else the work on a piece has to tell, such as a pupil's marks.
+        was_there: Whether its files are those of an earlier run.
     """
 
     name: str
@@ -70,7 +70,9 @@ class Outcome(NamedTuple):
     files: tuple[str, ...] = ()
     remarks: tuple[str, ...] = ()
     failure: str = ""
+    pages: tuple[FilePages, ...] = ()
     about: object = None
+    was_there: bool = False
 
 
 class BookOrder(NamedTuple):
@@ -79,25 +81,27 @@ class BookOrder(NamedTuple):
     Attributes:
         request: What is asked of each tune.
         output: What is made of it.
-        folder: Where the files go.
-        ending: What their names end in.
+        ending: What the names of its files end in.
         part: Name of the part that has the tune.
-        force: Whether existing files are replaced.
     """
 
     request: Request
     output: Output
-    folder: Path
     ending: str
-    part: str
-    force: bool
+    part: str = ""
 
 
 Work = Callable[[BookPiece], tuple[Outcome, ...]]
 
 
-def pieces_of(source: Path) -> tuple[BookPiece, ...]:
+def pieces_of(
+    source: Path, is_page: Callable[[Path], bool] | None = None
+) -> tuple[BookPiece, ...]:
     """Return the tunes of a folder, with its folders, or of a file, in order.
+
+    Args:
+        source: The folder or file.
+        is_page: Tells a page of the book, which may lie beside its tunes.
 
     Raises:
         NotationError: If there is no such file.
@@ -112,6 +116,7 @@ def pieces_of(source: Path) -> tuple[BookPiece, ...]:
         if path.suffix.lower() in ENDINGS
         and path.name != CONTENTS
         and not any(part.startswith(".") for part in path.parts)
+        and not (is_page and is_page(source / path))
     ]
     if not inside:
         raise OutputError(
@@ -127,7 +132,12 @@ def pieces_of(source: Path) -> tuple[BookPiece, ...]:
         stem = path.with_suffix("")
         if stems[stem] > 1:
             stem = stem.with_name(f"{path.stem}-{path.suffix[1:]}")
-        pieces += _pieces(source / path, path.as_posix(), stem.as_posix())
+        piece = BookPiece(path.as_posix(), stem.as_posix(), source / path)
+        try:
+            pieces += _pieces(source / path, piece.name, piece.stem)
+        except NotationError:
+            # It is told when its turn comes, and stops none of the others.
+            pieces.append(piece)
     return tuple(pieces)
 
 
@@ -189,15 +199,27 @@ def _numbered(piece: BookPiece) -> Iterator[int]:
             yield number
 
 
+def opened(piece: BookPiece) -> BookPiece:
+    """Return a piece with what its file holds in place of the file.
+
+    Raises:
+        NotationError: If it cannot be opened.
+    """
+    if not isinstance(piece.content, Path):
+        return piece
+    return piece._replace(content=read_bytes(piece.content))
+
+
 def tunes_in(piece: BookPiece, part: str = "") -> tuple[Tune, ...]:
     """Return the tunes of a piece.
 
     Raises:
         HarmoniseError: If it cannot be read.
     """
-    if isinstance(piece.content, Path):
-        return parse_tunes(read_bytes(piece.content), part=part)
-    return (parse_abc_tune(piece.content, part),)
+    content = opened(piece).content
+    if isinstance(content, AbcText):
+        return (parse_abc_tune(content, part),)
+    return parse_tunes(bytes(content), part=part)
 
 
 def arrange_piece(order: BookOrder, piece: BookPiece) -> tuple[Outcome, ...]:
@@ -217,91 +239,78 @@ def arrange_piece(order: BookOrder, piece: BookPiece) -> tuple[Outcome, ...]:
 
 
 def _arranged(order: BookOrder, piece: BookPiece, tune: Tune) -> Outcome:
-    target = order.folder / f"{piece.stem}{order.ending}"
+    target = Path(f"{piece.stem}{order.ending}")
     try:
-        target.parent.mkdir(parents=True, exist_ok=True)
-        pages = arranged(order.request, tune, explained=False)
-        written = write_output(pages, target, order.output, force=order.force)
+        versions = arranged(order.request, tune, explained=False)
+        pages = format_pages(versions, target, order.output)
     except HarmoniseError as error:
         return Outcome(piece.name, failure=str(error))
     title = f"{tune.title}: " if tune.title else ""
-    return Outcome(
-        piece.name,
-        f"{title}{format_readback(pages[0].tune)}",
-        tuple(path.relative_to(order.folder).as_posix() for path in written),
-        tuple(map(str, pages[0].remarks)),
-    )
+    summary = f"{title}{format_readback(versions[0].tune)}"
+    remarks = tuple(map(str, versions[0].remarks))
+    return Outcome(piece.name, summary, remarks=remarks, pages=pages)
 
 
-def run_book(
-    pieces: Sequence[BookPiece], work: Work, workers: int = 0
-) -> Iterator[tuple[Outcome, ...]]:
-    """Yield what became of each piece, in order.
+def written(outcome: Outcome, folder: Path, *, force: bool) -> Outcome:
+    """Write the pages of a tune, if there are any, and return what became of it.
 
     Args:
-        pieces: The tunes.
-        work: What is done with each; it can be pickled.
-        workers: How many at a time; 0 for one a core.
+        outcome: With its pages.
+        folder: The folder of the whole book.
+        force: Whether files that were not written here are replaced.
     """
-    workers = workers or os.cpu_count() or 1
-    # A process of a worker begins elsewhere, and has read nothing yet.
-    where = _Where(Path.cwd(), kept_files())
-    if workers == 1 or len(pieces) <= _IN_PROCESS:
-        yield from (_kept_going(where, work, piece) for piece in pieces)
-        return
-    from joblib import Parallel, delayed  # noqa: PLC0415 (slow to load)
-
-    jobs = (delayed(_kept_going)(where, work, piece) for piece in pieces)
-    yield from Parallel(n_jobs=workers, return_as="generator")(jobs)
-
-
-class _Where(NamedTuple):
-    """Where the user stands, and the files that no page may go over."""
-
-    folder: Path
-    kept: dict[tuple[int, int], str]
-
-
-def _kept_going(where: _Where, work: Work, piece: BookPiece) -> tuple[Outcome, ...]:
-    """Do the work where the user stands; a failure becomes an outcome."""
-    os.chdir(where.folder)
+    if not outcome.pages:
+        return outcome
+    pages = [(folder / name, content) for name, content in outcome.pages]
     try:
-        with inputs_kept(where.kept):
-            return work(piece)
-    except HarmoniseError as error:
-        return (Outcome(piece.name, failure=str(error)),)
-    except Exception as error:  # noqa: BLE001 (one tune must not stop a book)
-        fault = f"This is a fault of the program ({type(error).__name__}: {error})."
-        return (Outcome(piece.name, failure=f"{fault} Please tell its makers."),)
+        for path, _ in pages:
+            path.parent.mkdir(parents=True, exist_ok=True)
+        names = write_pages(pages, force=force)
+    except (HarmoniseError, OSError) as error:
+        return Outcome(outcome.name, failure=str(error))
+    files = tuple(name.relative_to(folder).as_posix() for name in names)
+    return outcome._replace(files=files, pages=())
 
 
-def format_contents(outcomes: Sequence[Outcome]) -> str:
-    """Return the list of a book: each tune, its files and remarks; failures last."""
+def format_contents(outcomes: Sequence[Outcome], number: int = 0) -> str:
+    """Return the list of a book: each tune, its files and remarks; failures last.
+
+    Args:
+        outcomes: What became of the tunes.
+        number: How many tunes there are, if the book was stopped before its end.
+    """
     lines = []
     for outcome in outcomes:
         if not outcome.failure:
             lines.append(f"{outcome.name}: {outcome.summary}")
             lines += [f"    {name}" for name in outcome.files]
             lines += [f"    {remark}" for remark in outcome.remarks]
-    lines += ["", format_result(outcomes)]
+    lines += ["", format_result(outcomes, number)]
     return "\n".join(lines).lstrip("\n") + "\n"
 
 
-def format_result(outcomes: Sequence[Outcome]) -> str:
+def format_result(outcomes: Sequence[Outcome], number: int = 0) -> str:
     """Return how many were arranged, and each that was not, with its reason."""
     failed = [outcome for outcome in outcomes if outcome.failure]
-    number = len(outcomes)
-    count = f"{number - len(failed)} of {number} tune{'' if number == 1 else 's'}"
-    head = f"{count} arranged."
+    all_tunes = number or len(outcomes)
+    plural = "" if all_tunes == 1 else "s"
+    head = f"{len(outcomes) - len(failed)} of {all_tunes} tune{plural} arranged."
+    if number:
+        head += " Stopped: the same command goes on."
     if not failed:
         return head
     rows = [f"  {outcome.name}: {outcome.failure}" for outcome in failed]
     return "\n".join([f"{head} Not arranged:", *rows])
 
 
-def keep_contents(outcomes: Sequence[Outcome], folder: Path) -> str:
+def keep_contents(outcomes: Sequence[Outcome], folder: Path, number: int = 0) -> str:
     """Write the list of a book into its folder, and return what became of the tunes."""
-    write_whole(folder / CONTENTS, format_contents(outcomes).encode(), force=True)
-    files = sum(len(outcome.files) for outcome in outcomes)
-    count = "1 file" if files == 1 else f"{files} files"
-    return f"{format_result(outcomes)}\nWritten: {count} and {CONTENTS} in {folder}"
+    contents = format_contents(outcomes, number)
+    write_whole(folder / CONTENTS, contents.encode(), force=True)
+    there = sum(len(outcome.files) for outcome in outcomes if outcome.was_there)
+    new = sum(len(outcome.files) for outcome in outcomes) - there
+    count = "1 file" if new == 1 else f"{new} files"
+    told = f"{format_result(outcomes, number)}\nWritten: {count} and {CONTENTS} in "
+    if not there:
+        return f"{told}{folder}"
+    return f"{told}{folder}; {there} {'was' if there == 1 else 'were'} there already"

@@ -1,9 +1,7 @@
 """The commands `harmonise arrange` and `harmonise explain`."""
 
 import re
-import sys
 from collections.abc import Sequence
-from functools import partial
 from pathlib import Path
 from typing import Annotated, NamedTuple
 
@@ -11,6 +9,7 @@ import click
 
 from harmonise.arranging.request import Request, arranged, made_ready
 from harmonise.cli.choosing import (
+    BookOptions,
     Choosing,
     Forming,
     broken_promises,
@@ -20,10 +19,10 @@ from harmonise.cli.choosing import (
     tell_remarks,
     tell_tune,
 )
-from harmonise.cli.options import ANYWHERE, progress, told, with_options
+from harmonise.cli.options import ANYWHERE, told, with_options
 from harmonise.form.plan import order_line
 from harmonise.notation.chart.plain_charts import format_account, format_chart
-from harmonise.notation.files import PRINTED, check_target, open_folder
+from harmonise.notation.files import PRINTED, check_target
 from harmonise.notation.formats import LARGEST_BOOK, read_bytes
 from harmonise.notation.outputs import (
     Output,
@@ -38,10 +37,6 @@ from harmonise.theory.arrangement import Arrangement, Labels, Player
 from harmonise.theory.key import KeyOrder
 from harmonise.theory.tune import Tune
 
-_ENDINGS = click.Choice(
-    sorted({ending[1:] for sheet in Sheet for ending in sheet.row.endings})
-)
-
 
 class ArrangeOptions(NamedTuple):
     """Options of `harmonise arrange`.
@@ -53,8 +48,6 @@ class ArrangeOptions(NamedTuple):
             you stand.
         keys: Arranges in several keys: one PDF with all of them, or a file for each.
         order: Order of "all" keys.
-        ending: What each file of a folder of tunes ends in. Default: the sheet's first.
-        workers: Tunes of a book that are worked on at once. Default: one a core.
         sheet: What is made: the two-staff score; a lead sheet; a chord chart with
             words; the guitarist's sheet with capo; the score in words for screen
             readers; a walk from chord to chord; or the tune alone in letters, numbers,
@@ -65,15 +58,12 @@ class ArrangeOptions(NamedTuple):
         promises: Prints what is promised to the player, and what the page asks for.
         labels: Names the shape of the right hand: first, 6/3 or b.
         keyboards: Keyboard diagrams of the chords after a printed score.
-        force: Overwrites an existing score.
     """
 
     output: Annotated[Path | None, ANYWHERE] = None
     forming: Forming = Forming()
     keys: Annotated[str, '"all" or "C, Bb"'] = ""
     order: KeyOrder = KeyOrder.FIFTHS
-    ending: Annotated[str | None, _ENDINGS] = None
-    workers: Annotated[int | None, click.IntRange(1, 64)] = None
     sheet: Sheet | None = None
     capo: Annotated[int | None, click.IntRange(0, 5)] = None
     numerals: bool = True
@@ -85,7 +75,7 @@ class ArrangeOptions(NamedTuple):
     landscape: bool = False
     large_print: bool = False
     choosing: Choosing = Choosing()
-    force: bool = False
+    book: BookOptions = BookOptions()
 
 
 @click.command()
@@ -129,68 +119,28 @@ def _arrange(source: str, options: ArrangeOptions) -> None:
     output = _output(options)
     request = _request(options, output.sheet)
     if _is_book(source):
-        _arrange_book(Path(source), request, output, options)
+        # Few have a book, and its readers are slow to load.
+        from harmonise.arranging.book import BookOrder  # noqa: PLC0415
+        from harmonise.cli.arrange_book import arrange_book  # noqa: PLC0415
+
+        ending = f".{options.book.ending}" if options.book.ending else ""
+        book = BookOrder(request, output, ending, options.choosing.part)
+        arrange_book(Path(source), options.output, book, options.book)
         return
     tunes = read_source(source, options.choosing.part)
     targets = _targets(source, tunes, options.output, output.sheet)
     for tune, target in zip(tunes, targets, strict=True):
         if not request.keys:
-            check_target(target, force=options.force)
+            check_target(target, force=options.book.force)
         pages = arranged(request, tune, explained=False)
         order = order_line(tune, request.form) if request.form else ""
         output = output._replace(order=order)
-        written = write_output(pages, target, output, force=options.force)
+        written = write_output(pages, target, output, force=options.book.force)
         tell_tune(pages[0])
         tell_keys(request, made_ready(request, tune))
         _tell_page(pages, written, promises=options.promises)
         if order:
             click.echo(f"Order: {order}")
-
-
-def _arrange_book(
-    source: Path, request: Request, output: Output, options: ArrangeOptions
-) -> None:
-    """Arrange every tune of a book, and tell what became of each.
-
-    The pages of a folder go into a folder, with a list of them; those of a file stand
-    side by side, numbered, unless a folder is named for them.
-
-    Raises:
-        HarmoniseError: If there is no book, or the folder cannot take it.
-    """
-    # Few have a book, and its readers are slow to load.
-    from harmonise.arranging import book  # noqa: PLC0415
-
-    target = options.output
-    pieces = book.pieces_of(source)
-    ending = f".{options.ending}" if options.ending else ""
-    apart = source.is_dir() or (target is not None and not target.suffix)
-    if apart:
-        folder = target or Path(f"{source.resolve().name}-arranged")
-        open_folder(folder, force=options.force)
-    else:
-        target = target or Path(source.stem)
-        ending, folder = target.suffix or ending, target.parent
-        pieces = tuple(
-            piece._replace(stem=f"{target.stem}-{number}")
-            for number, piece in enumerate(pieces, 1)
-        )
-    ending = ending or output.sheet.row.endings[0]
-    check_output(Path(f"tune{ending}"), output.sheet)
-    reserved = [Path(book.CONTENTS).stem] if apart and ending == ".txt" else ()
-    pieces = book.told_apart(pieces, reserved, paged=ending == ".png")
-    order = book.BookOrder(
-        request, output, folder, ending, options.choosing.part, options.force
-    )
-    work = partial(book.arrange_piece, order)
-    steps = book.run_book(pieces, work, options.workers or 0)
-    outcomes = list(progress("Arranging", len(pieces), steps))
-    if apart:
-        click.echo(book.keep_contents(outcomes, folder))
-    else:
-        click.echo(book.format_contents(outcomes), nl=False)
-    if any(outcome.failure for outcome in outcomes):
-        sys.exit(1)
 
 
 def _request(options: ArrangeOptions, sheet: Sheet) -> Request:
@@ -223,8 +173,8 @@ def _output(options: ArrangeOptions) -> Output:
     Of a folder the option for its files' ending says it.
     """
     target = options.output
-    if options.ending and (target is None or not target.suffix):
-        target = Path(f"tune.{options.ending}")
+    if options.book.ending and (target is None or not target.suffix):
+        target = Path(f"tune.{options.book.ending}")
     sheet = options.sheet or sheet_of(target)
     if target is None or target.suffix.lower() not in PRINTED:
         return Output(sheet, fret=options.capo)

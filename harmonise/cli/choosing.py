@@ -14,6 +14,7 @@ from harmonise.errors import HarmoniseError, NotationError, Remark
 from harmonise.form.plan import Gap, Introduction, LastVerse, SongForm
 from harmonise.left_hand.sections import parse_sections
 from harmonise.notation.formats import LARGEST, parse_tunes, read_tunes
+from harmonise.notation.outputs import Sheet
 from harmonise.theory.arrangement import (
     Arrangement,
     HarmonicRhythm,
@@ -87,6 +88,9 @@ class Choosing(NamedTuple):
     gb: bool = False
 
 
+_ENDINGS = click.Choice(
+    sorted({ending[1:] for sheet in Sheet for ending in sheet.row.endings})
+)
 _LAST_VERSES = tuple(way.value for way in LastVerse)
 
 
@@ -111,6 +115,22 @@ class Forming(NamedTuple):
     slow_ending: bool = False
     amen: bool = False
     major_amen: bool = False
+
+
+class BookOptions(NamedTuple):
+    """Options for a folder, or a file, of many tunes.
+
+    Attributes:
+        ending: What each file of a folder of tunes ends in. Default: the sheet's first.
+        workers: Tunes of a book that are worked on at once. Default: one a core.
+        again: Makes every page of a book anew; else only what is missing or changed.
+        force: Overwrites a file of somebody else.
+    """
+
+    ending: Annotated[str | None, _ENDINGS] = None
+    workers: Annotated[int | None, click.IntRange(1, 64)] = None
+    again: bool = False
+    force: bool = False
 
 
 def form_of(typed: Forming) -> SongForm | None:

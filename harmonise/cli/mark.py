@@ -2,20 +2,23 @@
 
 import re
 import sys
-from collections.abc import Sequence
+from collections.abc import Generator, Sequence
+from contextlib import closing
 from functools import partial
 from pathlib import Path
 from typing import Annotated, NamedTuple, TypeVar
 
 import click
 
-from harmonise.arranging.book import run_book
+from harmonise.arranging.book import BookPiece, Outcome, written
+from harmonise.arranging.workers import run_book
 from harmonise.cli.drill import START_WORDS
 from harmonise.cli.options import (
     ANYWHERE,
     Level,
     WordChoice,
-    progress,
+    gathered,
+    stoppable,
     told,
     with_options,
 )
@@ -285,16 +288,27 @@ def _class(
     )
     pieces = scripts_of(works)
     open_class(order.folder, force=order.force)
-    work = partial(mark_piece, order)
-    steps = run_book(pieces, work, options.workers or 0)
-    outcomes = list(progress("Marking", len(pieces), steps))
-    rows = [each.about for each in outcomes if isinstance(each.about, PupilRow)]
-    failed = [f"{each.name}: {each.failure}" for each in outcomes if each.failure]
-    for name in class_files(order, rows, failed):
-        click.echo(f"Written: {order.folder / name}")
-    _tell(rows, failed, len(outcomes))
-    if failed:
-        sys.exit(1)
+    with stoppable():
+        steps = _marked(pieces, order, options.workers or 0)
+        outcomes, status = gathered("Marking", len(pieces), steps)
+        rows = [each.about for each in outcomes if isinstance(each.about, PupilRow)]
+        failed = [f"{each.name}: {each.failure}" for each in outcomes if each.failure]
+        for name in class_files(order, rows, failed):
+            click.echo(f"Written: {order.folder / name}")
+    _tell(rows, failed, len(pieces))
+    if status or failed:
+        sys.exit(status or 1)
+
+
+def _marked(
+    pieces: Sequence[BookPiece], order: ClassOrder, workers: int
+) -> Generator[tuple[Outcome, ...], None, None]:
+    """Yield what became of each work, its slips written."""
+    with closing(run_book(pieces, partial(mark_piece, order), workers)) as steps:
+        for outcomes in steps:
+            yield tuple(
+                written(each, order.folder, force=order.force) for each in outcomes
+            )
 
 
 def _tell(rows: Sequence[PupilRow], failed: Sequence[str], count: int) -> None:

@@ -13,9 +13,9 @@ from typing import NamedTuple
 
 from harmonise.arranging.book import BookPiece, Outcome, told_apart
 from harmonise.errors import OutputError
-from harmonise.marking.mark import mark_file
+from harmonise.marking.mark import mark
 from harmonise.marking.marked import Marking, MarkingManner, format_marks
-from harmonise.marking.scripts import ENDINGS
+from harmonise.marking.scripts import ENDINGS, parse_script
 from harmonise.marking.slip import format_pdf, format_slip, suggestion
 from harmonise.marking.task import Task
 from harmonise.notation.files import check_target, keep_file, open_folder, write_whole
@@ -226,20 +226,22 @@ def _slip_name(path: Path, works: Sequence[Path]) -> str:
 
 
 def mark_piece(order: ClassOrder, piece: BookPiece) -> tuple[Outcome, ...]:
-    """Mark one script and write its slips.
+    """Mark one script; its slips are to be written.
 
     Raises:
-        HarmoniseError: If it cannot be read, or a slip cannot be written.
+        HarmoniseError: If it cannot be read.
     """
-    if not isinstance(piece.content, Path):
+    if not isinstance(piece.content, bytes):
         raise TypeError(piece.content)
-    marking = mark_file(piece.content, order.task, order.manner, piece.stem)
+    script = parse_script(piece.content, order.task.model.tune)
+    marking = mark(script, order.task, order.manner, piece.stem)
     text = format_slip(marking, hints=order.hints, out_of=order.out_of)
     paper = format_pdf(marking, order.page, hints=order.hints, out_of=order.out_of)
-    files = {f"{piece.stem}.txt": text.encode(), f"{piece.stem}.pdf": paper}
-    for name, content in files.items():
-        write_whole(order.folder / name, content, force=order.force)
-    return (Outcome(piece.name, files=tuple(files), about=row_of(marking)),)
+    pages = (
+        (Path(f"{piece.stem}.txt"), (text.encode(),)),
+        (Path(f"{piece.stem}.pdf"), (paper,)),
+    )
+    return (Outcome(piece.name, pages=pages, about=row_of(marking)),)
 
 
 def open_class(folder: Path, *, force: bool) -> None:

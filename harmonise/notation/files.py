@@ -10,16 +10,18 @@ import re
 import stat
 import struct
 import threading
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator
 from contextlib import contextmanager, suppress
 from contextvars import ContextVar
-from functools import cache
+from functools import cache, partial
+from hashlib import blake2b, file_digest
 from importlib import import_module
 from io import BytesIO
 from itertools import count
 from pathlib import Path
 from time import time
 from types import ModuleType
+from typing import NamedTuple
 from zlib import crc32
 
 from harmonise.errors import OutputError
@@ -32,7 +34,9 @@ SOUND = (*MIDI, ".wav")
 _FIRST_DATE = (1980, 1, 1, 0, 0, 0)
 """The earliest date that a zip can hold; a fixed one keeps its bytes the same."""
 
-_BESIDE = ".harmonise-"
+HIDDEN = ".harmonise"
+"""What the names of files begin with that are no pages."""
+_BESIDE = f"{HIDDEN}-"
 """What the name of a file begins with until it is whole."""
 _LONG_AGO = 60
 """Seconds after which such a file is what a run that was killed has left."""
@@ -46,7 +50,10 @@ _SIGNS = (
     re.compile(rb"\A<svg xmlns=[^>]*, Harmonise Music,"),
     re.compile(rb"\A\x89PNG.{29}.{4}tEXtSoftware\0harmonise, page", re.DOTALL),
     # The list ends so; what a terminal was told goes on with what was written.
-    re.compile(rb"(?m)^\d+ of \d+ tunes? arranged\.( Not arranged:\n(  .*\n)+)?\s*\Z"),
+    re.compile(
+        rb"(?m)^\d+ of \d+ tunes? arranged\.( Stopped: the same command goes on\.)?"
+        rb"( Not arranged:\n(  .*\n)+)?\s*\Z"
+    ),
 )
 
 _CONTAINER = """\
@@ -63,8 +70,21 @@ media-type="application/vnd.recordare.musicxml+xml"/>
 _DiskName = tuple[int, int]
 """The device of a file and its number there: one for all its links and spellings."""
 
-_KEPT: ContextVar[dict[_DiskName, str] | None] = ContextVar("kept", default=None)
-"""The files that the call under way must keep, and what each is; None outside one."""
+
+class _Known(NamedTuple):
+    """What the call under way knows of files.
+
+    Attributes:
+        kept: The files that it must keep, and what each is.
+        written: What has been written here, told by hashes that were kept of it.
+    """
+
+    kept: dict[_DiskName, str]
+    written: dict[Path, str]
+
+
+_KNOWN: ContextVar[_Known | None] = ContextVar("known", default=None)
+"""None outside a call."""
 
 THE_TUNE = "the tune itself"
 READ = "one of the files to read"
@@ -72,22 +92,13 @@ _WRITTEN = "a page that was just written"
 
 
 @contextmanager
-def inputs_kept(known: Mapping[_DiskName, str] | None = None) -> Iterator[None]:
-    """Keep every file that is read inside from being written over.
-
-    Args:
-        known: Files that are kept from the start; another process has read them.
-    """
-    before = _KEPT.set(dict(known or {}))
+def inputs_kept() -> Iterator[None]:
+    """Keep every file that is read inside from being written over."""
+    before = _KNOWN.set(_Known({}, {}))
     try:
         yield
     finally:
-        _KEPT.reset(before)
-
-
-def kept_files() -> dict[_DiskName, str]:
-    """Return the files that the call under way keeps, for its other processes."""
-    return dict(_KEPT.get() or {})
+        _KNOWN.reset(before)
 
 
 def keep_file(path: Path, what: str = READ) -> None:
@@ -97,10 +108,31 @@ def keep_file(path: Path, what: str = READ) -> None:
         path: The file; a folder, a pipe and what does not exist need no keeping.
         what: What it is to the user, as the refusal names it.
     """
-    kept = _KEPT.get()
-    name = _disk_name(path)
-    if kept is not None and name:
-        kept.setdefault(name, what)
+    known, name = _KNOWN.get(), _disk_name(path)
+    if known is not None and name:
+        known.kept.setdefault(name, what)
+
+
+def know_own(path: Path, content_hash: str) -> None:
+    """Tell the call under way that a file was written here, if it still is the same.
+
+    Args:
+        path: The file, which need not exist any more.
+        content_hash: What `hash_file` made of it when it was written.
+    """
+    known = _KNOWN.get()
+    if known is not None:
+        known.written[path.resolve()] = content_hash
+
+
+def hash_file(path: Path) -> str:
+    """Return a short name of what a file holds, which no other content has.
+
+    Raises:
+        OSError: If it cannot be read.
+    """
+    with path.open("rb") as file:
+        return file_digest(file, partial(blake2b, digest_size=16)).hexdigest()
 
 
 def _disk_name(path: Path) -> _DiskName | None:
@@ -150,8 +182,13 @@ def is_own(path: Path) -> bool:
     """Whether a file has been written here, and by no other program since.
 
     MusicXML, PDF, PNG and SVG say so inside, and the list of a book by its last line.
-    Other texts, MIDI and sound have no place for it that players would not meet.
+    Other texts, MIDI and sound have no place for it that players would not meet; of
+    those that belong to a book a hash is kept.
     """
+    known = _KNOWN.get()
+    content_hash = known.written.get(path.resolve()) if known else None
+    if content_hash and content_hash == hash_file(path):
+        return True
     with path.open("rb") as file:
         data = file.read(_LARGEST_OWN)
     if data.startswith(b"%PDF"):
@@ -183,9 +220,9 @@ def check_target(path: Path, *, force: bool) -> None:
     Raises:
         OutputError: If it has been read, exists (without force), or cannot be written.
     """
-    kept, name = _KEPT.get() or {}, _disk_name(path)
-    if name in kept:
-        role = kept[name]
+    known, name = _KNOWN.get(), _disk_name(path)
+    if known and name in known.kept:
+        role = known.kept[name]
         thing = "score" if role == THE_TUNE else "file"
         raise OutputError(
             f"{path} is {role}, and is never written over.",
@@ -238,9 +275,15 @@ def open_folder(folder: Path, *, force: bool) -> None:
         files = (
             path
             for path in folder.rglob("*")
-            if not path.is_dir() and not path.name.startswith(_BESIDE)
+            if not path.is_dir() and not path.name.startswith(HIDDEN)
         )
-        strange = any(not (path.is_file() and is_own(path)) for path in files)
+        # A page of the book that another program has changed is refused by itself.
+        known = _KNOWN.get()
+        pages = known.written if known else {}
+        strange = any(
+            not (path.is_file() and (path.resolve() in pages or is_own(path)))
+            for path in files
+        )
     except OSError as error:
         raise OutputError(
             f'The folder "{folder}" cannot be made: {error.strerror}.',

@@ -264,26 +264,52 @@ def write_output(
             tune holds, or a library is missing.
     """
     check_output(path, output.sheet)
-    names = targets(path, [key_in_names(version) for version in versions])
-    for name in names:
+    for name in targets(path, [key_in_names(version) for version in versions]):
         check_target(name, force=force)
+    return write_pages(format_pages(versions, path, output), force=force)
+
+
+FilePages = tuple[Path, tuple[bytes, ...]]
+"""A file's name and what goes into it; a picture's further pages go beside it."""
+
+
+def format_pages(
+    versions: Sequence[Arrangement], path: Path, output: Output
+) -> tuple[FilePages, ...]:
+    """Return what `write_output` writes, without a look at any disk.
+
+    Raises:
+        OutputError: If the page cannot say what the tune holds, or a library is
+            missing.
+    """
     ending = path.suffix.lower()
     if ending == ".pdf":
-        contents = [_printed(versions, ending, output)]
-    else:
-        contents = [format_output(version, ending, output) for version in versions]
+        return ((path, _printed(versions, ending, output)),)
+    names = targets(path, [key_in_names(version) for version in versions])
+    contents = (format_output(version, ending, output) for version in versions)
+    return tuple(zip(names, contents, strict=True))
+
+
+def write_pages(files: Sequence[FilePages], *, force: bool = False) -> tuple[Path, ...]:
+    """Write files: all of them, or none where one of them may not be written.
+
+    Returns:
+        The files that were written, further pages of pictures among them.
+
+    Raises:
+        OutputError: If a file exists (without force), its folder is missing, or it
+            cannot be written.
+    """
     made: list[tuple[Path, bytes]] = []
-    for name, pages in zip(names, contents, strict=True):
+    for name, pages in files:
         more = [name.with_stem(f"{name.stem}-{n}") for n in range(2, len(pages) + 1)]
         made += zip([name, *more], pages, strict=True)
-    # How many pages there are is known only now: all of them are free, or none is
-    # written.
     for name, _ in made:
         check_target(name, force=force)
     for name, content in made:
         write_whole(name, content, force=force)
-    if ending == ".png":
-        for name, pages in zip(names, contents, strict=True):
+    for name, pages in files:
+        if name.suffix.lower() == ".png":
             remove_pages(name, len(pages))
     return tuple(name for name, _ in made)
 

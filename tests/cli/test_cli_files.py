@@ -287,7 +287,8 @@ def made_of(words: str, told: str) -> list[str]:
     assert done.exit_code == 0, done.output
     assert told in done.stdout
     target = Path(words.rpartition(" ")[2])
-    return sorted(path.relative_to(target).as_posix() for path in target.rglob("*.*"))
+    found = (path.relative_to(target).as_posix() for path in target.rglob("*.*"))
+    return sorted(name for name in found if not name.startswith(".harmonise"))
 
 
 def titled(number: int) -> str:

@@ -1,0 +1,158 @@
+"""`harmonise arrange` for a book: the files of a folder, or of one with many tunes.
+
+Files are read and written here alone, in the book's order; the work between is done by
+as many workers as there are.
+"""
+
+import sys
+from collections.abc import Generator, Sequence
+from contextlib import closing
+from functools import partial
+from pathlib import Path
+from typing import NamedTuple
+
+import click
+
+from harmonise.arranging.book import (
+    CONTENTS,
+    BookOrder,
+    BookPiece,
+    Outcome,
+    arrange_piece,
+    format_contents,
+    keep_contents,
+    pieces_of,
+    told_apart,
+    written,
+)
+from harmonise.arranging.record import BookRecord
+from harmonise.arranging.workers import run_book
+from harmonise.cli.choosing import BookOptions
+from harmonise.cli.options import gathered, stoppable
+from harmonise.errors import OutputError
+from harmonise.notation.files import open_folder
+from harmonise.notation.outputs import Sheet, check_output
+
+
+class _Destination(NamedTuple):
+    """Where the pages of a book go.
+
+    Attributes:
+        folder: Their folder.
+        stem: What their names begin with where they stand among other files; "" for a
+            folder of their own, which has a list of them.
+        ending: What their names end in.
+    """
+
+    folder: Path
+    stem: str
+    ending: str
+
+
+def arrange_book(
+    source: Path, target: Path | None, order: BookOrder, options: BookOptions
+) -> None:
+    """Arrange every tune of a book, and tell what became of each.
+
+    The pages of a folder go into a folder, with a list of them; those of a file stand
+    side by side, numbered, unless a folder is named for them.
+
+    Args:
+        source: A folder, or a file with many tunes.
+        target: What was named with -o.
+        order: What is asked of every tune; its ending is what was named, or "".
+        options: How the book is gone about.
+
+    Raises:
+        HarmoniseError: If there is no book, or the folder cannot take it.
+    """
+    place = _place_of(source, target, order)
+    check_output(Path(f"tune{place.ending}"), order.output.sheet)
+    order = order._replace(ending=place.ending)
+    record = BookRecord(place.folder, place.stem, order, again=options.again)
+    pieces = _pieces(source, place, record)
+    if not place.stem:
+        open_folder(place.folder, force=options.force)
+    with stoppable():
+        steps = _steps(pieces, order, place, record, options)
+        outcomes, status = gathered("Arranging", len(pieces), steps)
+        number = 0
+        if status:
+            left = record.left(pieces[len(outcomes) :])
+            number = max(len(pieces), len(outcomes) + len(left))
+            outcomes = [*outcomes, *left]
+        record.tidy()
+        if place.stem:
+            click.echo(format_contents(outcomes, number), nl=False)
+        else:
+            click.echo(keep_contents(outcomes, place.folder, number))
+    if status or any(outcome.failure for outcome in outcomes):
+        sys.exit(status or 1)
+
+
+def _steps(
+    pieces: Sequence[BookPiece],
+    order: BookOrder,
+    place: _Destination,
+    record: BookRecord,
+    options: BookOptions,
+) -> Generator[tuple[Outcome, ...], None, None]:
+    """Yield what became of each piece, its pages written and the record kept."""
+    work = partial(arrange_piece, order)
+    workers = options.workers or 0
+    with closing(run_book(pieces, work, workers, record.before)) as steps:
+        for piece, outcomes in zip(pieces, steps, strict=True):
+            done = tuple(
+                written(outcome, place.folder, force=options.force)
+                for outcome in outcomes
+            )
+            record.keep(piece, done)
+            yield done
+
+
+def _place_of(source: Path, target: Path | None, order: BookOrder) -> _Destination:
+    """Return where the pages of a book go.
+
+    Raises:
+        OutputError: If one file was named for the pages of a folder.
+    """
+    ending = order.ending
+    if source.is_dir() or (target is not None and not target.suffix):
+        folder = target or Path(f"{source.resolve().name}-arranged")
+        _refuse_one_file(folder)
+        return _Destination(folder, "", ending or order.output.sheet.row.endings[0])
+    target = target or Path(source.stem)
+    ending = target.suffix or ending or order.output.sheet.row.endings[0]
+    return _Destination(target.parent, target.stem, ending)
+
+
+def _refuse_one_file(folder: Path) -> None:
+    endings = {ending for sheet in Sheet for ending in sheet.row.endings}
+    if folder.suffix.lower() in endings and not folder.is_dir():
+        raise OutputError(
+            f'"{folder}" is the name of one file, and each tune gets a page.',
+            remedy=f"Name a folder: -o {folder.stem} --ending {folder.suffix[1:]}.",
+        )
+
+
+def _pieces(
+    source: Path, place: _Destination, record: BookRecord
+) -> tuple[BookPiece, ...]:
+    """Return the tunes of a book, each with a name of its own for its page."""
+    pieces = pieces_of(source, partial(_is_page, source, place, record))
+    if place.stem:
+        pieces = tuple(
+            piece._replace(stem=f"{place.stem}-{number}")
+            for number, piece in enumerate(pieces, 1)
+        )
+    is_listed = not place.stem and place.ending == ".txt"
+    reserved = [Path(CONTENTS).stem] if is_listed else ()
+    return told_apart(pieces, reserved, paged=place.ending == ".png")
+
+
+def _is_page(source: Path, place: _Destination, record: BookRecord, path: Path) -> bool:
+    """Whether a file in the folder of tunes is one of the pages made of them."""
+    inside, pages = source.resolve(), place.folder.resolve()
+    if inside in pages.parents:
+        return pages in path.resolve().parents
+    return inside == pages and record.wrote(path)

@@ -1,0 +1,145 @@
+"""Books and what happens to them: workers that die, signals, files that are shut."""
+
+import os
+import signal
+import subprocess
+import sys
+import time
+from functools import partial
+from pathlib import Path
+
+import pytest
+from click.testing import CliRunner
+
+from harmonise.arranging.book import BookPiece, Outcome
+from harmonise.arranging.workers import run_book
+from harmonise.cli import main
+
+TUNE = "Key: C\nC E G E | F A G - |\n"
+linux = pytest.mark.skipif(sys.platform != "linux", reason="looks at /proc")
+
+
+def deadly(marks: Path, piece: BookPiece) -> tuple[Outcome, ...]:
+    """Die of one tune each time, and of another one the first time only."""
+    once = marks / piece.stem
+    if piece.stem == "t4" or (piece.stem == "t2" and not once.exists()):
+        once.touch()
+        os.kill(os.getpid(), signal.SIGKILL)
+    if piece.stem == "t6":
+        raise MemoryError
+    return (Outcome(piece.name, "done"),)
+
+
+def test_a_worker_that_dies_costs_its_own_tune_alone(tmp_path: Path) -> None:
+    pieces = [BookPiece(f"tune {n}", f"t{n}", b"") for n in range(9)]
+    steps = run_book(pieces, partial(deadly, tmp_path), 2)
+    done = [outcome for outcomes in steps for outcome in outcomes]
+    assert [outcome.name for outcome in done] == [piece.name for piece in pieces]
+    failures = {outcome.name: outcome.failure for outcome in done if outcome.failure}
+    assert failures == {
+        "tune 4": "The process that worked on this tune has ended, twice: most often "
+        "memory runs out. Arrange it by itself, or with fewer --workers.",
+        "tune 6": "There is not enough memory for it. Use fewer --workers.",
+    }
+
+
+def songs(number: int) -> None:
+    Path("songs").mkdir()
+    for at in range(number):
+        Path(f"songs/{at:02}.txt").write_text(f"Title: Tune {at}\n{TUNE * 4}")
+
+
+@pytest.mark.skipif(os.name != "posix", reason="rights of files")
+def test_a_file_that_cannot_be_opened_stops_no_other(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    songs(3)
+    Path("songs/loop.txt").symlink_to("loop.txt")
+    Path("songs/shut.abc").write_text("X:1\nK:C\nCEGE|\n")
+    opening = Path.open
+
+    def refuse(path: Path, *how: str, **more: str) -> object:
+        if path.name == "shut.abc":
+            raise PermissionError(13, "Permission denied", str(path))
+        return opening(path, *how, **more)  # type: ignore[call-overload]
+
+    # Whoever runs this may be allowed everything.
+    monkeypatch.setattr(Path, "open", refuse)
+    done = CliRunner().invoke(main, ["arrange", "songs", "-o", "pages"])
+    assert done.exit_code == 1
+    assert "3 of 4 tunes arranged. Not arranged:\n  shut.abc: " in done.stdout
+    assert "shut.abc cannot be opened: Permission denied." in done.stdout
+
+
+def session(number: int) -> list[int]:
+    """Return the processes of a session that live; a dead one may wait to be reaped."""
+    found = []
+    for path in Path("/proc").glob("[0-9]*/stat"):
+        try:
+            state, _, _, whose = path.read_text().rpartition(")")[2].split()[:4]
+        except OSError:
+            continue
+        if int(whose) == number and state != "Z":
+            found.append(int(path.parent.name))
+    return found
+
+
+def pages() -> dict[str, bytes]:
+    return {path.name: path.read_bytes() for path in Path("pages").glob("*.musicxml")}
+
+
+ENDS = [
+    pytest.param(signal.SIGINT, os.killpg, 130, id="Ctrl-C in a terminal"),
+    pytest.param(signal.SIGINT, os.kill, 130, id="interrupted"),
+    pytest.param(signal.SIGTERM, os.kill, 143, id="terminated"),
+    pytest.param(signal.SIGKILL, os.kill, -9, id="killed"),
+]
+
+
+@linux
+@pytest.mark.slow
+@pytest.mark.parametrize(("number", "how", "status"), ENDS)
+def test_a_book_that_was_ended_goes_on_and_leaves_no_process(
+    tmp_path: Path,
+    monkeypatch: pytest.MonkeyPatch,
+    number: signal.Signals,
+    how: object,
+    status: int,
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    songs(60)
+    words = ("arrange", "songs", "-o", "pages", "--workers", "2")
+    book = subprocess.Popen(  # noqa: S603 (our own words)
+        [sys.executable, "-m", "harmonise", *words],
+        stdout=subprocess.PIPE,
+        stderr=subprocess.PIPE,
+        text=True,
+        start_new_session=True,
+    )
+    while len(pages()) < 5 and book.poll() is None:
+        time.sleep(0.01)
+    assert callable(how)
+    how(book.pid, number)
+    told, noise = book.communicate()
+    until = time.monotonic() + 20
+    while session(book.pid) and time.monotonic() < until:
+        time.sleep(0.05)
+    assert session(book.pid) == []
+    before = pages()
+    assert book.returncode == status
+    assert 5 <= len(before) < 60
+    if status > 0:
+        assert noise.split() == ["Arranging"]
+        listed = Path("pages/contents.txt").read_text()
+        told_last = f"{len(before)} of 60 tunes arranged. Stopped: the same command"
+        assert told_last in listed
+        assert told.startswith(told_last)
+        assert all(f"    {name}\n" in listed for name in before)
+    places = {name: Path("pages", name).stat().st_ino for name in before}
+    done = CliRunner().invoke(main, list(words))
+    assert "60 of 60 tunes arranged." in done.stdout
+    # Of a run that was killed the last page may not be in the record yet.
+    same = [n for n in before if Path("pages", n).stat().st_ino == places[n]]
+    assert len(same) >= len(before) - (status < 0)
+    assert {name: pages()[name] for name in before} == before
