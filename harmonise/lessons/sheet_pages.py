@@ -194,8 +194,8 @@ def _head(sheet: Worksheet, page: Page) -> Iterator[_Row]:
     kind = sheet.order.kind
     under = f"{kind.code} · {sheet.key} · version {sheet.version}"
     under = "\n".join(filter(None, [under.replace("#", "♯"), sheet.tune.origin]))
-    title = Title(sheet.tune.title or "Worksheet", under)
-    key = Title(f"{title.text}: answers", under)
+    title = Title(sheet.tune.title or "Worksheet", under, sheet.tune.composer)
+    key = title._replace(text=f"{title.text}: answers")
     yield _Row(title, key, 17 * scale)
     yield _Row(Blanks(), Blanks(), 6 * scale)
     for text, manner in (

@@ -182,6 +182,7 @@ class Tune(NamedTuple):
         remarks: What the reader has to say.
         key_guessed: Whether the key was guessed.
         end_text: Jump words at bar ends, such as (onset, "Fine").
+        composer: Who made it, as told by the file; else "".
     """
 
     title: str
@@ -197,6 +198,7 @@ class Tune(NamedTuple):
     remarks: tuple[Remark, ...] = ()
     key_guessed: bool = False
     end_text: tuple[tuple[Fraction, str], ...] = ()
+    composer: str = ""
 
     @property
     def end(self) -> Fraction:

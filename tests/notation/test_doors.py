@@ -110,6 +110,32 @@ def test_a_tempo_in_words_comes_through_every_door(door: str) -> None:
         assert through(tune, door).tempos == tune.tempos
 
 
+NAMED = """\
+Title: Mill song
+Composer: Adam Miller
+Key: G
+Section: Verse
+G A B D5 | C5 B A - |
+Section: Chorus
+B - G - | A F# G - |
+"""
+
+
+@pytest.mark.parametrize("door", DOORS)
+def test_composer_and_sections_come_through_every_door(door: str) -> None:
+    (tune,) = parse_tunes(NAMED.encode())
+    read = through(tune, door)
+    assert (read.title, read.composer) == ("Mill song", "Adam Miller")
+    assert sections(read) == sections(tune)
+
+
+def test_composer_and_sections_come_through_midi() -> None:
+    (tune,) = parse_tunes(NAMED.encode())
+    (read,) = parse_tunes(format_midi(arrange(tune, Style(level=2))))
+    assert (read.title, read.composer) == ("Mill song", "Adam Miller")
+    assert sections(read) == sections(tune)
+
+
 @pytest.mark.parametrize("path", TUNES, ids=lambda path: path.stem)
 def test_a_tune_is_the_same_through_midi_as_far_as_midi_can_say(path: Path) -> None:
     """MIDI has no repeats, words or double bars, and no modes but major and minor."""

@@ -338,6 +338,7 @@ def _tune(
         symbols=symbols,
         verses=verses,
         origin=header.origin,
+        composer=header.composer,
         key_guessed=guessed,
     )
     # A jump over a note means the end of its bar; to which bar that is, the bars tell.

@@ -60,6 +60,7 @@ def _facts(tune: Tune, chords: Sequence[ChordAt]) -> list[_Fact]:
     before = Fraction(-1)
     facts = [
         _Fact(before, "The title", plain_text(tune.title)),
+        _Fact(before, "The composer", plain_text(tune.composer)),
         _Fact(before, "The origin", plain_text(tune.origin)),
         _Fact(before, "The number of verses", tune.verses),
     ]
@@ -197,10 +198,11 @@ def _unit(tune: Tune) -> Fraction:
 
 def _header(tune: Tune, unit: Fraction) -> list[str]:
     fields = ["X:1", format_field("T", format_string(tune.title))]
-    origin = format_string(tune.origin)
-    # A long origin gets a field a part, for readers may cut long fields off.
-    parts = [origin] if len(origin) <= _LONGEST else origin.split("; ")
-    fields += [format_field("O", part) for part in parts if origin]
+    for letter, text in (("C", tune.composer), ("O", tune.origin)):
+        told = format_string(text)
+        # A long one gets a field a part, for readers may cut long fields off.
+        parts = [told] if len(told) <= _LONGEST else told.split("; ")
+        fields += [format_field(letter, part) for part in parts if told]
     fields.append(f"M:{format_metre(metres(tune)[0])}")
     fields.append(f"L:1/{4 / unit}")
     lines = find_lines(tune.notes, tune.bars)

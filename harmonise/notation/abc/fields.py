@@ -32,8 +32,8 @@ _VOICE_NAME = r'\b(?:name|nm)="([^"]*)"'
 INLINE_VOICE = r"\[V:([^\]]*)\]"
 _LARGEST = 64
 """The largest number of a metre that is read and written; no book goes beyond."""
-_ORIGIN = "COSB"
-"""Fields of which the origin is made: composer, place, source, book."""
+_ORIGIN = "OSB"
+"""Fields of which the origin is made: place, source, book."""
 
 DEFAULT_SYMBOLS = {
     "~": "roll",
@@ -60,7 +60,8 @@ class Header:
 
     Attributes:
         title: First title.
-        origin: Composer, place, source and book, joined.
+        composer: Composers, joined.
+        origin: Place, source and book, joined.
         time: Metre; None where it is free.
         unit: Length of a bare letter, in crotchets.
         tempos: The `Q:` field as written, if there is one.
@@ -79,7 +80,7 @@ class Header:
     def __init__(self, *, strict: bool) -> None:
         """Begin with the defaults of the standard."""
         self.title = ""
-        self.origin = ""
+        self.composer = self.origin = ""
         self.time: TimeSignature | None = None
         self.unit = Fraction(1, 2)
         self.tempos: list[AbcLine] = []
@@ -219,6 +220,7 @@ def parse_header(
         if line.letter == "K" and count > len(source.defaults):
             header.unit = unit or default_unit(header.time)
             header.title = _text(texts.get("T", [])[:1])
+            header.composer = _text(texts.get("C", ()))
             header.origin = _text(t for k in _ORIGIN for t in texts.get(k, ()))
             return header, lines[count:]
     remedy = "Write the key, such as K:G, as the last field of its header."

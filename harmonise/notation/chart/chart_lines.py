@@ -43,12 +43,14 @@ class Heading(NamedTuple):
     Attributes:
         title: The title, or "Tune".
         origin: Where the tune comes from; "" if unknown.
+        composer: Who made it; "" if unknown.
         facts: Key, time and tempo.
         capo: The guitarist's lines, the capo first; () on the pianist's chart.
     """
 
     title: str
     origin: str
+    composer: str
     facts: tuple[str, ...]
     capo: tuple[str, ...] = ()
 
@@ -76,6 +78,7 @@ def chart_heading(
     return Heading(
         _line(tune.title) or "Tune",
         _line(tune.origin),
+        _line(tune.composer),
         tuple(facts),
         tuple(_capo_lines(arrangement, capo, name)) if capo else (),
     )

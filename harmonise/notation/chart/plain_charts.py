@@ -86,7 +86,8 @@ def format_words_chart(arrangement: Arrangement, capo: Capo | None = None) -> st
         OutputError: If the capo is one for another key.
     """
     heading = chart_heading(arrangement, capo)
-    head = [heading.title, heading.origin, "   ".join(heading.facts), *heading.capo]
+    made = [heading.composer, heading.origin]
+    head = [heading.title, *made, "   ".join(heading.facts), *heading.capo]
     tune = arrangement.tune
     writer = _WordsChartWriter(tune, chord_names(arrangement, capo))
     text = "\n".join(row for text in head if text for row in _fold(text))

@@ -156,6 +156,7 @@ def _tune(
         phrases=_lines(score, placed, notes, page, words),
         verses=int(bool(words.syllables)),
         origin=score.origin,
+        composer=score.composer,
         key_guessed=guessed,
     )
     return tune._replace(remarks=remarks.told(tune.place))

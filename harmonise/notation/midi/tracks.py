@@ -20,6 +20,8 @@ if TYPE_CHECKING:
 
 LINE_END = "end of line"
 """The text event that stands where a line of the tune ends."""
+COMPOSER = "Composer: "
+"""How the text event begins that names the composer."""
 DRUMS = 9
 """Channel 10 of General MIDI, counted from 0, is percussion."""
 
@@ -77,6 +79,7 @@ class MidiScore(NamedTuple):
         markers: Ticks and texts of the markers.
         lines: Ticks at which lines of the tune end, where we wrote the file.
         origin: The copyright line; "" if there is none.
+        composer: What follows "Composer:" in a text; "" if there is none.
         odd_key: Whether a key signature was left out because no key is meant by it.
     """
 
@@ -89,6 +92,7 @@ class MidiScore(NamedTuple):
     markers: tuple[tuple[int, str], ...]
     lines: tuple[int, ...]
     origin: str
+    composer: str
     odd_key: bool
 
 
@@ -158,6 +162,9 @@ def _score(file: "MidiFile", *, odd_key: bool) -> MidiScore:
         return tuple(sorted(found, key=itemgetter(0)))
 
     origins = (plain_line(text) for _, text in all_of("copyright"))
+    # The format has no field for it; the text event is what other programs show.
+    texts = (plain_line(text).partition(COMPOSER) for _, text in all_of("text"))
+    composers = (after.strip() for before, _, after in texts if not before)
     return MidiScore(
         kind=file.type,
         ticks=file.ticks_per_beat,
@@ -168,6 +175,7 @@ def _score(file: "MidiFile", *, odd_key: bool) -> MidiScore:
         markers=all_of("marker"),
         lines=tuple(tick for tick, text in all_of("text") if text == LINE_END),
         origin=next(origins, ""),
+        composer=next(filter(None, composers), ""),
         odd_key=odd_key,
     )
 

@@ -18,7 +18,7 @@ from io import BytesIO
 from typing import TYPE_CHECKING
 
 from harmonise.errors import LibraryError
-from harmonise.notation.midi.tracks import LINE_END
+from harmonise.notation.midi.tracks import COMPOSER, LINE_END
 from harmonise.notation.sound.performance import (
     AS_WRITTEN,
     VELOCITIES,
@@ -87,6 +87,9 @@ def _midi_file(arrangement: Arrangement, playing: Playing) -> "MidiFile":
 def _tracks(performance: Performance) -> Iterator[list[_Event]]:
     title = _latin(performance.tune.title)
     named = [(0, 0, 0, "track_name", {"name": title})] if title else []
+    composer = _latin(" ".join(performance.tune.composer.split()))
+    if composer:
+        named.append((0, 0, 1, "text", {"text": f"{COMPOSER}{composer}"}))
     yield [
         *named,
         *_time_signatures(performance),

@@ -49,6 +49,8 @@ from harmonise.notation.part_names import find_part
 from harmonise.theory.phrases import find_lines
 from harmonise.theory.tune import ChordAt, KeyChange, Tune, TuneNote
 
+_COMPOSER = "composer"
+"""The type of creator that MusicXML itself names so."""
 _LINE_END = re.compile(r"[0-9]{1,9}(/[1-9][0-9]{0,4})?")
 
 
@@ -147,12 +149,19 @@ def read_title(score: Element) -> str:
     return ""
 
 
+def read_composer(score: Element) -> str:
+    """Return who made the tune, as the file tells it."""
+    creators = score.iterfind("identification/creator")
+    made = (words(by.text) for by in creators if by.get("type") == _COMPOSER)
+    return "; ".join(dict.fromkeys(name for name in made if name))
+
+
 def read_origin(score: Element) -> str:
-    """Return who made the tune and where it was found, as the file tells it."""
+    """Return who else had a part in the tune and where it was found."""
     said: list[str] = []
     for creator in score.iterfind("identification/creator"):
         name, role = words(creator.text), words(creator.get("type"))
-        if name:
+        if name and role != _COMPOSER:
             said.append(f"{role}: {name}" if role else name)
     for kind in ("source", "rights"):
         elements = score.iterfind(f"identification/{kind}")
@@ -203,6 +212,7 @@ def parse_musicxml(data: bytes, part: str = "") -> Tune:
         symbols=_symbols(parts, chosen, page, keys, remarks),
         verses=verses,
         origin=read_origin(score),
+        composer=read_composer(score),
         key_guessed=guessed,
         end_text=marks.jumps,
     )

@@ -60,10 +60,9 @@ def read_stream(stream: Streamed, part: str = "") -> Tune:
     tune = parse_musicxml(data, part)
     # A stream without title, composer or rights gets music21's own words for them.
     title = "" if tune.title == defaults.title else tune.title
-    filled_in = (f"composer: {defaults.author}", "rights: None")
-    facts = (word for word in tune.origin.split("; ") if word not in filled_in)
-    origin = "; ".join(facts)
-    return tune._replace(title=title, origin=origin)
+    composer = "" if tune.composer == defaults.author else tune.composer
+    facts = (word for word in tune.origin.split("; ") if word != "rights: None")
+    return tune._replace(title=title, composer=composer, origin="; ".join(facts))
 
 
 def to_music21(arrangement: "Arrangement") -> "Score":

@@ -86,6 +86,9 @@ def _add_header(root: Element, tune: Tune, player: str) -> None:
     if tune.title:
         add(add(root, "work"), "work-title", clean(tune.title))
     identification = add(root, "identification")
+    if tune.composer:
+        composer = add(identification, "creator", clean(tune.composer))
+        composer.set("type", "composer")
     add(identification, "rights")
     encoding = add(identification, "encoding")
     add(encoding, "software", "harmonise")

@@ -96,10 +96,12 @@ class Title(NamedTuple):
     Attributes:
         text: The title.
         under: Where the tune comes from, or a subtitle; "" for none.
+        by: Who made the tune, at the right over the music; "" for nobody.
     """
 
     text: str
     under: str = ""
+    by: str = ""
 
 
 class Words(NamedTuple):

@@ -87,7 +87,8 @@ def chart_blocks(
         Words(text, manner, keep=True)
         for text, manner in zip(heading.capo, manners, strict=False)
     )
-    return (Title(heading.title, heading.origin), facts, *capos, *body, *explained)
+    title = Title(heading.title, heading.origin, heading.composer)
+    return (title, facts, *capos, *body, *explained)
 
 
 def _together(blocks: Iterator[Block]) -> list[Block]:

@@ -28,12 +28,18 @@ from harmonise.notation.score.printed_labels import (
 from harmonise.notation.score.score_plan import plan_lead_sheet, plan_score
 from harmonise.theory.arrangement import Arrangement, Hand, Position
 from harmonise.theory.reach import right_hand_fingers
+from harmonise.theory.tune import Tune
 
 _STAFF = 8
 """Height of the staff in millimetres: it is read from a stand, at arm's length."""
 _TEXT = 1.15
 """Size of symbols and words, as a multiple of what suits the staff."""
 _BOLD_SYMBOLS = "<style>.page-margin .harm{font-weight:bold}"
+
+
+def head_of(tune: Tune) -> Title:
+    """Return title, origin and composer of a tune, as they stand over its music."""
+    return Title(tune.title or "Tune", tune.origin, tune.composer)
 
 
 def score_blocks(
@@ -48,7 +54,7 @@ def score_blocks(
     """
     tune = arrangement.tune
     systems = engrave_plan(plan_score(arrangement), music_look(page))
-    blocks: list[Block] = [Title(tune.title or "Tune", tune.origin)]
+    blocks: list[Block] = [head_of(tune)]
     if order:
         blocks.append(Words(order, Lettering.SMALL))
     blocks += [
@@ -140,7 +146,7 @@ def lead_sheet_blocks(
     if not page.large_print:
         look = look._replace(text=_TEXT)
     systems = engrave_plan(plan_lead_sheet(arrangement), look)
-    blocks: list[Block] = [Title(tune.title or "Tune", tune.origin)]
+    blocks: list[Block] = [head_of(tune)]
     for system, words in told_systems(arrangement, systems):
         svg = system.svg.replace("<style>", _BOLD_SYMBOLS, 1)
         blocks.append(Music(system._replace(svg=svg), words))

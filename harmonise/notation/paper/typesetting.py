@@ -155,12 +155,12 @@ def tall_svg(blocks: Sequence[Block], page: Page = A4_PAGE) -> str:
             place += f'height="{drawn.height:.2f}"'
             shapes.append(drawn.svg.replace("<svg ", f"<svg {place} ", 1))
             top += drawn.height + _SPACE
-        for text, points, bold, centred in _lines(block, page):
+        for text, points, bold, anchor in _lines(block, page):
             top += points * _POINT
-            left = width / 2 if centred else _SPACE
+            left = {"start": _SPACE, "middle": width / 2}.get(anchor, width - _SPACE)
             shapes.append(
                 f'<text x="{left:.2f}" y="{top:.2f}" '
-                f'text-anchor="{"middle" if centred else "start"}" '
+                f'text-anchor="{anchor}" '
                 f'font-size="{points * _POINT:.2f}" '
                 f'font-weight="{"bold" if bold else "normal"}">{escape(text)}</text>'
             )
@@ -178,19 +178,20 @@ def tall_svg(blocks: Sequence[Block], page: Page = A4_PAGE) -> str:
     )
 
 
-def _lines(block: Block, page: Page) -> Iterator[tuple[str, float, bool, bool]]:
-    """Yield the lines of a title or a paragraph: height, whether bold, whether centred.
+def _lines(block: Block, page: Page) -> Iterator[tuple[str, float, bool, str]]:
+    """Yield the lines of a title or a paragraph: height, whether bold, where it stands.
 
-    Heights are points.
+    Heights are points; a line is anchored by its start, its middle or its end.
     """
     large = page.large_print
     scale = 1.35 if large else 1
     if isinstance(block, Title):
-        yield block.text, 16 * scale, True, True
-        for text in block.under.split("\n") if block.under else ():
-            yield text, 10 * scale, large, True
+        yield block.text, 16 * scale, True, "middle"
+        for part, anchor in ((block.under, "middle"), (block.by, "end")):
+            for text in part.split("\n") if part else ():
+                yield text, 10 * scale, large, anchor
     elif isinstance(block, Words):
         points = {Lettering.SMALL: 9, Lettering.HEADING: 12}.get(block.manner, 11)
         bold = large or block.manner not in (Lettering.PLAIN, Lettering.SMALL)
         for text in block.text.split("\n"):
-            yield text, points * scale, bold, False
+            yield text, points * scale, bold, "start"

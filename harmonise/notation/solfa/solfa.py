@@ -46,14 +46,9 @@ from harmonise.notation.solfa.solfa_names import (
     with_filling,
     without_filling,
 )
-from harmonise.notation.tune_text.lyrics import TypedPage, align_words
+from harmonise.notation.tune_text.lyrics import align_words
 from harmonise.notation.tune_text.tune_text import sung_notes, whole_tune
-from harmonise.notation.tune_text.typed_bars import (
-    TypedBar,
-    TypedWord,
-    assert_lengths,
-    typed_bars,
-)
+from harmonise.notation.tune_text.typed_bars import TypedBar, TypedWord
 from harmonise.notation.tune_text.typed_checks import (
     TypedTune,
     far_notes,
@@ -61,19 +56,24 @@ from harmonise.notation.tune_text.typed_checks import (
     pickup_remarks,
 )
 from harmonise.notation.tune_text.typed_lines import (
-    IN_SOLFA,
-    Beat,
     TypedPassage,
     TypedSheet,
-    assert_plain,
     no_tune,
-    opening,
     parse_sheets,
-    passages_of,
-    struck_in,
-    unsayable,
 )
 from harmonise.notation.tune_text.typed_notes import BeatReader
+from harmonise.notation.tune_text.written_lines import (
+    IN_SOLFA,
+    Beat,
+    TypedPage,
+    assert_lengths,
+    assert_plain,
+    opening,
+    passages_of,
+    struck_in,
+    typed_bars,
+    unsayable,
+)
 from harmonise.theory.key import Key
 from harmonise.theory.phrases import cut_tune, later_tune, one_tune
 from harmonise.theory.pitch import Pitch, PitchName

@@ -25,6 +25,7 @@ from harmonise.notation.tune_text.typed_bars import (
     TypedBar,
     TypedWord,
     first_wrong,
+    name_sections,
     number_bars,
 )
 from harmonise.notation.tune_text.typed_headers import fault
@@ -232,6 +233,7 @@ def lay_pulses(passages: list[TypedPassage]) -> Laid:
     if not builder.bars:
         return Laid([], [], [])
     remarks = settle_times(builder.bars, builder.accents, passages)
+    name_sections(builder.bars, passages)
     return Laid(builder.bars, _placed(builder, passages), remarks)
 
 

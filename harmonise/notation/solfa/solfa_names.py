@@ -21,10 +21,12 @@ from typing import TypeVar
 
 from harmonise.errors import NotationError
 from harmonise.notation.tune_text.typed_headers import (
+    AS_TYPED,
     HEADERS,
     TypedLine,
     fault,
     nearest_header,
+    section_name,
 )
 from harmonise.notation.tune_text.typed_lines import TextKind, short_enough
 from harmonise.theory.key import Key, Mode, key_of_signature, parse_key
@@ -73,7 +75,10 @@ UNTOLD = TimeSignature(0, 4)
 """Stands for the time signature while no line tells one: the accents are counted."""
 DOUBLE = "||"
 ACCENTS = ("|", "!", ":")
-SOLFA_HEADERS = ("Title", "Origin", "Doh", "Lah", "Time", "Tempo", "Words", "Chords")
+SOLFA_HEADERS = (
+    *("Title", "Composer", "Origin", "Doh", "Lah", "Time", "Tempo", "Section"),
+    *("Words", "Chords"),
+)
 _HEADER = re.compile(r"\s*([^\W\d_][^\W\d_]{2,})\s*:(.*)", re.DOTALL)
 _NAMES_ONLY = re.compile(rf"(?:{NAME}){{3,}}$")
 _TYPED = str.maketrans("—−–‐‑‚∣｜¦！：", "-----,|||!:") | {ord("‖"): DOUBLE}
@@ -214,6 +219,8 @@ def spaced(accents: str) -> str:
 
 
 def _line(number: int, plain: str) -> TypedLine:
+    if section := section_name(plain):
+        return TypedLine(number, "Section", section)
     match = _HEADER.match(plain)
     if not match or _NAMES_ONLY.match(match.group(1)):
         return TypedLine(number, "tune", plain.translate(_TYPED).strip())
@@ -221,7 +228,7 @@ def _line(number: int, plain: str) -> TypedLine:
     kind = _kind(name, value, number)
     if kind in ("Doh", "Lah"):
         return short_enough(TypedLine(number, "Key", value.translate(_TYPED), kind))
-    if kind not in ("Title", "Origin", "Tempo", "Words"):
+    if kind not in AS_TYPED:
         value = value.translate(_TYPED)
     return short_enough(TypedLine(number, kind, value))
 

@@ -125,7 +125,8 @@ def hear_held(text: str) -> dict[Hand, tuple[SoundingNote, ...]] | None:
 
 _KEY = r"[A-G](?: (?:double )?(?:sharp|flat))? [a-z]+"
 _FREE = re.compile(
-    r"Title: .+|Untitled\.|From: .+|Key: .+\.|Tempo: .+\.|How to listen: .+|Label: .+|"
+    r"Title: .+|Untitled\.|Composer: .+|From: .+|Key: .+\.|Tempo: .+\.|"
+    r"How to listen: .+|Label: .+|"
     r"After this bar: .+|A repeat begins here\.|Ending [a-z0-9 -]+ begins here\.|"
     r"The ending is over\.|The repeat ends here, played .+ in all\.|A double bar\.|"
     rf"A phrase ends here\.|The key changes to {_KEY}\.|The tempo changes to .+\.|"

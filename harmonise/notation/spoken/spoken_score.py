@@ -297,6 +297,8 @@ def format_spoken(arrangement: Arrangement) -> str:
 
 def _heading(tune: Tune) -> Iterator[str]:
     yield f"Title: {one_line(tune.title)}" if tune.title.split() else "Untitled."
+    if tune.composer.split():
+        yield f"Composer: {one_line(tune.composer)}"
     if tune.origin.split():
         yield f"From: {one_line(tune.origin)}"
     yield f"Key: {_key(tune.key)}."

@@ -1,4 +1,4 @@
-"""What stands under a line of a typed tune: its words, both ways, and its chords.
+"""The words that stand under the lines of a typed tune, onto its notes.
 
 `Words:` lines follow the alignment signs of ABC 2.1, section 5.1: a hyphen parts
 syllables (after a blank or another hyphen it takes a note of its own), `_` holds the
@@ -8,33 +8,18 @@ it a letter.
 """
 
 import re
-from bisect import bisect_left
-from collections.abc import Callable, Iterator
-from fractions import Fraction
 from typing import NamedTuple
 
 from harmonise.errors import NotationError, Place, Remark, shorten
 from harmonise.notation.tune_text.typed_bars import BAR_LINES, TypedBar
 from harmonise.notation.tune_text.typed_headers import TypedLine, fault
 from harmonise.notation.tune_text.typed_lines import (
-    IN_TUNE_TEXT,
-    Beat,
     TypedPassage,
-    end_of,
-    new_keys,
-    struck_in,
-    tempo_lines,
-    time_lines,
-    unsayable,
 )
 from harmonise.notation.tune_text.typed_notes import Typed
-from harmonise.theory.key import Key
-from harmonise.theory.tune import Syllable, Tune, TuneNote
+from harmonise.theory.tune import Syllable
 
 _PIECE = re.compile(r"\\(.?)|([-_*|\s])|([^-_*|\s\\]+)")
-_SIGNS = str.maketrans(
-    {sign: f"\\{sign}" for sign in "-_*|\\%"} | {" ": "~", "~": "\\~"}
-)
 
 
 class AlignedWords(NamedTuple):
@@ -188,109 +173,3 @@ def _too_few(sung: _Verse, at: int, notes: list[Typed], bars: list[TypedBar]) ->
     what = f"line {sung.number} of words ends here: {rest} none."
     remedy = "Use _ to hold a syllable, * for a note without words."
     return Remark("E17", what, place, remedy)
-
-
-class TypedVerses:
-    """The words, written line by line; a held syllable may run into the next line."""
-
-    def __init__(self, tune: Tune) -> None:
-        """Begin with the first line."""
-        self.tune = tune
-        self.owed = [False] * tune.verses  # A held syllable whose "_" is to come.
-        self.held = [False] * tune.verses
-        self.promised = tune.verses
-
-    def lines(self, start: Fraction, end: Fraction) -> list[str]:
-        """Return the `Words:` lines under one line of the tune."""
-        struck = [note for note in struck_in(self.tune, start, end) if note.pitch]
-        if not struck:
-            return []
-        verses = range(self.tune.verses)
-        used = [
-            verse
-            for verse in verses
-            if self.owed[verse] or any(note.syllables[verse] for note in struck)
-        ]
-        # The reader counts the verses by the fullest line, so one line must have them
-        # all.
-        needed = max(self.promised, 1 + max(used, default=-1))
-        self.promised = 0  # One full set of lines fixes the number of verses.
-        return [
-            "Words: " + " ".join(self._word(note, verse) for note in struck)
-            for verse in range(needed)
-        ]
-
-    def _word(self, note: TuneNote, verse: int) -> str:
-        syllable = note.syllables[verse]
-        # Without a sign the reader would put the next syllable here.
-        if syllable is None or not syllable.text:
-            self.owed[verse] = False
-            return "_" if self.held[verse] else "*"
-        self.held[verse] = self.owed[verse] = syllable.extends
-        return syllable.text.translate(_SIGNS) + ("-" if syllable.joins else "")
-
-
-class TypedPage(NamedTuple):
-    """A tune on its way to lines of typed text.
-
-    Attributes:
-        tune: The tune.
-        notation: How sentences name the notation.
-        key_line: Gives the header of a key.
-    """
-
-    tune: Tune
-    notation: str
-    key_line: Callable[[Key], str]
-
-    def lines(self, passages: list[list[Beat]], rows: list[str]) -> Iterator[str]:
-        """Yield the lines of music with the headers over and the words under them.
-
-        Args:
-            passages: The beats line by line.
-            rows: The same lines as text.
-        """
-        verses = TypedVerses(self.tune)
-        for passage, row in zip(passages, rows, strict=True):
-            onset = passage[0].onset
-            yield from map(self.key_line, new_keys(self.tune, onset))
-            yield from (*time_lines(self.tune, onset), *tempo_lines(self.tune, onset))
-            yield row
-            yield from verses.lines(onset, end_of(self.tune, passage))
-            if self.tune.locks:
-                yield chord_line(self.tune, passage, self.notation)
-
-
-def chord_line(tune: Tune, passage: list[Beat], notation: str = IN_TUNE_TEXT) -> str:
-    """Return the `Chords:` line under a line of the tune.
-
-    Raises:
-        OutputError: If a chord begins or ends inside a beat.
-    """
-    groups: list[list[str]] = []
-    previous = -1
-    for beat in passage:
-        if beat.bar != previous:
-            groups.append([])
-            previous = beat.bar
-        groups[-1].append(_chord(tune, beat, notation))
-    # One sign stands for the whole bar where it says all.
-    plain = [
-        group[:1] if set(group[1:]) <= {"-"} or set(group) == {"?"} else group
-        for group in groups
-    ]
-    return "Chords: " + " | ".join(" ".join(group) for group in plain)
-
-
-def _chord(tune: Tune, beat: Beat, notation: str) -> str:
-    unit = tune.bars[beat.bar].time.unit
-    # Only the last chord that has begun can reach into the beat.
-    last = bisect_left(tune.locks, beat.onset + unit, key=lambda lock: lock.onset) - 1
-    if last < 0:
-        return "?"
-    lock = tune.locks[last]
-    if lock.onset > beat.onset or beat.onset < lock.end < beat.onset + unit:
-        raise unsayable(tune.place(beat.onset), "a chord inside a beat", notation)
-    if lock.onset == beat.onset:
-        return lock.chord.symbol
-    return "-" if beat.onset < lock.end else "?"

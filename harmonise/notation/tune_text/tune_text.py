@@ -30,14 +30,8 @@ from functools import partial
 from math import lcm
 
 from harmonise.errors import Place, Remark
-from harmonise.notation.tune_text.lyrics import AlignedWords, TypedPage, align_words
-from harmonise.notation.tune_text.typed_bars import (
-    TypedBar,
-    assert_lengths,
-    assert_repeats,
-    lay_bars,
-    typed_bars,
-)
+from harmonise.notation.tune_text.lyrics import AlignedWords, align_words
+from harmonise.notation.tune_text.typed_bars import TypedBar, lay_bars
 from harmonise.notation.tune_text.typed_checks import (
     TypedTune,
     assert_sums,
@@ -48,23 +42,29 @@ from harmonise.notation.tune_text.typed_checks import (
 from harmonise.notation.tune_text.typed_chords import parse_locks
 from harmonise.notation.tune_text.typed_headers import DEGREE, TempoText
 from harmonise.notation.tune_text.typed_lines import (
-    IN_TUNE_TEXT,
-    Beat,
     TypedPassage,
     TypedSheet,
-    assert_plain,
     no_tune,
-    opening,
     parse_sheets,
-    passages_of,
-    struck_in,
-    unsayable,
 )
 from harmonise.notation.tune_text.typed_notes import (
     MOST_PARTS,
     Typed,
     degree_word,
     parse_notes,
+)
+from harmonise.notation.tune_text.written_lines import (
+    IN_TUNE_TEXT,
+    Beat,
+    TypedPage,
+    assert_lengths,
+    assert_plain,
+    assert_repeats,
+    opening,
+    passages_of,
+    struck_in,
+    typed_bars,
+    unsayable,
 )
 from harmonise.theory.key import Key
 from harmonise.theory.key_finding import guess_keys
@@ -112,6 +112,7 @@ def whole_tune(
         locks=parse_locks(passages, typed.bars, typed.keys),
         verses=verses,
         origin=typed.sheet.origin,
+        composer=typed.sheet.composer,
         remarks=tuple(sorted(remarks, key=_score_order)),
         key_guessed=key_guessed,
     )

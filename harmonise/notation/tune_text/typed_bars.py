@@ -1,8 +1,7 @@
 """Lines of words and bar lines into typed bars with numbers, repeats and endings.
 
 A word is one beat, so bars can be laid out before any word is understood, and every
-later fault knows its bar and beat. Writers lay the bars of a tune out in the same way
-and guard by the same rules that a reader will find them again.
+later fault knows its bar and beat.
 """
 
 import re
@@ -11,13 +10,9 @@ from typing import NamedTuple, NoReturn
 
 from harmonise.errors import NotationError, Place, Remark
 from harmonise.notation.tune_text.typed_headers import abc_fault, fault
-from harmonise.notation.tune_text.typed_lines import (
-    IN_TUNE_TEXT,
-    TypedPassage,
-    unsayable,
-)
+from harmonise.notation.tune_text.typed_lines import TypedPassage
 from harmonise.theory.metre import TimeSignature
-from harmonise.theory.tune import Bar, Tune
+from harmonise.theory.tune import Bar
 
 
 class TypedWord(NamedTuple):
@@ -42,6 +37,7 @@ class TypedBar:
         repeat_start: Whether a repeat begins at its start.
         repeat_end: How often the music up to its end is played.
         ending: Numbers of its ending.
+        section: Name of the section that begins with it; "" if none does.
         number: As printed; 0 for a pickup.
         offset: Beats that it lacks at its front.
         start: Crotchets from the start of the tune.
@@ -55,6 +51,7 @@ class TypedBar:
         self.repeat_start = False
         self.repeat_end = 1
         self.ending: tuple[int, ...] = ()
+        self.section = ""
         self.number = 0
         self.offset = 0
         self.start = Fraction(0)
@@ -76,8 +73,34 @@ class TypedBar:
             repeat_end=self.repeat_end,
             ending=self.ending,
             double=self.close == "||",
+            section=self.section,
             offset=unit * self.offset,
         )
+
+
+def name_sections(bars: list[TypedBar], passages: list[TypedPassage]) -> None:
+    """Give the names of sections to the bars with which they begin.
+
+    Raises:
+        NotationError: If a section has no bar of its own.
+    """
+    waiting = [passage for passage in passages if passage.section][::-1]
+    for bar in bars:
+        line = passages[bar.words[0].passage].line
+        here = []
+        while waiting and waiting[-1].line <= line:
+            here.append(waiting.pop())
+        if here:
+            _assert_begun(here[:-1])
+            bar.section = here[-1].section
+    _assert_begun(waiting[-1:])
+
+
+def _assert_begun(sections: list[TypedPassage]) -> None:
+    for passage in sections:
+        what = f"Section: no bar begins in {passage.section}."
+        remedy = "Put it above the line with which it begins."
+        raise fault(what, passage.line, remedy=remedy)
 
 
 def number_bars(bars: list[TypedBar]) -> None:
@@ -135,6 +158,7 @@ def lay_bars(passages: list[TypedPassage]) -> tuple[list[TypedBar], list[Remark]
     for _, start in builder.assumed:
         bars[start].repeat_start = start > 0
     number_bars(bars)
+    name_sections(bars, passages)
     return bars, [_assumed(bars, *repeat) for repeat in builder.assumed]
 
 
@@ -340,51 +364,3 @@ def first_wrong(bars: list[TypedBar]) -> int | None:
         if missing and not gives_back and not goes_on:
             return index
     return None
-
-
-def typed_bars(tune: Tune) -> list[TypedBar]:
-    """Return the bars of a tune, numbered by the reader of typed tunes."""
-    typed = [_typed(bar) for bar in tune.bars]
-    number_bars(typed)
-    return typed
-
-
-def _typed(bar: Bar) -> TypedBar:
-    typed = TypedBar(bar.time)
-    typed.words = [TypedWord("", 0)] * int(bar.length / bar.time.unit)
-    typed.repeat_start, typed.repeat_end = bar.repeat_start, bar.repeat_end
-    typed.ending = bar.ending
-    typed.close = ":|" if bar.repeat_end > 1 else ""
-    # The reader knows a bar line by its sign, so the writer checks by the same signs.
-    typed.close = "||" if bar.double else typed.close
-    return typed
-
-
-def assert_repeats(tune: Tune, notation: str = IN_TUNE_TEXT) -> None:
-    """Guard that every repeat that begins also ends, before another begins.
-
-    Raises:
-        OutputError: If one does not.
-    """
-    begun: Bar | None = None
-    for bar in tune.bars:
-        if bar.repeat_start and begun:
-            break
-        begun = bar if bar.repeat_start else begun
-        begun = None if bar.repeat_end > 1 else begun
-    if begun:
-        raise unsayable(Place(begun.number), "a repeat without an end", notation)
-
-
-def assert_lengths(
-    tune: Tune, typed: list[TypedBar], notation: str = IN_TUNE_TEXT
-) -> None:
-    """Guard that every bar is full, or short where a bar may be short.
-
-    Raises:
-        OutputError: If the reader would refuse a bar.
-    """
-    wrong = first_wrong(typed)
-    if wrong is not None:
-        place = Place(tune.bars[wrong].number)
-        raise unsayable(place, "a bar of this length", notation)

@@ -177,15 +177,19 @@ def _unknown_fault(part: str, *, numbers: bool | None) -> tuple[str, str]:
 
 HEADERS = (
     "Title",
+    "Composer",
     "Origin",
     "Key",
     "Time",
     "Tempo",
     "Octave",
     "Signature",
+    "Section",
     "Words",
     "Chords",
 )
+AS_TYPED = ("Title", "Composer", "Origin", "Tempo", "Section", "Words")
+"""Headers that keep the quotes and dashes that were typed."""
 _BY_NAME = {name.lower(): name for name in HEADERS}
 _TIME = re.compile(
     r"(\d+(?:\+\d+)*)\s*/\s*(\d+)\s*(?:\(\s*(\d+(?:\s*\+\s*\d+)+)\s*\))?$"
@@ -208,11 +212,16 @@ _ABC_FIELDS = {
     "Q": "Tempo:",
     "w": "Words:",
     "O": "Origin:",
+    "C": "Composer:",
+    "P": "Section:",
 }
+_SECTION = re.compile(r"(?:verse|chorus|refrain|bridge)\b", re.IGNORECASE)
 _OTHER_NAMES = {
     "Words": "lyrics text verse",
     "Chords": "harmony",
-    "Origin": "composer source",
+    "Composer": "author music",
+    "Origin": "source",
+    "Section": "part label",
     "Title": "name",
     "Time": "meter metre",
     "Tempo": "speed bpm",
@@ -255,6 +264,22 @@ class TempoText(NamedTuple):
     beat: Fraction | None = None
 
 
+def section_name(line: str) -> str:
+    """Return the section that a line like "[Chorus]" or "Verse 2:" names; else "".
+
+    >>> section_name(" [Verse 2] "), section_name("Chorus:"), section_name("C D E")
+    ('Verse 2', 'Chorus', '')
+    """
+    bare = line.strip()
+    if bare[:1] == "[" and bare[-1:] == "]":
+        bare = bare[1:-1].strip()
+    elif bare[-1:] == ":":
+        bare = bare[:-1].strip()
+    else:
+        return ""
+    return bare if _SECTION.match(bare) and "|" not in bare else ""
+
+
 def header_kind(name: str, line: int) -> str:
     """Return the header that a name means, in any case of letters.
 
@@ -282,8 +307,8 @@ def nearest_header(name: str, headers: tuple[str, ...] = HEADERS) -> str:
     """Return which header may have been meant, or the list of all."""
     from difflib import get_close_matches  # noqa: PLC0415  (slow to load, seldom used)
 
-    if name.lower() in ("chorus", "refrain"):
-        return f'Put a % in front of it: "% {name}".'
+    if _SECTION.match(name):
+        return f"If a section begins here, type Section: {name} on a line of its own."
     meant = {other.lower(): other for other in headers}
     meant |= {
         other: header
@@ -372,6 +397,18 @@ def _counted_note(text: str) -> Fraction | None:
     length = _NOTES.get(name.removeprefix("dotted").strip())
     dotted = name.startswith("dotted") or text.endswith(".")
     return length * Fraction(3, 2) if length and dotted else length
+
+
+def section_value(line: TypedLine) -> str:
+    """Return the name of a `Section:` line.
+
+    Raises:
+        NotationError: If it has none.
+    """
+    if line.text:
+        return " ".join(line.text.split())
+    remedy = "Type one such as Section: Chorus."
+    raise fault("Section: needs a name.", line.number, remedy=remedy)
 
 
 def octave_value(line: TypedLine) -> int:

@@ -1,39 +1,36 @@
-"""Typed text into sheets and back: headers, lines of the tune, what stands under them.
+"""Typed text into sheets: headers, lines of the tune, what stands under them.
 
 Word processors and web pages leave curly quotes, music signs, non-breaking spaces,
 tabs, byte-order marks and Windows line ends behind; all are read as what they mean.
-Where a tune is written, a line ends at each phrase end that falls on a beat and where
-key, time or tempo change. All this tune text and sol-fa have in common.
+All this tune text and sol-fa have in common.
 """
 
 import re
-from bisect import bisect_left
 from collections.abc import Callable
-from fractions import Fraction
 from typing import NamedTuple
 
 from harmonise.errors import (
     SAMPLE_LINE,
     MelodyError,
     NotationError,
-    OutputError,
-    Place,
     seen_at,
 )
 from harmonise.notation.tune_text.typed_headers import (
+    AS_TYPED,
     TempoText,
     TypedLine,
     fault,
     header_kind,
     key_value,
     octave_value,
+    section_name,
+    section_value,
     signature_value,
     tempo_value,
     time_value,
 )
 from harmonise.theory.key import Key
 from harmonise.theory.metre import TimeSignature
-from harmonise.theory.tune import Bar, Tempo, Tune, TuneNote
 
 MOST_BYTES = 2_000_000
 MOST_TUNES = 1_000
@@ -45,11 +42,9 @@ _MUSIC = str.maketrans("’‘‛′ʼ´`–—−‐‑‚∣｜♩", "''''''" 
 _SPACES = dict.fromkeys(map(ord, "\t\u00a0\u2007\u202f\u2009\u3000"), " ")
 _SPACES |= dict.fromkeys(map(ord, "\ufeff\u200b\u200c\u200d\u00ad"), "")
 _LINE_END = re.compile(r"\r\n|[\n\r\x0b\x0c\u2028\u2029\x85]")
-_SHORT = ("Key", "Time", "Tempo", "Octave", "Signature")
+_SHORT = ("Key", "Time", "Tempo", "Octave", "Signature", "Section")
 _LONGEST_VALUE = 80
-_ONCE = ("Title", "Origin", "Octave", "Signature")
-IN_TUNE_TEXT, IN_SOLFA = "typed in tune text", "written in sol-fa"
-"""How sentences name the two notations that are typed."""
+_ONCE = ("Title", "Composer", "Origin", "Octave", "Signature")
 
 
 class TextKind(NamedTuple):
@@ -79,6 +74,7 @@ class TypedPassage(NamedTuple):
         time: Time signature in force.
         key: Key in force; None when no line has told one.
         tempo: Tempo that begins here, if one does.
+        section: Name of the section that begins here; "" if none does.
         words: The `Words:` lines under it, one a verse.
         chords: The `Chords:` lines under it; at most one.
     """
@@ -88,6 +84,7 @@ class TypedPassage(NamedTuple):
     time: TimeSignature
     key: Key | None
     tempo: TempoText | None
+    section: str
     words: list[TypedLine]
     chords: list[TypedLine]
 
@@ -97,6 +94,7 @@ class TypedSheet(NamedTuple):
 
     Attributes:
         title: "" if it has none.
+        composer: "" if none is told.
         origin: "" if none is told.
         octave: Octave of bare letters and of the keynote of numbers.
         signature: Whether letters are read under the key signature.
@@ -104,6 +102,7 @@ class TypedSheet(NamedTuple):
     """
 
     title: str
+    composer: str
     origin: str
     octave: int
     signature: bool
@@ -179,13 +178,14 @@ def _lines(text: str, text_kind: TextKind) -> list[TypedLine]:
 
 
 def _line(number: int, plain: str) -> TypedLine:
+    if section := section_name(plain):
+        return TypedLine(number, "Section", section)
     name, _, value = plain.partition(":")
     name, value = name.strip(), value.strip()
     if not _is_header(name, plain):
         return TypedLine(number, "tune", plain.translate(_MUSIC).strip())
     kind = header_kind(name, number)
-    # Titles and words keep the quotes and dashes that were typed.
-    if kind not in ("Title", "Origin", "Tempo", "Words"):
+    if kind not in AS_TYPED:
         value = value.translate(_MUSIC)
     return short_enough(TypedLine(number, kind, value))
 
@@ -238,9 +238,13 @@ def _sheet(lines: list[TypedLine], text_kind: TextKind) -> TypedSheet:
     if signature and passages[0].key is None:
         what, line = "Signature: on needs a key.", once["Signature"]
         raise fault(what, line.number, remedy="Add a line such as Key: G.")
+    title, composer, origin = (
+        once[name].text if name in once else "" for name in _ONCE[:3]
+    )
     return TypedSheet(
-        title=once["Title"].text if "Title" in once else "",
-        origin=once["Origin"].text if "Origin" in once else "",
+        title=title,
+        composer=composer,
+        origin=origin,
         octave=octave_value(once["Octave"]) if "Octave" in once else 4,
         signature=signature,
         passages=passages,
@@ -255,14 +259,14 @@ def _passage(
 ) -> TypedPassage:
     time = passages[-1].time if passages else text_kind.time
     key = passages[-1].key if passages else None
-    tempo = None
+    tempo, section = None, ""
     if waiting:
         time = time_value(waiting["Time"]) if "Time" in waiting else time
         key = text_kind.key(waiting["Key"]) if "Key" in waiting else key
         tempo = tempo_value(waiting["Tempo"]) if "Tempo" in waiting else None
-    return TypedPassage(
-        line.number, text_kind.tokens(line.text), time, key, tempo, [], []
-    )
+        section = section_value(waiting["Section"]) if "Section" in waiting else ""
+    tokens = text_kind.tokens(line.text)
+    return TypedPassage(line.number, tokens, time, key, tempo, section, [], [])
 
 
 def _put_under(line: TypedLine, passages: list[TypedPassage]) -> None:
@@ -293,159 +297,3 @@ def _put_above(
 
 
 _TUNE_TEXT = TextKind(_line, str.split, key_value, TimeSignature(4, 4), SAMPLE_LINE)
-
-
-class Beat(NamedTuple):
-    """One beat of the text.
-
-    Attributes:
-        bar: Number of its bar in the tune, from 0.
-        onset: Crotchets from the start.
-        text: As typed.
-    """
-
-    bar: int
-    onset: Fraction
-    text: str
-
-
-def unsayable(place: Place, what: str, notation: str = IN_TUNE_TEXT) -> OutputError:
-    """Return the error of something that a notation has no sign for."""
-    remedy = "Write MusicXML instead."
-    return OutputError(f"{what} cannot be {notation}.", place, remedy)
-
-
-def assert_plain(
-    tune: Tune,
-    notation: str,
-    of_note: Callable[[TuneNote], dict[str, object]],
-    of_bar: Callable[[Bar, Bar | None], dict[str, object]],
-) -> None:
-    """Guard that notes and bars bear nothing that has no sign in a notation.
-
-    Args:
-        tune: The tune.
-        notation: How sentences name it.
-        of_note: What it has no sign for besides, and whether a note bears it.
-        of_bar: The same of a bar and the one after it.
-
-    Raises:
-        OutputError: If one does; the first place is named, notes before bars.
-    """
-    for note in tune.notes:
-        signs = {
-            "a grace note": note.graces,
-            "a slur": note.slur_starts or note.slur_ends,
-            "a fermata": note.fermata,
-            **of_note(note),
-        }
-        _refuse(signs, tune.place(note.onset), notation)
-    for bar, after in zip(tune.bars, [*tune.bars[1:], None], strict=True):
-        signs = {
-            "a section name": bar.section,
-            "a bar with a part of a beat": (bar.length / bar.time.unit).denominator > 1,
-            **of_bar(bar, after),
-        }
-        _refuse(signs, Place(bar.number), notation)
-
-
-def _refuse(signs: dict[str, object], place: Place, notation: str) -> None:
-    for what, found in signs.items():
-        if found:
-            raise unsayable(place, what, notation)
-
-
-def opening(tune: Tune) -> list[str]:
-    """Return the headers of a whole tune: title and origin."""
-    heads = (("Title", tune.title), ("Origin", tune.origin))
-    return [f"{name}: {_one_line(text)}" for name, text in heads if text]
-
-
-def tempo_lines(tune: Tune, onset: Fraction) -> list[str]:
-    """Return the `Tempo:` lines of what begins at an onset."""
-    return [
-        f"Tempo: {_tempo_text(tune, tempo)}"
-        for tempo in tune.tempos
-        if tempo.onset == onset
-    ]
-
-
-def _tempo_text(tune: Tune, tempo: Tempo) -> str:
-    """Return the value of a `Tempo:` line.
-
-    Raises:
-        OutputError: If its reader would take it for another tempo.
-    """
-    words = " ".join(tempo.words.split())
-    if tempo.per_minute is None:
-        text, wanted = words, TempoText(None, words)
-    else:
-        words = words.rstrip(" ,=(")
-        number = f"{float(tempo.per_minute):.4f}".rstrip("0").rstrip(".")
-        beat = None if tempo.beat == tune.bar_at(tempo.onset).time.beat else tempo.beat
-        # A bare number counts the beat of the bar.
-        note = f"{beat.numerator}/{4 * beat.denominator} = " if beat else ""
-        text = f"{words} {note}{number}".strip()
-        wanted = TempoText(Fraction(number), words, beat)
-    try:
-        read = tempo_value(TypedLine(0, "Tempo", text))
-    except NotationError:
-        read = None
-    if read != wanted:
-        raise unsayable(tune.place(tempo.onset), "this tempo")
-    return _one_line(text)
-
-
-def time_lines(tune: Tune, onset: Fraction) -> list[str]:
-    """Return the `Time:` line of what begins at an onset, if time changes there."""
-    bar = tune.bar_at(onset)
-    before = tune.bar_at(onset - bar.time.unit / 64) if onset else None
-    return [f"Time: {bar.time}"] if not before or before.time != bar.time else []
-
-
-def new_keys(tune: Tune, onset: Fraction) -> list[Key]:
-    """Return the key that begins at an onset, if one does."""
-    return [change.key for change in tune.keys if change.onset == onset]
-
-
-def passages_of(
-    tune: Tune, beats: list[Beat], notation: str = IN_TUNE_TEXT
-) -> list[list[Beat]]:
-    """Return the beats line by line.
-
-    Raises:
-        OutputError: If the key changes inside a beat.
-    """
-    # Headers stand between lines, so a change begins a line.
-    breaks = {change.onset for change in tune.keys} | set(tune.phrases)
-    breaks |= {tempo.onset for tempo in tune.tempos}
-    for before, bar in zip(tune.bars, tune.bars[1:], strict=False):
-        if before.time != bar.time:
-            breaks.add(bar.start)
-    onsets = {beat.onset for beat in beats}
-    for change in tune.keys:
-        if change.onset not in onsets:
-            place = tune.place(change.onset)
-            raise unsayable(place, "a key change inside a beat", notation)
-    passages: list[list[Beat]] = []
-    for beat in beats:
-        if not passages or beat.onset in breaks:
-            passages.append([])
-        passages[-1].append(beat)
-    return passages
-
-
-def end_of(tune: Tune, passage: list[Beat]) -> Fraction:
-    """Return where a line ends, in crotchets."""
-    return passage[-1].onset + tune.bars[passage[-1].bar].time.unit
-
-
-def struck_in(tune: Tune, start: Fraction, end: Fraction) -> list[TuneNote]:
-    """Return the notes and rests that begin in a stretch."""
-    first = bisect_left(tune.notes, start, key=lambda note: note.onset)
-    last = bisect_left(tune.notes, end, first, key=lambda note: note.onset)
-    return list(tune.notes[first:last])
-
-
-def _one_line(text: str) -> str:
-    return " ".join(text.replace("%", "\\%").split())

@@ -274,13 +274,13 @@ def test_accents_and_signs_of_text_strings(written: str, plain: str) -> None:
     assert parse_string(written) == plain
 
 
-def test_the_first_title_and_the_origin_are_kept() -> None:
+def test_the_first_title_composer_and_origin_are_kept() -> None:
     tune = read(
         "C4|",
         "T:Other\nC:Trad.\nO:Scotland\nS:A fiddler\nB:A book\nO:Scotland\nM:4/4\nK:C",
     )
     assert tune.title == "Test"
-    assert tune.origin == "Trad.; Scotland; A fiddler; A book"
+    assert (tune.composer, tune.origin) == ("Trad.", "Scotland; A fiddler; A book")
 
 
 # Section 4.18: chord symbols.

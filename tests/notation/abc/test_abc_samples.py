@@ -36,7 +36,7 @@ W:He will win a shilling, or he spend a groat.
 """
     tune = parse_abc(text)[0]
     assert tune.title == "Dusty Miller, The"
-    assert tune.origin == "Trad.; England"
+    assert (tune.composer, tune.origin) == ("Trad.", "England")
     assert numbers(tune) == " ".join(f"{number}:3" for number in range(1, 13))
     assert [bar.number for bar in tune.bars if bar.repeat_end == 2] == [4, 8, 12]
     assert shown(tune.notes[:12]) == (
@@ -89,7 +89,8 @@ K:G
         "G"B2B Bcd|"C"e2e "G"dBG|"D7"A2d "G"BAG|"C"E2"D7"F "G"G2:|
 """
     tune = parse_abc(text)[0]
-    assert tune.origin == "Trad.; England; Gloucs; Bledington; Sussex Tune Book"
+    assert tune.composer == "Trad."
+    assert tune.origin == "England; Gloucs; Bledington; Sussex Tune Book"
     sections = [(bar.number, bar.section) for bar in tune.bars if bar.section]
     assert sections == [(0, "A"), (4, "B"), (13, "Slows, C")]
     chords = [(str(at.onset), at.chord.symbol) for at in tune.symbols[:5]]

@@ -170,7 +170,7 @@ def test_a_part_must_be_named_clearly() -> None:
     )
 
 
-def test_title_and_origin_are_told_as_the_file_tells_them() -> None:
+def test_title_composer_and_origin_are_told_as_the_file_tells_them() -> None:
     head = (
         "<work><work-title> The  Mill\nWheel </work-title></work>"
         "<identification><creator type='composer'>Trad.</creator>"
@@ -179,9 +179,9 @@ def test_title_and_origin_are_told_as_the_file_tells_them() -> None:
     )
     read = parse_musicxml(score(measures(start() + note("C4", 4)), head=head))
     assert read.title == "The Mill Wheel"
+    assert read.composer == "Trad."
     assert read.origin == (
-        "composer: Trad.; lyricist: A. Nonymous; source: A book of 1802; rights: "
-        "Public domain"
+        "lyricist: A. Nonymous; source: A book of 1802; rights: Public domain"
     )
 
 

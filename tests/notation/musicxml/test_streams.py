@@ -62,14 +62,14 @@ def test_a_score_gives_its_first_part_with_a_remark_or_the_part_that_is_named() 
 def test_a_stream_without_bars_title_or_composer_is_a_tune_without_them() -> None:
     tune = read_stream(stream.Stream([note.Note(name) for name in ("C5", "E5", "G5")]))
     assert [f"{n.pitch} {n.length}" for n in tune.sounding] == ["C5 1", "E5 1", "G5 1"]
-    assert (tune.title, tune.origin) == ("", "")
+    assert (tune.title, tune.composer, tune.origin) == ("", "", "")
 
 
 def test_title_and_composer_of_a_score_are_kept() -> None:
     score = stream.Score([stream.Part([note.Note("C5", quarterLength=4)])])
     score.metadata = metadata.Metadata(title="By hand", composer="Anon.")
     tune = read_stream(score)
-    assert (tune.title, tune.origin) == ("By hand", "composer: Anon.")
+    assert (tune.title, tune.composer, tune.origin) == ("By hand", "Anon.", "")
 
 
 @pytest.mark.parametrize("name", TUNES)

@@ -503,9 +503,13 @@ def test_slurs_pair_up_and_leave_out_half_slurs() -> None:
 def test_the_header_names_title_origin_and_maker_and_no_date() -> None:
     made = simple()
     tune = made.tune._replace(title="Rosa & \x00<Lily>", origin="Own tune")
+    tune = tune._replace(composer="A. <Miller>")
     root = page(made._replace(tune=tune))
     assert root.findtext("work/work-title") == "Rosa & <Lily>"
     assert root.findtext("identification/source") == "Own tune"
+    maker = root.find("identification/creator")
+    assert maker is not None
+    assert (maker.get("type"), maker.text) == ("composer", "A. <Miller>")
     assert root.findtext("identification/encoding/software") == "harmonise"
     assert root.find("identification/rights") is not None
     assert root.findtext("identification/rights") in (None, "")

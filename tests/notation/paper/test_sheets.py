@@ -193,7 +193,8 @@ def test_what_a_user_types_is_never_markup(tmp_path: Path) -> None:
 
 
 SAID = (
-    "Sheet under it", "Name Class Date Mark", "Write the chords.", "4 marks", "[5]",
+    "Sheet under it By somebody", "Name Class Date Mark", "Write the chords.",
+    "4 marks", "[5]",
     "Two lines", "More", "C or G", "Last page: B♭, F♯",
 )  # fmt: skip
 """What the document below says."""
@@ -203,7 +204,7 @@ def document() -> tuple[Block, ...]:
     system = engrave(format_musicxml(syne()), music_look(Page(), margin_text=True))[0]
     square = '<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 9 9"></svg>'
     return (
-        Title("Sheet", "under it"),
+        Title("Sheet", "under it", "By somebody"),
         Blanks(),
         Words("Write the chords.", Lettering.INSTRUCTION, "4 marks"),
         Music(system, "Bars 1 to 4", "[5]"),

@@ -226,6 +226,30 @@ def test_words_of_a_tempo_are_kept_as_typed(
     assert (mark.words, mark.per_minute) == (words, number)
 
 
+SECTIONS = """\
+Key: C
+Section: Verse
+C D E F | G A B
+Section: Chorus – all
+E | F - - D | C D E -
+[Verse 2]
+C D E F | C - - - |
+Refrain:
+E - C - |
+"""
+
+
+def test_sections_are_named_at_the_first_bar_that_begins_in_their_line() -> None:
+    tune = one(SECTIONS)
+    assert [(bar.number, bar.section) for bar in tune.bars if bar.section] == [
+        (1, "Verse"),
+        (3, "Chorus – all"),
+        (5, "Verse 2"),
+        (7, "Refrain"),
+    ]
+    assert [str(end) for end in tune.phrases] == ["7", "16", "24", "28"]
+
+
 def test_headers_may_be_in_any_case_and_order() -> None:
     tune = one("TEMPO: 72\ntime: 6/8\nkey: Bb\ntitle: A 100\\% tune % own\n1 - - 3 - -")
     assert tune.title == "A 100% tune"
@@ -248,12 +272,13 @@ def test_five_beats_may_be_grouped(typed: str, groups: tuple[int, ...]) -> None:
 
 def test_a_second_title_begins_a_second_tune() -> None:
     first, second = parse_tune_text(
-        "Title: One\nOrigin: own tune, 2026\nKey: C\nC D E F\n"
+        "Title: One\nComposer: A. Miller\nOrigin: own tune, 2026\nKey: C\nC D E F\n"
         "Title: Two\nKey: G\nTime: 3/4\nG A B"
     )
     assert (first.title, first.origin, second.title) == ("One", "own tune, 2026", "Two")
+    assert (first.composer, second.composer) == ("A. Miller", "")
     assert second.bars[0].time == TimeSignature(3, 4)
-    assert second.notes[0].line == 8
+    assert second.notes[0].line == 9
 
 
 def test_what_keyboards_and_word_processors_leave_behind_is_read_silently() -> None:

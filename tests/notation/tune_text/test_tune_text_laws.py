@@ -1,5 +1,6 @@
 """Laws of tune text: what is written is read back; no text brings a traceback."""
 
+from collections.abc import Iterator
 from fractions import Fraction
 from itertools import pairwise
 
@@ -69,13 +70,14 @@ def tunes(draw: st.DrawFn) -> Tune:
     return Tune(
         title="A tune at 100%",
         notes=tuple(_with_words(draw, _notes(draw, bars), verses)),
-        bars=tuple(bars),
+        bars=tuple(_with_sections(draw, bars, breaks)),
         keys=tuple(keys),
         tempos=(mark._replace(beat=beat),),
         phrases=(*breaks, bars[-1].end),
         locks=_locks(draw, bars),
         verses=verses,
         origin="own tune, 2026",
+        composer=draw(st.sampled_from(["", "M. Müller & 100% friends"])),
     )
 
 
@@ -109,6 +111,16 @@ def _with_repeats(draw: st.DrawFn, bars: list[Bar]) -> list[Bar]:
         bars[-2] = bars[-2]._replace(repeat_end=2, ending=(1,))
         bars[-1] = bars[-1]._replace(ending=(2,), double=True)
     return bars
+
+
+def _with_sections(
+    draw: st.DrawFn, bars: list[Bar], breaks: list[Fraction]
+) -> Iterator[Bar]:
+    """Yield the bars; some of those that begin a line begin a section, too."""
+    names = st.sampled_from(["", "Chorus", "Verse 2", "A", "“Ta–da” [50%]"])
+    for bar in bars:
+        begins = bar.start in (0, *breaks)
+        yield bar._replace(section=draw(names)) if begins else bar
 
 
 def _notes(draw: st.DrawFn, bars: list[Bar]) -> list[TuneNote]:
