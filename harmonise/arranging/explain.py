@@ -1,177 +1,38 @@
 """Why each chord, in one sentence, and which other chords would do.
 
 A sentence holds only facts that anyone can work out again: the place, the tune note and
-its degree, which chords of the level have that note, and the largest named terms of
-cost that part the chosen chord from the next best one, its neighbours kept. Each term
-has a clause that names facts of the tune or of the chosen chords. Where the fact alone
-does not decide, the clause says what arrangers more often do: the costs are fitted to
-the chords of several hundred folk tunes, as tests/benchmarks/FIGURES.md tells.
+its degree, which chords of the level have that note and fit the rest, and what parts
+the chosen chord from the best of the others. Which chords are right in a
+slot is told here alone: reasons, keys and marks all ask `Explainer`.
 """
 
+from collections.abc import Callable
+from enum import Enum
 from fractions import Fraction
 from functools import cached_property
-from itertools import pairwise
+from itertools import chain, pairwise
 from typing import NamedTuple
 
 import numpy as np
 
-from harmonise.choice.choose import Choice, line_ends
-from harmonise.choice.costs import NEVER
-from harmonise.choice.fitted.costing import NAMED, Terms, terms_of
+from harmonise.arranging import note_reasons as of_notes
+from harmonise.arranging import step_reasons as of_steps
+from harmonise.arranging.scene import Pair, Scene
+from harmonise.choice.choose import Choice
 from harmonise.choice.nonchord import WORDS, Name
 from harmonise.choice.palette import Offer
-from harmonise.rules.work import TuneUnder, foreign_to, tune_under
+from harmonise.rules.work import (
+    TuneUnder,
+    alien_in,
+    foreign_to,
+    next_chord,
+    share_in,
+    tune_under,
+)
 from harmonise.theory.arrangement import Alternative
-from harmonise.theory.numerals import Role, goes_back
-from harmonise.theory.pitch import parse_name
+from harmonise.theory.chord import Chord
+from harmonise.theory.pitch import PitchName
 from harmonise.theory.tune import Tune
-
-
-class Scene:
-    """What surrounds a slot: its notes, its bar, its neighbours."""
-
-    def __init__(self, tune: Tune, choice: Choice) -> None:
-        """Keep the tune and what was chosen."""
-        self.tune, self.choice = tune, choice
-        seen = choice.costs.seen
-        self.frame, self.first = seen.sight.frame, seen.first
-        self._pitches = [note.pitch for note in tune.notes]
-        twin = choice.costs.twin[self.first]
-        self._model = np.searchsorted(self.first, twin)
-
-    def notes(self, slot: int) -> list[str]:
-        """Return the names of the tune notes in a slot, each once, in order."""
-        grid = self.choice.grid
-        if not 0 <= slot < grid.slots:
-            return []
-        low, high = np.searchsorted(grid.slot, [slot, slot + 1])
-        pitches = [self._pitches[note] for note in grid.note[low:high]]
-        return list(dict.fromkeys(str(pitch.name) for pitch in pitches if pitch))
-
-    def chord(self, slot: int) -> Offer | None:
-        """Return the chord chosen in a slot; None outside the tune."""
-        if not 0 <= slot < self.choice.grid.slots:
-            return None
-        return self.choice.menu.offer(slot, int(self.choice.columns[slot]))
-
-    def bar_of(self, slot: int) -> int:
-        """Return the number of a slot's bar."""
-        return self.tune.bars[int(self.choice.grid.slot_bar[slot])].number
-
-    def inside(self, slot: int) -> str:
-        """Return where a slot begins: "at the bar line" or "inside the bar"."""
-        at_line = self.choice.grid.slot_weight[slot] == 3
-        return "at the bar line" if at_line else "inside the bar"
-
-    def held(self, slot: int, chord: Offer) -> Fraction:
-        """Return for how many crotchets of a slot's bar the tune is in a chord."""
-        grid = self.choice.grid
-        bar = grid.slot_bar[grid.slot] == grid.slot_bar[slot]
-        inside = np.isin(grid.midi % 12, list(chord.chord.pitch_classes))
-        ticks = grid.length[bar & inside & (grid.midi >= 0)].sum()
-        return Fraction(int(ticks), grid.ticks)
-
-    def place(self, slot: int) -> str:
-        """Return where a slot's bar stands in its section."""
-        at = self.first[slot]
-        left, since = int(self.frame.left[at]), int(self.frame.since[at])
-        if left == 0:
-            return "the last bar of the section"
-        if left == 1:
-            return "the last bar but one of the section"
-        return f"bar {since + 1} of the section"
-
-    def like_bar(self, slot: int) -> str:
-        """Return an earlier bar with the same notes and chord there, "" for none."""
-        model = int(self._model[slot])
-        chords = self.chord(model), self.chord(slot)
-        same = model < slot and chords[0] == chords[1]
-        return f"bar {self.bar_of(model)}" if same else ""
-
-
-def say(scene: Scene, term: str, slot: int, mine: Offer, other: Offer) -> str:
-    """Return the clause of one term, for a chord chosen before another."""
-    if term in ("change", "come", "go", "figure"):
-        return _of_steps(scene, term, slot, (mine, other))
-    if term == "only":
-        return _of_only_way(scene, slot, mine, other)
-    ours, theirs = mine.chord.symbol, other.chord.symbol
-    notes = scene.notes(slot)
-    if term == "here":
-        return _of_notes(notes, mine, other)
-    if term in ("before", "after"):
-        around = scene.notes(slot - 1 if term == "before" else slot + 1)
-        when = "after" if term == "before" else "before"
-        names = listing(around, "and") if around else "a rest"
-        return f"{when} {names} arrangers more often have {ours}"
-    more = scene.held(slot, mine) > scene.held(slot, other)
-    clauses = {
-        "law": f"the tune's notes here rule out {theirs}",
-        "accent": f"{theirs} lacks {notes[0] if notes else 'it'}, the long first note",
-        "place": f"in {scene.place(slot)} arrangers more often have {ours}",
-        "bar": f"arrangers more often put {ours} under such a bar",
-    }
-    if term == "bar" and more:
-        return f"the tune is in {ours} for more of the bar"
-    return clauses[term]
-
-
-def _of_notes(notes: list[str], mine: Offer, other: Offer) -> str:
-    ours, theirs = mine.chord.symbol, other.chord.symbol
-    if not notes:
-        return f"{ours} is the more usual chord here"
-    here = [note for note in notes if _holds(mine, note)]
-    there = [note for note in notes if _holds(other, note)]
-    if len(here) > len(there):
-        only = f"only {listing(there, 'and')}" if there else "none of them"
-        if len(here) == len(notes) > 1:
-            return f"it has all the notes here, {theirs} {only}"
-        of = f"of {listing(notes, 'and')} " if len(notes) > 1 else ""
-        return f"{of}it has {listing(here, 'and')}, {theirs} {only}"
-    under = listing(notes, "and")
-    return f"arrangers more often put {ours} under {under}"
-
-
-def _holds(offer: Offer, note: str) -> bool:
-    return parse_name(note).pitch_class in offer.chord.pitch_classes
-
-
-def _of_steps(scene: Scene, term: str, slot: int, pair: tuple[Offer, Offer]) -> str:
-    mine, other = pair
-    before, after = scene.chord(slot - 1), scene.chord(slot + 1)
-    ours, theirs = mine.chord.symbol, other.chord.symbol
-    clause = f"{ours} is the form that suits this place"
-    if term == "figure":
-        return clause
-    if mine == before and term != "go":
-        clause = f"the music is already on {ours}"
-    elif mine == after and term != "come":
-        clause = f"{ours} carries on after it"
-    elif term == "change":
-        clause = f"a new chord is due {scene.inside(slot)}"
-    elif term == "come" and before:
-        clause = f"{before.chord.symbol} goes more often to {ours} than to {theirs}"
-    elif after:
-        clause = f"{ours} leads more often to {after.chord.symbol} than {theirs} does"
-    return clause
-
-
-def _of_only_way(scene: Scene, slot: int, mine: Offer, other: Offer) -> str:
-    """Return which rule keeps another chord out where one way is lawful."""
-    before, after = scene.chord(slot - 1), scene.chord(slot + 1)
-    theirs, notes = other.chord.symbol, scene.notes(slot)
-    if not all(_holds(other, note) for note in notes):
-        return _of_notes(notes, mine, other)
-    if before is None:
-        return "the first chord is the tonic"
-    if goes_back(before.role, other.role):
-        step = f"{before.family}\N{EN DASH}{other.family}"
-        return f"{theirs} would come straight after {before.chord.symbol} ({step})"
-    if after and goes_back(other.role, after.role):
-        step = f"{other.family}\N{EN DASH}{after.family}"
-        return f"{theirs} would lead straight into {after.chord.symbol} ({step})"
-    ours = mine.chord.symbol
-    return f"with plain triads one way alone is lawful, and it has {ours} here"
 
 
 def with_article(noun: str) -> str:
@@ -187,15 +48,57 @@ def listing(names: list[str], word: str) -> str:
     return f"{', '.join(names[:-1])} {word} {names[-1]}"
 
 
-MARGIN = 1000
+MARGIN = 2000
 """Extra cost, in thousandths, up to which another chord counts as good too.
 
-The costs are fitted logarithms of chances, so that a chord at the margin is chosen
-about a third as often as the best one.
+The costs are fitted logarithms of chances, but a chain takes neighbours that say the
+same for two witnesses: on tunes kept back 2,000 thousandths are a factor of e, so that
+a chord at the margin is chosen about a third as often as the best one.
 """
-_TOLD = 2
-_LEAST = 0.25
-"""Terms that one sentence tells, and the least share of the largest that is told."""
+_SHARE = 0.25
+"""Share of the larger gain from which on a side has a say in the reason."""
+
+
+class Side(Enum):
+    """Where a fact lies that parts two chords."""
+
+    PLACE = "place"
+    NOTES = "notes"
+    STEPS = "steps"
+
+
+_FACTS: tuple[tuple[Side, Callable[[Pair], str]], ...] = (
+    (Side.PLACE, of_notes.ends),
+    (Side.PLACE, of_notes.half_close),
+    (Side.PLACE, of_notes.closes),
+    (Side.PLACE, of_notes.makes_close),
+    (Side.PLACE, of_notes.begins),
+    (Side.NOTES, of_notes.tune_has_seventh),
+    (Side.NOTES, of_notes.more_notes),
+    (Side.STEPS, of_steps.six_four),
+    (Side.STEPS, of_steps.resolves),
+    (Side.STEPS, of_steps.seventh_lands),
+    (Side.STEPS, of_steps.would_go_back),
+    (Side.STEPS, of_steps.seventh_falls),
+    (Side.STEPS, of_steps.seventh_follows),
+    (Side.STEPS, of_steps.seventh_hangs),
+    (Side.NOTES, of_notes.longer_here),
+    (Side.NOTES, of_notes.first_note),
+    (Side.STEPS, of_steps.prepares),
+    (Side.NOTES, of_notes.longer_in_bar),
+    (Side.STEPS, of_steps.changes_inside),
+    (Side.STEPS, of_steps.falls_a_fifth),
+    (Side.STEPS, of_steps.bass_steps),
+    (Side.NOTES, of_notes.firmer_member),
+    (Side.STEPS, of_steps.on_its_root),
+    (Side.STEPS, of_steps.keeps_more),
+    (Side.STEPS, of_steps.shares_more),
+    (Side.STEPS, of_steps.is_primary),
+    (Side.STEPS, of_steps.of_the_key),
+    (Side.STEPS, of_steps.stands_still),
+    (Side.NOTES, of_notes.one_note),
+)
+"""All facts, the strongest first."""
 
 
 class SlotFacts(NamedTuple):
@@ -203,23 +106,24 @@ class SlotFacts(NamedTuple):
 
     Attributes:
         slot: Number of the slot.
-        note: Name of the tune's first note in it, such as "A".
+        note: The tune's first note in it.
         degree: Its degree, such as "6" or "#4".
         name: What that note is to the chosen chord.
         chosen: The chosen offer.
         having: Offers of the level that have the note, in the palette's order.
-        right: Offers that are right in the slot, the chosen one among them.
-        rival: The next best chord that has the note; None if there is none.
+        fitting: Those of them that are right in the slot, in the same order.
+        rival: The best other chord, which the reason argues with; None if there is
+            none.
         locked: Whether the chord is locked.
     """
 
     slot: int
-    note: str
+    note: PitchName
     degree: str
     name: Name
     chosen: Offer
     having: tuple[Offer, ...]
-    right: tuple[Offer, ...]
+    fitting: tuple[Offer, ...]
     rival: Offer | None
     locked: bool
 
@@ -236,9 +140,7 @@ class Explainer:
         sounding = np.flatnonzero(grid.midi >= 0)
         at = np.searchsorted(grid.slot[sounding], np.arange(grid.slots))
         self._first_part = sounding[np.minimum(at, len(sounding) - 1)]
-        self._line_ends = dict(line_ends(tune, grid, choice.menu))
         self._scene = Scene(tune, choice)
-        self._facts: dict[int, SlotFacts] = {}
 
     @cached_property
     def _under(self) -> tuple[TuneUnder, ...]:
@@ -250,41 +152,48 @@ class Explainer:
             for start, end in pairwise(edges)
         )
 
-    @cached_property
-    def _terms(self) -> Terms:
-        costs = self._choice.costs
-        return terms_of(costs.table, costs.seen, costs.kinds, costs.kind)
+    def _row(self, slot: int) -> tuple[Offer, ...]:
+        """Return what is on offer in a slot."""
+        return self._choice.menu.offers[int(self._choice.menu.stretch[slot])]
 
     def facts(self, slot: int) -> SlotFacts:
         """Return what the sentence of a slot is made of, and its chord's rival."""
-        if slot not in self._facts:
-            self._facts[slot] = self._facts_of(slot)
-        return self._facts[slot]
-
-    def _facts_of(self, slot: int) -> SlotFacts:
         choice, part = self._choice, self._first_part[slot]
         pitch = self._tune.notes[choice.grid.note[part]].pitch
         if pitch is None:
             msg = "a sounding part has a pitch"
             raise AssertionError(msg)
-        stretch = choice.menu.stretch[slot]
-        degree, alter = choice.menu.keys[stretch].degree(pitch.name)
-        row = choice.menu.offers[stretch]
-        chosen = int(choice.columns[slot])
+        key = choice.menu.keys[int(choice.menu.stretch[slot])]
+        degree, alter = key.degree(pitch.name)
+        row, chosen = self._row(slot), int(choice.columns[slot])
         having = [
             c for c, o in enumerate(row) if pitch.pitch_class in o.chord.pitch_classes
         ]
-        order = np.argsort(self._detours[slot], kind="stable").tolist()
-        rival = next((c for c in order if c in having and c != chosen), None)
-        if rival is None:
-            # No other chord has the note: the next best one of all is argued with.
-            rival = next((c for c in order if c < len(row) and c != chosen), None)
+        fitting = [column for column in having if column in self._right[slot]]
+        rival = self._rival(slot, fitting, having)
         return SlotFacts(
-            slot, str(pitch.name), _signed(degree, alter), Name(int(self._names[part])),
-            row[chosen], tuple(row[c] for c in having),
-            tuple(row[c] for c in self._right[slot]),
+            slot, pitch.name, _signed(degree, alter), Name(int(self._names[part])),
+            row[chosen], tuple(row[c] for c in having), tuple(row[c] for c in fitting),
             None if rival is None else row[rival], bool(choice.menu.locked[slot]),
         )  # fmt: skip
+
+    def _rival(self, slot: int, fitting: list[int], having: list[int]) -> int | None:
+        """Return the column of the chord that a reason argues with.
+
+        A chord on another root before the same chord with another figure, one that
+        fits before one that only has the note.
+        """
+        row, chosen = self._row(slot), int(self._choice.columns[slot])
+        prices = self._detours[slot].tolist()
+        others = sorted(
+            (c for c in range(len(row)) if c != chosen), key=prices.__getitem__
+        )
+        for group in (fitting, having, others):
+            best = [column for column in others if column in group]
+            apart = [c for c in best if row[c].chord.root != row[chosen].chord.root]
+            if best:
+                return (apart or best)[0]
+        return None
 
     def reason(self, slot: int) -> str:
         """Return why a slot has its chord, in one sentence without the place."""
@@ -294,92 +203,65 @@ class Explainer:
         if facts.locked:
             return f"{tune}: {name}, as you locked it."
         if facts.chosen not in facts.having:
-            is_what = with_article(WORDS[facts.name])
-            return f"{tune}: {facts.note} is {is_what} over {name}. {self._why(facts)}"
-        if len(facts.having) == 1:
-            offers = self._choice.menu.offers[self._choice.menu.stretch[slot]]
-            names = listing([o.chord.symbol for o in offers], "and")
-            return f"{tune}: of {names} only {name} has {with_article(facts.note)}."
-        fitting = [offer for offer in facts.having if offer in facts.right]
-        if len(fitting) == 1:
-            names = listing([o.chord.symbol for o in facts.having], "and")
-            have = f"{names} have {with_article(facts.note)}"
-            return f"{tune}: {have}, and only {name} fits the rest. {self._why(facts)}"
-        names = listing([o.chord.symbol for o in fitting], "or")
-        return f"{tune}: {names} would fit. {self._why(facts)}"
+            what = _what_is(facts.note, facts.chosen.chord, facts.name)
+            return f"{tune}: {facts.note} is {what} over {name}. {self._why(facts)}"
+        names = [offer.chord.symbol for offer in facts.having]
+        note = with_article(str(facts.note))
+        if len(names) == 1:
+            offers = [offer.chord.symbol for offer in self._row(slot)]
+            return f"{tune}: of {listing(offers, 'and')} only {name} has {note}."
+        if len(facts.fitting) == 1:
+            have = f"{listing(names, 'and')} have {note}, and only {name} fits the rest"
+            return f"{tune}: {have}. {self._why(facts)}"
+        names = [offer.chord.symbol for offer in facts.fitting]
+        return f"{tune}: {listing(names, 'or')} would fit. {self._why(facts)}"
 
     def _why(self, facts: SlotFacts) -> str:
-        slot, name = facts.slot, facts.chosen.chord.symbol
-        if slot == self._choice.grid.slots - 1 and facts.chosen.role is Role.TONIC:
-            return f"{name}, because the tune ends on the tonic."
-        if slot in self._line_ends and facts.chosen.family in ("V", "VII"):
-            return f"{name}, because the line ends here: a half cadence."
-        again = self._scene.like_bar(slot)
-        if again and not self._choice.menu.forced[slot]:
-            return f"{name}, as in {again}, which has the same notes."
+        name = facts.chosen.chord.symbol
+        again = self._scene.like_bar(facts.slot)
+        if again is not None:
+            return f"{name}, as in bar {again}, which has the same notes."
         if facts.rival is None:
             return f"{name}, because no other chord is on offer."
-        return f"{name}, because {self._difference(facts, facts.rival)}."
+        return f"{name}, because {self._difference(facts.slot, facts.rival)}."
 
-    def _difference(self, facts: SlotFacts, rival: Offer) -> str:
-        """Return the largest terms that part chosen and rival, in words."""
-        slot = facts.slot
-        menu = self._choice.menu
-        row = menu.offers[menu.stretch[slot]]
-        if menu.forced[slot] and not menu.allowed[slot, row.index(rival)]:
-            return say(self._scene, "only", slot, facts.chosen, rival)
-        gains = self.gains(slot, row.index(rival))
-        order = sorted(gains, key=lambda term: -gains[term])
-        terms = [term for term in order[:_TOLD] if gains[term] > 0]
-        terms = [term for term in terms if gains[term] >= _LEAST * gains[order[0]]]
-        words = [say(self._scene, term, slot, facts.chosen, rival) for term in terms]
-        if not words:
-            return "the whole line runs more smoothly with it"
-        return " and ".join(dict.fromkeys(words))
+    def _difference(self, slot: int, rival: Offer) -> str:
+        """Return what parts the chosen chord from another one, in a clause.
 
-    def gains(self, slot: int, other: int) -> dict[str, float]:
-        """Return by how much another chord is dearer, term by term, neighbours kept.
+        Facts of the place come first, then the strongest of those sides, notes or
+        steps, on which the costs part the two.
+        """
+        row, chosen = self._row(slot), int(self._choice.columns[slot])
+        pair = Pair(self._scene, slot, row[chosen], rival)
+        sides = self._sides(slot, chosen, row.index(rival))
+        told = (fact(pair) for side, fact in _FACTS if side in sides)
+        # Where the side that costs most has no fact of its own, the other one has.
+        every = (fact(pair) for _, fact in _FACTS)
+        clause = next(filter(None, chain(told, every)), "")
+        return clause or f"{pair.symbols[0]} joins the chords around it best"
+
+    def _sides(self, slot: int, mine: int, other: int) -> set[Side]:
+        """Return the sides on which the costs part two chords, the neighbours kept.
 
         Args:
             slot: Number of the slot.
-            other: Column of the other chord.
-
-        Returns:
-            Thousandths for each of `NAMED`, "change", "come" (the step into the chord),
-            "go" (the step out of it), "accent" (a long first note), "law" (a hard
-            rule), "figure" (sevenths and figures).
+            mine: Column of the chosen chord.
+            other: Column of the other one.
         """
-        choice, terms = self._choice, self._terms
-        mine, columns = int(choice.columns[slot]), choice.columns
-        gains = {
-            name: float(terms.here[name][slot, other] - terms.here[name][slot, mine])
-            for name in NAMED
-        }
-        costs = choice.costs
-        accent = float(costs.accent[slot, other] - costs.accent[slot, mine])
-        law = float(
-            NEVER * (int(costs.fits[slot, mine]) - int(costs.fits[slot, other]))
-        )
-        gains |= {"change": 0.0, "come": 0.0, "go": 0.0, "accent": accent, "law": law}
-        whole = float(costs.here[slot, other] - costs.here[slot, mine])
+        costs, columns = self._choice.costs, self._choice.columns
+        # A chord that a rule or the user forbids has no price to compare.
+        if not self._choice.menu.allowed[slot, other]:
+            return set(Side)
+        here, steps = costs.here[slot], 0
         if slot:
-            before = columns[slot - 1]
-            # A change is paid for only by the chord that differs from its neighbour.
-            fresh = int(other != before) - int(mine != before)
-            gains["change"] += float(terms.change[slot]) * fresh
-            step, all_of = terms.step[slot, before], costs.step[slot, before]
-            gains["come"] = float(step[other] - step[mine])
-            whole += float(all_of[other] - all_of[mine])
-        if slot + 1 < choice.grid.slots:
-            after = columns[slot + 1]
-            fresh = int(other != after) - int(mine != after)
-            gains["change"] += float(terms.change[slot + 1]) * fresh
-            step, all_of = terms.step[slot + 1], costs.step[slot + 1]
-            gains["go"] = float(step[other, after] - step[mine, after])
-            whole += float(all_of[other, after] - all_of[mine, after])
-        # What no named term explains is the price of sevenths and figures.
-        gains["figure"] = round(whole - sum(gains.values()), 6)
-        return gains
+            row = costs.step[slot, columns[slot - 1]]
+            steps += int(row[other]) - int(row[mine])
+        if slot + 1 < self._choice.grid.slots:
+            column = costs.step[slot + 1][:, columns[slot + 1]]
+            steps += int(column[other]) - int(column[mine])
+        gains = {Side.NOTES: int(here[other]) - int(here[mine]), Side.STEPS: steps}
+        least = _SHARE * max(gains.values())
+        return {Side.PLACE, *(side for side, gain in gains.items() if gain > least)}
 
     @cached_property
     def _right(self) -> tuple[list[int], ...]:
@@ -389,36 +271,54 @@ class Explainer:
     def _right_in(self, slot: int) -> list[int]:
         """Return the columns of the chords that are right in a slot.
 
-        Those are the chosen one, every one within the margin, and every plain one that
-        fits the tune: no primary triad that holds the notes is ever missing.
+        Beside the chosen one those that fit the tune and belong to the key or lead on:
+        every plain one, so that no primary triad that holds the notes is ever missing,
+        and every other within the margin. Where the chosen chord does not fit the tune,
+        those within the margin need only have as much of it.
         """
-        choice = self._choice
-        chosen = int(choice.columns[slot])
-        row = choice.menu.offers[choice.menu.stretch[slot]]
-        prices = self._detours[slot].tolist()
-        right = [c for c in range(len(row)) if c == chosen or prices[c] <= MARGIN]
-        known = {row[column].chord.upright for column in right}
-        right += [
-            column
-            for column, offer in enumerate(row)
-            if offer.chord == offer.chord.upright
-            and offer.chord not in known
-            and foreign_to(offer.chord, self._under[slot]) is None
-        ]
+        chosen, row = int(self._choice.columns[slot]), self._row(slot)
+        prices, mine = self._detours[slot].tolist(), row[chosen].chord
+        right, known = [chosen], {mine.upright}
+        for column in sorted(range(len(row)), key=lambda column: prices[column]):
+            chord, near = row[column].chord, prices[column] <= MARGIN
+            plain = chord == chord.upright and chord not in known
+            if column == chosen or not (near or plain):
+                continue
+            if self._does(slot, chord, mine if near else None):
+                right.append(column)
+                known.add(chord.upright)
         return sorted(right, key=lambda column: (prices[column], column))
+
+    def _does(self, slot: int, chord: Chord, near: Chord | None) -> bool:
+        """Return whether a chord does in a slot.
+
+        Args:
+            slot: Number of the slot.
+            chord: The chord.
+            near: The chosen chord, if the other one is nearly as good.
+        """
+        menu, under = self._choice.menu, self._under[slot]
+        after = next_chord(chord, self._scene.later(slot))
+        # A major tune with flat sevenths is at home in its mode too.
+        keys = (under.key, menu.keys[int(menu.stretch[slot])])
+        if all(alien_in(chord, under._replace(key=key), after) for key in keys):
+            return False
+        if foreign_to(chord, under) is None:
+            return True
+        if near is None or foreign_to(near, under) is None:
+            return False
+        return share_in(chord, under) >= share_in(near, under)
 
     def alternatives(self, slot: int) -> tuple[Alternative, ...]:
         """Return the other chords that are right in a slot, best first."""
-        choice = self._choice
-        chosen = int(choice.columns[slot])
-        row = choice.menu.offers[choice.menu.stretch[slot]]
-        facts = self.facts(slot)
+        row, chosen = self._row(slot), int(self._choice.columns[slot])
+        first = f"{row[chosen].chord.symbol} comes first because"
         return tuple(
             Alternative(
                 row[column].chord,
                 row[column].numeral,
                 self._detours[slot, column].item(),
-                f"Second, because {self._difference(facts, row[column])}.",
+                f"{first} {self._difference(slot, row[column])}.",
             )
             for column in self._right[slot]
             if column != chosen
@@ -427,3 +327,22 @@ class Explainer:
 
 def _signed(degree: int, alter: int) -> str:
     return f"{'#' * alter if alter > 0 else 'b' * -alter}{degree}"
+
+
+_INTERVALS = {
+    (1, 1): "minor ninth", (1, 2): "ninth", (3, 5): "fourth",
+    (3, 6): "augmented fourth", (4, 6): "diminished fifth", (5, 8): "minor sixth",
+    (5, 9): "sixth", (6, 9): "diminished seventh", (6, 10): "minor seventh",
+    (6, 11): "major seventh",
+}  # fmt: skip
+"""Intervals of letters and semitones above a root that belong to no triad."""
+
+
+def _what_is(note: PitchName, chord: Chord, name: Name) -> str:
+    """Return what a tune note outside its chord is: its name, or its interval."""
+    if name is not Name.UNEXPLAINED:
+        return with_article(WORDS[name])
+    steps = (note.letter - chord.root.letter) % 7
+    semitones = (note.pitch_class - chord.root.pitch_class) % 12
+    interval = _INTERVALS.get((steps, semitones))
+    return f"the {interval}" if interval else "a foreign note"

@@ -18,7 +18,9 @@ one, the best page still comes out and a remark names the place. Where plain tri
 one lawful way at levels 1 and 2, the menu has nothing else (`only_way`).
 
 Ties go to the lower state: the chord that stands earlier in the palette, then the
-complete shape. A reason names the largest terms that part the chosen chord from its
-rival; `tests/arranging/test_explain.py` reads every sentence back and works its facts
-out again.
+complete shape. A reason tells a fact of the tune or of the steps that parts the chosen
+chord from its rival, on the side on which the costs part them;
+`tests/arranging/test_explain.py` reads every sentence back and works its facts out
+again. How sure a choice is, and which other chords are good, is read from the costs at
+half: a chain takes neighbours that say the same for two witnesses.
 """

@@ -5,7 +5,7 @@ keyboard harmony.
 """
 
 from bisect import bisect_left, bisect_right
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from fractions import Fraction
 from typing import NamedTuple
 
@@ -13,10 +13,10 @@ from harmonise.rules.chords import filling_note_fits, metric_weight
 from harmonise.rules.hands import is_heard
 from harmonise.rules.score_view import Found, Score
 from harmonise.theory.arrangement import SoundingNote
-from harmonise.theory.chord import Chord, Member
+from harmonise.theory.chord import Chord, Member, Quality
 from harmonise.theory.key import Key, Mode
 from harmonise.theory.numerals import leading_note
-from harmonise.theory.pitch import Pitch
+from harmonise.theory.pitch import Pitch, PitchName
 from harmonise.theory.tune import TuneNote
 
 _HALF = Fraction(1, 2)
@@ -77,10 +77,13 @@ def tune_fits_chord(score: Score) -> Iterator[Found]:
     Good: C major: C | D5 C5; C | E5
     Fault: C major: C | A4 E5; C | C5
     Fault: C major: C | D5 F5; C | E5
+    Good: C major: D | A4; G | B4; C | C5
+    Fault: C major: D | A4; C | C5
     """
     sounding = score.arrangement.tune.sounding
     filled = {row.onset for row in filling_note_fits(score)}
-    for slot in score.arrangement.slots:
+    slots = [slot for slot in score.arrangement.slots if slot.chord]
+    for number, slot in enumerate(slots):
         if slot.chord is None:
             continue
         under = tune_under(sounding, slot.onset, slot.end, slot.key)
@@ -92,6 +95,17 @@ def tune_fits_chord(score: Score) -> Iterator[Found]:
                 slot.onset,
                 f"{foreign} in the tune is not in {slot.chord.with_notes}.",
                 f"Choose a chord that has {foreign.name}.",
+            )
+            continue
+        later = (own.chord for own in slots[number + 1 :] if own.chord)
+        after = next_chord(slot.chord, later)
+        alien = alien_in(slot.chord, under, after)
+        if alien and not foreign:
+            goal = slot.chord.root.up(3, 5)
+            yield Found(
+                slot.onset,
+                f"{slot.chord} has {alien}, which is not in {slot.key}.",
+                f"Choose a chord of the key, or go on to {goal}.",
             )
 
 
@@ -172,6 +186,42 @@ def foreign_to(chord: Chord, tune: TuneUnder) -> Pitch | None:
         if pitch.name == clash or not (inside[at] or fine):
             return pitch
     return None
+
+
+def alien_in(chord: Chord, tune: TuneUnder, after: Chord | None) -> PitchName | None:
+    """Return the note for which a chord does not belong in a slot; None if it does.
+
+    A chord that merely has the tune note does not belong, as A under an A in G major,
+    unless it leads on as a dominant does. The tune's own notes belong, the raised
+    seventh of a minor key, and its major tonic at the end. Common practice.
+
+    Args:
+        chord: The chord.
+        tune: What the tune has in the slot.
+        after: The next chord, by `next_chord`; None at the end.
+    """
+    key = tune.key
+    home = {*key.scale, *(pitch.name for pitch, _ in tune.notes)}
+    if key.mode is Mode.MINOR:
+        home.add(key.name_at(7, 1))
+    alien = next((name for name in chord.members if name not in home), None)
+    if chord.quality not in (Quality.MAJOR, Quality.DOMINANT_SEVENTH):
+        return alien
+    if after is None:
+        return None if chord == Chord(key.tonic) else alien
+    return None if chord.root.up(3, 5) == after.root else alien
+
+
+def next_chord(chord: Chord, later: Iterable[Chord]) -> Chord | None:
+    """Return the first later chord that does not go on with a chord's notes."""
+    notes = set(chord.members)
+    return next((own for own in later if not notes.issubset(own.members)), None)
+
+
+def share_in(chord: Chord, tune: TuneUnder) -> Fraction:
+    """Return for which share of a slot the tune is in a chord."""
+    inside = [share for p, share in tune.notes if p.pitch_class in chord.pitch_classes]
+    return sum(inside, Fraction(0))
 
 
 def _is_step(old: Pitch, new: Pitch) -> bool:

@@ -87,7 +87,6 @@ def test_a_table_is_read_as_the_layout_has_it(path: Path) -> None:
     assert (one.x[:, :SIZE] == other.x).all()
     assert (one.edge[:, :SIZE, :SIZE] == other.edge).all()
     assert (one.fits == other.fits).all()
-    assert (one.change == other.change).all()
     assert not one.x[:, SIZE].any()
     assert not one.edge[:, SIZE].any()
     assert not one.edge[:, :, SIZE].any()

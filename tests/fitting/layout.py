@@ -147,7 +147,7 @@ def fill(rows: Floats) -> CostTable:
     where, padded = layout(), np.r_[rows, 0.0]
     fits = padded[where.fits : where.fits + len(FIT_NAMES)]
     edge = padded[where.edge]
-    return CostTable(padded[where.x].sum(0), fits, edge.sum(0), edge[0, :, 0, 1])
+    return CostTable(padded[where.x].sum(0), fits, edge.sum(0))
 
 
 def parse_rows(lines: Iterable[str]) -> Floats:

@@ -2,7 +2,7 @@
 
 The table knows triads by their root above the keynote. A chord with a seventh or other
 figures costs what its triad costs. A chord that the table does not know (only a lock
-brings one) costs nothing. For the reasons the costs are parted into a few terms.
+brings one) costs nothing.
 """
 
 from collections.abc import Iterator
@@ -12,7 +12,6 @@ import numpy as np
 from numpy.typing import NDArray
 
 from harmonise.choice.fitted.chord_facts import (
-    COVER_NAMES,
     EDGE_NAMES,
     WEIGHTS,
     cover_facts,
@@ -25,7 +24,6 @@ from harmonise.choice.fitted.chord_facts import (
 from harmonise.choice.fitted.table import TWINS, CostTable
 from harmonise.choice.fitted.tune_facts import (
     PLAIN,
-    X_BLOCKS,
     look_up_pairs,
     pair_codes,
     tune_facts,
@@ -196,73 +194,3 @@ def product(rows: Floats, cells: Floats) -> Floats:
 
 _SMALL = 250_000
 """Multiplications that a matrix library does on one core."""
-
-
-HERE, BAR, BEFORE, AFTER, PLACE = "here", "bar", "before", "after", "place"
-NAMED = (HERE, BAR, BEFORE, AFTER, PLACE)
-
-_BLOCKS = {
-    BAR: ("share of bar", "lowest note of bar"),
-    BEFORE: (
-        "share of slot before", "last note before", "share two slots before",
-        "share of bar before", "last note before, then first note",
-        "first note of slot before, then first note",
-    ),
-    AFTER: (
-        "share of next slot", "first note of next slot", "share of slot after next",
-        "share of next bar", "first note of next bar", "share of bar after next",
-        "first note, then first note of next slot",
-        "first note, then first note of next bar",
-    ),
-    PLACE: (
-        "last note of section, in its last bar", "share of slot, last bar of section",
-        "share of slot, last bar but one", "share of bar, every fourth bar",
-        "last note of tune", "share of section", "first note of section",
-        "last note of section", "place", "tune",
-    ),
-}  # fmt: skip
-"""Blocks of facts of each term; those left out speak of the notes here."""
-_TERM_OF = {block: name for name, blocks in _BLOCKS.items() for block in blocks}
-
-
-class Terms(NamedTuple):
-    """Costs by term, in thousandths; U chord slots, C columns.
-
-    Attributes:
-        here: For each of `NAMED`, shape (U, C).
-        change: Shape (U,): what any change of chord before a slot costs.
-        step: Shape (U, C, C): what the step costs beside that.
-    """
-
-    here: dict[str, Floats]
-    change: Floats
-    step: Floats
-
-
-def terms_of(table: CostTable, seen: View, kinds: list[Columns], kind: Ints) -> Terms:
-    """Part the costs of every chord into terms; their sum is the cost itself."""
-    facts, width = facts_of(seen.sight), len(kinds[0].triad)
-    here = {name: np.zeros((len(kind), width)) for name in NAMED}
-    step = np.zeros((len(kind), width, width))
-    for rows, columns in _rows_of(kinds, kind):
-        for name in NAMED:
-            here[name][rows] = unary_of(_part(table, name), facts, columns)[rows]
-        step[rows] = pairs_of(table, facts, columns)[rows]
-    # What any change costs says something of the place, not of the two chords.
-    change = facts.edge @ table.change
-    step -= change[:, None, None] * ~np.eye(width, dtype=bool)
-    here[HERE] += _stays(step, seen)
-    summed = {n: np.add.reduceat(cost, seen.first, axis=0) for n, cost in here.items()}
-    return Terms(summed, change[seen.first], step[seen.first])
-
-
-def _part(table: CostTable, name: str) -> CostTable:
-    """Return a table with the costs of one term alone."""
-    terms = [_TERM_OF.get(block, HERE) for block, names in X_BLOCKS for _ in names]
-    bars = np.array(["bar" in fact.split() for fact in COVER_NAMES])
-    fits = np.zeros(len(table.fits), np.bool_)
-    fits[: len(bars)] = bars if name == BAR else ~bars
-    fits[len(bars) :] = name == HERE
-    fits &= name in (HERE, BAR)
-    x = np.where((np.array(terms) == name)[:, None], table.x, 0)
-    return table._replace(x=x, fits=np.where(fits, table.fits, 0))

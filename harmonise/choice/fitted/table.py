@@ -61,13 +61,11 @@ class CostTable(NamedTuple):
         x: Costs [tune fact, chord].
         fits: Costs [fact of fit].
         edge: Costs [fact of the boundary, chord, next chord].
-        change: The part of `edge` that any change of chord costs, [fact].
     """
 
     x: Floats
     fits: Floats
     edge: Floats
-    change: Floats
 
 
 class _Sheet:
@@ -77,7 +75,6 @@ class _Sheet:
         self.x = np.zeros((len(X_NAMES), SIZE + 1))
         self.fits = np.zeros(len(FIT_NAMES))
         self.edge = np.zeros((len(EDGE_NAMES), SIZE + 1, SIZE + 1))
-        self.change = np.zeros(len(EDGE_NAMES))
         self._flat = self.x.reshape(-1)
 
     def put(self, name: str, cost: int) -> None:
@@ -111,7 +108,6 @@ class _Sheet:
         cells = self.edge[:, :SIZE, :SIZE]
         if not target:
             cells[_EDGE[edge]][_OTHER] += cost
-            self.change[_EDGE[edge]] += cost
         elif target[0].startswith("to "):
             at, chord = _EDGE[edge], _CHORD[target[0].removeprefix("to ")]
             # Only where a section has got to tells which chord is due.
@@ -206,7 +202,7 @@ def parse_table(lines: Iterable[str]) -> CostTable:
             sheet.put(name, int(cost))
         except (KeyError, IndexError, ValueError) as error:
             raise ValueError(f"cost table: {name!r} is no row of it") from error
-    return CostTable(sheet.x, sheet.fits, sheet.edge, sheet.change)
+    return CostTable(sheet.x, sheet.fits, sheet.edge)
 
 
 @lru_cache(maxsize=4)
