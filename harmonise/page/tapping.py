@@ -17,19 +17,20 @@ from harmonise.errors import NotationError
 from harmonise.notation.formats import FORMATS, format_of
 from harmonise.notation.midi.spelling import spell
 from harmonise.notation.tune_text.typed_bars import BAR_LINES
+from harmonise.notation.tune_text.typed_headers import NoteKind
 from harmonise.notation.tune_text.typed_lines import (
     TypedSheet,
     is_tune_line,
     parse_sheets,
 )
-from harmonise.notation.tune_text.typed_notes import degree_word
+from harmonise.notation.tune_text.typed_notes import kind_of, typed_word
 from harmonise.page.offers import BLANK
 from harmonise.page.requests import TapRequest
 from harmonise.theory.key import Key
-from harmonise.theory.pitch import LETTERS, PitchName, format_alter
+from harmonise.theory.pitch import PitchName
 
 REST, HOLD, BAR_LINE, LINE_END = "0", "-", "|", "\n"
-_NOTE = re.compile(r"[A-G1-7]")
+_NOTE = re.compile(r"[A-Za-z1-8]")
 _HEADER = r"(?im)^([^\S\n]*{}[^\S\n]*:).*$"
 _NOTHING_YET = "Tap a note first."
 
@@ -121,7 +122,7 @@ def is_blank(text: str) -> bool:
 
 
 def _begun(sheet: TypedSheet) -> str:
-    """Return the first note's letter or number; "" if there is no note yet."""
+    """Return the first letter or number of a note; "" if there is no note yet."""
     words = [word for passage in sheet.passages[:-1] for word in passage.tokens]
     # The number of an ending is no note.
     match = _NOTE.search(" ".join(word for word in words if word[0] != "["))
@@ -146,12 +147,12 @@ def _named(midi: int, sheet: TypedSheet) -> str:
     """Return a key of the piano as this tune would have it typed."""
     key = sheet.passages[-1].key or Key(PitchName(0))
     (pitch,) = spell([midi], [key])
+    kind = kind_of(sheet) or NoteKind.LETTERS
     if _begun(sheet).isdigit():
-        return degree_word(pitch, key, sheet.octave)
+        kind = NoteKind.NUMBERS
+    word = typed_word(pitch, key, sheet.octave, kind)
     natural = sheet.signature and not pitch.alter and key.degree(pitch.name)[1] != 0
-    sign = "n" if natural else format_alter(pitch.alter)
-    octave = "" if pitch.octave == sheet.octave else str(pitch.octave)
-    return f"{LETTERS[pitch.letter]}{sign}{octave}"
+    return f"{word[0]}n{word[1:]}" if natural and not kind.by_key else word
 
 
 def _opened(text: str, taken: Fraction) -> tuple[str, list[_Part]]:

@@ -16,6 +16,8 @@ TAPS = (
     pytest.param("Key: C\nC", [["0", "3/4"], [72, "3/4"]], "C 0.-.-.C5 -.0", id="rest"),
     pytest.param("Key: C\nC", [["-", "4"]], "C - - - | -", id="held over the bar line"),
     pytest.param("Key: G\nSignature: on\nG", [[65, "1"]], "G Fn", id="signature on"),
+    pytest.param("Key: C\nc", [[70, "1"], [72, "1"]], "c bb c5", id="small letters"),
+    pytest.param("Key: D\ndo re", [[66, "1"], [74, "1"]], "do re mi do' |", id="names"),
 )
 OTHER_NOTATION = (
     "Tapping writes letters, and this tune is in {}. Begin with an empty page to tap "

@@ -194,7 +194,7 @@ def parse_tune_text(text: str) -> tuple[Tune, ...]:
 def _tune(sheet: TypedSheet) -> Tune:
     passages = sheet.passages
     bars, about_repeats = lay_bars(passages)
-    typed, numbers = parse_notes(bars, sheet)
+    typed, kind = parse_notes(bars, sheet)
     if all(note.pitch is None for note in typed):
         raise no_tune(passages[0].line)
     assert_sums(bars, passages)
@@ -203,9 +203,9 @@ def _tune(sheet: TypedSheet) -> Tune:
     typed_keys = [passage.key for passage in passages]
     guesses: tuple[Key, ...] = ()
     if typed_keys[0] is None:
-        guesses = (_C_MAJOR,) if numbers else _guesses(passages, notes, bars)
+        guesses = (_C_MAJOR,) if kind.by_key else _guesses(passages, notes, bars)
     keys = [key or guesses[0] for key in typed_keys]
-    tune = TypedTune(sheet, bars, typed, keys, numbers)
+    tune = TypedTune(sheet, bars, typed, keys, kind)
     remarks = [
         *([guess_remark(tune, guesses)] if guesses else []),
         *about_repeats,

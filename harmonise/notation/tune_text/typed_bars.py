@@ -318,10 +318,7 @@ class _BarBuilder:
     def _bad_bar_line(self, sign: str) -> NoReturn:
         place = self._place(len(self.bars), self.open.beats + 1)
         what, remedy = "put a space before and after a bar line.", ""
-        if sign in (":|:", "::", ":||:"):
-            # Books print this sign; here it would hide where each repeat begins.
-            what, remedy = "here are two bar lines in one.", 'Type ":| |:".'
-        elif re.fullmatch(r"[|:\]]+", sign):
+        if re.fullmatch(r"[|:\]]+", sign):
             what, remedy = (
                 "this is no bar line.",
                 'Bar lines are "|", "||", "|:" and ":|".',

@@ -13,9 +13,9 @@ from typing import NamedTuple
 
 from harmonise.errors import NotationError, Place, Remark, format_beat, listed, shorten
 from harmonise.notation.tune_text.typed_bars import TypedBar, first_wrong
-from harmonise.notation.tune_text.typed_headers import fault
+from harmonise.notation.tune_text.typed_headers import NoteKind, fault
 from harmonise.notation.tune_text.typed_lines import TypedPassage, TypedSheet
-from harmonise.notation.tune_text.typed_notes import Typed, degree_word
+from harmonise.notation.tune_text.typed_notes import Typed, doh_key, typed_word
 from harmonise.theory.key import Key, Mode
 from harmonise.theory.pitch import LETTERS, Pitch, PitchName
 
@@ -163,14 +163,14 @@ class TypedTune(NamedTuple):
         bars: Its bars, with numbers.
         notes: Its notes and rests.
         keys: The key in force in each line.
-        numbers: Whether it is in numbers.
+        kind: How its notes are typed.
     """
 
     sheet: TypedSheet
     bars: list[TypedBar]
     notes: list[Typed]
     keys: list[Key]
-    numbers: bool = False
+    kind: NoteKind = NoteKind.LETTERS
 
     def place(self, note: Typed) -> Place:
         """Return bar and beat of a note."""
@@ -181,8 +181,9 @@ class TypedTune(NamedTuple):
 def guess_remark(tune: TypedTune, guesses: tuple[Key, ...]) -> Remark:
     """Return the remark about a key that no line tells (E13)."""
     using = f"(using {guesses[0]})"
-    if tune.numbers:
-        return Remark("E13", "No Key: line.", None, f"1 is read as C. {using}")
+    if tune.kind.by_key:
+        first = "do" if tune.kind is NoteKind.NAMES else "1"
+        return Remark("E13", "No Key: line.", None, f"{first} is read as C. {using}")
     pitches = [note.pitch.name for note in tune.notes if note.pitch]
     last, names = pitches[-1], set(pitches)
     uses = listed(_by_fifths(names)) or "no sharps or flats"
@@ -202,9 +203,9 @@ def _by_fifths(names: set[PitchName]) -> list[str]:
 
 
 def _as_typed(tune: TypedTune, pitch: Pitch, note: Typed) -> str:
-    if not tune.numbers:
-        return str(pitch)
-    return degree_word(pitch, tune.keys[note.passage], tune.sheet.octave)
+    # A remark about octaves names them, so that nobody need guess the usual one.
+    octave = tune.sheet.octave if tune.kind.by_key else -1
+    return typed_word(pitch, tune.keys[note.passage], octave, tune.kind)
 
 
 def remarks_on(tune: TypedTune) -> list[Remark]:
@@ -212,9 +213,24 @@ def remarks_on(tune: TypedTune) -> list[Remark]:
     remarks = [*octave_slips(tune, _as_typed), *far_notes(tune), *_flat_sevenths(tune)]
     if tune.sheet.signature:
         remarks += _signs_that_end(tune)
-    if not tune.numbers and not tune.sheet.signature:
+    if not tune.kind.by_key and not tune.sheet.signature:
         remarks[:0] = _missing_signature(tune)
+    remarks[:0] = _kind_remarks(tune)
     return remarks
+
+
+def _kind_remarks(tune: TypedTune) -> list[Remark]:
+    """Tell how small letters and names are read (E27)."""
+    doh = doh_key(tune.keys[0]).tonic
+    if tune.kind is NoteKind.NAMES and str(doh) != "C":
+        what = f"The names are read by the key: do is {doh}."
+        return [
+            Remark("E27", what, None, "If you mean C by do in every key, type letters.")
+        ]
+    if tune.kind is NoteKind.SMALL:
+        what = f"Small letters are read as capitals: c is C{tune.sheet.octave}."
+        return [Remark("E27", what)]
+    return []
 
 
 def _missing_signature(tune: TypedTune) -> list[Remark]:

@@ -5,6 +5,7 @@ player counts it, the fault, the remedy, then where the eye finds it in the text
 """
 
 import re
+from enum import Enum
 from fractions import Fraction
 from typing import NamedTuple
 
@@ -15,13 +16,26 @@ from harmonise.theory.pitch import format_alter, parse_alter, parse_name
 
 SIGN = r"(?:##|bb|[#bnx♯♭♮𝄪𝄫])"
 LETTER = re.compile(rf"([A-G])({SIGN}?)([1-8]?)$")
-DEGREE = re.compile(rf"({SIGN}?)([1-7])('{{1,4}}|,{{1,4}})?$")
+SMALL_LETTER = re.compile(rf"[a-g]{SIGN}?[1-8]?$")
+DEGREE = re.compile(rf"({SIGN}?)([1-8])('{{1,4}}|,{{1,4}})?$")
+NAMES = ("do", "re", "mi", "fa", "so", "la", "ti")
+"""The names of sol-fa as singers type them, from the keynote of the major key."""
+_OTHER_SPELLINGS = ("doh d", "ray r", "me m", "fah f", "sol soh s", "lah l", "te si t")
+STEPS = {
+    spelling: step
+    for step, name in enumerate(NAMES)
+    for spelling in (name, *_OTHER_SPELLINGS[step].split())
+}
+NAME = re.compile(
+    rf"({SIGN}?)({'|'.join(STEPS)})({SIGN}?)('{{1,4}}|,{{1,4}})?$", re.IGNORECASE
+)
 
 # What follows is compiled where a fault is found, so that a tune without one, the
 # usual case, does not wait for it.
 _LETTER_RUN = rf"(?:[A-G]{SIGN}?[1-8]?){{2,}}$"
-_DEGREE_RUN = rf"(?:{SIGN}?[1-7][',]*){{2,}}$"
-_ONE_OF_RUN = rf"[A-G]{SIGN}?[1-8]?|{SIGN}?[1-7][',]*"
+_SMALL_RUN = rf"(?:[a-g]{SIGN}?[1-8]?){{2,}}$"
+_DEGREE_RUN = rf"(?:{SIGN}?[1-8][',]*){{2,}}$"
+_ONE_OF_RUN = rf"[A-Ga-g]{SIGN}?[1-8]?|{SIGN}?[1-8][',]*"
 _ABC = r"""(?x)[A-Ga-g][',]+\d*/*\d*$    # c' and C, are octaves there
     | [A-Ga-gz]\d*/+\d*$          # A/2, A/ are shorter lengths
     | [a-gz]\d+$                  # c2, z4 are longer ones
@@ -46,13 +60,27 @@ def fault(
     return NotationError(what, place, f"{remedy} {seen_at(line, word)}".strip())
 
 
-def word_fault(word: str, key: Key | None, *, numbers: bool | None) -> tuple[str, str]:
+class NoteKind(Enum):
+    """How the notes of a tune are typed; the value is what sentences call it."""
+
+    LETTERS = "letters"
+    SMALL = "small letters"
+    NUMBERS = "numbers"
+    NAMES = "names"
+
+    @property
+    def by_key(self) -> bool:
+        """Whether the notes are degrees of the key."""
+        return self in (NoteKind.NUMBERS, NoteKind.NAMES)
+
+
+def word_fault(word: str, key: Key | None, kind: NoteKind | None) -> tuple[str, str]:
     """Return what is wrong with a word that is no beat, and what to do (E01 to E06).
 
     Args:
         word: The word as typed.
         key: Key in force, if one is known.
-        numbers: Whether the tune is in numbers; None when it has no note yet.
+        kind: How the tune is typed; None when that is not known yet.
     """
     parts = word.split(".")
     if "" in parts:
@@ -65,7 +93,8 @@ def word_fault(word: str, key: Key | None, *, numbers: bool | None) -> tuple[str
         return f"{len(parts)} notes share one beat.", "At most 12 can."
     for part in parts:
         if part not in ("-", "0"):
-            wrong = _part_fault(part, key, numbers=numbers)
+            named = kind is NoteKind.NAMES
+            wrong = _name_fault(part) if named else _part_fault(part, key, kind)
             if wrong:
                 return wrong
     return (
@@ -74,22 +103,30 @@ def word_fault(word: str, key: Key | None, *, numbers: bool | None) -> tuple[str
     )
 
 
+def _name_fault(part: str) -> tuple[str, str] | None:
+    if NAME.match(part):
+        return None
+    remedy = f"The names are {' '.join(NAMES)}."
+    return f'"{shorten(part)}" is no name of sol-fa.', remedy
+
+
 def _part_fault(
-    part: str, key: Key | None, *, numbers: bool | None
+    part: str, key: Key | None, kind: NoteKind | None
 ) -> tuple[str, str] | None:
+    numbers = kind is NoteKind.NUMBERS
     if LETTER.match(part):
-        if numbers:
-            return mixed_fault(part, numbers=True, key=key)
+        if kind is NoteKind.NUMBERS:
+            return mixed_fault(part, kind, key)
         # "C2" is two beats in ABC and a very low note here; the reader asks.
         return abc_fault(part) if part.endswith("2") else None
     if DEGREE.match(part):
-        return mixed_fault(part, numbers=False, key=key) if numbers is False else None
-    if re.match(r"[89][',]*$", part):
-        upper = "The upper keynote is 1'." if part[0] == "8" else "The upper 2 is 2'."
-        return f"there is no degree {part[0]}.", upper
-    if re.match(_ABC, part) and not (numbers and part[0] in "1234567"):
+        return mixed_fault(part, kind, key) if kind and not numbers else None
+    if re.match(r"9[',]*$", part):
+        return "there is no degree 9.", "The upper 2 is 2'."
+    if re.match(_ABC, part) and not (numbers and part[0] in "12345678"):
         return abc_fault(part)
-    return _slip_fault(part) or _unknown_fault(part, numbers=numbers)
+    run = _SMALL_RUN if kind is NoteKind.SMALL else _LETTER_RUN
+    return _slip_fault(part) or _run_fault(part, run) or _unknown_fault(part, kind)
 
 
 def abc_fault(word: str) -> tuple[str, str]:
@@ -103,9 +140,9 @@ def abc_fault(word: str) -> tuple[str, str]:
     )
 
 
-def mixed_fault(part: str, *, numbers: bool, key: Key | None) -> tuple[str, str]:
+def mixed_fault(part: str, kind: NoteKind, key: Key | None) -> tuple[str, str]:
     """Return the fault of a letter among numbers or a number among letters (E05)."""
-    began = "numbers" if numbers else "letters"
+    began = kind.value
     what = "letters and numbers in one tune."
     translated = _translated(part, key) if key else ""
     if not translated:
@@ -121,7 +158,8 @@ def _translated(part: str, key: Key) -> str:
         number, alter = key.degree(name)
         return f"{format_alter(alter)}{number}"
     if degree:
-        return str(key.name_at(int(degree.group(2)), parse_alter(degree.group(1))))
+        number = (int(degree.group(2)) - 1) % 7 + 1
+        return str(key.name_at(number, parse_alter(degree.group(1))))
     return ""
 
 
@@ -138,10 +176,14 @@ def _slip_fault(part: str) -> tuple[str, str] | None:
     if re.match(rf"{SIGN}[A-G][1-8]?$", part):
         turned = re.sub(rf"^({SIGN})([A-G])", r"\2\1", part)
         return "with letters the sign follows its note.", f"Type {turned}."
-    if re.match(rf"[1-7]{SIGN}[',]*$", part):
-        turned = re.sub(rf"^([1-7])({SIGN})", r"\2\1", part)
+    if re.match(rf"[1-8]{SIGN}[',]*$", part):
+        turned = re.sub(rf"^([1-8])({SIGN})", r"\2\1", part)
         return "with numbers the sign stands before its note.", f"Type {turned}."
-    if re.match(_LETTER_RUN, part) or re.match(_DEGREE_RUN, part):
+    return None
+
+
+def _run_fault(part: str, run_of_letters: str) -> tuple[str, str] | None:
+    if re.match(run_of_letters, part) or re.match(_DEGREE_RUN, part):
         notes = re.findall(_ONE_OF_RUN, part)[:4]
         return (
             f"{' and '.join(notes[:2])} run together.",
@@ -153,8 +195,8 @@ def _slip_fault(part: str) -> tuple[str, str] | None:
     return None
 
 
-def _unknown_fault(part: str, *, numbers: bool | None) -> tuple[str, str]:
-    if numbers:
+def _unknown_fault(part: str, kind: NoteKind | None) -> tuple[str, str]:
+    if kind is NoteKind.NUMBERS:
         return f'"{shorten(part)}" is not a degree.', "Degrees are 1 to 7; 0 is a rest."
     capital = part[0].upper() + part[1:]
     if part[0].islower() and LETTER.match(capital):

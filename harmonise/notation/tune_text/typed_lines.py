@@ -296,4 +296,32 @@ def _put_above(
     shelf[line.kind] = line
 
 
-_TUNE_TEXT = TextKind(_line, str.split, key_value, TimeSignature(4, 4), SAMPLE_LINE)
+_PIECES = re.compile(
+    r":\|?\|?:|:\|\||\|\|:|\|\||\|:|:\||\||\[[1-9](?:,[1-9])*|[^|:\[\]]+"
+)
+_TWO = {
+    **dict.fromkeys((":|:", "::", ":||:"), (":|", "|:")),
+    ":||": (":|", "||"),
+    "||:": ("||", "|:"),
+}
+"""Bar lines that books print as one and that are two here."""
+
+
+def _tokens(text: str) -> list[str]:
+    """Return beats, bar lines and endings; a bar line needs no blanks around it.
+
+    >>> _tokens("|C D:|[2 E|]")
+    ['|', 'C', 'D', ':|', '[2', 'E|]']
+    """
+    tokens: list[str] = []
+    for word in text.split():
+        # Most words are beats and need no look inside.
+        signs = "|" in word or "[" in word or "::" in word
+        pieces = _PIECES.findall(word) if signs else [word]
+        # What does not come apart without a rest is told as it was typed.
+        pieces = pieces if "".join(pieces) == word else [word]
+        tokens += [sign for piece in pieces for sign in _TWO.get(piece, (piece,))]
+    return tokens
+
+
+_TUNE_TEXT = TextKind(_line, _tokens, key_value, TimeSignature(4, 4), SAMPLE_LINE)

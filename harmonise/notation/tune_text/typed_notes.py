@@ -11,12 +11,17 @@ from harmonise.notation.tune_text.typed_bars import TypedBar, TypedWord
 from harmonise.notation.tune_text.typed_headers import (
     DEGREE,
     LETTER,
+    NAME,
+    NAMES,
+    SMALL_LETTER,
+    STEPS,
+    NoteKind,
     fault,
     mixed_fault,
     word_fault,
 )
 from harmonise.notation.tune_text.typed_lines import TypedPassage, TypedSheet
-from harmonise.theory.key import Key
+from harmonise.theory.key import Key, Mode, key_of_signature
 from harmonise.theory.pitch import LETTERS, Pitch, PitchName, format_alter, parse_alter
 
 _C_MAJOR = Key(PitchName(0))
@@ -27,13 +32,13 @@ class TypedNote(NamedTuple):
     """A note as typed, before key and octave are known.
 
     Attributes:
-        numbers: Whether it is a degree; else a letter.
+        kind: Whether it is a letter, a degree or a name of sol-fa.
         step: Letter from C, or degree less one, from 0.
         sign: Its accidental as typed.
         octave: The octave as typed, 0 for none; of a degree, octaves upwards.
     """
 
-    numbers: bool
+    kind: NoteKind
     step: int
     sign: str
     octave: int
@@ -127,8 +132,30 @@ class BeatReader:
         raise MelodyError(what, Place(self.bar.number), f"The {end}. {seen}")
 
 
-def parse_notes(bars: list[TypedBar], sheet: TypedSheet) -> tuple[list[Typed], bool]:
-    """Return the notes and rests of a tune, and whether it is in numbers.
+def kind_of(sheet: TypedSheet) -> NoteKind | None:
+    """Return how the notes of a tune are typed; None if its first note tells.
+
+    Small letters and names are known by the whole tune alone: among capitals a small
+    letter is a slip, and "la" is a word of the song.
+    """
+    words = {word for passage in sheet.passages for word in passage.tokens}
+    parts = {part for word in words for part in word.split(".")}
+    if any(LETTER.match(part) or DEGREE.match(part) for part in parts):
+        return None
+    named = {name.group(2).lower() for part in parts if (name := NAME.match(part))}
+    small = any(SMALL_LETTER.match(part) for part in parts)
+    letters = {part for part in parts if part[:1].isalpha()}
+    # The initials d and f are letters, too; a tune of initials has others besides.
+    initials = small and len(named) > 2 and all(map(NAME.match, letters))
+    if initials or (named and max(map(len, named)) > 1):
+        return NoteKind.NAMES
+    return NoteKind.SMALL if small else None
+
+
+def parse_notes(
+    bars: list[TypedBar], sheet: TypedSheet
+) -> tuple[list[Typed], NoteKind]:
+    """Return the notes and rests of a tune, and how it is typed.
 
     Raises:
         NotationError: E01 to E07.
@@ -137,20 +164,20 @@ def parse_notes(bars: list[TypedBar], sheet: TypedSheet) -> tuple[list[Typed], b
     reader = _WordReader(sheet)
     for word in reader.beats(bars):
         reader.take(word, bars)
-    return reader.notes, bool(reader.numbers)
+    return reader.notes, reader.kind or NoteKind.LETTERS
 
 
 class _WordReader(BeatReader):
-    """Reads words in letters or numbers."""
+    """Reads words in letters, numbers or names."""
 
     def __init__(self, sheet: TypedSheet) -> None:
         super().__init__(sheet.passages)
         self.sheet = sheet
-        self.numbers: bool | None = None
+        self.kind = kind_of(sheet)
 
     def take(self, word: TypedWord, bars: list[TypedBar]) -> None:
         """Read one beat."""
-        parts = _parts(word.text)
+        parts = _parts(word.text, self.kind)
         if parts is None:
             self._unreadable(word)
         # Divisions of fractions are slow, and most beats have one note.
@@ -163,7 +190,7 @@ class _WordReader(BeatReader):
             pitch = None if part == "0" else self._pitch(part, word)
             note = self.strike(onset + length * number, length, pitch)
             if isinstance(part, TypedNote):
-                note.bare = not (part.numbers or part.sign)
+                note.bare = not (part.kind.by_key or part.sign)
 
     def _hold(self, length: Fraction, bars: list[TypedBar], *, opens: bool) -> None:
         # After a repeat sign another bar may have been played before this one.
@@ -181,17 +208,16 @@ class _WordReader(BeatReader):
             raise TypeError(part)
         sheet, key = self.sheet, self.passages[word.passage].key
         # The first note decides; a tune is in letters or in numbers.
-        if self.numbers is None:
-            self.numbers = part.numbers
-        if part.numbers is not self.numbers:
-            text = next(t for t in word.text.split(".") if _part(t) == part)
-            self.fail(*mixed_fault(text, numbers=self.numbers, key=key))
-        if not part.numbers and part.octave == 2 and sheet.octave > 3:
+        self.kind = self.kind or part.kind
+        if part.kind is not self.kind:
+            text = next(t for t in word.text.split(".") if _part(t, self.kind) == part)
+            self.fail(*mixed_fault(text, self.kind, key))
+        if not part.kind.by_key and part.octave == 2 and sheet.octave > 3:
             before = [note.pitch for note in self.notes if note.pitch][-1:]
             # Nobody leaps down to octave 2 from above middle C: "C2" means two beats.
             if not before or before[0].octave > 3:
                 self._unreadable(word)
-        if part.numbers:
+        if part.kind.by_key:
             pitch = _degree_pitch(part, key or _C_MAJOR, sheet.octave)
         else:
             pitch = _letter_pitch(part, key if sheet.signature else None, sheet.octave)
@@ -202,54 +228,75 @@ class _WordReader(BeatReader):
         return pitch
 
     def _unreadable(self, word: TypedWord) -> NoReturn:
-        numbers = self.numbers
-        if numbers is None:
+        kind = self.kind
+        if kind is None:
             # A slip in the first word is explained in what the rest is written in.
             text = " ".join(" ".join(passage.tokens) for passage in self.passages[:20])
             kinds = (r"\b[1-7]", r"\b[A-G]")
             digits, letters = (len(re.findall(kind, text)) for kind in kinds)
-            numbers = digits > letters if digits + letters else None
+            if digits + letters:
+                kind = NoteKind.NUMBERS if digits > letters else NoteKind.LETTERS
         key = self.passages[word.passage].key
-        self.fail(*word_fault(word.text, key, numbers=numbers))
+        what, remedy = word_fault(word.text, key, kind)
+        small = [t for p in self.passages for t in p.tokens if SMALL_LETTER.match(t)]
+        if kind is NoteKind.LETTERS and word.text in small and len(small) > 1:
+            remedy += f" {len(small)} notes are small; type all of them so."
+        self.fail(what, remedy)
 
 
 @lru_cache(maxsize=4096)
-def _parts(word: str) -> tuple[TypedNote | str, ...] | None:
+def _parts(word: str, kind: NoteKind | None) -> tuple[TypedNote | str, ...] | None:
     """Return the parts of a beat: notes, "-" and "0"; None if one is unreadable."""
     texts = word.split(".")
     if len(texts) > MOST_PARTS:
         return None
     parts: list[TypedNote | str] = []
     for text in texts:
-        part = text if text in ("-", "0") else _part(text)
+        part = text if text in ("-", "0") else _part(text, kind)
         if not part:
             return None
         parts.append(part)
     return tuple(parts)
 
 
-def _part(text: str) -> TypedNote | None:
-    letter = LETTER.match(text)
+def _part(text: str, kind: NoteKind | None) -> TypedNote | None:
+    if kind is NoteKind.NAMES:
+        return _named(text)
+    is_small = kind is NoteKind.SMALL and text[:1].islower()
+    letter = LETTER.match(text[0].upper() + text[1:] if is_small else text)
     if letter:
         step = LETTERS.index(letter.group(1))
         octave = int(letter.group(3) or 0)
-        return TypedNote(numbers=False, step=step, sign=letter.group(2), octave=octave)
+        kind = NoteKind.SMALL if is_small else NoteKind.LETTERS
+        return TypedNote(kind, step, letter.group(2), octave)
     degree = DEGREE.match(text)
     if not degree:
         return None
-    marks = degree.group(3) or ""
-    up = len(marks) if marks.startswith("'") else -len(marks)
-    step = int(degree.group(2)) - 1
-    return TypedNote(numbers=True, step=step, sign=degree.group(1), octave=up)
+    sign, step, marks = degree.group(1), int(degree.group(2)) - 1, degree.group(3)
+    return TypedNote(NoteKind.NUMBERS, step, sign, _octaves(marks))
+
+
+def _named(text: str) -> TypedNote | None:
+    name = NAME.match(text)
+    if not name or (name.group(1) and name.group(3)):
+        return None
+    sign, step = name.group(1) or name.group(3), STEPS[name.group(2).lower()]
+    return TypedNote(NoteKind.NAMES, step, sign, _octaves(name.group(4)))
+
+
+def _octaves(marks: str | None) -> int:
+    return 0 if not marks else len(marks) if marks[0] == "'" else -len(marks)
 
 
 @lru_cache(maxsize=4096)
 def _degree_pitch(part: TypedNote, key: Key, octave: int) -> Pitch:
-    # Degrees count up from the keynote and pass C on their way.
+    if part.kind is NoteKind.NAMES:
+        key = doh_key(key)
+    # Degrees count up from the keynote and pass C on their way; 8 is the upper 1.
     over, letter = divmod(key.tonic.letter + part.step, 7)
     # A natural sign keeps the degree as the key has it.
     natural = part.sign in ("n", "♮")
-    alter = key.scale[part.step].alter + (0 if natural else parse_alter(part.sign))
+    alter = key.scale[part.step % 7].alter + (0 if natural else parse_alter(part.sign))
     return Pitch(letter, alter, octave + part.octave + over)
 
 
@@ -259,6 +306,31 @@ def _letter_pitch(part: TypedNote, signature: Key | None, octave: int) -> Pitch:
     if signature and not part.sign:
         alter = signature.scale[(part.step - signature.tonic.letter) % 7].alter
     return Pitch(part.step, alter, part.octave or octave)
+
+
+def doh_key(key: Key) -> Key:
+    """Return the major key whose keynote is doh: in minor it is the third above lah."""
+    return key_of_signature(key.fifths, Mode.MAJOR)
+
+
+def typed_word(pitch: Pitch, key: Key, octave: int, kind: NoteKind) -> str:
+    """Return a pitch as it would be typed in a tune of a kind.
+
+    Args:
+        pitch: The pitch.
+        key: The key in force.
+        octave: The octave of letters without a number, or of the keynote.
+        kind: How the tune is typed.
+    """
+    if kind is NoteKind.NUMBERS:
+        return degree_word(pitch, key, octave)
+    if kind is NoteKind.NAMES:
+        sign, degree, marks = re.split(
+            r"(\d)", degree_word(pitch, doh_key(key), octave)
+        )
+        return f"{NAMES[int(degree) - 1]}{sign}{marks}"
+    word = str(pitch.name) if pitch.octave == octave else str(pitch)
+    return word[0].lower() + word[1:] if kind is NoteKind.SMALL else word
 
 
 def degree_word(pitch: Pitch, key: Key, octave: int = 4) -> str:

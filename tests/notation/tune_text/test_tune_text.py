@@ -288,6 +288,49 @@ def test_what_keyboards_and_word_processors_leave_behind_is_read_silently() -> N
     assert spell(one(odd)) == spell(one("Key: Bb\nTime: 3/4\n1' #4 5 |\n6 - - |\n"))
 
 
+@pytest.mark.parametrize(
+    ("typed", "wanted"),
+    [
+        pytest.param("|C D E F|G A B C5|", "| C D E F | G A B C5 |", id="no blanks"),
+        pytest.param("|:C D|E F:|G A||", "|: C D | E F :| G A ||", id="other signs"),
+        pytest.param(
+            "|:C D|[1E F:|[2G A||", "|: C D | [1 E F :| [2 G A ||", id="endings"
+        ),
+        pytest.param(
+            "|:C D :|: E F:|", "|: C D :| |: E F :|", id="both repeat signs in one"
+        ),
+        pytest.param(
+            "|:C D::E F:||", "|: C D :| |: E F :| ||", id="both without a stroke"
+        ),
+        pytest.param("|:1 2|[13 4:|[25 8||", "|: 1 2 | [1 3 4 :| [2 5 1' ||", id="1"),
+    ],
+)
+def test_bar_lines_need_no_blanks(typed: str, wanted: str) -> None:
+    head = f"Key: C\nTime: {4 if typed.startswith('|C') else 2}/4\n"
+    assert one(f"{head}{typed}") == one(f"{head}{wanted}")
+
+
+@pytest.mark.parametrize(
+    ("text", "notes"),
+    [
+        pytest.param("Key: F\n1 3 8 5", "F4:1 A4:1 F5:1 C5:1", id="8 is the upper 1"),
+        pytest.param("Key: C\n8, b8 8' 1", "C4:1 Cb5:1 C6:1 C4:1", id="8 with signs"),
+        pytest.param("c bb f#.g c5", "C4:1 Bb4:1 F#4:1/2 G4:1/2 C5:1", id="small"),
+        pytest.param("d f d f", "D4:1 F4:1 D4:1 F4:1", id="small, not sol-fa"),
+        pytest.param("do re mi.fa so", "C4:1 D4:1 E4:1/2 F4:1/2 G4:1", id="names"),
+        pytest.param(
+            "Key: D\nDo' Ti, Sol# #fa", "D5:1 C#4:1 A#4:1 G#4:1", id="names by the key"
+        ),
+        pytest.param(
+            "Key: C minor\nlah, doh te, me", "C4:1 Eb4:1 D4:1 G4:1", id="lah in minor"
+        ),
+        pytest.param("d m s m", "C4:1 E4:1 G4:1 E4:1", id="initials of names"),
+    ],
+)
+def test_what_can_mean_one_thing_only_is_read(text: str, notes: str) -> None:
+    assert spell(one(text)) == notes
+
+
 # Words.
 
 
