@@ -9,6 +9,7 @@ note counts. music21 is told that the book follows ABC 2.1, as it would let an
 accidental hold for one note alone otherwise (section 11.3 wants it to the bar line).
 """
 
+import quopri
 import re
 import sys
 from collections import Counter
@@ -56,7 +57,7 @@ class Song(NamedTuple):
     Attributes:
         name: Collection, file, number (`X:`) and title.
         source: The tune as our reader takes it.
-        text: The same lines of the file, untouched.
+        text: The same lines of the file, without the marks of mail.
     """
 
     name: tuple[str, str, str, str]
@@ -77,7 +78,11 @@ def _songs(path: Path) -> Iterator[Song]:
     for source in split_abc(book):
         first, last = source.lines[0], source.lines[-1]
         name = (path.parent.name, path.name, first.value, source.title)
-        yield Song(name, source, "\n".join(lines[first.number - 1 : last.number]))
+        text = "\n".join(lines[first.number - 1 : last.number])
+        # Some tunes came by mail, whose marks Python's own reader takes out.
+        if re.search("=(20|0D)?$", text, re.MULTILINE):
+            text = quopri.decodestring(text.encode()).decode("utf-8", "replace")
+        yield Song(name, source, text)
 
 
 def our_tune(song: Song) -> Tune | None:
@@ -177,6 +182,10 @@ PLAINER: dict[str, Callable[[str], str]] = {
     "repeats": _outside(r"(?<=[\w,'/)]):", " :"),
     "tied accidentals": _anywhere(
         r"([_^=]+)([A-Ga-g][,']*)((?:[^|]*[^|_^=]\2)?[\d/]*-\s*\|\s*)\2", r"\1\2\3\1\2"
+    ),
+    # A note between < and > is lengthened twice: 3/2 of 3/2 (4.4).
+    "broken twice": _outside(
+        r"([A-Ga-g])<([A-Ga-g])>([A-Ga-g])", r"\g<1>/2\g<2>9/4\g<3>/2"
     ),
     "voices": _anywhere(r"^\[V:(?!1\]).*", "%"),
 }

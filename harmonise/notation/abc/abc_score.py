@@ -3,6 +3,7 @@
 The walk through the text puts everything here at its onset; nothing here looks at text.
 """
 
+from collections import defaultdict
 from collections.abc import Sequence
 from fractions import Fraction
 from typing import NamedTuple
@@ -44,6 +45,26 @@ class Jump(NamedTuple):
         return bar.start if self.is_sign else bar.end
 
 
+class Doubt(NamedTuple):
+    """A sign that means nothing where it stands.
+
+    Attributes:
+        error: What is wrong if notes are lost by it.
+        word: The sign.
+        line: Number of its line.
+        onset: Where it stands.
+        bar: Where its bar begins.
+        told: What is told if its bar is whole all the same.
+    """
+
+    error: UnreadableError
+    word: str
+    line: int
+    onset: Fraction
+    bar: Fraction
+    told: str
+
+
 def _count_bars(drafts: Sequence[Draft], marks: Sequence[Mark]) -> None:
     """Tell every note the number of the mark before it, counted from 0."""
     number = 0
@@ -72,6 +93,7 @@ class AbcScore:
         phrases: Where lines of the score end.
         line: Number of the line of text that is being read.
         fault: The first thing that cannot be read, with line, word and onset.
+        doubts: Signs that mean nothing where they stand.
         remarks: What is to be told.
     """
 
@@ -93,6 +115,7 @@ class AbcScore:
         self.phrases: list[Fraction] = []
         self.line = 0
         self.fault: tuple[UnreadableError, int, str, Fraction] | None = None
+        self.doubts: list[Doubt] = []
         self.remarks = remarks
         self._label = ""
         self._full: Fraction | None = None
@@ -114,6 +137,36 @@ class AbcScore:
         """
         if self.fault is None:
             self.fault = (error, self.line, word, self.onset)
+
+    def doubt(self, error: UnreadableError, word: str, told: str = "") -> None:
+        """Keep a sign that means nothing here; when bars are counted, it is judged.
+
+        Args:
+            error: What is wrong if notes are lost by it.
+            word: The sign.
+            told: What is told otherwise; "" that it was passed over.
+        """
+        told = told or f'"{word}" means nothing here; it was passed over.'
+        bar = self.marks[-1].onset
+        self.doubts.append(Doubt(error, word, self.line, self.onset, bar, told))
+
+    def judge(self, bars: Sequence[Bar]) -> None:
+        """Pass over signs whose bars are whole without them; keep the rest as a fault.
+
+        A bar that holds what its time signature says has lost no note.
+        """
+        # The parts of a bar that a repeat sign splits are whole together.
+        filled: defaultdict[int, Fraction] = defaultdict(Fraction)
+        for bar in bars:
+            filled[bar.number] += bar.length
+        free = any(time is None for _, time in self.times)
+        for doubt in self.doubts:
+            inside = [bar for bar in bars if bar.start <= doubt.bar]
+            whole = any(filled[b.number] == b.time.bar_length for b in inside[-1:])
+            if whole and not free:
+                self.remarks.add(AbcCode.STRAY, doubt.told, doubt.onset)
+            elif self.fault is None or doubt.onset < self.fault[3]:
+                self.fault = (doubt.error, doubt.line, doubt.word, doubt.onset)
 
     def remark(
         self, code: AbcCode, what: str, remedy: str = "", kind: str = ""

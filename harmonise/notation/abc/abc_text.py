@@ -18,7 +18,9 @@ from harmonise.errors import NotationError, Place, RemarkList, seen_at
 
 _COMMENT = r"(?<!\\)%.*"
 _VERSION = r"%abc-(\d+)\.(\d+)"
-_MUSIC = r"[^A-Za-z]*[A-Ga-g][^|]*\|"
+_MAILED = re.compile(r"(?<=[\s|\]\w,'):])=(20|0D)?$")
+MUSIC = r"[^A-Za-z]*[A-Ga-g][^|]*\|"
+"""What a line of music looks like, of a text that may be anything else."""
 
 
 class AbcCode(Enum):
@@ -48,6 +50,9 @@ class AbcCode(Enum):
     TRANSPOSED = "A22"
     BAR_LINE = "A23"
     LETTER = "A24"
+    STRAY = "A25"
+    MAIL = "A26"
+    OVERLAY = "A27"
 
 
 class UnreadableError(NotationError):
@@ -78,6 +83,7 @@ class AbcRemarks(RemarkList):
             AbcCode.MODE,
             AbcCode.KEY_GUESSED,
             AbcCode.TEMPO,
+            AbcCode.OVERLAY,
         }
     )
 
@@ -89,11 +95,13 @@ class AbcLine(NamedTuple):
         number: Its number in the book, from 1.
         text: Its text without comment and without blanks at the end.
         directive: Whether it was a `%%directive`, which no `+:` goes on with.
+        mailed: Whether it had marks of electronic mail at its end, cut off here.
     """
 
     number: int
     text: str
     directive: bool = False
+    mailed: bool = False
 
     @property
     def letter(self) -> str:
@@ -173,8 +181,24 @@ class _Splitter:
             self.has_key = self.has_key or letter == "K"
             _append(self.tunes[-1], line)
         # Many old files break a tune by an empty line; what is lost by it is told.
-        elif not letter and not self.unread[-1] and re.match(_MUSIC, line.text):
+        elif not letter and not self.unread[-1] and re.match(MUSIC, line.text):
             self.unread[-1] = line.number
+
+
+def _without_mail(line: AbcLine) -> AbcLine:
+    """Return a line of music without the marks that old mail put into texts.
+
+    "=3D" is "=". At the end of a line "=" goes on with the next one, "=20" is a blank
+    and "=0D" the end of the line (RFC 2045, section 6.7).
+    """
+    if line.letter or "=" not in line.text:
+        return line
+    text = line.text.replace("=3D", "=")
+    found = _MAILED.search(text)
+    if found is not None:
+        kept = text[: found.start()].rstrip()
+        text = kept if found[1] else f"{kept}\\"
+    return line if text == line.text else line._replace(text=text, mailed=True)
 
 
 def _append(lines: list[AbcLine], line: AbcLine) -> None:
@@ -216,7 +240,7 @@ def split_abc(text: str) -> tuple[AbcText, ...]:
             # comment.
             plain = re.sub(_COMMENT, "", raw).rstrip() if "%" in raw else raw.rstrip()
             if plain:
-                splitter.take(AbcLine(number, plain))
+                splitter.take(_without_mail(AbcLine(number, plain)))
     defaults = tuple(splitter.defaults)
     pairs = zip(splitter.tunes, splitter.unread, strict=True)
     return tuple(

@@ -3,8 +3,8 @@
 Read is the subset that tune books use, exactly: every note, rest, tie, tuplet, broken
 rhythm, grace note, slur, fermata, repeat, ending, key, metre, tempo, chord symbol and
 aligned word. What is not known is refused with line, bar and beat; what is left out
-(all but the top note of a chord, all but one voice, ornaments) is told in a remark,
-ornaments and dynamics apart. Standard library only.
+(all but the top note of a chord, all but one voice, ornaments, signs that mean nothing
+in a bar that is whole without them) is told in a remark. Standard library only.
 
     abc_text   a book into tunes and lines; faults    fields      header, `M:`, `Q:`
     key_fields `K:`, modes, clefs                     abc_words   text strings, `w:`
@@ -124,6 +124,9 @@ class Body:
                 continue
             self._end_words()
             self.score.line = line.number
+            if line.mailed:
+                what = 'marks that old mail put into texts ("=20") were taken out.'
+                self.score.remark(AbcCode.MAIL, what)
             try:
                 if letter:
                     self._field(letter, line.value)
@@ -310,6 +313,7 @@ def parse_abc_tune(source: AbcText, part: str = "") -> Tune:
     # Bars come before the fault: its sentence names them.
     score.finish(source.lines[0].number)
     bars = lay_bars(score.marks, score.times, score.sections)
+    score.judge(bars)
     if score.fault is not None:
         # There may be no note to make a bar of.
         error, line, word, onset = score.fault

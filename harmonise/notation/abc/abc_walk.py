@@ -12,9 +12,16 @@ from harmonise.notation.abc.abc_text import AbcCode, UnreadableError
 from harmonise.notation.abc.bars import parse_bar_line, parse_ending
 from harmonise.notation.abc.fields import Header
 from harmonise.notation.abc.lengths import Lengths, multiply, parse_broken, parse_tuplet
-from harmonise.notation.abc.ornaments import Ornaments, inner_tokens, tokens
+from harmonise.notation.abc.ornaments import (
+    Ornaments,
+    inner_tokens,
+    old_chord,
+    tokens,
+)
 from harmonise.notation.abc.pitches import AbcHead, parse_head
 from harmonise.theory.pitch import Pitch
+
+_UNCLEAR = frozenset('^_="{')
 
 
 class Walk:
@@ -41,11 +48,14 @@ class Walk:
         self.signs = self._ornaments.signs
         self.lengths = Lengths(header.unit)
         self._base = Fraction(0)
+        self._overlaid = False
         self._actions: dict[str, Callable[[str], None]] = {
             **self._ornaments.actions,
+            "named": self._named,
             "space": _pass_over,
             "note": self._note,
             "bar": self._bar,
+            "half": self._half_bar,
             "tuplet": self._tuplet,
             "broken": self._broken,
             "rest": self._rest,
@@ -67,7 +77,9 @@ class Walk:
         actions = self._actions
         for token in tokens().finditer(text):
             kind = token.lastgroup
-            if kind != "space":
+            # What overlays a bar goes on to its end (7.4).
+            self._overlaid = self._overlaid and kind != "bar"
+            if kind != "space" and not self._overlaid:
                 word = token[0]
                 try:
                     actions[kind or "other"](word)
@@ -143,11 +155,17 @@ class Walk:
         count = int(word[1:] or 1) if len(word) < 6 else 0
         time = self._score.time
         if time is None or not self._score.open_bar():
-            raise UnreadableError(
+            error = UnreadableError(
                 f'"{word}" is a rest of whole bars, and '
                 + ("the metre is free." if time is None else "a bar has begun."),
                 "Write z with a length.",
             )
+            if time is None:
+                raise error
+            # Who types Z in the middle of a bar may mean z; then the bar is whole.
+            self._score.doubt(error, word, f'"{word}" was read as {word.lower()}.')
+            self._rest(word)
+            return
         if not 0 < count <= MOST_BARS:
             raise UnreadableError(f'"{word}" rests for no number of bars.')
         for index in range(count):
@@ -157,10 +175,15 @@ class Walk:
 
     def _tuplet(self, word: str) -> None:
         # The standard says nothing of tuplets inside tuplets (4.13).
-        if self.lengths.in_tuplet:
+        tuplet = parse_tuplet(word, self._score.time)
+        if self.lengths.is_repeated(tuplet):
+            what = f'"{word}" stands here twice; it was read once.'
+            self._score.remark(AbcCode.STRAY, what)
+        elif self.lengths.in_tuplet:
             what = f'"{word}" begins inside another tuplet.'
             raise UnreadableError(what, "Write the lengths out.")
-        self.lengths.set_tuplet(parse_tuplet(word, self._score.time))
+        else:
+            self.lengths.set_tuplet(tuplet)
 
     def _broken(self, word: str) -> None:
         """Lengthen one note at the cost of its neighbour (4.4)."""
@@ -194,8 +217,8 @@ class Walk:
                 ties.add(len(pitches) - 1)
             elif kind == "space":
                 continue
-            elif kind in ("broken", "other"):
-                raise UnreadableError(f'"{sign}" does not belong inside a chord.')
+            elif kind in ("broken", "rest", "other"):
+                self._stray_in_chord(kind, sign)
             else:
                 self._actions["close" if sign == ")" else kind](sign)
         if not pitches:
@@ -210,15 +233,39 @@ class Walk:
             what = "several notes sound together; the top one was taken."
             self._score.remarks.add(AbcCode.CHORD_NOTES, what, draft.onset)
 
+    def _stray_in_chord(self, kind: str, sign: str) -> None:
+        """Pass over a rest inside a chord; refuse all else."""
+        if kind != "rest":
+            raise UnreadableError(f'"{sign}" does not belong inside a chord.')
+        what = "a rest stands inside a chord; it was passed over."
+        self._score.remark(AbcCode.STRAY, what)
+
+    def _named(self, word: str) -> None:
+        """Take a decoration by name, or a chord as old books write it: +CEG+ (10.2)."""
+        chord = old_chord(word)
+        if chord:
+            self._score.remark(AbcCode.CHORD_NOTES, f'"{word}" was read as [{chord}].')
+            self._chord(f"[{chord}]")
+        else:
+            self._ornaments.name(word)
+
     # Bar lines: sections 4.8 to 4.10.
 
     def _bar(self, word: str) -> None:
+        if word == ":" and self._score.at_bar:
+            word = "|:"
+            self._score.remark(AbcCode.BAR_LINE, '":" was read as "|:".')
         line = parse_bar_line(word)
         self._end_bar()
         self._score.add_bar(line)
         if line.odd:
             what = f'"{word}" was read as the end of a repeat.'
             self._score.remark(AbcCode.BAR_LINE, what)
+
+    def _half_bar(self, _word: str) -> None:
+        """Take a colon that words part from the bar line that it belongs to."""
+        self._bar(":|")
+        self._score.remark(AbcCode.BAR_LINE, '":" was read as ":|".')
 
     def _end_bar(self) -> None:
         """Let accidentals end; a tuplet or broken rhythm must have ended."""
@@ -250,12 +297,35 @@ class Walk:
         what = f'"{word}" means nothing yet; it was passed over.'
         self._score.remark(AbcCode.RESERVED, what)
 
-    def _overlay(self, _word: str) -> None:
-        what = 'a second voice overlays the bar ("&").'
-        raise UnreadableError(what, "Keep the tune alone.")
+    def _overlay(self, word: str) -> None:
+        if len(word) > 1:
+            what = f'a second voice overlays several bars ("{word}").'
+            raise UnreadableError(what, "Keep the tune alone.")
+        what = 'a second voice overlays the bar ("&"); the first one was taken.'
+        self._score.remarks.add(AbcCode.OVERLAY, what, self._score.marks[-1].onset)
+        self._overlaid = True
 
     def _other(self, word: str) -> None:
-        raise UnreadableError(f'"{word}" is no sign of ABC music.')
+        error = UnreadableError(f'"{word}" is no sign of ABC music.')
+        # A lone accidental changes a note, and a lone quote begins what is none.
+        if word in _UNCLEAR:
+            raise error
+        if word.isdecimal() and self._begins_ending(int(word)):
+            self._score.add_ending((int(word),))
+            what = f'"{word}" was read as the beginning of ending {word}.'
+            self._score.remark(AbcCode.BAR_LINE, what)
+        else:
+            self._score.doubt(error, word)
+
+    def _begins_ending(self, number: int) -> bool:
+        """Whether a number at the beginning of a bar is that of the next ending."""
+        score = self._score
+        if not score.at_bar or score.marks[-1].ending:
+            return False
+        before = [mark for mark in score.marks if mark.ending or mark.starts]
+        last = max(before[-1].ending, default=0) if before else 0
+        # The second ending follows the sign that ends the first.
+        return number == last + 1 and (number == 1 or bool(score.marks[-1].ends))
 
 
 def _pass_over(_word: str) -> None:

@@ -8,6 +8,7 @@ from collections.abc import Iterable, Sequence
 from fractions import Fraction
 
 from harmonise.notation.abc.abc_text import (
+    MUSIC,
     AbcCode,
     AbcLine,
     AbcRemarks,
@@ -235,6 +236,19 @@ def _text(parts: Iterable[str]) -> str:
     return "; ".join(dict.fromkeys(part for part in found if part))
 
 
+def _pass_over(text: str, remarks: AbcRemarks) -> None:
+    """Tell of a line of a header that is no field.
+
+    Raises:
+        UnreadableError: If it looks like music.
+    """
+    if re.match(MUSIC, text):
+        what = f'"{text[:30]}" is no field, and the K: field has not come yet.'
+        raise UnreadableError(what, "Music begins after the K: field.")
+    what = f'"{text[:30]}" in the header is no field; it was passed over.'
+    remarks.add(AbcCode.FIELD, what)
+
+
 def _take(
     header: Header, line: AbcLine, texts: dict[str, list[str]], remarks: AbcRemarks
 ) -> None:
@@ -242,8 +256,8 @@ def _take(
     letter = line.text[0] if line.text[1:2] == ":" else ""
     if not letter and "H" not in texts:
         # What follows H: without a letter went on with it in old books (10.1).
-        what = f'"{line.text[:30]}" is no field, and the K: field has not come yet.'
-        raise UnreadableError(what, "Music begins after the K: field.")
+        _pass_over(line.text, remarks)
+        return
     match letter:
         case "K":
             header.key = parse_key_field(line.value)

@@ -140,6 +140,7 @@ class Lengths:
         self.in_tuplet = 0
         self.broken = _PLAIN
         self._ratio = Fraction(1)
+        self._tuplet: TupletSign | None = None
         # Books repeat a few lengths over and over: each is worked out once.
         self._tables: dict[Fraction, dict[str, Fraction]] = {}
         self._table = self._tables.setdefault(unit, {})
@@ -179,8 +180,13 @@ class Lengths:
         self.unit = unit
         self._choose_table()
 
+    def is_repeated(self, tuplet: TupletSign) -> bool:
+        """Whether a tuplet has just begun with the same sign, and has no note yet."""
+        return self._tuplet == tuplet and self.in_tuplet == tuplet.notes
+
     def set_tuplet(self, tuplet: TupletSign) -> None:
         """Begin a tuplet."""
+        self._tuplet = tuplet
         self._ratio, self.in_tuplet = tuplet
         self._choose_table()
 

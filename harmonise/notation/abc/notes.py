@@ -58,17 +58,20 @@ _JUMP = (
     r".*\bal (fine|coda)\b.*)[.!]?"
 )
 _JUMP_SIGNS = {
-    "dacapo": "D.C.",
-    "D.C.": "D.C.",
-    "D.S.": "D.S.",
-    "dacoda": "To Coda",
-    "fine": "Fine",
-}
-_PLACE_SIGNS = {"segno": "Segno", "coda": "Coda"}
-_DECORATIONS = {
-    words: f"!{name}!" for name, words in (_JUMP_SIGNS | _PLACE_SIGNS).items()
+    "D.C.": "!D.C.!",
+    "D.S.": "!D.S.!",
+    "To Coda": "!dacoda!",
+    "Fine": "!fine!",
 }
 """Section 4.14 has a sign for these; other jumps are written as annotations."""
+_JUMP_NAME = re.compile(
+    r"(?:(?P<back>dc|dacapo|ds|dalsegno)(?:al(?P<to>fine|coda))?|(?P<on>(?:da|to)coda)"
+    r"|(?P<end>fine))$"
+)
+"""Decorations that send the player elsewhere, in small letters without dots: those of
+section 4.14 and, as ABC 2.2 and many books have them, "D.C.alfine" and the like."""
+_PLACE_SIGNS = {"segno": "Segno", "coda": "Coda"}
+_DECORATIONS = _JUMP_SIGNS | {"Segno": "!segno!", "Coda": "!coda!"}
 _SILENT = ("N.C.", "N.C", "NC", "n.c.")
 """Symbols that no chord sounds under any more; the first is the one we write."""
 
@@ -266,8 +269,18 @@ def is_jump(text: str) -> bool:
 
 
 def jump_of(name: str) -> str:
-    """Return the words of a jump decoration such as !D.C.!; "" if it is none."""
-    return _JUMP_SIGNS.get(name, "")
+    """Return the words of a jump decoration such as !D.C.!; "" if it is none.
+
+    >>> jump_of("D.C.alfine"), jump_of("dalsegno"), jump_of("dacoda"), jump_of("d")
+    ('D.C. al Fine', 'D.S.', 'To Coda', '')
+    """
+    found = _JUMP_NAME.match(re.sub(r"[._\s]", "", name.lower()))
+    if not found:
+        return ""
+    if found["back"]:
+        back = "D.C." if "c" in found["back"] else "D.S."
+        return f"{back} al {found['to'].capitalize()}" if found["to"] else back
+    return "To Coda" if found["on"] else "Fine"
 
 
 def sign_of(name: str) -> str:

@@ -2,7 +2,8 @@
 
 The signs of ABC music are cut by one pattern and told apart by the name of its group.
 Grace notes, slurs, ties, fermatas, chord symbols and jumps are kept; other ornaments,
-dynamics and annotations have no place in an arrangement and are passed over.
+dynamics and words over the notes have no place in an arrangement: they are left out,
+and named once in a tune.
 Source: ABC 2.1, sections 4.11, 4.12, 4.14, 4.16, 4.18, 4.19, 8.1.
 """
 
@@ -11,6 +12,7 @@ from collections.abc import Callable
 from fractions import Fraction
 from functools import cache
 
+from harmonise.errors import listed, shorten
 from harmonise.notation.abc.abc_score import AbcScore, Jump
 from harmonise.notation.abc.abc_text import AbcCode, UnreadableError
 from harmonise.notation.abc.abc_words import parse_string
@@ -24,6 +26,7 @@ from harmonise.theory.tune import Grace
 _TOKENS = r"""
  (?P<note>(?:[\^_=]+(?:\d*/\d*)?)?[A-Ga-g][,']*[\d/]*)
 |(?P<space>[ \t`]+)
+|(?P<half>:(?=(?:\s*"[^"]*"\s*)+[|\[\]]))
 |(?P<bar>\.?(?:\[(?=\|)|[|:])(?:[|:\]]|\[(?=[|\]:]))*(?:[1-9][\d,\-]*)?)
 |(?P<tuplet>\(\d{1,2}(?::\d{0,2}){0,2})
 |(?P<slur>\.?\()
@@ -38,7 +41,8 @@ _TOKENS = r"""
 |(?P<field>\[[A-Za-z]:[^\]]*\])
 |(?P<ending>\[[1-9][\d,\-]*)
 |(?P<chord>\[(?:"[^"]*"|!\S+?!|[^\]"|\[])*\][\d/]*)
-|(?P<named>![^!\s\[\]|:]+!|\+[^+\s\[\]|:]+\+)
+|(?P<named>![^!\s\[\]|:]+(?::[^!\s\[\]|:]+)?!|![Dd]\.\ ?[CcSs]\.[^!|\[\]:]*!
+          |\+[^+\s\[\]|:]+\+)
 |(?P<letter>\.|[~H-Wh-w](?=[\^_=A-Ga-gz(\[{"!.~HLMOPSTuv]))
 |(?P<stray>[~H-Wh-w])
 |(?P<dollar>\$)
@@ -67,6 +71,7 @@ _CHORD = r"""
 |(?P<quote>"[^"]*")
 |(?P<slur>[()])
 |(?P<broken>>+|<+)
+|(?P<rest>[zx][\d/]*)
 |(?P<space>[ \t`]+)
 |(?P<other>.)
 """
@@ -90,7 +95,33 @@ D.S. D.C. dacoda dacapo fine shortphrase mediumphrase longphrase
 """
 """Decorations of section 4.14."""
 _LIKE_MUSIC = r"[A-Ga-gz\d,'/^_=<>()\-.]+"
+_SPOKEN = {
+    name: spoken
+    for spoken, names in {
+        "accents": "> accent emphasis",
+        "fingers": "0 1 2 3 4 5",
+        "dynamics": "pppp ppp pp p mp mf f ff fff ffff sfz sf fp "
+        "crescendo( <( crescendo) <) diminuendo( >( diminuendo) >)",
+        "trills": "trill trill( trill)",
+        "bowing": "upbow downbow",
+    }.items()
+    for name in names.split()
+}
+"""What decorations are called in a sentence, where their own names do not do."""
+_NAMED = 8
+"""So many of what is left out are named before the rest is counted."""
 _LOST_GRACES = "grace notes lead to no note that is struck; they were left out."
+
+
+def old_chord(word: str) -> str:
+    """Return the notes of a chord that is written +CEG+; "" if it is a decoration.
+
+    >>> old_chord("+E3A3+"), old_chord("+ff+"), old_chord("!ce!")
+    ('E3A3', '', '')
+    """
+    name = word[1:-1]
+    is_chord = name not in _NAMES.split() and re.fullmatch(_LIKE_MUSIC, name)
+    return name if word[0] == "+" and is_chord else ""
 
 
 class Ornaments:
@@ -118,13 +149,13 @@ class Ornaments:
         self._slurs = 0
         self._symbols: list[str] = []
         self._jumps: list[tuple[str, bool]] = []  # Words, and whether a sign.
+        self._dropped: dict[str, None] = {}  # Names in the order in which they came.
         self.actions = {
             "slur": self._slur,
             "close": self._close,
             "tie": self._tie,
             "grace": self._grace,
             "quote": self._quote,
-            "named": self._named,
             "letter": self._letter,
             "stray": self._stray,
         }
@@ -166,7 +197,15 @@ class Ornaments:
             self._score.remark(AbcCode.ORNAMENT, what)
 
     def end_tune(self) -> None:
-        """Tell what still waits at the end of the tune."""
+        """Tell what still waits at the end of the tune, and all that was left out."""
+        if self._dropped:
+            names = list(self._dropped)
+            more = [f"{len(names) - _NAMED} more"] if len(names) > _NAMED else []
+            self._score.remarks.add(
+                AbcCode.ORNAMENT,
+                "Left out, as an arrangement has no place for them: "
+                f"{listed([*names[:_NAMED], *more])}.",
+            )
         if self._graces:
             self._score.remark(AbcCode.ORNAMENT, _LOST_GRACES)
         if self._symbols:
@@ -210,7 +249,7 @@ class Ornaments:
                 first, factor = parse_broken(sign)
                 last = self._graces.pop()
                 self._graces.append(last._replace(value=last.value * first))
-            elif kind in ("other", "broken"):
+            elif kind in ("other", "broken", "rest"):
                 raise UnreadableError(f'"{sign}" does not belong among grace notes.')
 
     def _quote(self, word: str) -> None:
@@ -225,14 +264,21 @@ class Ornaments:
             self._jumps.append((sign_of(text.lower()), True))
         elif text and plain[0] not in _ANNOTATION:
             self._symbols.append(text)
+        elif text:
+            self._dropped[f"the words “{shorten(text)}”"] = None
 
-    def _named(self, word: str) -> None:
+    def name(self, word: str) -> None:
+        """Take a decoration between signs: !trill! or, in old books, +trill+.
+
+        Raises:
+            UnreadableError: If it looks like notes between two line ends.
+        """
         name = word[1:-1]
         # +CEG+ was a chord in old books and is none any more (10.2).
         if name not in _NAMES.split() and re.fullmatch(_LIKE_MUSIC, name):
-            what = "chord in old spelling" if word[0] == "+" else "decoration, or music"
+            what = f'"{word}" is a decoration, or music.'
             remedy = "Write chords as [CEG], decorations as !name!."
-            raise UnreadableError(f'"{word}" is a {what}.', remedy)
+            raise UnreadableError(what, remedy)
         self._decorate(name)
 
     def _letter(self, word: str) -> None:
@@ -241,6 +287,7 @@ class Ornaments:
         One that nothing defines is an unknown symbol, which the standard passes over.
         """
         if word == ".":
+            self._dropped["staccato"] = None
             return
         name = self._header.symbols.get(word)
         if name is None:
@@ -258,14 +305,18 @@ class Ornaments:
         name = self._header.symbols.get(word)
         if name is None:
             what = f'the letter "{word}" is no note and stands before none.'
-            raise UnreadableError(what, "Notes are A to G and a to g; rests are z.")
-        self._decorate(name)
+            remedy = "Notes are A to G and a to g; rests are z."
+            self._score.doubt(UnreadableError(what, remedy), word)
+        else:
+            self._decorate(name)
 
     def _decorate(self, name: str) -> None:
-        """Take a decoration by its name; those that we have no use for mean nothing."""
+        """Take a decoration by its name; those that we have no use for are told."""
         if name in ("fermata", "invertedfermata"):
             self._fermata = True
         elif jump_of(name):
             self._jumps.append((jump_of(name), False))
         elif sign_of(name.lower()):
             self._jumps.append((sign_of(name.lower()), True))
+        elif name:
+            self._dropped[_SPOKEN.get(name, name)] = None

@@ -121,11 +121,13 @@ def test_any_soup_of_signs_is_a_tune_or_a_sentence(body: str) -> None:
 
 
 BOOKS = [
-    # Collection, its tunes in music21's corpus, how many of them are read.
+    # Collection, its tunes in music21's corpus, how many of them are read. Refused of
+    # the three tune books are a key that is none (5), an accidental or a broken rhythm
+    # without its note (3), a bar that is not whole without a stray sign (1).
     ("essenFolksong", 8514, 8503),
-    ("airdsAirs", 1180, 1171),
-    ("oneills1850", 2009, 1999),
-    ("ryansMammoth", 1059, 1023),
+    ("airdsAirs", 1180, 1180),
+    ("oneills1850", 2009, 2006),
+    ("ryansMammoth", 1059, 1053),
 ]
 
 

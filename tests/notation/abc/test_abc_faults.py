@@ -102,12 +102,12 @@ def test_a_tune_without_notes_holds_no_melody() -> None:
 
 
 def test_a_bad_tune_of_a_book_is_named_and_the_others_can_be_read() -> None:
-    book = "X:1\nT:Good\nK:C\nC|\n\nX:2\nT:Bad\nK:C\nC&|\n\nX:3\nT:Bare\nK:C\n"
+    book = "X:1\nT:Good\nK:C\nC|\n\nX:2\nT:Bad\nK:C\nC&&|\n\nX:3\nT:Bare\nK:C\n"
     with pytest.raises(NotationError) as caught:
         parse_abc(book)
     assert str(caught.value) == (
-        'Bar 1, beat 2: a second voice overlays the bar ("&"). Keep the tune alone. '
-        '(line 9: "&") (tune Bad)'
+        'Bar 1, beat 2: a second voice overlays several bars ("&&"). Keep the tune '
+        'alone. (line 9: "&&") (tune Bad)'
     )
     good, _, bare = split_abc(book)
     assert parse_abc_tune(good).title == "Good"

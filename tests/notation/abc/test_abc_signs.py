@@ -157,7 +157,7 @@ def test_a_letter_can_be_given_a_meaning_or_lose_it() -> None:
     notes = read("TC kD E F", header).notes
     assert [note.fermata for note in notes] == [True, False, False, False]
     with pytest.raises(Exception, match='the letter "H" is no note'):
-        read("C D E F H|", header)
+        read("C D E H|", header)
 
 
 def test_other_ornaments_change_no_note() -> None:
@@ -168,7 +168,7 @@ def test_other_ornaments_change_no_note() -> None:
 
 
 def test_an_undefined_letter_before_a_note_is_told() -> None:
-    tune = read("kC D kE F|vkG4")
+    tune = read("kC D kE F|kG4")
     assert shown(tune.notes) == "C4 1, D4 1, E4 1, F4 1, G4 4"
     assert said(tune) == [
         (
@@ -205,7 +205,7 @@ def test_the_long_example_of_chords() -> None:
     tune = read(body, "M:4/4\nL:1/4\nK:C")
     assert shown(tune.notes) == "G4 2, A4 3/2, B4 1/2, G4 2"
     assert tune.notes[-1].fermata
-    assert said(tune)[0] == (
+    assert said(tune)[1] == (
         "Bar 1, beat 1: several notes sound together; the top one was taken."
     )
 
