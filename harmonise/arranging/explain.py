@@ -73,6 +73,7 @@ _FACTS: tuple[tuple[Side, Callable[[Pair], str]], ...] = (
     (Side.PLACE, of_notes.closes),
     (Side.PLACE, of_notes.makes_close),
     (Side.PLACE, of_notes.begins),
+    (Side.PLACE, of_steps.is_richer),
     (Side.NOTES, of_notes.tune_has_seventh),
     (Side.NOTES, of_notes.more_notes),
     (Side.STEPS, of_steps.six_four),

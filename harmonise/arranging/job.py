@@ -10,6 +10,7 @@ from harmonise.choice.accompaniment import played
 from harmonise.choice.choose import Choice, choose
 from harmonise.choice.grid import pace_of, settle_rhythm
 from harmonise.choice.left_plans import fallen_back
+from harmonise.choice.richer import choose_richer
 from harmonise.choice.sounding import sounding_notes
 from harmonise.errors import MelodyError, NoHarmonyError, Remark
 from harmonise.left_hand.patterns import settle_left_hand
@@ -66,7 +67,7 @@ def arrange(
     settled = settle(tune, style)
     if settled.texture is Texture.HYMN:
         return _in_four_parts(tune, settled, style, explained=explained)
-    choice = choose(tune, settled)
+    choice = choose_richer(tune, settled) if settled.richer else choose(tune, settled)
     if _is_plain(settled):
         notes = sounding_notes(tune, choice)
     else:

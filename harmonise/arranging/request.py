@@ -183,7 +183,7 @@ def arranged_there(
         return arrangement
     from harmonise.form.forming import with_form  # noqa: PLC0415 (few ask for it)
 
-    return with_form(arrangement, request.form, partial(arrange, explained=False))
+    return with_form(arrangement, request.form, partial(arrange, explained=explained))
 
 
 def style_for(request: Request, tune: Tune) -> Style:

@@ -15,6 +15,7 @@ from harmonise.arranging.scene import (
     seventh_of,
 )
 from harmonise.choice.palette import Offer, palette
+from harmonise.choice.richer import is_rich
 from harmonise.errors import listed
 from harmonise.theory.chord import Inversion
 from harmonise.theory.numerals import Role, goes_back
@@ -209,6 +210,21 @@ def _common(pair: Pair, near: Offer | None) -> tuple[list[str], list[str]] | Non
         for offer in (pair.mine, pair.other)
     )
     return (mine, other) if len(mine) > len(other) else None
+
+
+def is_richer(pair: Pair) -> str:
+    """Tell of a chord that is more than a primary triad where such ones are wanted."""
+    choice, slot = pair.scene.choice, pair.slot
+    plain = choice.costs.plain[slot]
+    here, there = (
+        choice.menu.offers[int(choice.menu.stretch[slot])].index(offer)
+        for offer in (pair.mine, pair.other)
+    )
+    dearer = plain[here] <= 0 < plain[there]
+    if not dearer or is_rich(pair.other, pair.key):
+        return ""
+    ours, theirs = pair.symbols
+    return f"{ours} is richer than {theirs}"
 
 
 def is_primary(pair: Pair) -> str:

@@ -123,7 +123,11 @@ def choose(tune: Tune, style: Style, weights: Weights = PLAIN_WEIGHTS) -> Choice
         style: What is asked for; harmonic rhythm and texture settled.
         weights: The table of weights.
     """
-    problem = pose(tune, style, weights)
+    return solved(pose(tune, style, weights))
+
+
+def solved(problem: Problem) -> Choice:
+    """Return the cheapest path through a problem, with all that explains it."""
     paths = cheapest_path(problem.here, problem.moves)
     chosen = np.array(paths.states)
     states = problem.states
@@ -150,7 +154,16 @@ def _chosen_hands(problem: Problem, columns: Ints) -> HandNotes:
 
 def pose(tune: Tune, style: Style, weights: Weights) -> Problem:
     """Return the tune as layers of states with their costs."""
-    grid, menu, costs, first = pose_chords(tune, style, weights)
+    return posed(tune, style, weights, pose_chords(tune, style, weights))
+
+
+Chords = tuple[Grid, Menu, ChordCosts, int]
+"""The slots, their chords on offer with costs, and the first chord's tick."""
+
+
+def posed(tune: Tune, style: Style, weights: Weights, chords: Chords) -> Problem:
+    """Return the tune as layers of states with their costs, its chords laid out."""
+    grid, menu, costs, first = chords
     manner = manner_of(tune, style)
     raised = _raised(grid)
     hands = play(raised, menu, manner)
@@ -166,7 +179,7 @@ def pose(tune: Tune, style: Style, weights: Weights) -> Problem:
 
 def pose_chords(
     tune: Tune, style: Style, weights: Weights, slots: SlotsOf = chord_slots
-) -> tuple[Grid, Menu, ChordCosts, int]:
+) -> Chords:
     """Return the slots, their chords on offer with costs, and the first chord's tick.
 
     Args:

@@ -215,6 +215,8 @@ class ChordCosts(NamedTuple):
         fits: Shape (slots, C): whether the hard rules allow the chord here.
         accent: Shape (slots, C): the part of `here` that long non-chord notes on
             first beats make.
+        plain: Shape (slots, C): the part of `here` that chords cost because richer
+            ones were asked for.
         table: The fitted table used.
         seen: The tune as the table sees it.
         kinds: Columns of each kind of key.
@@ -226,6 +228,7 @@ class ChordCosts(NamedTuple):
     step: NDArray[np.int32]
     fits: Flags
     accent: Ints
+    plain: Ints
     table: CostTable
     seen: View
     kinds: list[Columns]
@@ -263,8 +266,9 @@ def chord_costs(
     step = priced.step + bound[menu.stretch]
     step += cadential(grid, menu, seen, weights)
     step += plagal(grid, menu, seen, weights)
+    plain = np.zeros_like(here)
     return ChordCosts(
-        here, step, fits, accent, table, seen, kinds, kind, priced.twin
+        here, step, fits, accent, plain, table, seen, kinds, kind, priced.twin
     )  # fmt: skip
 
 

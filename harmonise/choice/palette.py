@@ -10,9 +10,10 @@ fewer chords are padded, and a flag says which columns are real. Locked chords t
 palette holds are added to their stretch.
 """
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from functools import lru_cache
 from itertools import pairwise
+from types import MappingProxyType
 from typing import NamedTuple
 
 import numpy as np
@@ -212,8 +213,22 @@ def chosen_menu(menu: Menu, columns: Ints) -> Menu:
     return menu._replace(stretch=np.arange(len(columns)), **chosen)
 
 
-def lay_out(tune: Tune, grid: Grid, level: int, locks: tuple[ChordAt, ...]) -> Menu:
-    """Return the menu of a tune: what may be chosen in each slot."""
+def lay_out(
+    tune: Tune,
+    grid: Grid,
+    level: int,
+    locks: tuple[ChordAt, ...],
+    further: Mapping[Mode, tuple[str, ...]] = MappingProxyType({}),
+) -> Menu:
+    """Return the menu of a tune: what may be chosen in each slot.
+
+    Args:
+        tune: The tune.
+        grid: Its parts.
+        level: Settled level.
+        locks: Locked chords.
+        further: Numerals of chords on offer besides those of the level, by mode.
+    """
     changes = [int(change.onset * grid.ticks) for change in tune.keys]
     stretch = np.searchsorted(changes, grid.slot_start[:-1], side="right") - 1
     chosen = [
@@ -221,7 +236,10 @@ def lay_out(tune: Tune, grid: Grid, level: int, locks: tuple[ChordAt, ...]) -> M
         for change, heard in zip(tune.keys, _heard(tune, grid, changes), strict=True)
     ]
     keys = tuple(key for key, _ in chosen)
-    offers = [list(palette(key, level, extra)) for key, extra in chosen]
+    offers = [
+        list(palette(key, level, (*extra, *further.get(key.mode, ()))))
+        for key, extra in chosen
+    ]
     # Locks first: a chord that no palette holds becomes a column of its stretch.
     held = _locked_columns(grid, stretch, keys, offers, locks)
     width = max(map(len, offers))

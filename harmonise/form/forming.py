@@ -28,7 +28,7 @@ from harmonise.form.verses import (
 )
 from harmonise.rules.promise import assert_tune_on_top
 from harmonise.theory.arrangement import Arrangement, Section
-from harmonise.theory.numerals import parse_numeral
+from harmonise.theory.numerals import family_of, parse_numeral
 
 
 def with_form(music: Arrangement, form: SongForm, arranged: Arranged) -> Arrangement:
@@ -169,5 +169,21 @@ def _last_remarks(
             "The last line has no three neighbouring chords that bear a dominant pedal "
             "and lead to V at its cadence."
         )
+    if LastVerse.RICHER in choices and _same_chords(verse, last):
+        why.append(
+            "Away from its cadences the tune bears no richer chords than it has."
+        )
     like = " The last verse is like the others." if last.slots == verse.slots else ""
     return [Remark("FORM", what + like) for what in why]
+
+
+def _same_chords(verse: Arrangement, last: Arrangement) -> bool:
+    """Return whether two verses have the same harmony, in whatever key."""
+    one, other = (
+        [family_of(slot.numeral) for slot in music.slots] for music in (verse, last)
+    )
+    sevenths = [
+        [bool(slot.chord and slot.chord.is_seventh) for slot in music.slots]
+        for music in (verse, last)
+    ]
+    return one == other and sevenths[0] == sevenths[1]

@@ -7,7 +7,7 @@ rest stays note for note. Source: common practice.
 """
 
 from fractions import Fraction
-from itertools import pairwise
+from itertools import groupby, pairwise
 
 from harmonise.errors import HarmoniseError
 from harmonise.form.introduction import Arranged
@@ -19,8 +19,10 @@ from harmonise.theory.arrangement import (
     Arrangement,
     Hand,
     LeftHand,
+    Slot,
     SoundingNote,
     Style,
+    Texture,
     Voice,
 )
 from harmonise.theory.chord import Chord
@@ -182,7 +184,7 @@ _RISES = {LastVerse.SEMITONE: 1, LastVerse.TONE: 2}
 _HANDS = {LastVerse.LEFT_OCTAVES: LeftHand.OCTAVE, LastVerse.WALKING: LeftHand.WALKING}
 _PEDALS = {LastVerse.TONIC_PEDAL: 1, LastVerse.DOMINANT_PEDAL: 5}
 _RICH_LEVEL = 3
-"""Lowest level that has V7, vi and ii."""
+"""Lowest level of four parts that has V7, vi and ii."""
 _HIGHEST_LEVEL = 4
 
 
@@ -230,10 +232,16 @@ def _arranged_anew(
     verse = arranged(tune, style)
     slots = verse.slots
     if LastVerse.RICHER in choices:
-        # The cadences were locked for this verse only, not by the user.
-        typed = {slot.onset for slot in music.slots if slot.locked}
-        slots = tuple(slot._replace(locked=slot.onset in typed) for slot in slots)
+        slots = tuple(map(_kept, music.slots, slots))
     return verse._replace(slots=slots)
+
+
+def _kept(old: Slot, new: Slot) -> Slot:
+    """Return a slot of the richer verse; locks of cadences are not the user's own."""
+    if new.locked == old.locked:
+        return new
+    reason = new.reason.replace(", as you locked it.", ", as in the other verses.")
+    return new._replace(locked=old.locked, reason=reason, alternatives=())
 
 
 def _asked(music: Arrangement, choices: tuple[LastVerse, ...]) -> tuple[Tune, Style]:
@@ -251,8 +259,11 @@ def _asked(music: Arrangement, choices: tuple[LastVerse, ...]) -> tuple[Tune, St
             for slot in music.slots
             if slot.chord and slot.onset in kept
         )
-        level = max(_RICH_LEVEL, style.level + 1)
-        style = style._replace(level=min(_HIGHEST_LEVEL, level))
+        style = style._replace(richer=True)
+        if style.texture is Texture.HYMN:
+            # Four parts choose among the chords of a level.
+            level = max(_RICH_LEVEL, style.level + 1)
+            style = style._replace(level=min(_HIGHEST_LEVEL, level))
     # The locks of the style are on the tune now, so that they move with its key.
     tune = music.tune._replace(locks=locks)
     return tune, style._replace(locks=(), strict=False)
@@ -261,17 +272,13 @@ def _asked(music: Arrangement, choices: tuple[LastVerse, ...]) -> tuple[Tune, St
 def cadence_slots(music: Arrangement) -> frozenset[Fraction]:
     """Return the onsets of the slots that stay: the first, and those of the cadences.
 
-    A cadence is the last two chords of a line.
+    A cadence is the last chord of a line and the slot before it.
     """
     slots = [slot for slot in music.slots if slot.chord]
     onsets = {slots[0].onset} if slots else set()
     for end in {*music.tune.phrases, music.tune.end}:
-        before = [slot for slot in slots if slot.onset < end]
-        changes = 0
-        for number in range(len(before) - 1, -1, -1):
-            onsets.add(before[number].onset)
-            new = number == 0 or before[number - 1].chord != before[number].chord
-            changes += new
-            if changes == 2:
-                break
+        before = (slot for slot in slots if slot.onset < end)
+        runs = [tuple(run) for _, run in groupby(before, lambda slot: slot.chord)]
+        kept = (*(runs[-2:-1] or [()])[0][-1:], *(runs[-1] if runs else ()))
+        onsets |= {slot.onset for slot in kept}
     return frozenset(onsets)

@@ -223,6 +223,7 @@ class Style(NamedTuple):
         sections: Parts of the tune with a left hand or a texture of their own; where
             two overlap the later one counts.
         player: Whom the page is for; None if nobody was named.
+        richer: Whether some chords give way to richer ones.
     """
 
     level: int = 1
@@ -238,6 +239,7 @@ class Style(NamedTuple):
     left_hand: LeftHand = LeftHand.AUTO
     sections: tuple[Section, ...] = ()
     player: Player | None = None
+    richer: bool = False
 
 
 PLAIN = Style()
