@@ -161,24 +161,19 @@ C - G - | A - E - | D - C - | D - B3 - |
 E - G - | F - E - | A - D - | C - - -"""
 
 
-def test_reasons_name_the_rule_that_leaves_one_chord() -> None:
+def test_reasons_name_what_leaves_one_chord() -> None:
     (parsed,) = parse_tunes(SCALE.encode())
     done = arrange(parsed, Style(2))
     told = [slot.reason for slot in done.slots]
     assert told[0] == (
-        "tune C (1): C or F would fit. C, because the first chord is the tonic."
+        "tune C (1): C or F would fit. C, because the tune begins on the tonic."
     )
     assert told[1] == (
         "tune G (5): C, G or G7 would fit. "
         "C, because G would lead straight into F (V–IV)."
     )
-    assert told[5] == (
-        "tune C (1): C or F would fit. "
-        "C, because F would come straight after G7 (V–IV)."
-    )
-    assert told[10] == (
-        "tune F (4): F or G7 would fit. "
-        "F, because with plain triads one way alone is lawful, and it has F here."
+    assert told[-1] == (
+        "tune C (1): C or F would fit. C, because the tune ends on the tonic."
     )
 
 
