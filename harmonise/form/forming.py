@@ -27,7 +27,7 @@ from harmonise.form.verses import (
     words_of,
 )
 from harmonise.rules.promise import assert_tune_on_top
-from harmonise.theory.arrangement import Arrangement, Section
+from harmonise.theory.arrangement import Arrangement, Section, Texture
 from harmonise.theory.numerals import family_of, parse_numeral
 
 
@@ -169,10 +169,12 @@ def _last_remarks(
             "The last line has no three neighbouring chords that bear a dominant pedal "
             "and lead to V at its cadence."
         )
+    parts = verse.style.texture is Texture.HYMN
     if LastVerse.RICHER in choices and _same_chords(verse, last):
-        why.append(
-            "Away from its cadences the tune bears no richer chords than it has."
-        )
+        what = "Away from its cadences the tune bears no richer chords than it has."
+        why.append("Four parts have no richer chords than these." if parts else what)
+    if parts and {LastVerse.LEFT_OCTAVES, LastVerse.WALKING} & {*choices}:
+        why.append("Four parts have no left-hand patterns: the bass is a part.")
     like = " The last verse is like the others." if last.slots == verse.slots else ""
     return [Remark("FORM", what + like) for what in why]
 

@@ -29,6 +29,8 @@ from harmonise.theory.reach import bass_under
 
 DOMINANT = 5
 """The degree whose pedal leads to the close."""
+_REACH = 16
+"""Semitones of a tenth, the widest that a left hand reaches over a held note."""
 _LEAST_CHORDS = 3
 """Under two chords it would be an inversion, not a pedal."""
 
@@ -61,7 +63,9 @@ def with_pedal(
     notes, slots = list(music.notes), {slot.onset: slot for slot in music.slots}
     for pedal in _pedals(music, degree, kept):
         start, end = pedal.start, pedal.end
-        notes = [n for n in notes if n.hand is Hand.RIGHT or not start <= n.onset < end]
+        notes = [
+            n for n in notes if not start <= n.onset < end or _stays(n, pedal.pitch)
+        ]
         # It is struck again at every bar line: a piano's note dies away.
         inside = (bar.start for bar in music.tune.bars if start < bar.start < end)
         notes += [
@@ -71,6 +75,13 @@ def with_pedal(
         over = (_over(slot, pedal.pitch.name) for slot in pedal.slots)
         slots |= {slot.onset: slot for slot in over}
     return music._replace(notes=in_order(notes), slots=tuple(slots.values()))
+
+
+def _stays(note: SoundingNote, pedal: Pitch) -> bool:
+    """Return whether a note sounds on over a pedal, as the tenor of four parts does."""
+    tenor = note.voice is Voice.INNER and note.pitch != pedal
+    near = 0 < note.pitch.midi - pedal.midi <= _REACH
+    return note.hand is Hand.RIGHT or (tenor and near)
 
 
 def _over(slot: Slot, pedal: PitchName) -> Slot:
@@ -152,7 +163,7 @@ def _leads_home(
 
 
 def _height(music: Arrangement, run: tuple[Slot, ...], pedal: PitchName) -> int | None:
-    """Return where the left hand holds a pedal, below all that the right hand plays."""
-    right = (note for note in music.notes if note.hand is Hand.RIGHT)
-    over = clipped(right, run[0].onset, run[-1].end)
+    """Return where the left hand holds a pedal, below all that is played over it."""
+    upper = (note for note in music.notes if note.voice is not Voice.BASS)
+    over = clipped(upper, run[0].onset, run[-1].end)
     return bass_under(pedal.pitch_class, min(note.pitch.midi for note in over))

@@ -16,6 +16,7 @@ from harmonise.theory.arrangement import (
     HarmonicRhythm,
     LeftHand,
     Style,
+    Texture,
     Voice,
 )
 from harmonise.theory.key import parse_key
@@ -161,3 +162,40 @@ def test_a_pedal_moves_with_the_key_of_the_last_verse() -> None:
     assert {str(slot.pedal) for slot in done.slots if slot.pedal} == {"E"}
     assert done.tune.key == parse_key("A")
     assert tune_of("old_hundredth").key == parse_key("G")
+
+
+def test_in_four_parts_the_tenor_goes_on_over_the_pedal() -> None:
+    style = Style(4, texture=Texture.HYMN)
+    verse = plainly(tune_of("old_hundredth"), style)
+    done = last_verse(verse, (DOMINANT,), plainly)
+    held = [slot for slot in done.slots if slot.pedal]
+    assert len(held) >= 6
+    for slot in held:
+        low = [n for n in done.notes if n.hand is Hand.LEFT and n.onset == slot.onset]
+        tenor = [n for n in low if n.voice is Voice.INNER]
+        old = [
+            n
+            for n in verse.notes
+            if n.hand is Hand.LEFT and n.voice is Voice.INNER and n.onset == slot.onset
+        ]
+        assert tenor == old
+        assert old
+        sound = [n for n in done.notes if n.onset <= slot.onset < n.end]
+        assert min(sound, key=lambda n: n.pitch.midi).pitch.name == slot.pedal
+
+
+@pytest.mark.parametrize(
+    ("choice", "sentence"),
+    [
+        (
+            LastVerse.WALKING,
+            "Four parts have no left-hand patterns: the bass is a part.",
+        ),
+        (LastVerse.RICHER, "Four parts have no richer chords than these."),
+    ],
+)
+def test_four_parts_say_what_they_do_not_have(choice: LastVerse, sentence: str) -> None:
+    verse = plainly(tune_of("old_hundredth"), Style(4, texture=Texture.HYMN))
+    done = with_form(verse, SongForm(verses=2, last_verse=(choice,)))
+    found = [str(own) for own in done.remarks if own.code == "FORM"]
+    assert found == [f"{sentence} The last verse is like the others."]

@@ -206,3 +206,16 @@ def test_within_a_chord_only_a_pattern_that_moves_may_leave_the_root() -> None:
     assert faults[0] == (
         "Bar 1, beat 3: the left hand plays G2 under C. Play C in the left hand."
     )
+
+
+def test_a_chorale_is_known_by_its_fermatas_and_holds_its_roots() -> None:
+    waltz = tune_of("E5.F5 G5 E5 | D5.E5 G5 D5 | E5 G5.F5 E5 | C5 - -", "Time: 3/4")
+    for tune in (waltz, tune_of("E5.F5 G5.E5 D5.C5 G4 | C5 - - -")):
+        plain = arrange(tune, Style(3), explained=False).style.left_hand
+        assert plain in (LeftHand.WALTZ, LeftHand.ROOT_FIFTH)
+        notes = list(tune.notes)
+        for at, hand in ((-1, plain), (3, LeftHand.HELD)):
+            # At the end of any tune one may stand; those of a chorale end its lines.
+            notes[at] = notes[at]._replace(fermata=True)
+            marked = tune._replace(notes=tuple(notes))
+            assert arrange(marked, Style(3), explained=False).style.left_hand is hand
