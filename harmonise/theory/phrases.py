@@ -60,6 +60,14 @@ def find_lines(notes: Sequence[TuneNote], bars: Sequence[Bar]) -> tuple[Fraction
     return tuple(ends)
 
 
+def settle_lines(
+    told: Sequence[Fraction], notes: Sequence[TuneNote], bars: Sequence[Bar]
+) -> tuple[Fraction, ...]:
+    """Return where lines end: as told, or found where one line holds a whole song."""
+    full = sum(not bar.offset for bar in bars)
+    return tuple(told) if told[1:] or full < _WHOLE else find_lines(notes, bars)
+
+
 def _section_ends(bars: Sequence[Bar]) -> set[Fraction]:
     """Return where sections and endings begin and end."""
     ends = {bar.start for bar in bars if bar.repeat_start or bar.section}

@@ -128,7 +128,7 @@ def _tune(sheet: TypedSheet) -> Tune:
             lambda tune, pitch, note: solfa_name(pitch, tune.keys[note.passage]),
         ),
         *far_notes(typed_tune),
-        *pickup_remarks(laid.bars),
+        *pickup_remarks(laid.bars, " :-"),
     ]
     tune = whole_tune(typed_tune, notes, words.verses, remarks, key_guessed=guessed)
     ends = [(tune.bars[index].end, text) for index, text in laid.jumps]
@@ -141,7 +141,7 @@ def _without_filling(tune: Tune) -> Tune:
     # What was told of the length of the pickup counted its filling, too.
     if trimmed.bars[0] == tune.bars[0]:
         return trimmed
-    remarks = (remark for remark in trimmed.remarks if remark[::2] != ("E11", Place(0)))
+    remarks = (remark for remark in trimmed.remarks if remark[::2] != ("E11", None))
     return trimmed._replace(remarks=tuple(remarks))
 
 

@@ -179,12 +179,12 @@ def _assert_accents(
         if bar is not bars[0] or typed[1:] != wanted[1:] or not bar.offset:
             _wrong_accents(bar, typed, wanted, passages)
     if bars[0].offset and accents[0].startswith("|"):
-        what = f"the first {_count(bars[0].beats)} are read as a pickup"
+        what = f"The first {_count(bars[0].beats)} are read as a pickup"
         if bars[0].beats == 1:
-            what = "the first pulse is read as a pickup"
+            what = "The first pulse is read as a pickup"
         wanted = patterns[0][bars[0].offset]
         remedy = f'In a pickup type "{wanted}" in front in place of "|".'
-        return [Remark("S04", f"{what}, for the bar is short.", Place(0), remedy)]
+        return [Remark("S04", f"{what}, for the bar is short.", None, remedy)]
     return []
 
 
@@ -192,10 +192,10 @@ def _wrong_accents(
     bar: TypedBar, typed: str, wanted: str, passages: list[TypedPassage]
 ) -> NoReturn:
     raise fault(
-        f"Bar {bar.number} has the accents {spaced(typed)}; here they are "
+        f"Bar {bar.told} has the accents {spaced(typed)}; here they are "
         f"{spaced(wanted)}.",
         passages[bar.words[0].passage].line,
-        place=Place(bar.number),
+        place=Place(bar.told),
         remedy='Type "|" before a strong pulse, "!" before a medium one, ":" before a '
         "weak one.",
     )

@@ -30,8 +30,9 @@ from functools import partial
 from math import lcm
 
 from harmonise.errors import Place, Remark
+from harmonise.notation.tune_text.guessed_bars import lay_sheet
 from harmonise.notation.tune_text.lyrics import AlignedWords, align_words
-from harmonise.notation.tune_text.typed_bars import TypedBar, lay_bars
+from harmonise.notation.tune_text.typed_bars import TypedBar
 from harmonise.notation.tune_text.typed_checks import (
     TypedTune,
     assert_sums,
@@ -68,6 +69,7 @@ from harmonise.notation.tune_text.written_lines import (
 )
 from harmonise.theory.key import Key
 from harmonise.theory.key_finding import guess_keys
+from harmonise.theory.phrases import settle_lines
 from harmonise.theory.pitch import Pitch, PitchName
 from harmonise.theory.tune import Bar, KeyChange, Tempo, Tune, TuneNote
 
@@ -97,6 +99,7 @@ def whole_tune(
     """
     passages = typed.sheet.passages
     starts, ends = _spans(passages, typed.bars)
+    finished = tuple(bar.finished() for bar in typed.bars)
     keys: list[KeyChange] = []
     for key, start in zip(typed.keys, starts, strict=True):
         # A `Key:` line that repeats the key in force changes nothing.
@@ -105,10 +108,10 @@ def whole_tune(
     return Tune(
         title=typed.sheet.title,
         notes=notes,
-        bars=tuple(bar.finished() for bar in typed.bars),
+        bars=finished,
         keys=tuple(keys),
         tempos=_tempos(passages, starts),
-        phrases=tuple(end for end in ends if end is not None),
+        phrases=settle_lines([end for end in ends if end], notes, finished),
         locks=parse_locks(passages, typed.bars, typed.keys),
         verses=verses,
         origin=typed.sheet.origin,
@@ -192,8 +195,8 @@ def parse_tune_text(text: str) -> tuple[Tune, ...]:
 
 
 def _tune(sheet: TypedSheet) -> Tune:
+    sheet, bars, about_bars = lay_sheet(sheet)
     passages = sheet.passages
-    bars, about_repeats = lay_bars(passages)
     typed, kind = parse_notes(bars, sheet)
     if all(note.pitch is None for note in typed):
         raise no_tune(passages[0].line)
@@ -208,7 +211,7 @@ def _tune(sheet: TypedSheet) -> Tune:
     tune = TypedTune(sheet, bars, typed, keys, kind)
     remarks = [
         *([guess_remark(tune, guesses)] if guesses else []),
-        *about_repeats,
+        *about_bars,
         *words.remarks,
         *remarks_on(tune),
         *pickup_remarks(bars),

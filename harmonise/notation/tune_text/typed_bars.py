@@ -40,6 +40,8 @@ class TypedBar:
         section: Name of the section that begins with it; "" if none does.
         number: As printed; 0 for a pickup.
         offset: Beats that it lacks at its front.
+        told: How a fault in it calls it: as `number`, but bar 1 where a first bar is
+            short that no later bar makes whole, for then it may be no pickup.
         start: Crotchets from the start of the tune.
     """
 
@@ -54,6 +56,7 @@ class TypedBar:
         self.section = ""
         self.number = 0
         self.offset = 0
+        self.told = 0
         self.start = Fraction(0)
 
     @property
@@ -116,9 +119,12 @@ def number_bars(bars: list[TypedBar]) -> None:
         bar.offset = _lacks(bars, index)
         if not bar.offset:
             number += 1
-        bar.number = number
+        bar.number = bar.told = number
         bar.start = start
         start += bar.time.unit * bar.beats
+    if bars and not any(bar.beats == bars[0].offset for bar in bars[1:]):
+        # Who typed no pickup knows of no bar 0.
+        bars[0].told = 1
 
 
 def _lacks(bars: list[TypedBar], index: int) -> int:
@@ -142,7 +148,7 @@ def _lacks(bars: list[TypedBar], index: int) -> int:
 
 MOST_BARS = 2_000
 BAR_LINES = ("|", "||", "|:", ":|")
-_ENDING = re.compile(r"\[([1-9])((?:,[1-9])*)$")
+ENDING = re.compile(r"\[([1-9])((?:,[1-9])*)$")
 
 
 def lay_bars(passages: list[TypedPassage]) -> tuple[list[TypedBar], list[Remark]]:
@@ -193,7 +199,7 @@ class _BarBuilder:
             # note.
             if sign in BAR_LINES:
                 self._bar_line(sign)
-            elif sign[0] == "[" and _ENDING.match(sign):
+            elif sign[0] == "[" and ENDING.match(sign):
                 self._begin_ending(sign)
             elif "|" in sign or sign[0] in ":[]" or sign[-1] in ":]":
                 self._bad_bar_line(sign)
@@ -335,7 +341,7 @@ class _BarBuilder:
         """Return the place of a bar while its number is not settled yet."""
         number_bars(self.bars)
         if self.bars and index < len(self.bars):
-            number = self.bars[max(index, 0)].number
+            number = self.bars[max(index, 0)].told
         else:
             number = self.bars[-1].number + 1 if self.bars else 1
         return Place(number, None if beat is None else Fraction(beat))

@@ -12,6 +12,7 @@ from itertools import islice, pairwise
 from typing import NamedTuple
 
 from harmonise.errors import NotationError, Place, Remark, format_beat, listed, shorten
+from harmonise.notation.tune_text.guessed_bars import agreed_time
 from harmonise.notation.tune_text.typed_bars import TypedBar, first_wrong
 from harmonise.notation.tune_text.typed_headers import NoteKind, fault
 from harmonise.notation.tune_text.typed_lines import TypedPassage, TypedSheet
@@ -34,26 +35,12 @@ def assert_sums(bars: list[TypedBar], passages: list[TypedPassage]) -> None:
 
 
 def _all_wrong(bars: list[TypedBar]) -> NotationError | None:
-    """Return E10 if the bars agree with each other, but not with the signature.
-
-    The first and the last may be shorter. Bars of twice the length are no other metre:
-    there a bar line is missing.
-    """
-    time = bars[0].time
-    lengths = [bar.beats for bar in bars]
-    beats = max(lengths)
-    inner = lengths[1:-1] or lengths
-    # A pickup and the bar that gives it back may be short, so the inner bars decide.
-    agree = set(inner) == {beats} and lengths.count(beats) > 1
-    changes = any(bar.time != time for bar in bars)
-    if not agree or changes or time.beats in lengths or beats % time.beats == 0:
+    """Return E10 if the bars agree with each other, but not with the signature."""
+    meant = agreed_time(bars)
+    if not meant:
         return None
-    # Six beats are 6/8 rather than 6/4, two beats of a 6/8 are 2/4 (common practice).
-    lower = 8 if beats in (6, 9, 12) else time.beat_type
-    if time.is_compound and beats in (2, 3, 4):
-        lower = 4
-    what = f"Every bar has {_count(beats)} but Time is {time}."
-    return NotationError(what, None, f"Did you mean Time: {beats}/{lower}?")
+    what = f"Every bar has {_count(meant.beats)} but Time is {bars[0].time}."
+    return NotationError(what, None, f"Did you mean Time: {meant}?")
 
 
 def _wrong_sum(
@@ -102,19 +89,27 @@ def _longer(bars: list[TypedBar], index: int) -> str:
     return f'Did you mean "{held}"?'
 
 
-def pickup_remarks(bars: list[TypedBar]) -> list[Remark]:
-    """Return what is to be told about pickups and last bars (E11)."""
+def pickup_remarks(bars: list[TypedBar], hold: str = " -") -> list[Remark]:
+    """Return what is to be told about pickups and last bars (E11).
+
+    Args:
+        bars: The bars.
+        hold: How a note is held for a beat more.
+    """
     remarks = []
     first, last = bars[0], bars[-1]
     if first.offset and last.beats == last.time.beats == first.time.beats:
         beats = "that beat" if first.beats == 1 else "those beats"
         what = (
-            f"Bar 0 is a pickup of {_count(first.beats)}; the last bar usually gives "
-            f"{beats} back ({_count(first.offset)}). It has {last.beats}."
+            f"The tune begins with a pickup of {_count(first.beats)}; the last bar "
+            f"usually gives {beats} back ({_count(first.offset)}). It has {last.beats}."
         )
-        remedy = "Fine if you do not repeat."
         # Who repeats the tune from a full last bar hears a beat too many.
-        remarks.append(Remark("E11", what, Place(0), remedy))
+        remedy = "Fine if you do not repeat."
+        if first.beats > first.offset:
+            held = first.words[-1].text + hold * first.offset
+            remedy = f'If you meant a full bar, did you mean "{shorten(held)}"?'
+        remarks.append(Remark("E11", what, None, remedy))
     for index in range(1, len(bars)):
         bar, before = bars[index], bars[index - 1]
         if bar.offset and bar.offset != before.beats:

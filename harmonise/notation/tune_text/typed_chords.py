@@ -80,7 +80,7 @@ def parse_locks(
 
 
 def _fault(line: TypedLine, bar: TypedBar, what: str, remedy: str) -> NotationError:
-    return fault(what, line.number, place=Place(bar.number), remedy=remedy)
+    return fault(what, line.number, place=Place(bar.told), remedy=remedy)
 
 
 def _spread_on(
@@ -204,7 +204,7 @@ def _starts(stretch: _ChordStretch, signs: list[str], line: TypedLine) -> list[i
         ]
         what = f"{count} chords stand in a bar of {stretch.beats} beats."
         remedy = f"Type {' or '.join(fits)}; - goes on with the chord before."
-        raise fault(what, line.number, place=Place(bar.number), remedy=remedy)
+        raise fault(what, line.number, place=Place(bar.told), remedy=remedy)
     return [stretch.first + at for at in beats]
 
 

@@ -165,9 +165,9 @@ def _translated(part: str, key: Key) -> str:
 
 def _slip_fault(part: str) -> tuple[str, str] | None:
     """Return the fault of a word that is nearly right, as most slips are."""
-    # "C-" and "--" are the slips of those who saw ties elsewhere.
-    bare = part.strip("-")
-    if bare != part and (not bare or LETTER.match(bare) or DEGREE.match(bare)):
+    # "C-", "C-D" and "--" are the slips of those who saw ties elsewhere.
+    bare = [piece for piece in part.split("-") if piece]
+    if "-" in part and all(LETTER.match(one) or DEGREE.match(one) for one in bare):
         apart = " ".join(re.findall(rf"-|{_ONE_OF_RUN}", part))
         return "each hold (-) is a word of its own.", f'Type "{shorten(apart)}".'
     # Octaves 0 and 9 are not on a piano.

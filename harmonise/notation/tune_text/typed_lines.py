@@ -98,6 +98,7 @@ class TypedSheet(NamedTuple):
         origin: "" if none is told.
         octave: Octave of bare letters and of the keynote of numbers.
         signature: Whether letters are read under the key signature.
+        timed: Whether any line tells its time.
         passages: The lines of the tune; never empty.
     """
 
@@ -106,6 +107,7 @@ class TypedSheet(NamedTuple):
     origin: str
     octave: int
     signature: bool
+    timed: bool
     passages: list[TypedPassage]
 
 
@@ -247,6 +249,7 @@ def _sheet(lines: list[TypedLine], text_kind: TextKind) -> TypedSheet:
         origin=origin,
         octave=octave_value(once["Octave"]) if "Octave" in once else 4,
         signature=signature,
+        timed=any(line.kind == "Time" for line in lines),
         passages=passages,
     )
 

@@ -101,7 +101,7 @@ class BeatReader:
     @property
     def place(self) -> Place:
         """Where the beat is."""
-        return Place(self.bar.number, Fraction(self.beat + 1))
+        return Place(self.bar.told, Fraction(self.beat + 1))
 
     def strike(self, onset: Fraction, length: Fraction, pitch: Pitch | None) -> Typed:
         """Add a note, or a rest."""
@@ -129,7 +129,7 @@ class BeatReader:
         word = self.bar.words[self.beat]
         seen = seen_at(self.passages[word.passage].line, word.text)
         what = f"{pitch} is {side} of the piano's usual tune range."
-        raise MelodyError(what, Place(self.bar.number), f"The {end}. {seen}")
+        raise MelodyError(what, Place(self.bar.told), f"The {end}. {seen}")
 
 
 def kind_of(sheet: TypedSheet) -> NoteKind | None:

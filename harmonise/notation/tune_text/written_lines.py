@@ -23,6 +23,7 @@ from harmonise.notation.tune_text.typed_headers import (
     tempo_value,
 )
 from harmonise.theory.key import Key
+from harmonise.theory.phrases import settle_lines
 from harmonise.theory.tune import Bar, Tempo, Tune, TuneNote
 
 IN_TUNE_TEXT, IN_SOLFA = "typed in tune text", "written in sol-fa"
@@ -202,7 +203,8 @@ def passages_of(
         OutputError: If the key changes inside a beat.
     """
     # Headers stand between lines, so a change begins a line.
-    breaks = {change.onset for change in tune.keys} | set(tune.phrases)
+    breaks = set(settle_lines(tune.phrases, tune.notes, tune.bars))
+    breaks |= {change.onset for change in tune.keys}
     breaks |= {tempo.onset for tempo in tune.tempos}
     for before, bar in zip(tune.bars, tune.bars[1:], strict=False):
         if before.time != bar.time:

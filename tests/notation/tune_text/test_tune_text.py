@@ -171,6 +171,14 @@ def test_an_ending_may_be_played_twice() -> None:
     assert [bar.ending for bar in tune.bars] == [(), (1, 2), (3,)]
 
 
+BREATHES = "G A B C5 | D5 - B - | C5 - A - | G - - - | " * 2
+
+
+@pytest.mark.parametrize("typed", [BREATHES, BREATHES.replace("| ", "")])
+def test_a_song_in_one_line_gets_its_lines(typed: str) -> None:
+    assert [str(end) for end in one(f"Key: G\n{typed}").phrases] == ["16", "32"]
+
+
 def test_time_key_and_tempo_change_between_lines() -> None:
     tune = one(
         "Key: G\nTime: 3/4\nTempo: Slowly 60\nG A B |\n"

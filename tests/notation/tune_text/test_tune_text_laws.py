@@ -61,6 +61,8 @@ def tunes(draw: st.DrawFn) -> Tune:
     verses = draw(st.integers(0, 2))
     later = [bar.start for bar in bars[1:]]
     breaks = sorted(draw(st.sets(st.sampled_from(later)))) if later else []
+    # A single line of six bars or more would be cut where the tune breathes.
+    breaks = breaks or later[2:3] if count > 5 else breaks
     keys = [KeyChange(Fraction(0), draw(KEYS))]
     other = draw(KEYS)
     if breaks and other != keys[0].key:
