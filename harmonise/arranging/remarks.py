@@ -7,7 +7,8 @@ nothing else fits or where the user's own lock asks for it.
 from collections.abc import Collection, Iterator
 from fractions import Fraction
 
-from harmonise.choice.choose import Choice, line_ends
+from harmonise.choice.choose import Choice
+from harmonise.choice.closes import line_ends
 from harmonise.choice.nonchord import Name
 from harmonise.choice.palette import palette
 from harmonise.errors import Place, Remark, listed

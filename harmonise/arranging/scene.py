@@ -11,7 +11,8 @@ from typing import NamedTuple
 
 import numpy as np
 
-from harmonise.choice.choose import Choice, line_ends
+from harmonise.choice.choose import Choice
+from harmonise.choice.closes import line_ends
 from harmonise.choice.palette import Offer
 from harmonise.theory.chord import Chord, Inversion
 from harmonise.theory.key import Key

@@ -6,7 +6,7 @@ once. Ties go to the chord that stands earlier in the level's palette, then to t
 complete shape.
 """
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from typing import NamedTuple
 
 import numpy as np
@@ -29,6 +29,7 @@ from harmonise.choice.path import Paths, cheapest_path
 from harmonise.choice.shapes import FULL_FROM, HandNotes, RightHandManner, play
 from harmonise.choice.weights import PLAIN_WEIGHTS, Weights
 from harmonise.left_hand.strokes import LeftSlot
+from harmonise.rules.players import PLAYERS, changes_allowed
 from harmonise.theory.arrangement import HarmonicRhythm, Style, Texture
 from harmonise.theory.numerals import Role
 from harmonise.theory.tune import ChordAt, Tune
@@ -123,21 +124,50 @@ def choose(tune: Tune, style: Style, weights: Weights = PLAIN_WEIGHTS) -> Choice
         style: What is asked for; harmonic rhythm and texture settled.
         weights: The table of weights.
     """
-    return solved(pose(tune, style, weights))
+    return solved(tune, pose(tune, style, weights))
 
 
-def solved(problem: Problem) -> Choice:
-    """Return the cheapest path through a problem, with all that explains it."""
+def solved(tune: Tune, problem: Problem) -> Choice:
+    """Return the cheapest path through a tune's problem, with all that explains it."""
     paths = cheapest_path(problem.here, problem.moves)
     chosen = np.array(paths.states)
     states = problem.states
     columns = states.column[chosen]
     hands = _chosen_hands(problem, columns)
     kinds = _with_left_hand(hands, states.kind[chosen])
-    return Choice(
+    choice = Choice(
         problem.grid, problem.menu, problem.costs, hands, states, paths,
         columns, kinds, problem.first,
     )  # fmt: skip
+    return _without_spare(tune, choice, problem)
+
+
+def _without_spare(tune: Tune, choice: Choice, problem: Problem) -> Choice:
+    """Return a choice without the spare slots in which the chord before carries on."""
+    grid, menu, columns = choice.grid, choice.menu, choice.columns
+    rows = np.stack((menu.stretch, columns))
+    stays = np.append(False, (rows[:, 1:] == rows[:, :-1]).all(axis=0))
+    kept = ~(grid.slot_spare & stays)
+    if kept.all():
+        return choice
+    starts = tuple(start for start, keep in zip(grid.starts, kept, strict=True) if keep)
+    fewer = cut(tune, starts, grid.ticks)
+    slots = {
+        fact: getattr(menu, fact)[kept] for fact in ("stretch", "allowed", "locked")
+    }
+    menu = menu._replace(**slots)
+    column, kinds = choice.states.column, choice.kinds[kept]
+    alike = column[:, None] == column
+    hands = play(fewer, chosen_menu(menu, columns[kept]), problem.manner)
+    return choice._replace(
+        grid=fewer,
+        menu=menu,
+        costs=choice.costs.joined(kept),
+        hands=hands,
+        paths=choice.paths.joined(kept, problem.here, problem.moves, alike),
+        columns=columns[kept],
+        kinds=_with_left_hand(hands, kinds),
+    )
 
 
 def _chosen_hands(problem: Problem, columns: Ints) -> HandNotes:
@@ -190,6 +220,8 @@ def pose_chords(
     """
     ticks = ticks_per_crotchet(tune, style.locks)
     starts, first = slots(tune, style.harmonic_rhythm, ticks, style.locks)
+    if not _has_room(tune, style):
+        starts = tuple(start for start in starts if not start.spare)
     grid = cut(tune, starts, ticks)
     menu = lay_out(tune, grid, style.level, style.locks)
     if style.level <= MOST_LEVEL:
@@ -197,6 +229,14 @@ def pose_chords(
     every_beat = style.harmonic_rhythm is HarmonicRhythm.BEAT
     costs = chord_costs(tune, grid, menu, weights, every_beat=every_beat)
     return grid, menu, costs, first
+
+
+def _has_room(tune: Tune, style: Style) -> bool:
+    """Whether what a player was promised leaves room for a chord on any beat."""
+    if style.player is None:
+        return True
+    most = changes_allowed(tune, PLAYERS[style.player].changes)
+    return all(len(bar.time.beat_starts) <= most for bar in tune.bars)
 
 
 def _raised(grid: Grid) -> Grid:
@@ -248,22 +288,3 @@ def end_on_tonic(
         tonic = menu.each(lambda offer: offer.is_triad(Role.TONIC))[last]
         dear = np.where(tonic[columns], 0, weights.not_tonic_last)
         here[-1, : len(columns)] += dear
-
-
-def line_ends(tune: Tune, grid: Grid, menu: Menu) -> Iterator[tuple[int, int]]:
-    """Yield slot and degree of the last note of every line but the last."""
-    for end in tune.phrases[:-1]:
-        inside = np.flatnonzero((grid.start < int(end * grid.ticks)) & (grid.midi >= 0))
-        if not len(inside):
-            continue
-        # The note may go on through several slots; the line ends where it is struck.
-        last = grid.note[inside[-1]]
-        part = inside[np.argmax(grid.note[inside] == last)]
-        pitch = tune.notes[grid.note[part]].pitch
-        if pitch is None:
-            continue
-        # A chromatic note says nothing of a close, unless it is a leading note.
-        slot = int(grid.slot[part])
-        degree, alter = menu.keys[menu.stretch[slot]].degree(pitch.name)
-        if not alter or degree == 7:
-            yield slot, degree

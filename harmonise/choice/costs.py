@@ -12,14 +12,15 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
+from harmonise.choice.closes import cadential, closes, plagal, rests, spare_changes
 from harmonise.choice.fitted.costing import Columns, columns_of, price
 from harmonise.choice.fitted.table import FOLK, HYMN, CostTable, read_table
 from harmonise.choice.fitted.view import View, view
+from harmonise.choice.foreign import accents, bare_notes, clashes, holding, lawful
 from harmonise.choice.grid import Flags, Grid, Ints
 from harmonise.choice.palette import Menu, Offer, member_of_parts
-from harmonise.choice.weights import Weights
+from harmonise.choice.weights import FORBIDDEN, Weights
 from harmonise.theory.chord import QUALITIES, Inversion, Quality
-from harmonise.theory.key import Mode
 from harmonise.theory.numerals import Role, goes_back
 from harmonise.theory.tune import Tune
 
@@ -44,9 +45,9 @@ def _seventh_of(offer: Offer) -> int:
 
 def bound_steps(menu: Menu, weights: Weights, *, every_beat: bool) -> NDArray[np.int32]:
     """Return, shape (stretches, C, C), what sevenths, figures and H12 ask for."""
-    # Only with a chord on every beat is V to IV a fault of style (H12): the folk
-    # arrangers of whom the other table tells do not mind it.
-    weights = weights if every_beat else weights._replace(retreat=0)
+    # The folk arrangers of whom the other table tells mind V to IV less (H12).
+    retreat = weights.retreat if every_beat else weights.retreat_folk
+    weights = weights._replace(retreat=retreat)
     table = np.zeros((*menu.real.shape, menu.real.shape[1]), np.int32)
     for at, row in enumerate(menu.offers):
         for before, after in permutations(range(len(row)), 2):
@@ -65,7 +66,8 @@ def _bound_step(before: Offer, after: Offer, weights: Weights) -> int:
         return weights.retreat + (weights.unresolved if is_v7 else 0)
     if before.is_triad(Role.TONIC, Inversion.SECOND):
         # Its fourth and sixth hang over V; anywhere else they never come down.
-        return 0 if after.role is Role.DOMINANT else 4 * weights.unresolved
+        at_home = after.role is Role.DOMINANT and not after.chord.inversion
+        return 0 if at_home else FORBIDDEN
     if before.family == after.family:
         # V to V7 adds a note, which costs little; V7 to V takes back what was said.
         loses = len(before.chord.pitch_classes) > len(after.chord.pitch_classes)
@@ -77,129 +79,6 @@ def _bound_step(before: Offer, after: Offer, weights: Weights) -> int:
     if before.role is Role.APPLIED:
         return 0 if before.leads_to(after) else weights.unresolved
     return 0
-
-
-def cadential(
-    grid: Grid, menu: Menu, seen: View, weights: Weights
-) -> NDArray[np.int32]:
-    """Return, shape (slots, C, C), the gain of a 6/4 that leads to V at a close.
-
-    The 6/4 stands on a stronger beat than its V, in the last two bars of a section
-    (common practice).
-    """
-    first = menu.each(lambda o: o.is_triad(Role.TONIC, Inversion.SECOND)) > 0
-    second = menu.each(
-        lambda o: o.role is Role.DOMINANT and not o.chord.inversion
-    ) > 0  # fmt: skip
-    gain = np.zeros((grid.slots, *2 * menu.real.shape[1:]), np.int32)
-    # The weight falls from 6/4 to V: the dissonance has the accent.
-    falls = np.append(False, np.diff(grid.slot_weight) < 0)
-    closes = seen.sight.frame.left[seen.first] <= 1
-    slots = np.flatnonzero(falls & closes)
-    before, here = menu.stretch[slots - 1], menu.stretch[slots]
-    gain[slots] = weights.cadential * (
-        first[before][:, :, None] & second[here][:, None]
-    )
-    return gain
-
-
-def plagal(grid: Grid, menu: Menu, seen: View, weights: Weights) -> NDArray[np.int32]:
-    """Return, shape (slots, C, C), the cost of IV to I in the last two bars (H10).
-
-    Major and minor keys only: in modes a plagal close is as good as any other.
-    """
-    tonal = np.array([key.mode in (Mode.MAJOR, Mode.MINOR) for key in menu.keys])
-    fourth = (menu.each(lambda o: o.role is Role.SUBDOMINANT) > 0) & tonal[:, None]
-    first = menu.each(lambda o: o.role is Role.TONIC) > 0
-    gain = np.zeros((grid.slots, *2 * menu.real.shape[1:]), np.int32)
-    bar = seen.sight.frame.bar[seen.first]
-    slots = np.flatnonzero(bar >= bar[-1] - 1)
-    here = menu.stretch[slots]
-    gain[slots] = weights.plagal * (fourth[here][:, :, None] & first[here][:, None])
-    return gain
-
-
-def lawful(grid: Grid, menu: Menu, member: Flags, *, every_beat: bool) -> Flags:
-    """Return where no hard rule breaks, shape (slots, C).
-
-    Args:
-        grid: The parts.
-        menu: What is on offer.
-        member: Whether each part is in each chord, shape (parts, C).
-        every_beat: Whether each slot's first note must be a chord note.
-    """
-    fits = _fits(grid, member, every_beat=every_beat)
-    found: Flags = fits & ~_false_relation(grid, menu)
-    return found & ~_bare_leading_note(grid, menu)
-
-
-def _fits(grid: Grid, member: Flags, *, every_beat: bool) -> Flags:
-    """Return where no hard rule breaks: a note that fills its slot is in the chord."""
-    bound = grid.length == np.diff(grid.slot_start)[grid.slot]
-    if every_beat:
-        # In a hymn each beat has its chord for the sake of the note that is sung there.
-        bound |= grid.order == 0
-    broken = np.zeros((grid.slots, member.shape[1]), np.bool_)
-    np.logical_or.at(broken, grid.slot[bound], ~member[bound])
-    return ~broken
-
-
-def accents(grid: Grid, member: Flags, weights: Weights) -> Ints:
-    """Return, shape (slots, C), what long non-chord notes on first beats cost."""
-    # A shorter note passes before the ear asks for its chord.
-    long = (grid.order == 0) & (grid.length >= grid.beat)
-    first = grid.slot_weight[grid.slot[long]] == 3
-    cost = np.where(first, weights.accented, weights.accented // 2)[:, None]
-    prices = np.zeros((grid.slots, member.shape[1]), np.int64)
-    prices[grid.slot[long]] = np.where(member[long], 0, cost)
-    return prices
-
-
-def _where_sung(grid: Grid, menu: Menu, keys: Flags, above: int, parts: Flags) -> Flags:
-    """Return the slots in which some parts sing a degree, in some stretches' keys.
-
-    Args:
-        grid: The parts.
-        menu: What is on offer.
-        keys: The stretches that count.
-        above: The degree, in semitones above the keynote.
-        parts: The parts that count.
-    """
-    tonic = np.array([key.tonic.pitch_class for key in menu.keys])
-    stretch = menu.stretch[grid.slot]
-    sung = parts & (grid.midi >= 0) & keys[stretch]
-    sung &= grid.midi % 12 == (tonic[stretch] + above) % 12
-    return np.bincount(grid.slot[sung], minlength=grid.slots) > 0
-
-
-def _with_raised_seventh(menu: Menu) -> Flags:
-    """Return, shape (slots, C), which chords hold the note below the keynote."""
-    tonic = np.array([key.tonic.pitch_class for key in menu.keys])
-    holds: Flags = menu.member[np.arange(len(tonic)), :, (tonic + 11) % 12]
-    return holds[menu.stretch]
-
-
-def _false_relation(grid: Grid, menu: Menu) -> Flags:
-    """Return where the natural 7th of a minor or modal tune would meet the raised one.
-
-    Common practice: no dominant with a raised third sounds under the natural 7th.
-    """
-    keys = np.array([key.mode is not Mode.MAJOR for key in menu.keys])
-    meets = _where_sung(grid, menu, keys, 10, grid.midi >= 0)
-    return meets[:, None] & _with_raised_seventh(menu)
-
-
-def _bare_leading_note(grid: Grid, menu: Menu) -> Flags:
-    """Return chords without the raised 7th where it opens and fills half of a slot.
-
-    Minor tunes only; common practice: the leading note belongs to the dominant.
-    """
-    keys = np.array([key.mode.is_minor for key in menu.keys])
-    half = 2 * grid.length >= np.diff(grid.slot_start)[grid.slot]
-    bare = _where_sung(grid, menu, keys, 11, half & (grid.order == 0))
-    holds = _with_raised_seventh(menu)
-    # Where no chord on offer holds the note, the rule would forbid them all.
-    return (bare & holds.any(axis=1))[:, None] & ~holds
 
 
 NEVER = 1 << 26
@@ -222,6 +101,7 @@ class ChordCosts(NamedTuple):
         kinds: Columns of each kind of key.
         kind: Kind of key of each place that the table sees.
         twin: Places with the same number are the same place of identical bars.
+        fresh: Shape (slots,): whether a slot opens a section other than the first.
     """
 
     here: NDArray[np.int64]
@@ -234,6 +114,25 @@ class ChordCosts(NamedTuple):
     kinds: list[Columns]
     kind: Ints
     twin: Ints
+    fresh: Flags
+
+    def joined(self, kept: Flags) -> "ChordCosts":
+        """Return the costs of fewer slots, each with those after it that go.
+
+        Args:
+            kept: Whether each slot stays; the first one does.
+        """
+        first, seen = np.flatnonzero(kept), self.seen
+        group = (np.cumsum(kept) - 1)[seen.group]
+        return self._replace(
+            here=np.add.reduceat(self.here, first, axis=0),
+            step=self.step[first],
+            fits=np.logical_and.reduceat(self.fits, first, axis=0),
+            accent=np.add.reduceat(self.accent, first, axis=0),
+            plain=np.add.reduceat(self.plain, first, axis=0),
+            seen=seen._replace(group=group, first=seen.first[first]),
+            fresh=self.fresh[first],
+        )
 
 
 def chord_costs(
@@ -261,14 +160,27 @@ def chord_costs(
     # A chord that breaks a hard rule stays on offer, for a slot may have no other; what
     # a lock rules out, and padding, must be dearer still.
     here += accent + np.where(fits, 0, NEVER)
+    here += bare_notes(grid, menu, member, weights)
+    here += clashes(tune, grid, menu, weights)
     here[~(menu.allowed & menu.real[menu.stretch])] = 8 * NEVER
     bound = bound_steps(menu, weights, every_beat=every_beat)
     step = priced.step + bound[menu.stretch]
     step += cadential(grid, menu, seen, weights)
-    step += plagal(grid, menu, seen, weights)
+    if not every_beat:
+        step += plagal(grid, menu, seen, weights)
+    part = seen.sight.frame.part[seen.first]
+    fresh = np.append(False, part[1:] != part[:-1])
+    # No habit reaches over a section's end: what follows begins anew.
+    step[fresh] = 0
+    # A section closes on the root (common practice).
+    closing, inverted = np.append(fresh[1:], True), menu.root != menu.bass
+    step += closes(grid, menu, closing, weights)
+    step += spare_changes(grid, menu, holding(grid, member), weights)
+    step += rests(tune, grid, menu, closing, weights)
+    here[closing] += FORBIDDEN * inverted[menu.stretch[closing]]
     plain = np.zeros_like(here)
     return ChordCosts(
-        here, step, fits, accent, plain, table, seen, kinds, kind, priced.twin
+        here, step, fits, accent, plain, table, seen, kinds, kind, priced.twin, fresh,
     )  # fmt: skip
 
 

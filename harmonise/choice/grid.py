@@ -20,6 +20,7 @@ from numpy.typing import NDArray
 
 from harmonise.theory.arrangement import HarmonicRhythm
 from harmonise.theory.metre import TimeSignature, half_bar_starts
+from harmonise.theory.phrases import closing_beats
 from harmonise.theory.tune import Bar, ChordAt, Tune
 
 SLOW = 84
@@ -35,11 +36,13 @@ class SlotStart(NamedTuple):
         onset: In ticks.
         weight: Metric weight, 1 to 3.
         bar: Index of the bar in the tune.
+        spare: Whether the metre has no slot here, only a close may need one.
     """
 
     onset: int
     weight: int
     bar: int
+    spare: bool = False
 
 
 def in_ticks(time: Fraction, ticks: int) -> int:
@@ -61,24 +64,42 @@ def ticks_per_crotchet(tune: Tune, locks: tuple[ChordAt, ...] = ()) -> int:
 def settle_rhythm(tune: Tune, asked: HarmonicRhythm) -> HarmonicRhythm:
     """Return the harmonic rhythm to use; "auto" looks at metre, tempo and notes.
 
-    A slow tune that moves in beats goes like a hymn, a chord a beat. Otherwise chords
-    may change twice in a bar of even time, unless that were quicker than two changes a
-    second; and once in a bar of triple time. Common practice.
+    A hymn has a chord a beat. Otherwise chords may change twice in a bar of even time,
+    unless that were quicker than two changes a second; and once in a bar of triple
+    time. Common practice.
     """
     if asked is not HarmonicRhythm.AUTO:
         return asked
     time, pace = tune.bars[0].time, pace_of(tune)
-    if 0 < pace <= SLOW:
-        # It moves in beats if few notes are shorter, and most beats have a note.
-        notes = tune.sounding
-        short = sum(note.length < tune.bar_at(note.onset).time.beat for note in notes)
-        beats = sum(bar.length / bar.time.beat for bar in tune.bars)
-        if 10 * short <= len(notes) and 2 * len(notes) > beats:
-            return HarmonicRhythm.BEAT
+    if is_hymn(tune):
+        return HarmonicRhythm.BEAT
     halves = len(half_bar_starts(time))
     if halves == 1 or pace * halves > QUICKEST * time.bar_length / time.beat:
         return HarmonicRhythm.BAR
     return HarmonicRhythm.HALF_BAR
+
+
+def is_hymn(tune: Tune) -> bool:
+    """Return whether most notes of a tune last a beat, and a sign tells of a hymn.
+
+    The signs are fermatas at the ends of lines, or a slow tempo. Words are none, for
+    many songs go in crotchets (common practice).
+    """
+    pace = pace_of(tune)
+    if pace > QUICKEST:
+        return False
+    holds = sum(note.fermata for note in tune.sounding)
+    # The more lines are held, the more passing notes a hymn may have between beats.
+    quick = Fraction(min(holds, 5), 10) if holds > 1 else Fraction(1, 10)
+    return (holds > 1 or 0 < pace <= SLOW) and _moves_in_beats(tune, quick)
+
+
+def _moves_in_beats(tune: Tune, quick: Fraction) -> bool:
+    """Whether at most such a share of notes is shorter, and most beats have a note."""
+    notes = tune.sounding
+    short = sum(note.length < tune.bar_at(note.onset).time.beat for note in notes)
+    beats = sum(bar.length / bar.time.beat for bar in tune.bars)
+    return short <= quick * len(notes) and 2 * len(notes) > beats
 
 
 def pace_of(tune: Tune) -> Fraction:
@@ -115,14 +136,20 @@ def chord_slots(
     if not starts or starts[0].onset > first:
         index = tune.bars.index(tune.bar_at(Fraction(first, ticks)))
         starts.insert(0, SlotStart(first, 3, index))
-    # A lock may begin or end where no slot of the metre does: then one begins there.
+    # A lock may begin or end where no slot of the metre does, and a close needs room:
+    # then one begins there.
     known, begin = {start.onset for start in starts}, starts[0].onset
-    for edge in edges:
+    room = set[int]()
+    if rhythm is not HarmonicRhythm.BEAT:
+        room = {in_ticks(onset, ticks) for onset in closing_beats(tune)}
+        room = {at for at in room if at <= last}.difference(edges)
+    for edge in (*edges, *room):
         if edge not in known and begin < edge < int(tune.end * ticks):
             onset = Fraction(edge, ticks)
             bar = tune.bar_at(onset)
             weight = max(1, bar.time.weight(onset - bar.start + bar.offset))
-            starts.append(SlotStart(edge, weight, tune.bars.index(bar)))
+            index = tune.bars.index(bar)
+            starts.append(SlotStart(edge, weight, index, edge in room))
     return _without_silent(tune, sorted(starts), ticks), first
 
 
@@ -133,12 +160,26 @@ def _bar_slots(
     begin, skipped = in_ticks(bar.start, ticks), in_ticks(bar.offset, ticks)
     inside = [
         (at - skipped, weight)
-        for at, weight in _full_bar_slots(bar.time, rhythm, ticks)
+        for at, weight in _slots_to_the_end(bar, rhythm, ticks)
         if 0 <= at - skipped < in_ticks(bar.length, ticks)
     ]
     if bar.number == 0 and not (inside and inside[0][0] == 0):
         inside.insert(0, (0, 1))
     return (SlotStart(begin + at, weight, index) for at, weight in inside)
+
+
+def _slots_to_the_end(
+    bar: Bar, rhythm: HarmonicRhythm, ticks: int
+) -> Iterator[tuple[int, int]]:
+    """Yield the slots of a full bar, again and again where a bar is longer than that.
+
+    A psalm tone, or a hymn without metre, has bars longer than its signature.
+    """
+    metre = in_ticks(bar.time.bar_length, ticks)
+    end = in_ticks(bar.offset + bar.length, ticks)
+    for line in range(0, end, metre):
+        for at, weight in _full_bar_slots(bar.time, rhythm, ticks):
+            yield line + at, weight
 
 
 @lru_cache(maxsize=64)
@@ -215,6 +256,7 @@ class Grid(NamedTuple):
         slot_start: Onset of each slot, in ticks; one more entry for the end.
         slot_weight: Metric weight of each slot's start, 1 to 3.
         slot_bar: Index of the bar of each slot's start.
+        slot_spare: Whether each slot is there only because a close may need it.
         beat: Length of the counted beat in ticks, for each part.
         on_beat: Whether each part starts on a counted beat.
         note_onset: Onset of each tune note, in ticks.
@@ -233,6 +275,7 @@ class Grid(NamedTuple):
     slot_start: Ints
     slot_weight: Ints
     slot_bar: Ints
+    slot_spare: Flags
     beat: Ints
     on_beat: Flags
     note_onset: Ints
@@ -242,6 +285,12 @@ class Grid(NamedTuple):
     def slots(self) -> int:
         """Number of slots."""
         return len(self.slot_weight)
+
+    @property
+    def starts(self) -> Iterator[SlotStart]:
+        """The start of each slot."""
+        rows = (self.slot_start, self.slot_weight, self.slot_bar, self.slot_spare)
+        return map(SlotStart, *(row.tolist()[: self.slots] for row in rows))
 
 
 def cut(tune: Tune, starts: tuple[SlotStart, ...], ticks: int) -> Grid:
@@ -268,7 +317,8 @@ def cut(tune: Tune, starts: tuple[SlotStart, ...], ticks: int) -> Grid:
         ticks, slot, note, start, length, midi, step, held,
         np.arange(len(slot)) - first[slot], slot_start,
         np.array([start.weight for start in starts]),
-        np.array([start.bar for start in starts]), beat, on_beat, onsets, note_midi,
+        np.array([start.bar for start in starts]),
+        np.array([start.spare for start in starts]), beat, on_beat, onsets, note_midi,
     )  # fmt: skip
 
 

@@ -93,7 +93,9 @@ class ChordMoves:
         self._weights = weights
         _, width, kinds = hands.bass.shape
         shapes = states.shapes(kinds)
-        self._by_weight = _by_weight(states, weights)
+        self._by_weight = np.array(
+            [_by_weight(states, weights), _afresh(states)], np.int32
+        )
         # Where in a flat table of chords, or of shapes, each pair of states looks.
         self._chords = states.column[:, None] * width + states.column
         self._shapes = shapes[:, None] * (width * kinds) + shapes
@@ -120,11 +122,12 @@ class ChordMoves:
         lead = leading_costs(self._hands, self._weights, first, last)
         moves = step[:, self._chords]
         moves += lead.reshape(size, -1)[:, self._shapes]
-        moves += self._by_weight[self._grid.slot_weight[first:last]]
+        fresh = self._costs.fresh[first:last].astype(np.int64)
+        moves += self._by_weight[fresh, self._grid.slot_weight[first:last]]
         return moves
 
 
-def _by_weight(states: States, weights: Weights) -> NDArray[np.int32]:
+def _by_weight(states: States, weights: Weights) -> list[NDArray[np.int64]]:
     """Return, shape (4, S, S), which states may follow one another, and what it costs.
 
     One table for each metric weight, 0 to 3, of the later slot.
@@ -140,7 +143,20 @@ def _by_weight(states: States, weights: Weights) -> NDArray[np.int32]:
         valid = np.where(new, here == weight, stays)
         cost = np.where(~new & (before < weight), weights.syncopation, 0)
         tables.append(np.where(valid, cost, INVALID))
-    return np.array(tables, np.int32)
+    return tables
+
+
+def _afresh(states: States) -> list[NDArray[np.int64]]:
+    """Return the same tables for slots that open a section.
+
+    Nothing is remembered over a section's end: whatever stood there, its chord begins
+    anew with the weight of this place (common practice).
+    """
+    before, here = states.strength[:, None], states.strength
+    return [
+        np.where((before > 0) & (here == weight), 0, INVALID)
+        for weight in range(_STRENGTHS + 1)
+    ]
 
 
 def leading_costs(

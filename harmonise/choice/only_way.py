@@ -73,7 +73,8 @@ def only_way(grid: Grid, menu: Menu) -> Ints | None:
     sets = np.where(grid.midi >= 0, inside @ _BITS, _ANY)
     if not sets.all():
         return None
-    passes = (grid.order > 0) & (grid.length < grid.beat)
+    passes = (grid.order > 0) | grid.slot_spare[grid.slot]
+    passes &= grid.length < grid.beat
     for heard in (sets, np.where(passes, _ANY, sets)):
         holding = np.bitwise_and.reduceat(heard, np.flatnonzero(grid.order == 0))
         if holding.all() and (way := _way_through(grid, holding)) is not None:
@@ -90,7 +91,9 @@ def _way_through(grid: Grid, holding: Ints) -> Ints | None:
     """
     held = grid.held[grid.order == 0] & (np.bincount(grid.slot) == 1)
     held[0] = False
-    for group in (np.arange(grid.slots), np.cumsum(~held) - 1):
+    # Spare slots are no places of their own here: a close may do without them.
+    spare = grid.slot_spare
+    for group in (np.cumsum(~spare) - 1, np.cumsum(~(spare | held)) - 1):
         # What is one group has one chord, which must hold all of its notes.
         first = np.flatnonzero(np.diff(group, prepend=_NONE))
         way = _NUMBER[_open(np.bitwise_and.reduceat(holding, first).tolist())]

@@ -77,7 +77,7 @@ _LEVELS: dict[Mode, tuple[tuple[str, ...], ...]] = {
         ("i", "iv", "V"),
         ("V7",),
         ("VI", "III", "VII", "ii°"),
-        ("v", "IV", "V7/iv", "i6/4", "i6", "V6"),
+        ("v", "V7/iv", "i6/4", "i6", "V6"),
     ),
     Mode.DORIAN: (("i", "IV", "VII"), (), ("III", "v"), ("ii", "i6", "vi°")),
     Mode.MIXOLYDIAN: (("I", "IV", "VII"), (), ("ii", "v", "vi"), ("I6", "iii°")),
@@ -122,23 +122,27 @@ class Heard(NamedTuple):
     Attributes:
         flat_seventh: Number of notes a tone below the keynote.
         leading_note: Number of notes a semitone below it.
+        raised_sixth: Number of notes a major sixth above it.
     """
 
     flat_seventh: int
     leading_note: int
+    raised_sixth: int
 
 
 def suited(key: Key, level: int, heard: Heard) -> tuple[Key, tuple[str, ...]]:
     """Return the key whose chords suit a tune, and the chords it needs besides.
 
     A major tune with more flat than sharp sevenths is harmonised as Mixolydian; a minor
-    one with natural sevenths has VII too. Human arrangers do so (DEVELOPERS.md).
+    one with natural sevenths has VII too. Human arrangers do so (DEVELOPERS.md). The
+    major IV of minor belongs to the raised 6th alone.
     """
     flat, sharp = heard.flat_seventh, heard.leading_note
     if key.mode is Mode.MAJOR and flat > sharp:
         return Key(key.tonic, Mode.MIXOLYDIAN), ("V",) if level >= 3 else ()
     if key.mode is Mode.MINOR and flat:
-        return key, ("VII", "v", "IV") if level >= 3 else ("VII",)
+        raised = ("IV",) if heard.raised_sixth else ()
+        return key, ("VII", "v", *raised) if level >= 3 else ("VII",)
     return key, ()
 
 
@@ -275,10 +279,11 @@ def _heard(tune: Tune, grid: Grid, changes: list[int]) -> list[Heard]:
     heard = []
     for change, (first, last) in zip(tune.keys, pairwise(edges), strict=True):
         part = midi[first:last]
-        # Rests have no degree; 10 and 11 semitones up lie the two sevenths.
+        # Rests have no degree; 10 and 11 semitones up lie the two sevenths, 9 the
+        # raised 6th of minor.
         degrees = (part[part >= 0] - change.key.tonic.pitch_class) % 12
         counts = np.bincount(degrees, minlength=12).tolist()
-        heard.append(Heard(counts[10], counts[11]))
+        heard.append(Heard(counts[10], counts[11], counts[9]))
     return heard
 
 

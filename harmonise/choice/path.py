@@ -15,6 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 Costs = NDArray[np.int64]
+Flags = NDArray[np.bool_]
 Moves = Callable[[int], NDArray[np.int32]]
 
 
@@ -25,11 +26,40 @@ class Paths(NamedTuple):
         states: State of each layer on the cheapest path.
         cost: Its total.
         detour: Shape (layers, states): cost of the cheapest whole path through a state.
+        ahead: Shape (layers, states): cost of the cheapest way from a state to the end,
+            the state left out.
     """
 
     states: tuple[int, ...]
     cost: int
     detour: Costs
+    ahead: Costs
+
+    def joined(self, kept: Flags, here: Costs, moves: Moves, alike: Flags) -> "Paths":
+        """Return the same where some layers count to the one before them.
+
+        Args:
+            kept: Whether each layer stays one of its own; the first one does.
+            here: Cost of each state, as the paths were found.
+            moves: Moves, likewise.
+            alike: Shape (states, states): which states may follow one another inside
+                what is one layer now. A detour through one of them is through all.
+        """
+        first = np.flatnonzero(kept)
+        last = np.append(first[1:], len(here)) - 1
+        detour = self.detour[first]
+        for row in np.flatnonzero(last > first).tolist():
+            way = self.detour[first[row]] - self.ahead[first[row]]
+            for layer in range(first[row] + 1, last[row] + 1):
+                steps = np.where(alike, moves(layer), _APART)
+                way = (way[:, None] + steps).min(axis=0) + here[layer]
+            detour[row] = way + self.ahead[last[row]]
+        states = tuple(self.states[layer] for layer in last)
+        return Paths(states, self.cost, detour, self.ahead[last])
+
+
+_APART = 1 << 40
+"""Cost of a step that would part what is one layer."""
 
 
 def cheapest_path(here: Costs, moves: Moves) -> Paths:
@@ -57,8 +87,9 @@ def cheapest_path(here: Costs, moves: Moves) -> Paths:
     states = [int(reach[-1].argmin())]
     for u in range(layers - 1, 0, -1):
         states.append(int(came[u, states[-1]]))
-    detour = reach + _ahead(here, moves)
-    return Paths(tuple(reversed(states)), int(reach[-1].min()), detour)
+    ahead = _ahead(here, moves)
+    cost = int(reach[-1].min())
+    return Paths(tuple(reversed(states)), cost, reach + ahead, ahead)
 
 
 def _ahead(here: Costs, moves: Moves) -> Costs:

@@ -62,7 +62,7 @@ def choose_richer(tune: Tune, style: Style) -> Choice:
         dear = np.where(abs(plain) == 1, plain * price, plain)
         priced = costs._replace(here=costs.here + dear, plain=dear)
         problem = (own.grid, menu, priced, own.first)
-        choice = solved(posed(tune, style, _WEIGHTS, problem))
+        choice = solved(tune, posed(tune, style, _WEIGHTS, problem))
         if SHARE * _changed(own, choice) >= (~menu.locked).sum():
             break
     return choice

@@ -6,6 +6,9 @@ chance; gains are negative. A million stands for what taste never outweighs.
 
 from typing import NamedTuple
 
+FORBIDDEN = 1_000_000
+"""Cost of what no taste outweighs, though no hard rule of the notes forbids it."""
+
 
 class Weights(NamedTuple):
     """Every weight of the choice beside the fitted table, in thousandths.
@@ -20,8 +23,17 @@ class Weights(NamedTuple):
         unresolved: A dominant seventh that does not go to I or vi.
         refigured: The same triad with another figure (V, then V7).
         cadential: A cadential 6/4 on a stronger beat than its V, near a close (a gain).
-        retreat: V to IV or ii with a chord a beat (H12); folk arrangers do not mind.
-        plagal: IV to I in the last two bars, where V to I is the usual close.
+        retreat: V to IV or ii (H12) with a chord a beat.
+        retreat_folk: The same elsewhere; folk arrangers mind it less.
+        plagal: IV to I in the last two bars, where V to I is the usual close; hymns
+            close so as well.
+        bare: A long foreign note of the tune that leads nowhere.
+        clash: A chord note that has the letter of a tune note and another accidental.
+        no_close: A section that ends on 1 from 2, 5 or 7 without V-I.
+        half_on_5: Going to V at the end of a line inside a section that ends on 5.
+        spare: A change of chord where only a close needs a slot; twice as much to
+            chords of no close.
+        rest: Leaving I under the last note of a line that ends on 5.
         motion: A semitone that an inner voice moves.
         parallel: A pair of voices in parallel fifths or octaves.
         with_bass: A fifth or octave with the left hand after another one, whichever
@@ -31,14 +43,21 @@ class Weights(NamedTuple):
 
     accented: int = 800
     syncopation: int = 2000
-    not_tonic_last: int = 1_000_000
+    not_tonic_last: int = FORBIDDEN
     seventh: int = -300
     resolved: int = -150
     unresolved: int = 1170
     refigured: int = 100
     cadential: int = -400
-    retreat: int = 1000
+    retreat: int = 2500
+    retreat_folk: int = 1500
     plagal: int = 1500
+    bare: int = 4000
+    clash: int = 1500
+    no_close: int = 3000
+    half_on_5: int = 3000
+    rest: int = 4000
+    spare: int = 1500
     motion: int = 5
     parallel: int = 45
     with_bass: int = 30

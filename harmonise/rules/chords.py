@@ -15,6 +15,7 @@ from harmonise.theory.chord import Chord, Inversion
 from harmonise.theory.key import Key, Mode
 from harmonise.theory.metre import half_bar_starts
 from harmonise.theory.numerals import diatonic_triad
+from harmonise.theory.phrases import closing_beats
 
 _LEAST_WEIGHT = {
     HarmonicRhythm.AUTO: 1,
@@ -133,12 +134,15 @@ def changes_at_slots(score: Score) -> Iterator[Found]:
     Good: C major: C 1 | E5; G 1 | D5; C 2 | E5
     Fault: C major: C 3/2 | E5; G 5/2 | D5
     """
-    rhythm = score.arrangement.style.harmonic_rhythm
+    tune, rhythm = score.arrangement.tune, score.arrangement.style.harmonic_rhythm
+    closes = closing_beats(tune)
     for before, after in score.steps:
-        bar = score.arrangement.tune.bar_at(after.onset)
-        offset = after.onset - bar.start + bar.offset
+        bar = tune.bar_at(after.onset)
+        # A bar longer than its signature has the places of the metre again.
+        offset = (after.onset - bar.start + bar.offset) % bar.time.bar_length
         halves = half_bar_starts(bar.time) if rhythm is HarmonicRhythm.HALF_BAR else ()
         fine = offset in halves or bar.time.weight(offset) >= _LEAST_WEIGHT[rhythm]
+        fine |= after.onset in closes
         if not (fine or before.slots[-1].locked or after.locked):
             yield Found(
                 after.onset,

@@ -25,6 +25,8 @@ _COST = {2: 2.6, 3: 1.5, 4: 0.0, 5: 2.0, 6: 2.5, 7: 3.0, 8: 1.5}
 """Price of a line by its full bars: four are a line, others need a reason."""
 _WHOLE = 6
 """A stretch of fewer full bars is a line and not looked into."""
+_SECTION = 8
+"""Bars from which on a line end also ends a section, where no sign does."""
 _BREATH, _AGAIN = 1.0, 1.0
 """What a rest or long note before a line is worth, and bars heard before."""
 
@@ -66,6 +68,48 @@ def settle_lines(
     """Return where lines end: as told, or found where one line holds a whole song."""
     full = sum(not bar.offset for bar in bars)
     return tuple(told) if told[1:] or full < _WHOLE else find_lines(notes, bars)
+
+
+def sections_of(tune: Tune) -> tuple[int, ...]:
+    """Return the number of the section that each bar stands in, counted from 0.
+
+    A sign on the page ends a section (a double bar, a repeat, a label), and so does a
+    line once the section has eight bars, as in most folk tunes (common practice).
+    """
+    lines = frozenset(tune.phrases)
+    section = length = 0
+    sections = []
+    for bar, after in zip(tune.bars, (*tune.bars[1:], None), strict=True):
+        sections.append(section)
+        length += 1
+        if after is None:
+            break
+        sign = bar.double or bar.repeat_end > 1 or after.repeat_start or after.section
+        if sign or (length >= _SECTION and after.start in lines):
+            section, length = section + 1, 0
+    return tuple(sections)
+
+
+def closing_beats(tune: Tune) -> frozenset[Fraction]:
+    """Return the beats that may bring the chords of a close, in crotchets.
+
+    They are the beats of the last bar of a section, and the last beat before the last
+    note of a line, where the tune strikes a note there (common practice: "B A G F# | E"
+    must be able to have V).
+    """
+    sections, onsets = sections_of(tune), [note.onset for note in tune.sounding]
+    ends, beats = set(tune.phrases), set[Fraction]()
+    for at, (bar, section) in enumerate(zip(tune.bars, sections, strict=True)):
+        if section not in sections[at + 1 : at + 2]:
+            ends.add(bar.end)
+            beats.update(bar.start + beat - bar.offset for beat in bar.time.beat_starts)
+    for end in ends:
+        number = bisect_left(onsets, end) - 1
+        if number > 0:
+            bar = tune.bar_at(onsets[number])
+            inside = (onsets[number] - bar.start + bar.offset) % bar.time.beat
+            beats.add(onsets[number] - (inside or bar.time.beat))
+    return frozenset(beats.intersection(onsets))
 
 
 def _section_ends(bars: Sequence[Bar]) -> set[Fraction]:

@@ -193,7 +193,12 @@ def test_a_detour_costs_what_locking_its_chord_costs(tune: Tune, style: Style) -
     slot = choice.grid.slots // 2
     for column in range(detours.shape[1]):
         problem = pose(tune, style, PLAIN_WEIGHTS)
-        problem.here[slot, problem.states.column != column] += 1 << 40
+        # Spare slots that the choice did without count to the slot before them.
+        begin, end = choice.grid.slot_start[slot : slot + 2]
+        starts = problem.grid.slot_start[:-1]
+        inside = (starts >= begin) & (starts < end)
+        others = problem.states.column != column
+        problem.here[np.ix_(inside, others)] += 1 << 40
         from harmonise.choice.path import cheapest_path  # noqa: PLC0415
 
         forced = cheapest_path(problem.here, problem.moves).cost

@@ -31,6 +31,8 @@ def hands_and_menu(
 ) -> tuple[HandNotes, Menu]:
     ticks = ticks_per_crotchet(tune)
     starts, _ = chord_slots(tune, rhythm, ticks)
+    # Spare slots would cut the last bar, where a shape is to be followed through.
+    starts = tuple(start for start in starts if not start.spare)
     grid = cut(tune, starts, ticks)
     menu = lay_out(tune, grid, level, ())
     return play(grid, menu, manner), menu

@@ -19,9 +19,7 @@ from unittest.mock import patch
 import numpy as np
 
 from fitting.measure import harmonise, load_agreement
-from harmonise.choice import choose, costs
-from harmonise.choice import costs as figures
-from harmonise.choice import costs as lawful
+from harmonise.choice import choose, costs, foreign
 from harmonise.choice.costs import NEVER
 from harmonise.choice.grid import Flags, Grid, Ints
 from harmonise.choice.palette import Menu
@@ -72,7 +70,7 @@ def dear_accents(strong: int) -> Callable[[Grid, Flags, Weights], Ints]:
 
 def steps_without(families: frozenset[tuple[str, str]]) -> Callable[..., Any]:
     """Return bound steps in which some progressions are forbidden."""
-    plain = figures.bound_steps
+    plain = costs.bound_steps
 
     def bound_steps(menu: Menu, weights: Weights, *, every_beat: bool) -> Any:  # noqa: ANN401
         table = plain(menu, weights, every_beat=every_beat)
@@ -103,7 +101,7 @@ def tonic_at_the_end(
 _RETREATS = frozenset({("V", "IV"), ("V", "ii"), ("V", "iv"), ("V", "ii°")})
 VARIANTS = (
     Variant("as it is"),
-    Variant("H05 off", patches=((lawful, "_fits", no_fits),)),
+    Variant("H05 off", patches=((foreign, "_fits", no_fits),)),
     Variant("H06 off", PLAIN_WEIGHTS._replace(accented=0)),
     Variant(
         "H06 hard on down-beats",
@@ -115,9 +113,9 @@ VARIANTS = (
     Variant(
         "H12 forbidden", patches=((costs, "bound_steps", steps_without(_RETREATS)),)
     ),
-    Variant("H23 off", patches=((lawful, "_false_relation", nothing_barred),)),
+    Variant("H23 off", patches=((foreign, "_false_relation", nothing_barred),)),
     Variant(
-        "leading note free", patches=((lawful, "_bare_leading_note", nothing_barred),)
+        "leading note free", patches=((foreign, "_bare_leading_note", nothing_barred),)
     ),
     Variant("any last chord", PLAIN_WEIGHTS._replace(not_tonic_last=0)),
     Variant("always tonic last", patches=((choose, "end_on_tonic", tonic_at_the_end),)),

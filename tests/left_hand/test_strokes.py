@@ -88,7 +88,7 @@ def test_a_pattern_begins_with_its_chord_and_runs_while_it_lasts(
 
 
 def test_after_a_silence_a_pattern_begins_anew() -> None:
-    tune = tune_of("C5 E5 G5 E5 | C5 0\nE5 G5 | E5 - - -")
+    tune = tune_of("C5 E5 G5 E5 | C5 0\nE5 C5 | E5 - - -")
     march = plays(tune, LeftHand.MARCH, 2, rhythm=HarmonicRhythm.HALF_BAR)
     assert march == "C3:1 C3:1 E3+G3:1"
 

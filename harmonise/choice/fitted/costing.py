@@ -100,7 +100,8 @@ def price(table: CostTable, seen: View, kinds: list[Columns], kind: Ints) -> Pri
     here = np.zeros((len(kind), width), np.int64)
     step = np.zeros((len(kind), width, width), np.int32)
     for rows, columns in _rows_of(kinds, kind):
-        here[rows] = np.rint(unary_of(table, facts, columns)).astype(np.int64)[rows]
+        costs = unary_of(table, facts, columns) * seen.share[:, None]
+        here[rows] = np.rint(costs).astype(np.int64)[rows]
         step[rows] = pairs_of(table, facts, columns)[rows]
     # The table tells of steps inside a key; into a new one it has nothing to say.
     tonic = seen.sight.slots.tonic

@@ -20,6 +20,7 @@ from harmonise.choice.fitted.words import (
     SIMPLE,
     TRIPLE,
     WEAK,
+    Floats,
     Ints,
     Notes,
     Sight,
@@ -30,11 +31,8 @@ from harmonise.choice.grid import Grid, in_ticks, slot_offsets
 from harmonise.theory.arrangement import HarmonicRhythm
 from harmonise.theory.key import Key
 from harmonise.theory.metre import TimeSignature
+from harmonise.theory.phrases import sections_of
 from harmonise.theory.tune import Tune
-
-SECTION = 8
-"""Bars from which on a line end also ends a section, where no sign does (most folk
-tunes have sections of eight bars: common practice)."""
 
 
 class View(NamedTuple):
@@ -44,11 +42,14 @@ class View(NamedTuple):
         sight: The tune on the table's places.
         group: Chord slot of each place.
         first: First place of each chord slot.
+        share: How much of a place of the metre each place is; less than 1 where a
+            chord slot cuts one.
     """
 
     sight: Sight
     group: Ints
     first: Ints
+    share: Floats
 
 
 def view(
@@ -64,11 +65,11 @@ def view(
         every_beat: Whether the table knows chords on every beat (hymns).
     """
     rhythm = HarmonicRhythm.BEAT if every_beat else HarmonicRhythm.HALF_BAR
-    starts, bars, places = _places(tune, grid, rhythm)
+    starts, bars, places, whole_place = _places(tune, grid, rhythm)
     group = np.searchsorted(grid.slot_start, starts, side="right") - 1
     first = np.searchsorted(starts, grid.slot_start[:-1])
     ends = np.append(starts[1:], grid.slot_start[-1])
-    whole, section = _bars(tune)
+    whole, section = _whole_bars(tune), np.array(sections_of(tune))
     chosen = [keys[number] for number in stretch[group].tolist()]
     slots = Slots(
         start=starts,
@@ -84,27 +85,36 @@ def view(
     onset = grid.note_onset
     length = np.append(onset[1:], in_ticks(tune.end, grid.ticks)) - onset
     notes = Notes(onset, length, grid.note_midi)
-    return View(look(slots, notes), group, first)
+    # The pieces of a place that is cut weigh as much together as it does whole.
+    together = np.bincount(whole_place, slots.length)[whole_place]
+    return View(look(slots, notes), group, first, slots.length / together)
 
 
-def _places(tune: Tune, grid: Grid, rhythm: HarmonicRhythm) -> tuple[Ints, Ints, Ints]:
-    """Return start, index of the bar and kind of every place, in order."""
+def _places(
+    tune: Tune, grid: Grid, rhythm: HarmonicRhythm
+) -> tuple[Ints, Ints, Ints, Ints]:
+    """Return start, bar, kind, and number of the metre's place, of every place."""
     opening = int(grid.slot_start[0])
     # What a bar lacks at its beginning (a pickup, or the rest of a split bar) is
     # skipped, so that its places keep their kinds.
     places: dict[int, tuple[int, int]] = {}
     for index, bar in enumerate(tune.bars):
         begin, end = in_ticks(bar.start, grid.ticks), in_ticks(bar.end, grid.ticks)
-        line = begin - in_ticks(bar.offset, grid.ticks)
-        for offset, kind in _bar_places(bar.time, rhythm, grid.ticks):
-            if max(begin, opening) <= line + offset < end:
-                places[line + offset] = (index, kind)
+        first = begin - in_ticks(bar.offset, grid.ticks)
+        # A bar longer than its signature has the places of the metre again.
+        metre = in_ticks(bar.time.bar_length, grid.ticks)
+        for line in range(first, end, metre):
+            for offset, kind in _bar_places(bar.time, rhythm, grid.ticks):
+                if max(begin, opening) <= line + offset < end:
+                    places[line + offset] = (index, kind)
     # A chord slot that begins at none of them (a lock's, say) makes a place of its own.
+    regular = set(places)
     edges = zip(grid.slot_start[:-1].tolist(), grid.slot_bar.tolist(), strict=True)
     for start, index in edges:
         places.setdefault(start, (index, WEAK))
     rows = np.array([(start, *places[start]) for start in sorted(places)])
-    return rows[:, 0], rows[:, 1], rows[:, 2]
+    number = np.cumsum([start in regular for start in rows[:, 0].tolist()])
+    return rows[:, 0], rows[:, 1], rows[:, 2], number
 
 
 @lru_cache(maxsize=64)
@@ -127,23 +137,10 @@ def _metre(time: TimeSignature) -> int:
     return SIMPLE if time.beats in (2, 4) else TRIPLE
 
 
-def _bars(tune: Tune) -> tuple[Ints, Ints]:
-    """Number, for each bar, the whole bar that it is part of, and its section.
+def _whole_bars(tune: Tune) -> Ints:
+    """Number, for each bar, the whole bar that it is part of.
 
     A later part of a split bar belongs to the one before.
     """
-    lines = frozenset(tune.phrases)
-    whole = section = length = 0
-    rows = []
-    for bar, after in zip(tune.bars, (*tune.bars[1:], None), strict=True):
-        rows.append((whole, section))
-        length += 1
-        if after is None:
-            break
-        # A sign on the page ends a section, and so does a line once it is long enough.
-        sign = bar.double or bar.repeat_end > 1 or after.repeat_start or after.section
-        if sign or (length >= SECTION and after.start in lines):
-            section, length = section + 1, 0
-        whole += not after.offset
-    numbers = np.array(rows)
-    return numbers[:, 0], numbers[:, 1]
+    begins = [not bar.offset for bar in tune.bars[1:]]
+    return np.cumsum([0, *begins])

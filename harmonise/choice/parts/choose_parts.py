@@ -143,7 +143,7 @@ def _as_choice(problem: PartProblem, paths: Paths, tune: Tune, style: Style) -> 
         grid, menu, problem.costs,
         play(grid, chosen_menu(menu, columns), manner_of(tune, style)),
         States(np.arange(width), zeros, zeros),
-        Paths(tuple(chosen), paths.cost, detour),
+        Paths(tuple(chosen), paths.cost, detour, np.zeros_like(detour)),
         columns, np.zeros(grid.slots, np.int64), problem.first,
     )  # fmt: skip
 

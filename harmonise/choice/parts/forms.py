@@ -210,6 +210,7 @@ def part_slots(
     In hymns the pickup is sung in four parts too (common practice).
     """
     starts, first = chord_slots(tune, rhythm, ticks, locks)
+    starts = tuple(start for start in starts if not start.spare)
     onset = in_ticks(tune.sounding[0].onset, ticks)
     if onset < first:
         return (SlotStart(onset, 1, 0), *starts), onset

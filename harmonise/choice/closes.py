@@ -1,0 +1,169 @@
+"""What closes and the ends of lines ask for, in thousandths. Common practice."""
+
+from collections.abc import Iterator
+
+import numpy as np
+from numpy.typing import NDArray
+
+from harmonise.choice.fitted.view import View
+from harmonise.choice.grid import Flags, Grid
+from harmonise.choice.palette import Menu
+from harmonise.choice.weights import FORBIDDEN, Weights
+from harmonise.theory.chord import Inversion
+from harmonise.theory.key import Mode
+from harmonise.theory.numerals import Role
+from harmonise.theory.tune import Tune
+
+Steps = NDArray[np.int32]
+
+
+def cadential(grid: Grid, menu: Menu, seen: View, weights: Weights) -> Steps:
+    """Return, shape (slots, C, C), the gain of a 6/4 that leads to V at a close.
+
+    The 6/4 stands on a stronger beat than its V, in the last two bars of a section
+    (common practice).
+    """
+    first = menu.each(lambda o: o.is_triad(Role.TONIC, Inversion.SECOND)) > 0
+    second = menu.each(
+        lambda o: o.role is Role.DOMINANT and not o.chord.inversion
+    ) > 0  # fmt: skip
+    gain = np.zeros((grid.slots, *2 * menu.real.shape[1:]), np.int32)
+    # The weight falls from 6/4 to V: the dissonance has the accent.
+    falls = np.append(False, np.diff(grid.slot_weight) < 0)
+    closes = seen.sight.frame.left[seen.first] <= 1
+    slots = np.flatnonzero(falls & closes)
+    before, here = menu.stretch[slots - 1], menu.stretch[slots]
+    gain[slots] = weights.cadential * (
+        first[before][:, :, None] & second[here][:, None]
+    )
+    return gain
+
+
+def plagal(grid: Grid, menu: Menu, seen: View, weights: Weights) -> Steps:
+    """Return, shape (slots, C, C), the cost of IV to I in the last two bars (H10).
+
+    Major and minor keys only: in modes a plagal close is as good as any other.
+    """
+    tonal = np.array([key.mode in (Mode.MAJOR, Mode.MINOR) for key in menu.keys])
+    fourth = (menu.each(lambda o: o.role is Role.SUBDOMINANT) > 0) & tonal[:, None]
+    first = menu.each(lambda o: o.role is Role.TONIC) > 0
+    gain = np.zeros((grid.slots, *2 * menu.real.shape[1:]), np.int32)
+    bar = seen.sight.frame.bar[seen.first]
+    slots = np.flatnonzero(bar >= bar[-1] - 1)
+    here = menu.stretch[slots]
+    gain[slots] = weights.plagal * (fourth[here][:, :, None] & first[here][:, None])
+    return gain
+
+
+def spare_changes(grid: Grid, menu: Menu, holds: Flags, weights: Weights) -> Steps:
+    """Return, shape (slots, C, C), what a change costs where the metre has no slot.
+
+    Such a beat is there for the dominant that a close needs and for the tonic that it
+    goes to; other chords there are dearer (common practice). A note that fills the
+    place before or after such a change is in its chord.
+
+    Args:
+        grid: The parts.
+        menu: What is on offer.
+        holds: Shape (slots, C): whether a chord holds the note that fills its slot.
+        weights: The table of weights.
+    """
+    role = menu.each(lambda offer: offer.role.value)
+    close = np.isin(role, (Role.TONIC.value, Role.DOMINANT.value))
+    close |= menu.each(lambda offer: offer.family in ("VII", "v")) > 0
+    step = np.zeros((grid.slots, *2 * menu.real.shape[1:]), np.int32)
+    slots = np.flatnonzero(grid.slot_spare)
+    step[slots] = np.where(close, weights.spare, 2 * weights.spare)[
+        menu.stretch[slots], None
+    ]
+    bare = ~(holds[slots - 1][:, :, None] & holds[slots][:, None])
+    step[slots] += FORBIDDEN * bare
+    stays = np.arange(step.shape[1])
+    step[:, stays, stays] = 0
+    return step
+
+
+def closes(grid: Grid, menu: Menu, closing: Flags, weights: Weights) -> Steps:
+    """Return, shape (slots, C, C), what a section's end costs without its dominant.
+
+    A section that ends on 1 from 2, 5 or 7 on a beat asks for V-I; in minor and in the
+    modes VII-i and v-i close as well (common practice).
+    """
+    prices = np.zeros((grid.slots, *2 * menu.real.shape[1:]), np.int32)
+    sounding = np.flatnonzero(grid.note_midi >= 0)
+    first = menu.each(lambda offer: offer.role is Role.TONIC) > 0
+    ends = grid.slot_start[1:][closing]
+    for end in ends.tolist():
+        heard = sounding[grid.note_onset[sounding] < end][-2:]
+        onsets = grid.note_onset[heard]
+        slots = np.searchsorted(grid.slot_start, onsets, "right") - 1
+        # Both notes inside one slot have one chord; that is no matter of two.
+        if len(heard) < 2 or slots[0] < 0 or slots[1] != slots[0] + 1:
+            continue
+        slot = int(slots[1])
+        stretch = int(menu.stretch[slot])
+        key = menu.keys[stretch]
+        degrees = (grid.note_midi[heard] - key.tonic.pitch_class) % 12
+        begins = grid.start == onsets[0]
+        if degrees[1] or degrees[0] not in _TO_ONE or not grid.on_beat[begins].all():
+            continue
+        tonal = key.mode is Mode.MAJOR
+        names = ("V",) if tonal else ("V", "VII", "v")
+        leads = [offer.family in names for offer in menu.offers[stretch]]
+        leads += [False] * (first.shape[1] - len(leads))
+        good = np.array(leads)[:, None] & first[stretch]
+        prices[slot] = np.where(good, 0, weights.no_close)
+    return prices
+
+
+_TO_ONE = (2, 7, 10, 11)
+"""Semitones above the keynote of the degrees that lead to 1 at a close."""
+
+
+def line_ends(tune: Tune, grid: Grid, menu: Menu) -> Iterator[tuple[int, int]]:
+    """Yield slot and degree of the last note of every line but the last."""
+    for end in tune.phrases[:-1]:
+        inside = np.flatnonzero((grid.start < int(end * grid.ticks)) & (grid.midi >= 0))
+        if not len(inside):
+            continue
+        # The note may go on through several slots; the line ends where it is struck.
+        last = grid.note[inside[-1]]
+        part = inside[np.argmax(grid.note[inside] == last)]
+        pitch = tune.notes[grid.note[part]].pitch
+        if pitch is None:
+            continue
+        # A chromatic note says nothing of a close, unless it is a leading note.
+        slot = int(grid.slot[part])
+        degree, alter = menu.keys[menu.stretch[slot]].degree(pitch.name)
+        if not alter or degree == 7:
+            yield slot, degree
+
+
+def rests(
+    tune: Tune, grid: Grid, menu: Menu, closing: Flags, weights: Weights
+) -> Steps:
+    """Return, shape (slots, C, C), what lines that end on 5 ask for.
+
+    Inside a section such a line rests on I sooner than it goes to V, and a chord of I
+    stays under its last note: the half close is for the section's end (common
+    practice).
+    """
+    step = np.zeros((grid.slots, *2 * menu.real.shape[1:]), np.int32)
+    first = menu.each(lambda offer: offer.role is Role.TONIC) > 0
+    fifth = menu.each(lambda offer: offer.role is Role.DOMINANT) > 0
+    for slot, degree in line_ends(tune, grid, menu):
+        if degree != _FIFTH:
+            continue
+        bar, stretch = grid.slot_bar[slot], menu.stretch[slot]
+        after = slot + int(np.sum(grid.slot_bar[slot:] == bar))
+        inside = not closing[slot:after].any()
+        leaves = first[stretch][:, None] & ~first[stretch]
+        goes = ~fifth[stretch][:, None] & fifth[stretch]
+        for at in range(slot, after):
+            step[at] += weights.half_on_5 * (goes & inside)
+            if grid.slot_bar[at - 1] == bar:
+                step[at] += weights.rest * leaves
+    return step
+
+
+_FIFTH = 5
