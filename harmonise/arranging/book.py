@@ -14,8 +14,10 @@ from itertools import count
 from pathlib import Path
 from typing import NamedTuple
 
+from harmonise.arranging.booklet import BookletTune, booklet_tune
 from harmonise.arranging.request import Request, arranged
 from harmonise.errors import HarmoniseError, NotationError, OutputError
+from harmonise.form.plan import order_line
 from harmonise.notation.abc.abc_text import AbcText
 from harmonise.notation.abc.abc_tune import parse_abc_tune, split_abc
 from harmonise.notation.files import keep_file, write_whole
@@ -29,6 +31,7 @@ from harmonise.notation.formats import (
     read_bytes,
 )
 from harmonise.notation.outputs import FilePages, Output, format_pages, write_pages
+from harmonise.notation.paper.blocks import A4_PAGE
 from harmonise.theory.tune import Tune, format_readback
 
 CONTENTS = "contents.txt"
@@ -83,12 +86,15 @@ class BookOrder(NamedTuple):
         output: What is made of it.
         ending: What the names of its files end in.
         part: Name of the part that has the tune.
+        in_booklet: Whether the tunes are to stand in one booklet, and not each in its
+            own file.
     """
 
     request: Request
     output: Output
     ending: str
     part: str = ""
+    in_booklet: bool = False
 
 
 Work = Callable[[BookPiece], tuple[Outcome, ...]]
@@ -239,16 +245,25 @@ def arrange_piece(order: BookOrder, piece: BookPiece) -> tuple[Outcome, ...]:
 
 
 def _arranged(order: BookOrder, piece: BookPiece, tune: Tune) -> Outcome:
-    target = Path(f"{piece.stem}{order.ending}")
+    form = order.request.form
+    pages: tuple[FilePages, ...] = ()
+    parts: tuple[BookletTune, ...] = ()
     try:
         versions = arranged(order.request, tune, explained=False)
-        pages = format_pages(versions, target, order.output)
+        output = order.output._replace(order=order_line(tune, form) if form else "")
+        if order.in_booklet:
+            name = Path(piece.stem).name.replace("_", " ")
+            page = output.page or A4_PAGE
+            parts = tuple(booklet_tune(each, name, page, output) for each in versions)
+        else:
+            target = Path(f"{piece.stem}{order.ending}")
+            pages = format_pages(versions, target, output)
     except HarmoniseError as error:
         return Outcome(piece.name, failure=str(error))
     title = f"{tune.title}: " if tune.title else ""
     summary = f"{title}{format_readback(versions[0].tune)}"
     remarks = tuple(map(str, versions[0].remarks))
-    return Outcome(piece.name, summary, remarks=remarks, pages=pages)
+    return Outcome(piece.name, summary, remarks=remarks, pages=pages, about=parts)
 
 
 def written(outcome: Outcome, folder: Path, *, force: bool) -> Outcome:

@@ -16,8 +16,8 @@ from typing import NamedTuple
 
 import msgspec
 
-from harmonise.arranging.book import BookPiece, Outcome
-from harmonise.errors import OutputError
+from harmonise.arranging.book import BookPiece, Outcome, opened
+from harmonise.errors import HarmoniseError, OutputError
 from harmonise.notation.files import HIDDEN, hash_file, know_own, write_whole
 
 _PACKAGE = Path(__file__).parents[1]
@@ -99,11 +99,10 @@ class BookRecord:
         Args:
             piece: With its content.
         """
-        told = f"{self._asked} {piece!r}"
-        made_of = blake2b(told.encode(errors="surrogatepass"), digest_size=16)
-        self._pending[piece.stem] = made_of.hexdigest()
+        made_of = _hash(f"{self._asked} {piece!r}")
+        self._pending[piece.stem] = made_of
         made = self._made.get(piece.stem)
-        if self._again or not made or made.made_of != made_of.hexdigest():
+        if self._again or not made or made.made_of != made_of:
             return None
         files = [file for tune in made.tunes for file in tune.files]
         failed = any(tune.failure for tune in made.tunes)
@@ -154,6 +153,28 @@ class BookRecord:
             lines = map(msgspec.json.encode, self._made.values())
             with suppress(OutputError):
                 write_whole(self._path, b"\n".join(lines), force=True)
+
+
+def whole_book(pieces: Sequence[BookPiece], name: str) -> BookPiece:
+    """Return a piece that stands for all pieces of a book, which make one file.
+
+    Args:
+        pieces: The pieces.
+        name: Of the file.
+    """
+    hashes = []
+    for piece in pieces:
+        try:
+            hashes.append(_hash(repr(opened(piece))))
+        except HarmoniseError as error:
+            hashes.append(str(error))
+    return BookPiece(name, name, "\n".join(hashes).encode())
+
+
+def _hash(text: str) -> str:
+    # A file's name may hold bytes that are no text.
+    data = text.encode(errors="surrogatepass")
+    return blake2b(data, digest_size=16).hexdigest()
 
 
 def _outcomes(made: MadePiece) -> tuple[Outcome, ...]:

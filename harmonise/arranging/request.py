@@ -6,6 +6,7 @@ singers would set, and a promise that is broken by it is told.
 """
 
 import re
+from enum import Enum
 from functools import partial
 from typing import TYPE_CHECKING, NamedTuple
 
@@ -23,6 +24,14 @@ if TYPE_CHECKING:
 
 _SEMITONES = r"([+-])\s*(\d{1,9})$"
 _FARTHEST = 24
+
+
+class TuneOrder(Enum):
+    """The order of the tunes in a booklet."""
+
+    FOLDER = "folder"
+    TITLE = "title"
+    KEY = "key"
 
 
 class Request(NamedTuple):

@@ -7,7 +7,7 @@ from typing import Annotated, NamedTuple
 
 import click
 
-from harmonise.arranging.request import Request, arranged, made_ready
+from harmonise.arranging.request import Request, TuneOrder, arranged, made_ready
 from harmonise.cli.choosing import (
     BookOptions,
     Choosing,
@@ -19,7 +19,7 @@ from harmonise.cli.choosing import (
     tell_remarks,
     tell_tune,
 )
-from harmonise.cli.options import ANYWHERE, told, with_options
+from harmonise.cli.options import ANYWHERE, WordChoice, told, with_options
 from harmonise.form.plan import order_line
 from harmonise.notation.chart.plain_charts import format_account, format_chart
 from harmonise.notation.files import PRINTED, check_target
@@ -37,6 +37,8 @@ from harmonise.theory.arrangement import Arrangement, Labels, Player
 from harmonise.theory.key import KeyOrder
 from harmonise.theory.tune import Tune
 
+_ORDERS = WordChoice({order.value: order for order in (*KeyOrder, *TuneOrder)})
+
 
 class ArrangeOptions(NamedTuple):
     """Options of `harmonise arrange`.
@@ -44,10 +46,10 @@ class ArrangeOptions(NamedTuple):
     Attributes:
         output: The file to write: .musicxml, .xml or .mxl for notation editors; .pdf,
             .png or .svg to print; .mid or .wav to listen; .txt or .abc for texts. For a
-            folder of tunes, a folder. Default: the tune's name with .musicxml, where
-            you stand.
+            folder of tunes, a folder, or a .pdf for one booklet. Default: the tune's
+            name with .musicxml, where you stand.
         keys: Arranges in several keys: one PDF with all of them, or a file for each.
-        order: Order of "all" keys.
+        order: Order of "all" keys; folder, title or key: of the tunes of a booklet.
         sheet: What is made: the two-staff score; a lead sheet; a chord chart with
             words; the guitarist's sheet with capo; the score in words for screen
             readers; a walk from chord to chord; or the tune alone in letters, numbers,
@@ -63,7 +65,7 @@ class ArrangeOptions(NamedTuple):
     output: Annotated[Path | None, ANYWHERE] = None
     forming: Forming = Forming()
     keys: Annotated[str, '"all" or "C, Bb"'] = ""
-    order: KeyOrder = KeyOrder.FIFTHS
+    order: Annotated[KeyOrder | TuneOrder, _ORDERS] = KeyOrder.FIFTHS
     sheet: Sheet | None = None
     capo: Annotated[int | None, click.IntRange(0, 5)] = None
     numerals: bool = True
@@ -85,7 +87,7 @@ def arrange(tune: str, options: ArrangeOptions) -> None:
     """Choose chords under TUNE and write or print a two-staff score.
 
     TUNE is a file of {formats}; "-" reads what you pipe in. A
-    folder, or a file with many tunes, is arranged tune by tune.
+    folder, or a file with many tunes, is arranged tune by tune, or as a booklet.
     """
     with told(tune):
         _arrange(tune, options)
@@ -119,15 +121,13 @@ def _arrange(source: str, options: ArrangeOptions) -> None:
     output = _output(options)
     request = _request(options, output.sheet)
     if _is_book(source):
-        # Few have a book, and its readers are slow to load.
-        from harmonise.arranging.book import BookOrder  # noqa: PLC0415
-        from harmonise.cli.arrange_book import arrange_book  # noqa: PLC0415
-
-        ending = f".{options.book.ending}" if options.book.ending else ""
-        book = BookOrder(request, output, ending, options.choosing.part)
-        arrange_book(Path(source), options.output, book, options.book)
+        _arrange_book(Path(source), request, output, options)
         return
     tunes = read_source(source, options.choosing.part)
+    one_file = options.output and options.output.suffix.lower() == ".pdf"
+    if one_file and len(tunes) > 1 and Path(source).is_file():
+        _arrange_book(Path(source), request, output, options)
+        return
     targets = _targets(source, tunes, options.output, output.sheet)
     for tune, target in zip(tunes, targets, strict=True):
         if not request.keys:
@@ -143,6 +143,24 @@ def _arrange(source: str, options: ArrangeOptions) -> None:
             click.echo(f"Order: {order}")
 
 
+def _arrange_book(
+    source: Path, request: Request, output: Output, options: ArrangeOptions
+) -> None:
+    # Few have a book, and its readers are slow to load.
+    from harmonise.arranging.book import BookOrder  # noqa: PLC0415
+    from harmonise.cli.arrange_book import arrange_book, arrange_booklet  # noqa: PLC0415
+
+    target, part = options.output, options.choosing.part
+    ending = f".{options.book.ending}" if options.book.ending else ""
+    book = BookOrder(request, output, ending, part)
+    if target and target.suffix.lower() == ".pdf" and not target.is_dir():
+        order = options.order
+        order = order if isinstance(order, TuneOrder) else TuneOrder.FOLDER
+        arrange_booklet(source, target, book, order, options.book)
+    else:
+        arrange_book(source, target, book, options.book)
+
+
 def _request(options: ArrangeOptions, sheet: Sheet) -> Request:
     """Return what is asked of each tune."""
     # A sheet of the tune alone has no place for what is played before and after it.
@@ -154,7 +172,9 @@ def _request(options: ArrangeOptions, sheet: Sheet) -> Request:
         labels=options.labels,
         keyboards=options.keyboards,
     )
-    return request._replace(style=style, keys=options.keys, order=options.order)
+    order = options.order
+    order = order if isinstance(order, KeyOrder) else KeyOrder.FIFTHS
+    return request._replace(style=style, keys=options.keys, order=order)
 
 
 def _is_book(source: str) -> bool:

@@ -1,7 +1,8 @@
-"""`harmonise arrange` for a book: the files of a folder, or of one with many tunes.
+"""`harmonise arrange` for a book: a folder of tunes, or a file with many.
 
-Files are read and written here alone, in the book's order; the work between is done by
-as many workers as there are.
+Either each tune gets its own page, or all stand in one booklet. Files are read and
+written here alone, in the book's order; the work between is done by as many workers as
+there are.
 """
 
 import sys
@@ -25,12 +26,14 @@ from harmonise.arranging.book import (
     told_apart,
     written,
 )
-from harmonise.arranging.record import BookRecord
+from harmonise.arranging.booklet import assert_fits, format_booklet
+from harmonise.arranging.record import BookRecord, whole_book
+from harmonise.arranging.request import TuneOrder
 from harmonise.arranging.workers import run_book
 from harmonise.cli.choosing import BookOptions
 from harmonise.cli.options import gathered, stoppable
 from harmonise.errors import OutputError
-from harmonise.notation.files import open_folder
+from harmonise.notation.files import check_target, open_folder, write_whole
 from harmonise.notation.outputs import Sheet, check_output
 
 
@@ -90,6 +93,76 @@ def arrange_book(
         sys.exit(status or 1)
 
 
+def arrange_booklet(
+    source: Path,
+    target: Path,
+    order: BookOrder,
+    tune_order: TuneOrder,
+    options: BookOptions,
+) -> None:
+    """Arrange every tune of a book into one booklet, and tell what became of each.
+
+    Args:
+        source: A folder, or a file with many tunes.
+        target: The PDF.
+        order: What is asked of every tune.
+        tune_order: The order of the tunes.
+        options: How the book is gone about.
+
+    Raises:
+        HarmoniseError: If there is no book, or the file cannot be written.
+    """
+    check_output(target, order.output.sheet)
+    order = order._replace(ending=".pdf", in_booklet=True)
+    title = options.title or _as_title(source)
+    asked = (order, tune_order, title)
+    record = BookRecord(target.parent, target.name, asked, again=options.again)
+    check_target(target, force=options.force)
+    pieces = pieces_of(source)
+    assert_fits(len(pieces))
+    book = whole_book(pieces, target.name)
+    outcomes: Sequence[Outcome] | None = record.before(book)
+    if outcomes:
+        _tell_booklet(outcomes, f"{target} was there already: nothing has changed.")
+        return
+    with stoppable():
+        steps = run_book(pieces, partial(arrange_piece, order), options.workers or 0)
+        outcomes, status = gathered("Engraving", len(pieces), steps)
+        if status:
+            click.echo(f"Stopped: {target} is not written.")
+            sys.exit(status)
+        parts = [each.about for each in outcomes if isinstance(each.about, tuple)]
+        tunes = [tune for part in parts for tune in part]
+        if tunes:
+            content = format_booklet(tunes, title, order.output, tune_order)
+            write_whole(target, content, force=options.force)
+            outcomes = [
+                outcome if outcome.failure else outcome._replace(files=(target.name,))
+                for outcome in outcomes
+            ]
+        record.keep(book, outcomes)
+        record.tidy()
+    _tell_booklet(outcomes, f"Written: {target}" if tunes else "")
+
+
+def _as_title(source: Path) -> str:
+    """Return the name of a folder or file as a title."""
+    path = source.resolve()
+    name = (path.name if path.is_dir() else path.stem).replace("_", " ")
+    return name[:1].upper() + name[1:]
+
+
+def _tell_booklet(outcomes: Sequence[Outcome], last: str) -> None:
+    """Print what became of each tune of a booklet, and of the file."""
+    # The file is one for all, and is named at the end.
+    told = [outcome._replace(files=()) for outcome in outcomes]
+    click.echo(format_contents(told), nl=False)
+    if last:
+        click.echo(last)
+    if any(outcome.failure for outcome in outcomes):
+        sys.exit(1)
+
+
 def _steps(
     pieces: Sequence[BookPiece],
     order: BookOrder,
@@ -131,7 +204,8 @@ def _refuse_one_file(folder: Path) -> None:
     if folder.suffix.lower() in endings and not folder.is_dir():
         raise OutputError(
             f'"{folder}" is the name of one file, and each tune gets a page.',
-            remedy=f"Name a folder: -o {folder.stem} --ending {folder.suffix[1:]}.",
+            remedy=f"Name a folder, -o {folder.stem} --ending {folder.suffix[1:]}, or "
+            f"a booklet, {folder.stem}.pdf.",
         )
 
 

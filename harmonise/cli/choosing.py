@@ -124,12 +124,14 @@ class BookOptions(NamedTuple):
         ending: What each file of a folder of tunes ends in. Default: the sheet's first.
         workers: Tunes of a book that are worked on at once. Default: one a core.
         again: Makes every page of a book anew; else only what is missing or changed.
+        title: Title of a booklet. Default: the name of its folder.
         force: Overwrites a file of somebody else.
     """
 
     ending: Annotated[str | None, _ENDINGS] = None
     workers: Annotated[int | None, click.IntRange(1, 64)] = None
     again: bool = False
+    title: str = ""
     force: bool = False
 
 

@@ -37,7 +37,6 @@ from harmonise.notation.midi.writing import AS_WRITTEN, Playing, format_midi
 from harmonise.notation.musicxml.writer import format_plan
 from harmonise.notation.paper.blocks import (
     A4_PAGE,
-    MARGIN,
     Blanks,
     Block,
     Lettering,
@@ -46,9 +45,9 @@ from harmonise.notation.paper.blocks import (
     Page,
     Table,
     Title,
+    Whole,
     Words,
     music_look,
-    page_size,
 )
 from harmonise.notation.paper.engraving import engrave_plan
 from harmonise.notation.paper.typesetting import typeset
@@ -271,8 +270,6 @@ _KINDS = {
     Version.BLANK: "The first chord is given. Write the others, then play.",
     Version.ANSWER: "Answer key: all notes, numerals, positions and fingers.",
 }
-_FOOT, _GAP, _TEXT_LINE = 8.0, 5.0, 9.0
-"""Millimetres: page number, space after a line of music, a line of text with space."""
 _CLEAN = Blanks(("clean at ♩ =", "date"), (1, 2))
 
 
@@ -323,26 +320,10 @@ def _exercises(
 ) -> Iterator[Block]:
     """Yield the exercises key by key; a key that fits on a page is not torn."""
     several = len({exercise.drill for exercise in exercises}) > 1
-    whole = page_size(page)[1] - 2 * MARGIN - _FOOT
-    left = whole
     for (drill, key), group in groupby(exercises, lambda one: (one.drill, one.key)):
         name = f"{drill}: {printed(key)}" if several and drill else printed(key)
-        blocks = [
-            Words(name, Lettering.HEADING),
-            *_lines(list(group), copy, page),
-            _CLEAN,
-        ]
-        height = sum(map(_height, blocks))
-        if left < height <= whole:
-            yield NewPage()
-            left = whole
-        left = (left - height) % whole
-        yield from blocks
-
-
-def _height(block: Block) -> float:
-    """Return about how high a block is in millimetres, with the space below."""
-    return block.system.height + _GAP if isinstance(block, Music) else _TEXT_LINE
+        heading = Words(name, Lettering.HEADING)
+        yield Whole((heading, *_lines(list(group), copy, page), _CLEAN))
 
 
 def _lines(

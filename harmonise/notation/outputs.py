@@ -81,6 +81,7 @@ class OutputRow(NamedTuple):
         suffix: What the name of its file has after the tune's title in such lists.
         tune_alone: Whether it has the tune and none of the hands' notes.
         by_ending: Whether a file with its first ending is it where no sheet is named.
+        players: Whom it is for, as the title page of a booklet says.
     """
 
     endings: tuple[str, ...]
@@ -89,6 +90,7 @@ class OutputRow(NamedTuple):
     suffix: str = ""
     tune_alone: bool = False
     by_ending: bool = False
+    players: str = ""
 
 
 class Sheet(Enum):
@@ -97,10 +99,12 @@ class Sheet(Enum):
     _value_: str
     row: OutputRow
 
-    SCORE = "score", OutputRow((*_STAVES, *SOUND))
-    LEAD = "lead-sheet", OutputRow(_STAVES)
-    CHART = "chart", OutputRow(_SHOWN, _chart)
-    GUITAR = "guitar", OutputRow(_SHOWN, _chart)
+    SCORE = "score", OutputRow(
+        (*_STAVES, *SOUND), players="for two hands at the piano"
+    )  # fmt: skip
+    LEAD = "lead-sheet", OutputRow(_STAVES, players="tune, words and chords")
+    CHART = "chart", OutputRow(_SHOWN, _chart, players="words and chords")
+    GUITAR = "guitar", OutputRow(_SHOWN, _chart, players="for the guitar")
     SPOKEN = "spoken", OutputRow(
         _TEXT, _whole("spoken.spoken_score", "format_spoken"),
         "Score in words", "-in-words",
@@ -205,7 +209,7 @@ def format_output(
         return _printed((arrangement,), ending, output)
     write_text = output.sheet.row.text
     if write_text:
-        text = str(write_text(arrangement, _capo(arrangement, output))).rstrip("\n")
+        text = str(write_text(arrangement, capo_of(arrangement, output))).rstrip("\n")
         return (f"{text}\n".encode(),)
     writer = _room("musicxml.writer")
     lead = output.sheet is Sheet.LEAD
@@ -337,7 +341,7 @@ def _printed(
     document: list[Block] = []
     for version in versions:
         document += [blocks.NewPage()] if document else []
-        document += _blocks(version, page, output)
+        document += printed_blocks(version, page, output)
     if ending == ".pdf":
         return (typesetting.typeset(document, page),)
     if ending == ".svg":
@@ -345,9 +349,20 @@ def _printed(
     return tuple(typesetting.typeset_pictures(document, page, typesetting.PPI))
 
 
-def _blocks(
+def printed_blocks(
     arrangement: Arrangement, page: "Page", output: Output
 ) -> "Sequence[Block]":
+    """Return what the sheet of an arrangement is printed of; its title comes first.
+
+    Args:
+        arrangement: The arrangement.
+        page: The page that the blocks will be set on.
+        output: A sheet that has a printed form, and how it is made.
+
+    Raises:
+        OutputError: If the page cannot say what the tune holds.
+        LibraryError: If verovio is not installed.
+    """
     document: Sequence[Block]
     if output.sheet is Sheet.SCORE:
         document = _room("paper.score_sheet").score_blocks(
@@ -356,12 +371,13 @@ def _blocks(
     elif output.sheet is Sheet.LEAD:
         document = _room("paper.score_sheet").lead_sheet_blocks(arrangement, page)
     else:
-        capo = _capo(arrangement, output)
+        capo = capo_of(arrangement, output)
         document = _room("paper.chart_sheet").chart_blocks(arrangement, page, capo)
     return document
 
 
-def _capo(arrangement: Arrangement, output: Output) -> Capo | None:
+def capo_of(arrangement: Arrangement, output: Output) -> Capo | None:
+    """Return the guitarist's capo; None for a sheet of another player."""
     if output.sheet is not Sheet.GUITAR:
         return None
     if output.fret is None:

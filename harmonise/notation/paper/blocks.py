@@ -104,6 +104,31 @@ class Title(NamedTuple):
     by: str = ""
 
 
+class Cover(NamedTuple):
+    """The title page of a booklet; it comes first, and a new page follows.
+
+    Attributes:
+        text: The title.
+        under: Lines below it, such as how many tunes there are.
+    """
+
+    text: str
+    under: str = ""
+
+
+class Contents(NamedTuple):
+    """The list of what follows, each with its page.
+
+    Attributes:
+        text: What stands above it.
+        rows: A row for each `Title` that follows, in order: the title, and a note that
+            stands beside its page, such as the key.
+    """
+
+    text: str
+    rows: tuple[tuple[str, str], ...]
+
+
 class Words(NamedTuple):
     """A paragraph.
 
@@ -218,7 +243,33 @@ class NewPage(NamedTuple):
     """What follows begins on a new page."""
 
 
-Block = Title | Words | Music | Picture | Sung | Bars | Table | Blanks | Space | NewPage
+class Whole(NamedTuple):
+    """Blocks that stand on one page, unless they are higher than one.
+
+    Attributes:
+        blocks: From top to bottom.
+        above: Millimetres between them and what stands above on the page.
+    """
+
+    blocks: "tuple[Block, ...]"
+    above: float = 4
+
+
+Block = (
+    Cover
+    | Contents
+    | Title
+    | Words
+    | Music
+    | Picture
+    | Sung
+    | Bars
+    | Table
+    | Blanks
+    | Space
+    | NewPage
+    | Whole
+)
 
 MARGIN = 16
 """Millimetres free at every edge of the paper."""

@@ -27,6 +27,7 @@ from harmonise.notation.paper.blocks import (
     Picture,
     Sung,
     Title,
+    Whole,
     Words,
     page_size,
     text_width,
@@ -125,6 +126,8 @@ def _fields(block: Block) -> dict[str, object]:
         fields["runs"] = [[piece._asdict() for piece in run] for run in block.runs]
     elif isinstance(block, Words):
         fields["manner"] = block.manner.value
+    elif isinstance(block, Whole):
+        fields["blocks"] = [_fields(one) for one in block.blocks]
     return fields
 
 
