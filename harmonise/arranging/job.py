@@ -24,6 +24,7 @@ from harmonise.theory.arrangement import (
     PLAIN,
     Arrangement,
     HarmonicRhythm,
+    Labels,
     LeftHand,
     Slot,
     SoundingNote,
@@ -110,14 +111,17 @@ def _in_four_parts(
         slot._replace(chord=offer.chord, numeral=offer.numeral, position=None)
         for slot, offer in zip(slots[alone:], parts.offers, strict=True)
     )
+    # A hand that plays two parts has no shape to name.
+    style = style._replace(labels=Labels.NONE)
     arrangement = Arrangement(
         tune, style, (*slots[:alone], *turned), notes, (), parts.cost
     )
     remarks = [r for r in broken_rules(arrangement, parts.choice) if r.code != "LOW"]
     remarks += setting.part_remarks(tune, parts)
     patterned = asked.left_hand not in (LeftHand.AUTO, LeftHand.HELD)
-    if patterned or asked.sections or asked.fingering:
-        what = "Four parts have no left-hand patterns, sections or fingering."
+    named = asked.fingering or asked.labels is not Labels.NONE
+    if patterned or asked.sections or named:
+        what = "Four parts have no left-hand patterns, sections, fingering or labels."
         remarks.append(Remark("PARTS", what, None, "They were left out."))
     return _with_remarks(arrangement, (*remarks, *_not_kept(arrangement)))
 

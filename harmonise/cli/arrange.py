@@ -13,6 +13,7 @@ from harmonise.cli.choosing import (
     Choosing,
     Forming,
     broken_promises,
+    idle_options,
     read_source,
     request_of,
     tell_keys,
@@ -20,6 +21,7 @@ from harmonise.cli.choosing import (
     tell_tune,
 )
 from harmonise.cli.options import ANYWHERE, WordChoice, told, with_options
+from harmonise.errors import Remark
 from harmonise.form.plan import order_line
 from harmonise.notation.chart.plain_charts import format_account, format_chart
 from harmonise.notation.files import PRINTED, check_target
@@ -114,7 +116,8 @@ def _explain(source: str, options: Choosing) -> None:
             tell_tune(arrangement)
             tell_keys(request, made_ready(request, tune))
             click.echo(format_account(arrangement))
-            tell_remarks(arrangement.remarks)
+            idle = idle_options(request, (None, ""), tune, [arrangement.tune.key])
+            tell_remarks((*arrangement.remarks, *idle))
 
 
 def _arrange(source: str, options: ArrangeOptions) -> None:
@@ -138,7 +141,10 @@ def _arrange(source: str, options: ArrangeOptions) -> None:
         written = write_output(pages, target, output, force=options.book.force)
         tell_tune(pages[0])
         tell_keys(request, made_ready(request, tune))
-        _tell_page(pages, written, promises=options.promises)
+        keys = [page.tune.key for page in pages]
+        page = output.sheet, target.suffix.lower()
+        idle = idle_options(request, page, tune, keys)
+        _tell_page(pages, written, idle, promises=options.promises)
         if order:
             click.echo(f"Order: {order}")
 
@@ -224,12 +230,16 @@ def _slug(title: str) -> str:
 
 
 def _tell_page(
-    pages: Sequence[Arrangement], written: Sequence[Path], *, promises: bool
+    pages: Sequence[Arrangement],
+    written: Sequence[Path],
+    idle: Sequence[Remark],
+    *,
+    promises: bool,
 ) -> None:
-    """Print the chords by bars, every remark, and what was written."""
+    """Print the chords by bars, every remark, idle options, and what was written."""
     first, *others = pages
     click.echo(format_chart(first))
-    tell_remarks(first.remarks)
+    tell_remarks((*first.remarks, *idle))
     for page in others:
         for remark in broken_promises(page):
             if remark not in first.remarks:

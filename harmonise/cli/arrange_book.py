@@ -27,11 +27,17 @@ from harmonise.arranging.book import (
     written,
 )
 from harmonise.arranging.booklet import assert_fits, format_booklet
+from harmonise.arranging.effects import Making, without_effect
 from harmonise.arranging.record import BookRecord, whole_book
 from harmonise.arranging.request import TuneOrder
 from harmonise.arranging.workers import run_book
-from harmonise.cli.choosing import BookOptions
-from harmonise.cli.options import gathered, stoppable
+from harmonise.cli.choosing import BookOptions, tell_remarks
+from harmonise.cli.options import (
+    asked_options,
+    gathered,
+    option_called,
+    stoppable,
+)
 from harmonise.errors import OutputError
 from harmonise.notation.files import check_target, open_folder, write_whole
 from harmonise.notation.outputs import Sheet, check_output
@@ -89,8 +95,15 @@ def arrange_book(
             click.echo(format_contents(outcomes, number), nl=False)
         else:
             click.echo(keep_contents(outcomes, place.folder, number))
+    _tell_idle(order, booklet=False)
     if status or any(outcome.failure for outcome in outcomes):
         sys.exit(status or 1)
+
+
+def _tell_idle(order: BookOrder, *, booklet: bool) -> None:
+    """Print which options change nothing on the pages of a book."""
+    made = Making(order.output.sheet, order.ending, order.request, booklet=booklet)
+    tell_remarks(without_effect(asked_options(), made, option_called))
 
 
 def arrange_booklet(
@@ -123,7 +136,9 @@ def arrange_booklet(
     book = whole_book(pieces, target.name)
     outcomes: Sequence[Outcome] | None = record.before(book)
     if outcomes:
-        _tell_booklet(outcomes, f"{target} was there already: nothing has changed.")
+        _tell_booklet(
+            outcomes, f"{target} was there already: nothing has changed.", order
+        )
         return
     with stoppable():
         steps = run_book(pieces, partial(arrange_piece, order), options.workers or 0)
@@ -142,7 +157,7 @@ def arrange_booklet(
             ]
         record.keep(book, outcomes)
         record.tidy()
-    _tell_booklet(outcomes, f"Written: {target}" if tunes else "")
+    _tell_booklet(outcomes, f"Written: {target}" if tunes else "", order)
 
 
 def _as_title(source: Path) -> str:
@@ -152,13 +167,14 @@ def _as_title(source: Path) -> str:
     return name[:1].upper() + name[1:]
 
 
-def _tell_booklet(outcomes: Sequence[Outcome], last: str) -> None:
+def _tell_booklet(outcomes: Sequence[Outcome], last: str, order: BookOrder) -> None:
     """Print what became of each tune of a booklet, and of the file."""
     # The file is one for all, and is named at the end.
     told = [outcome._replace(files=()) for outcome in outcomes]
     click.echo(format_contents(told), nl=False)
     if last:
         click.echo(last)
+    _tell_idle(order, booklet=True)
     if any(outcome.failure for outcome in outcomes):
         sys.exit(1)
 

@@ -8,8 +8,9 @@ from typing import TYPE_CHECKING, Annotated, NamedTuple
 import click
 from click.core import ParameterSource
 
+from harmonise.arranging.effects import Making, without_effect
 from harmonise.arranging.request import Request, ranking
-from harmonise.cli.options import Level
+from harmonise.cli.options import Level, asked_options, option_called
 from harmonise.errors import HarmoniseError, NotationError, Remark
 from harmonise.form.plan import Gap, Introduction, LastVerse, SongForm
 from harmonise.left_hand.sections import parse_sections
@@ -260,6 +261,21 @@ def tell_keys(request: Request, tune: Tune) -> None:
     if abs(ranked[0].semitones) > 11:
         click.echo("  The piano plays the tune in a higher or lower octave.")
     click.echo()
+
+
+def idle_options(
+    request: Request, page: tuple[Sheet | None, str], tune: Tune, keys: Sequence[Key]
+) -> tuple[Remark, ...]:
+    """Return what is to be told of typed options that change nothing.
+
+    Args:
+        request: What is asked of the tune.
+        page: Sheet and ending of what is made; None and "" where nothing is written.
+        tune: The tune.
+        keys: Keys of its pages.
+    """
+    made = Making(*page, request, tune, tuple(keys))
+    return without_effect(asked_options(), made, option_called)
 
 
 def tell_remarks(remarks: Sequence[Remark]) -> None:

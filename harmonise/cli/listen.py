@@ -12,6 +12,7 @@ from harmonise.cli.choosing import (
     Choosing,
     Forming,
     broken_promises,
+    idle_options,
     read_source,
     request_of,
     tell_remarks,
@@ -20,7 +21,7 @@ from harmonise.cli.choosing import (
 from harmonise.cli.options import told, with_options
 from harmonise.errors import NotationError, shorten
 from harmonise.notation.files import SOUND, check_target
-from harmonise.notation.outputs import Output, write_output
+from harmonise.notation.outputs import Output, Sheet, write_output
 from harmonise.notation.sound.performance import Playing
 from harmonise.theory.arrangement import Hand
 
@@ -79,7 +80,9 @@ def _listen(source: str, options: ListenOptions) -> None:
     arrangements = arranged(request, tune, explained=False)
     written = write_output(arrangements, target, output, force=options.force)
     tell_tune(arrangements[0])
-    tell_remarks(broken_promises(arrangements[0]))
+    page = Sheet.SCORE, target.suffix.lower()
+    idle = idle_options(request, page, tune, [arrangements[0].tune.key])
+    tell_remarks((*broken_promises(arrangements[0]), *idle))
     click.echo(f"Written: {', '.join(map(str, written))}")
     click.echo("Practise in short spells, and rest when a hand gets tired.")
 

@@ -27,10 +27,13 @@ from pathlib import Path
 from typing import Annotated, NamedTuple, TypeVar, get_args, get_origin
 
 import click
+from click.core import ParameterSource
 
+from harmonise.arranging.request import TuneOrder
 from harmonise.errors import HarmoniseError
 from harmonise.notation.files import READ, THE_TUNE, inputs_kept, keep_file
 from harmonise.notation.formats import FORMATS
+from harmonise.notation.outputs import Sheet
 from harmonise.notation.paper.blocks import Paper
 from harmonise.theory.arrangement import AUTO_LEVEL, HarmonicRhythm
 
@@ -233,6 +236,36 @@ def _kind_of(value: object) -> click.ParamType[object] | None:
         if isinstance(one, type) and issubclass(one, Enum):
             return words_of(one)
     return None
+
+
+def asked_options() -> dict[str, str]:
+    """Return the options that were typed, by their names, as they were typed."""
+    context = click.get_current_context()
+    asked = {}
+    for option in context.command.params:
+        name = str(option.name)
+        typed = context.get_parameter_source(name) is ParameterSource.COMMANDLINE
+        if typed and isinstance(option, click.Option):
+            value = context.params[name]
+            name = "tune_order" if isinstance(value, TuneOrder) else name
+            asked[name] = _as_typed(option, value)
+    return asked
+
+
+def _as_typed(option: click.Option, value: object) -> str:
+    if option.is_flag:
+        return (option.opts if value else option.secondary_opts)[0]
+    many = value if isinstance(value, tuple) else (value,)
+    words = [str(one.value) if isinstance(one, Enum) else str(one) for one in many]
+    shown = " ".join(f'"{word}"' if " " in word else word for word in words)
+    return f"{option.opts[-1]} {shown}"
+
+
+def option_called(name: str) -> str:
+    """Return what is typed for an option, or for a kind of page, of a name."""
+    if name in {sheet.value for sheet in Sheet}:
+        return f"--sheet {name}"
+    return f"--{name.replace('_', '-')}"
 
 
 @contextmanager
