@@ -6,7 +6,8 @@ once. Ties go to the chord that stands earlier in the level's palette, then to t
 complete shape.
 """
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
+from types import MappingProxyType
 from typing import NamedTuple
 
 import numpy as np
@@ -31,6 +32,7 @@ from harmonise.choice.weights import PLAIN_WEIGHTS, Weights
 from harmonise.left_hand.strokes import LeftSlot
 from harmonise.rules.players import PLAYERS, changes_allowed
 from harmonise.theory.arrangement import HarmonicRhythm, Style, Texture
+from harmonise.theory.key import Mode
 from harmonise.theory.numerals import Role
 from harmonise.theory.tune import ChordAt, Tune
 
@@ -208,7 +210,11 @@ def posed(tune: Tune, style: Style, weights: Weights, chords: Chords) -> Problem
 
 
 def pose_chords(
-    tune: Tune, style: Style, weights: Weights, slots: SlotsOf = chord_slots
+    tune: Tune,
+    style: Style,
+    weights: Weights,
+    slots: SlotsOf = chord_slots,
+    further: Mapping[Mode, tuple[str, ...]] = MappingProxyType({}),
 ) -> Chords:
     """Return the slots, their chords on offer with costs, and the first chord's tick.
 
@@ -217,13 +223,14 @@ def pose_chords(
         style: What is asked for, settled.
         weights: The table of weights.
         slots: Finds the slots.
+        further: Numerals of chords on offer besides those of the level, by mode.
     """
     ticks = ticks_per_crotchet(tune, style.locks)
     starts, first = slots(tune, style.harmonic_rhythm, ticks, style.locks)
     if not _has_room(tune, style):
         starts = tuple(start for start in starts if not start.spare)
     grid = cut(tune, starts, ticks)
-    menu = lay_out(tune, grid, style.level, style.locks)
+    menu = lay_out(tune, grid, style.level, style.locks, further)
     if style.level <= MOST_LEVEL:
         menu = with_only_way(grid, menu)
     every_beat = style.harmonic_rhythm is HarmonicRhythm.BEAT

@@ -16,11 +16,12 @@ from harmonise.choice.closes import cadential, closes, plagal, rests, spare_chan
 from harmonise.choice.fitted.costing import Columns, columns_of, price
 from harmonise.choice.fitted.table import FOLK, HYMN, CostTable, read_table
 from harmonise.choice.fitted.view import View, view
-from harmonise.choice.foreign import accents, bare_notes, clashes, holding, lawful
+from harmonise.choice.foreign import accents, bare_notes, holding, lawful, misspelled
 from harmonise.choice.grid import Flags, Grid, Ints
 from harmonise.choice.palette import Menu, Offer, member_of_parts
 from harmonise.choice.weights import FORBIDDEN, Weights
-from harmonise.theory.chord import QUALITIES, Inversion, Quality
+from harmonise.theory.chord import QUALITIES, Chord, Inversion, Quality
+from harmonise.theory.key import Key
 from harmonise.theory.numerals import Role, goes_back
 from harmonise.theory.tune import Tune
 
@@ -161,7 +162,7 @@ def chord_costs(
     # a lock rules out, and padding, must be dearer still.
     here += accent + np.where(fits, 0, NEVER)
     here += bare_notes(grid, menu, member, weights)
-    here += clashes(tune, grid, menu, weights)
+    here += weights.clash * misspelled(grid, menu)[0]
     here[~(menu.allowed & menu.real[menu.stretch])] = 8 * NEVER
     bound = bound_steps(menu, weights, every_beat=every_beat)
     step = priced.step + bound[menu.stretch]
@@ -184,6 +185,22 @@ def chord_costs(
     )  # fmt: skip
 
 
+def _as_known(chord: Chord, key: Key) -> tuple[int, str]:
+    """Return root and triad by which the table knows a chord.
+
+    It has next to nothing of vii°, which goes as V, for V7 without its root is the same
+    chord; ii6/5 goes as IV, to which it adds a sixth (common practice).
+    """
+    root = int(chord.root.pitch_class)
+    third = QUALITIES[chord.quality].semitones[1]
+    triad = _TRIADS.get(QUALITIES[chord.quality].semitones[1:3], "")
+    if triad == "d" and (root + 1) % 12 == key.tonic.pitch_class:
+        return (root - 4) % 12, "M"
+    if chord.quality is Quality.MINOR_SEVENTH and chord.inversion is Inversion.FIRST:
+        return (root + third) % 12, "M"
+    return root, triad
+
+
 _TRIADS: dict[tuple[int, ...], str] = {(4, 7): "M", (3, 7): "m", (3, 6): "d"}
 """The table's triads by third and fifth; a seventh or sixth beside them counts not."""
 
@@ -196,11 +213,11 @@ def _kinds(menu: Menu, seen: View) -> tuple[list[Columns], Ints]:
     """
     kinds: dict[bytes, Columns] = {}
     names = []
-    for at, (key, row) in enumerate(zip(menu.keys, menu.offers, strict=True)):
-        known = [QUALITIES[offer.chord.quality].semitones[1:3] for offer in row]
-        triads = [_TRIADS.get(notes, "") for notes in known]
-        triads += [""] * (menu.real.shape[1] - len(row))
-        columns = columns_of(menu.root[at], triads, key.tonic.pitch_class)
+    for key, row in zip(menu.keys, menu.offers, strict=True):
+        known = [_as_known(offer.chord, key) for offer in row]
+        known += [(0, "")] * (menu.real.shape[1] - len(row))
+        roots, triads = zip(*known, strict=True)
+        columns = columns_of(np.array(roots), list(triads), key.tonic.pitch_class)
         names.append(columns.triad.tobytes())
         kinds.setdefault(names[-1], columns)
     number = np.array([list(kinds).index(name) for name in names])

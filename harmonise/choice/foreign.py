@@ -11,7 +11,6 @@ from harmonise.choice.grid import Flags, Grid, Ints
 from harmonise.choice.palette import Menu
 from harmonise.choice.weights import Weights
 from harmonise.theory.key import Mode
-from harmonise.theory.tune import Tune
 
 
 def lawful(grid: Grid, menu: Menu, member: Flags, *, every_beat: bool) -> Flags:
@@ -96,23 +95,28 @@ def bare_notes(grid: Grid, menu: Menu, member: Flags, weights: Weights) -> Ints:
     return prices
 
 
-def clashes(tune: Tune, grid: Grid, menu: Menu, weights: Weights) -> Ints:
-    """Return, shape (slots, C), what chord notes cost that are a tune note respelled.
+def misspelled(grid: Grid, menu: Menu) -> tuple[Flags, Flags]:
+    """Return, shape (slots, C), chords that clash with a tune note, or rename it.
 
-    The tune note lasts half a beat or more, and the chord has its letter with another
-    accidental: Bb under B natural (common practice: a false relation at one time).
+    The tune note lasts half a beat or more. A chord clashes that has its letter with
+    another accidental: Bb under B natural, a false relation at one time; one renames it
+    that has its key of the piano under another letter: Bb under A# (common practice).
     """
-    names = [
-        [{name.letter: name.alter for name in offer.chord.members} for offer in row]
-        for row in menu.offers
-    ]
-    prices = np.zeros((grid.slots, menu.real.shape[1]), np.int64)
-    for part in np.flatnonzero((2 * grid.length >= grid.beat) & (grid.midi >= 0)):
-        pitch, slot = tune.notes[int(grid.note[part])].pitch, int(grid.slot[part])
-        for column, letters in enumerate(names[int(menu.stretch[slot])]):
-            if pitch and letters.get(pitch.letter, pitch.alter) != pitch.alter:
-                prices[slot, column] = weights.clash
-    return prices
+    # For each chord its own pitch class of every letter, -1 where it has none.
+    spelled = np.full((*menu.real.shape, 7), -1)
+    for at, row in enumerate(menu.offers):
+        for column, offer in enumerate(row):
+            for name in offer.chord.members:
+                spelled[at, column, name.letter] = name.pitch_class
+    part = np.flatnonzero((2 * grid.length >= grid.beat) & (grid.midi >= 0))
+    slot, heard = grid.slot[part], grid.midi[part, None] % 12
+    chords = menu.stretch[slot]
+    letter = spelled[chords, :, grid.step[part] % 7]
+    member = np.take_along_axis(menu.member[chords], heard[:, :, None], axis=2)[..., 0]
+    clash, renamed = np.zeros((2, *menu.allowed.shape), np.bool_)
+    np.logical_or.at(clash, slot, (letter >= 0) & (letter != heard))
+    np.logical_or.at(renamed, slot, member & (letter != heard))
+    return clash, renamed
 
 
 def _where_sung(grid: Grid, menu: Menu, keys: Flags, above: int, parts: Flags) -> Flags:

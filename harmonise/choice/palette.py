@@ -86,7 +86,7 @@ _LEVELS: dict[Mode, tuple[tuple[str, ...], ...]] = {
 
 _COSTS = {
     "V7/IV": 700, "V7/iv": 700, "I6/4": 250, "i6/4": 250, "I6": 500, "i6": 500,
-    "V6": 450, "ii6": 350,
+    "V6": 450, "ii6": 350, "vii°6": 200,
 }  # fmt: skip
 """What a chord costs more than its plain triad, in thousandths."""
 

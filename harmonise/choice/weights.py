@@ -78,6 +78,8 @@ class PartWeights(NamedTuple):
         third: A third inversion (4/2).
         diminished_root: A diminished triad in root position.
         open_end: A line that ends on an inversion.
+        open_reach: An inversion where such a line says its last note for the first
+            time.
         open_close: An inversion before the last chord of a line.
         close: A last chord that is not in root position.
         last_but_one: An inversion before it.
@@ -112,13 +114,19 @@ class PartWeights(NamedTuple):
         frustrated: A leading note of an inner voice that falls to the fifth of I.
         soprano_leading: A leading note of the tune that does not rise.
         cross: A note and its chromatic neighbour in different voices.
+        astray: A chord that is bound to another (V/V to V, ii6/5 to V, vii° to I) and
+            goes elsewhere inside a line.
+        weak_close: A line that closes on I from V or vii° over another bass, or in
+            minor from v or VII.
+        leapt_bass: A leap of the bass to the seventh of a new chord (4/2).
     """
 
     first: int = 70
     second: int = 800
     third: int = 450
     diminished_root: int = 1500
-    open_end: int = 1500
+    open_end: int = 6000
+    open_reach: int = 1500
     open_close: int = 400
     close: int = 1_000_000
     last_but_one: int = 1500
@@ -135,7 +143,7 @@ class PartWeights(NamedTuple):
     spread: int = 14
     edge: int = 30
     smooth_bass: int = -110
-    loose_six_four: int = 3000
+    loose_six_four: int = 4500
     cadential: int = -900
     syncopation: int = 1500
     shifted: int = 700
@@ -147,6 +155,9 @@ class PartWeights(NamedTuple):
     frustrated: int = 250
     soprano_leading: int = 500
     cross: int = 500
+    astray: int = 2500
+    weak_close: int = 6000
+    leapt_bass: int = 1500
 
 
 PART_WEIGHTS = PartWeights()

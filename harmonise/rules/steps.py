@@ -45,13 +45,17 @@ def closes_from_dominant(score: Score) -> Iterator[Found]:
     IV to I, the plagal close, is reported too: it is allowed, but weaker.
 
     Good: C major: C | E5; G | D5; C | C5
+    Good: C major: G | D5; C/E | C5; C | C5
     Fault: C major: G | D5; F | F5; C | E5
     """
-    if len(score.spans) < 2:
+    if not score.spans or not is_tonic(score.spans[-1].chord, score.spans[-1].key):
         return
-    before, last = score.spans[-2:]
-    if not is_tonic(last.chord, last.key):
+    # Where the last chord only takes another bass (C/E C) the close came before that.
+    root = score.spans[-1].chord.root
+    changes = [pair for pair in score.steps if pair[0].chord.root != root]
+    if not changes:
         return
+    before, last = changes[-1]
     modal = last.key.mode not in (Mode.MAJOR, Mode.MINOR)
     if before.role is Role.DOMINANT or (modal and before.degree in ((5, 0), (7, 0))):
         return

@@ -10,8 +10,9 @@ from oracles.part_faults import heights, lower
 from harmonise.arranging.job import settle
 from harmonise.choice.palette import palette
 from harmonise.choice.parts.choose_parts import Parts, choose_parts
-from harmonise.choice.parts.forms import ChordForm, PartSlot, forms_of
+from harmonise.choice.parts.forms import FURTHER, ChordForm, forms_of
 from harmonise.choice.parts.setting import part_remarks, sounding_parts
+from harmonise.choice.parts.spots import PartSlot
 from harmonise.choice.parts.voicings import ALTO, BASS, STRICT, TENOR, outside, voicings
 from harmonise.choice.weights import BASS_LEAPS, INNER_LEAPS, PART_WEIGHTS
 from harmonise.errors import NoHarmonyError
@@ -48,11 +49,13 @@ def remarks(text: str) -> list[str]:
 
 
 def form(name: str, key: str = "C", level: int = 4) -> ChordForm:
-    offers = palette(parse_key(key), level)
+    beside = FURTHER.get(parse_key(key).mode, ())
+    offers = palette(parse_key(key), level, beside)
     return next(
         own
         for own in forms_of(parse_key(key), offers, level)
-        if own.offer.numeral == name and not offers[own.column].chord.inversion
+        if own.offer.numeral == name
+        and (name in beside or not offers[own.column].chord.inversion)
     )
 
 
@@ -92,6 +95,10 @@ def by_hand(top: int, own: ChordForm, *, fifth: bool) -> set[tuple[int, ...]]:
         ("V7", 65, 31, True),
         ("V6/5", 67, 32, False),
         ("V4/2", 74, 36, False),
+        ("ii6/5", 72, 35, False),
+        ("ii6/5", 69, 33, False),
+        ("vii°6", 74, 36, False),
+        ("vii°6", 71, 34, False),
         ("ii", 69, 33, True),
     ],
 )
@@ -143,6 +150,8 @@ def test_sixth_four_chords_wait_for_level_four() -> None:
         ("I", "C", -1, -1, -1),
         ("V/V", "C", 6, 6, -1),
         ("V7/IV", "C", 4, 4, 10),
+        ("ii6/5", "C", -1, -1, 0),
+        ("vii°6", "C", 11, 11, -1),
         ("V", "A minor", 8, 8, -1),
         ("III", "A minor", -1, -1, -1),
         ("VII", "D dorian", -1, -1, -1),

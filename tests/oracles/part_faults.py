@@ -1,6 +1,13 @@
-"""Four parts as music21 hears them: the faults that its voice-leading tests find."""
+"""Four parts as music21 hears them, and as a choir trainer reads the names of notes.
 
+Parallels, crossings and overlaps are found by music21's voice-leading tests; sevenths,
+leading basses, spelling and held last notes are read here from the names of the notes
+alone. Nothing of the chooser's own rules is used.
+"""
+
+import re
 from collections.abc import Iterator
+from fractions import Fraction
 from functools import lru_cache
 from itertools import combinations, pairwise
 
@@ -53,7 +60,8 @@ def faults_of(old: Chord, new: Chord, *, closes: bool = False) -> tuple[str, ...
     """Return what music21 finds wrong in one step.
 
     Its hidden fifths and octaves count between tune and bass where the tune leaps;
-    overlaps between neighbours only. Tune and bass may close 5-1 by contrary motion.
+    overlaps between neighbours only. Tune and bass may close a line 5-1 by contrary
+    motion. A diminished fifth over the bass may not rise to a perfect one.
     """
     found = [
         name for a, b in combinations(range(4), 2) for name in _pair(old, new, (a, b))
@@ -65,7 +73,19 @@ def faults_of(old: Chord, new: Chord, *, closes: bool = False) -> tuple[str, ...
         step = interval.Interval(note.Note(old[voice]), note.Note(new[voice]))
         if step.simpleName == "A2":
             found.append("augmented second")
+    for voice in (0, 1, 2):
+        fifths = [
+            interval.Interval(note.Note(chord[3]), note.Note(chord[voice])).simpleName
+            for chord in (old, new)
+        ]
+        rises = [_midi(new[v]) > _midi(old[v]) for v in (voice, 3)]
+        if fifths == ["d5", "P5"] and all(rises):
+            found.append("opened fifth")
     return tuple(found)
+
+
+def _midi(name: str) -> int:
+    return int(note.Note(name).pitch.midi)
 
 
 def _pair(old: Chord, new: Chord, pair: tuple[int, int]) -> Iterator[str]:
@@ -85,15 +105,95 @@ def _pair(old: Chord, new: Chord, pair: tuple[int, int]) -> Iterator[str]:
 
 
 def all_faults(tune: Tune, parts: Parts) -> list[tuple[int, tuple[str, ...]]]:
-    """Return the slots whose way in has faults, with their names."""
+    """Return the slots that have faults, or whose way in has, with their names."""
     names = [offer.numeral for offer in parts.offers]
+    last = set(last_notes(tune))
+    # A close is reached as well where the tune says its last note twice.
+    ends = last | {
+        first.onset
+        for first, second in pairwise(tune.sounding)
+        if second.onset in last and first.pitch == second.pitch
+    }
     found = []
     for slot, old, new in steps(tune, parts):
         pair = names[slot - 1 : slot + 1]
         closes = pair[0] in ("V", "V7") and pair[1] in ("I", "i")
-        faults = faults_of(old, new, closes=closes)
+        faults = [
+            *faults_of(old, new, closes=closes and _onset(parts, slot) in ends),
+            *_of_dominants(parts, slot, old, new),
+            *_under_held(tune, parts, slot, old, new),
+        ]
         if faults:
-            found.append((slot, faults))
+            found.append((slot, tuple(faults)))
+    return found
+
+
+def _onset(parts: Parts, slot: int) -> Fraction:
+    grid = parts.choice.grid
+    return Fraction(int(grid.slot_start[slot]), grid.ticks)
+
+
+def last_notes(tune: Tune) -> dict[Fraction, Fraction]:
+    """Return onset and end of the last note of every line."""
+    ends = [*tune.phrases, tune.end]
+    last = [[note for note in tune.sounding if note.onset < end][-1:] for end in ends]
+    return {note.onset: note.end for found in last for note in found}
+
+
+def _of_dominants(parts: Parts, slot: int, old: Chord, new: Chord) -> Iterator[str]:
+    """Yield sevenths that do not fall, leading notes in the bass that do not rise."""
+    before, after = (parts.offers[at] for at in (slot - 1, slot))
+    members = [str(name).replace("b", "-") for name in before.chord.members]
+    goes_on = before.chord.root == after.chord.root
+    for voice, (low, high) in enumerate(zip(old, new, strict=True)):
+        way = interval.Interval(note.Note(low), note.Note(high))
+        name = low[:-1]
+        if members[3:] == [name]:
+            taken = goes_on and name in [other[:-1] for other in new]
+            if not taken and way.directedName not in ("P1", "m-2", "M-2", "d1"):
+                yield "seventh"
+        dominant = re.match(r"V(?!I)", before.numeral)
+        leads = dominant and voice == 3 and name == members[1]
+        sinks = way.directedName == "A-1" and after.chord.is_seventh
+        if leads and not goes_on and not sinks and way.directedName != "m2":
+            yield "leading bass"
+
+
+def _under_held(
+    tune: Tune, parts: Parts, slot: int, old: Chord, new: Chord
+) -> Iterator[str]:
+    """Yield a step under the held last note of a line, but 8-7 and 6/4 over V."""
+    at = _onset(parts, slot)
+    before, after = (parts.offers[at].numeral for at in (slot - 1, slot))
+    struck = _onset(parts, slot - 1)
+    held = [onset for onset, end in last_notes(tune).items() if onset < at < end]
+    settles = after in ("V", "V7") and before in ("V", "I6/4", "i6/4")
+    if held and held[0] <= struck and old[1:] != new[1:]:
+        moved = [pair for pair in zip(old, new, strict=True) if pair[0] != pair[1]]
+        ways = [interval.Interval(note.Note(a), note.Note(b)) for a, b in moved]
+        falls = all(way.directedName in ("m-2", "M-2") for way in ways)
+        if not (settles and falls and old[3] == new[3]):
+            yield "step under a held note"
+
+
+def misspelled(tune: Tune, parts: Parts) -> list[tuple[int, str, str]]:
+    """Return slot, tune note and part that share a letter or a key and not a name.
+
+    Tune notes that sound for half a beat or more in the slot.
+    """
+    found = []
+    for slot in range(parts.choice.grid.slots):
+        start, end = _onset(parts, slot), _onset(parts, slot + 1)
+        for tone in tune.sounding:
+            sounds = min(end, tone.end) - max(start, tone.onset)
+            if tone.pitch is None or 2 * sounds < tune.bar_at(start).time.beat:
+                continue
+            top = note.Note(_name(tone.pitch)).pitch
+            for part in lower(parts, slot):
+                below = note.Note(part).pitch
+                clash = below.step == top.step or below.pitchClass == top.pitchClass
+                if clash and below.name != top.name:
+                    found.append((slot, top.name, below.name))
     return found
 
 

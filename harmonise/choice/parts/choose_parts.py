@@ -12,26 +12,25 @@ import numpy as np
 from numpy.typing import NDArray
 
 from harmonise.choice.choose import Choice, end_on_tonic, manner_of, pose_chords
-from harmonise.choice.costs import ChordCosts
-from harmonise.choice.grid import Grid, in_ticks
+from harmonise.choice.costs import NEVER, ChordCosts
+from harmonise.choice.grid import Flags, Grid
 from harmonise.choice.moves import INVALID, States
 from harmonise.choice.palette import Menu, Offer, chosen_menu
 from harmonise.choice.parts.forms import (
+    FURTHER,
+    FURTHER_LEVEL,
     ChordForm,
+    forms_of,
+)
+from harmonise.choice.parts.laws import Join
+from harmonise.choice.parts.leading import leading_costs
+from harmonise.choice.parts.lines import LineEnd, joins_of, line_ends
+from harmonise.choice.parts.spots import (
     PartSlot,
     assert_room,
-    forms_of,
     part_slots,
+    permitted_chords,
     spots_of,
-)
-from harmonise.choice.parts.leading import (
-    BAR_LINE,
-    CLOSES,
-    FALLS,
-    LEVEL,
-    RISES,
-    leading_costs,
-    metric_costs,
 )
 from harmonise.choice.parts.voicings import Voicings, voicings
 from harmonise.choice.path import Paths, cheapest_path
@@ -57,6 +56,7 @@ class PartProblem(NamedTuple):
         voicings: The states of each slot.
         here: Shape (slots, most states): cost of each state; `INVALID` where the slot
             has no such state.
+        joins: Where in bar and line each slot follows the one before.
         moves: Moves between layers.
         first: Tick of the first chord.
     """
@@ -67,6 +67,7 @@ class PartProblem(NamedTuple):
     spots: tuple[PartSlot, ...]
     voicings: tuple[Voicings, ...]
     here: NDArray[np.int64]
+    joins: tuple[Join, ...]
     moves: "PartMoves"
     first: int
 
@@ -80,6 +81,7 @@ class Parts(NamedTuple):
         forms: The chord with its bass in each slot.
         notes: Shape (slots, 4): soprano, alto, tenor and bass at each slot's start.
         single: Each slot's own voicing, as the rules take it.
+        joins: Where in bar and line each slot follows the one before.
         cost: What the whole costs, in thousandths.
     """
 
@@ -87,6 +89,7 @@ class Parts(NamedTuple):
     forms: tuple[ChordForm, ...]
     notes: NDArray[np.int16]
     single: tuple[Voicings, ...]
+    joins: tuple[Join, ...]
     cost: int
 
     @property
@@ -124,7 +127,7 @@ def choose_parts(
         forms.append(spot.forms[int(offered.form[state])])
     notes = np.concatenate([voicing.notes for voicing in single])
     choice = _as_choice(problem, paths, tune, style)
-    return Parts(choice, tuple(forms), notes, tuple(single), paths.cost)
+    return Parts(choice, tuple(forms), notes, tuple(single), problem.joins, paths.cost)
 
 
 def _as_choice(problem: PartProblem, paths: Paths, tune: Tune, style: Style) -> Choice:
@@ -157,12 +160,16 @@ def pose_parts(
         NoHarmonyError: If the tune lies so low that no three voices fit under it.
     """
     assert_room(tune)
-    grid, menu, costs, first = pose_chords(tune, style, weights, part_slots)
+    further = FURTHER if style.level >= FURTHER_LEVEL else {}
+    grid, menu, costs, first = pose_chords(tune, style, weights, part_slots, further)
     forms = tuple(
         forms_of(key, row, style.level)
         for key, row in zip(menu.keys, menu.offers, strict=True)
     )
-    spots = spots_of(grid, menu, costs, forms, style.span)
+    permitted = permitted_chords(grid, menu, costs.fits)
+    barred = np.where(costs.fits & ~permitted, NEVER, 0)
+    costs = costs._replace(here=costs.here + barred, fits=costs.fits & permitted)
+    spots = spots_of(grid, menu, permitted, forms, style.span)
     # Places alike share their voicings, and so their tables of steps.
     known = {spot: voicings(spot, part_weights) for spot in dict.fromkeys(spots)}
     layers = tuple(known[spot] for spot in spots)
@@ -171,9 +178,11 @@ def pose_parts(
     )
     for slot, layer in enumerate(layers):
         here[slot, : len(layer.form)] = costs.here[slot, layer.column] + layer.cost
-    moves = PartMoves(layers, costs, metric_steps(tune, grid), part_weights)
-    problem = PartProblem(grid, menu, costs, spots, layers, here, moves, first)
-    _ask_of_ends(tune, problem, part_weights)
+    ends = line_ends(tune, grid)
+    joins = joins_of(tune, grid, ends)
+    moves = PartMoves(layers, costs, joins, part_weights)
+    problem = PartProblem(grid, menu, costs, spots, layers, here, joins, moves, first)
+    _ask_of_ends(tune, problem, ends, part_weights)
     end_on_tonic(tune, menu, layers[-1].column, here, weights)
     return problem
 
@@ -185,35 +194,32 @@ class PartMoves:
         self,
         layers: tuple[Voicings, ...],
         costs: ChordCosts,
-        metric: list[int],
+        joins: tuple[Join, ...],
         weights: PartWeights,
     ) -> None:
         """Keep what moves depend on; nothing is worked out yet."""
         self._layers, self._costs = layers, costs
-        self._metric, self._weights = metric, weights
+        self._joins, self._weights = joins, weights
         self._width = max(len(voicing.form) for voicing in layers)
-        self._known: dict[tuple[int, int, int], NDArray[np.int32]] = {}
+        self._known: dict[tuple[int, int, Join], NDArray[np.int32]] = {}
         self._bytes = 0
 
     def __call__(self, layer: int) -> NDArray[np.int32]:
         """Return the cost of every move into a layer from the one before."""
         before, here = self._layers[layer - 1], self._layers[layer]
-        table = self._table(before, here, self._metric[layer])
+        table = self._table(before, here, self._joins[layer])
         step = self._costs.step[layer]
         moves = np.full((self._width, self._width), INVALID, np.int32)
         inside = moves[: table.shape[0], : table.shape[1]]
         np.add(table, step[before.column][:, here.column], out=inside)
         return moves
 
-    def _table(
-        self, before: Voicings, here: Voicings, weight: int
-    ) -> NDArray[np.int32]:
+    def _table(self, before: Voicings, here: Voicings, join: Join) -> NDArray[np.int32]:
         # Equal places hold the very same voicings, so their identity will do.
-        key = (id(before), id(here), weight)
+        key = (id(before), id(here), join)
         table = self._known.get(key)
         if table is None:
-            table = leading_costs(before, here, self._weights)
-            table += metric_costs(before, here, weight, self._weights)
+            table = leading_costs(before, here, join, self._weights)
             if self._bytes > _KEEP_BYTES:
                 self._known.clear()
                 self._bytes = 0
@@ -222,58 +228,47 @@ class PartMoves:
         return table
 
 
-def _ask_of_ends(tune: Tune, problem: PartProblem, tastes: PartWeights) -> None:
+def _ask_of_ends(
+    tune: Tune, problem: PartProblem, ends: tuple[LineEnd, ...], tastes: PartWeights
+) -> None:
     """Ask for root positions where the tune begins and where its lines close.
 
     The pickup asks for I or V, and the first full bar for I in root position.
     """
-    grid, here = problem.grid, problem.here
-    prices = {0: tastes.start}
-    last = grid.slots - 1
-    for slot in _line_ends(tune, grid):
-        prices[slot] = tastes.open_end
-        prices.setdefault(slot - 1, tastes.open_close)
-    prices |= {last: tastes.close, last - 1: tastes.last_but_one}
-    for slot, price in prices.items():
-        if slot < 0:
-            continue
-        voicing = problem.voicings[slot]
-        turned = voicing.facts.inversion[voicing.form] > 0
-        here[slot, : len(turned)] += np.where(turned, price, 0)
+    grid = problem.grid
+    _charge_turned(problem, 0, tastes.start)
+    for end in ends:
+        final = end is ends[-1]
+        if end.reached:
+            way = tastes.last_but_one if final else tastes.open_close
+            _charge_turned(problem, end.reached - 1, way)
+        price = tastes.close if final else tastes.open_end
+        for slot in range(end.struck, end.last + 1):
+            _charge_turned(problem, slot, price, waits=slot < end.last)
+        if end.reached < end.struck:
+            _charge_turned(problem, end.reached, tastes.open_reach)
     for slot, bar in enumerate(grid.slot_bar.tolist()):
-        facts, form = problem.voicings[slot].facts, problem.voicings[slot].form
+        facts = problem.voicings[slot].facts
         if tune.bars[bar].number > 0:
-            home = facts.tonic[form] & (facts.inversion[form] == 0)
-            here[slot, : len(form)] += np.where(home, 0, tastes.begin)
+            home = facts.tonic & (facts.inversion == 0)
+            _charge(problem, slot, ~home, tastes.begin)
             break
-        home = facts.tonic[form] | facts.dominant[form]
-        here[slot, : len(form)] += np.where(home, 0, tastes.pickup)
+        _charge(problem, slot, ~(facts.tonic | facts.dominant), tastes.pickup)
 
 
-def _line_ends(tune: Tune, grid: Grid) -> list[int]:
-    """Return the last slot of every line, the last line too."""
-    ends = [in_ticks(end, grid.ticks) for end in tune.phrases] or [int(grid.start[-1])]
-    slots = np.searchsorted(grid.slot_start, ends, side="left") - 1
-    return sorted({max(0, slot) for slot in slots.tolist()})
+def _charge_turned(
+    problem: PartProblem, slot: int, price: int, *, waits: bool = False
+) -> None:
+    """Put a price on the inversions of a slot.
 
-
-def metric_steps(tune: Tune, grid: Grid) -> list[int]:
-    """Return how metric weight goes on into each slot.
-
-    Where a line begins, and after the first pickup, a chord may be said again.
+    Where the last note of a line is held on, a cadential 6/4 may wait there for V.
     """
-    lines = {in_ticks(end, grid.ticks) for end in tune.phrases}
-    ends = _line_ends(tune, grid)
-    closes = {slot - back for slot in ends for back in (0, 1)}
-    weight, bar = grid.slot_weight.tolist(), grid.slot_bar.tolist()
-    steps = [LEVEL]
-    for slot in range(1, grid.slots):
-        if weight[slot] < weight[slot - 1]:
-            steps.append(CLOSES if slot in closes else FALLS)
-        elif int(grid.slot_start[slot]) in lines or tune.bars[bar[slot - 1]].number < 1:
-            steps.append(LEVEL)
-        elif bar[slot] != bar[slot - 1]:
-            steps.append(BAR_LINE)
-        else:
-            steps.append(RISES if weight[slot] > weight[slot - 1] else LEVEL)
-    return steps
+    facts = problem.voicings[slot].facts
+    free = facts.tonic & (facts.inversion == 2) & waits
+    _charge(problem, slot, (facts.inversion > 0) & ~free, price)
+
+
+def _charge(problem: PartProblem, slot: int, forms: Flags, price: int) -> None:
+    """Put a price on some forms of a slot."""
+    form = problem.voicings[slot].form
+    problem.here[slot, : len(form)] += np.where(forms[form], price, 0)

@@ -10,20 +10,20 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from harmonise.choice.costs import ChordCosts
-from harmonise.choice.grid import Grid, SlotStart, chord_slots, in_ticks
-from harmonise.choice.palette import Menu, Offer, offer_of
-from harmonise.errors import NoHarmonyError
-from harmonise.theory.arrangement import HarmonicRhythm
+from harmonise.choice.palette import Offer, offer_of
 from harmonise.theory.chord import Inversion, Quality
 from harmonise.theory.key import Key, Mode
 from harmonise.theory.numerals import Role
-from harmonise.theory.tune import ChordAt, Tune
 
 NONE = -1
 """No such pitch class."""
 SIX_FOUR_LEVEL = 4
 """Lowest level with the second inversions of triads (TRADE 2.1)."""
+FURTHER_LEVEL = 4
+"""Lowest level with the chords that four parts have beside those of two hands."""
+FURTHER: dict[Mode, tuple[str, ...]] = {Mode.MAJOR: ("ii6/5", "vii°6")}
+"""Those chords, in these basses alone: ii with its seventh before V, and vii° between
+I and I6 (common practice)."""
 _DIMINISHED = (Quality.DIMINISHED, Quality.HALF_DIMINISHED, Quality.DIMINISHED_SEVENTH)
 _BOUND = (Quality.MAJOR, Quality.DOMINANT_SEVENTH)
 
@@ -38,6 +38,7 @@ class ChordForm(NamedTuple):
         single: Pitch class that no two voices may share: the leading note of the key or
             of the chord; `NONE` without one.
         seventh: Pitch class of the note that must fall a step; `NONE` for a triad.
+        natural: Whether it is v or VII of a minor key, with the natural 7th.
     """
 
     column: int
@@ -45,6 +46,7 @@ class ChordForm(NamedTuple):
     leading: int
     single: int
     seventh: int
+    natural: bool
 
     @property
     def inversion(self) -> int:
@@ -65,6 +67,37 @@ class ChordForm(NamedTuple):
     def is_tonic(self) -> bool:
         """Whether it is the tonic triad, whatever the bass."""
         return self.offer.role is Role.TONIC and len(self.classes) == 3
+
+    @property
+    def stands(self) -> int:
+        """Pitch class of the root that it stands for: a tonic 6/4 hangs over V."""
+        six_four = self.is_tonic and self.inversion == 2
+        return self.classes[2] if six_four else self.classes[0]
+
+    @property
+    def closes_weakly(self) -> bool:
+        """Whether it leads to I, and more weakly than V in root position does."""
+        if self.offer.role is Role.DOMINANT or self.leading == self.classes[0]:
+            return self.inversion > 0
+        return self.natural
+
+    @property
+    def goals(self) -> tuple[int, ...]:
+        """Pitch classes of the roots to which it may go on; () for any.
+
+        A secondary dominant goes up a fourth, or a step as V does to vi; ii with a
+        seventh goes to V; vii° to I (common practice).
+        """
+        root = self.classes[0]
+        if self.offer.role is Role.APPLIED:
+            rises: tuple[int, ...] = (0, 5, 1, 2)
+        elif self.offer.role is Role.SUPERTONIC and self.seventh != NONE:
+            rises = (5,)
+        elif self.diminished and self.leading == root:
+            rises = (1,)
+        else:
+            return ()
+        return tuple((root + rise) % 12 for rise in rises)
 
 
 @lru_cache(maxsize=256)
@@ -123,8 +156,9 @@ def form_of(column: int, offer: Offer, key: Key) -> ChordForm:
     tonal = key.mode in (Mode.MAJOR, Mode.MINOR)
     single = raised if tonal and raised in notes else leading
     return ChordForm(
-        column, offer, leading, single, notes[3] if chord.is_seventh else NONE
-    )
+        column, offer, leading, single, notes[3] if chord.is_seventh else NONE,
+        key.mode is Mode.MINOR and offer.family in ("v", "VII"),
+    )  # fmt: skip
 
 
 class FormTable(NamedTuple):
@@ -136,9 +170,14 @@ class FormTable(NamedTuple):
         family: Number of root and third, the same for all figures of a triad.
         leading: As in `ChordForm`.
         seventh: As in `ChordForm`.
+        root: Pitch class of the root.
+        stands: As in `ChordForm`.
         member: Shape (F, 12): whether a pitch class is in the chord.
+        leads: Shape (F, 12): whether it may go on to a chord on that root.
         tonic: Whether it is the tonic triad.
         dominant: Whether it is V or V7.
+        weak: Whether it closes on I more weakly than V in root position does: V or vii°
+            over another bass, and in minor v and VII.
     """
 
     column: NDArray[np.int64]
@@ -146,9 +185,13 @@ class FormTable(NamedTuple):
     family: NDArray[np.int64]
     leading: NDArray[np.int64]
     seventh: NDArray[np.int64]
+    root: NDArray[np.int64]
+    stands: NDArray[np.int64]
     member: NDArray[np.bool_]
+    leads: NDArray[np.bool_]
     tonic: NDArray[np.bool_]
     dominant: NDArray[np.bool_]
+    weak: NDArray[np.bool_]
 
 
 def table_of(forms: tuple[ChordForm, ...]) -> FormTable:
@@ -156,117 +199,12 @@ def table_of(forms: tuple[ChordForm, ...]) -> FormTable:
     rows = [
         (
             form.column, form.inversion, 12 * form.classes[0] + form.classes[1],
-            form.leading, form.seventh,
+            form.leading, form.seventh, form.classes[0], form.stands,
             [note in form.classes for note in range(12)],
+            [note in form.goals or not form.goals for note in range(12)],
             form.is_tonic, form.offer.role is Role.DOMINANT,
+            form.closes_weakly,
         )
         for form in forms
     ]  # fmt: skip
     return FormTable(*map(np.array, zip(*rows, strict=True)))
-
-
-class PartSlot(NamedTuple):
-    """What the tune does in a slot, and what may stand under it.
-
-    Attributes:
-        entry: Its first note.
-        leave: Its last note.
-        low: Its lowest note.
-        high: Its highest note.
-        span: Widest reach of the right hand in semitones.
-        entry_step: Staff place of the first note.
-        forms: The forms that may stand there.
-    """
-
-    entry: int
-    leave: int
-    low: int
-    high: int
-    span: int
-    entry_step: int
-    forms: tuple[ChordForm, ...]
-
-
-LOWEST_TUNE = 48
-"""C3: under a lower tune there is no room for three voices."""
-
-
-def assert_room(tune: Tune) -> None:
-    """Refuse a tune under which no three voices fit."""
-    for note in tune.sounding:
-        if note.pitch is not None and note.pitch.midi < LOWEST_TUNE:
-            raise NoHarmonyError(
-                f"{note.pitch} is too low for three voices under it.",
-                tune.place(note.onset),
-                "Move the tune up an octave.",
-            )
-
-
-def part_slots(
-    tune: Tune, rhythm: HarmonicRhythm, ticks: int, locks: tuple[ChordAt, ...]
-) -> tuple[tuple[SlotStart, ...], int]:
-    """Return the places where chords may change, a short pickup included.
-
-    In hymns the pickup is sung in four parts too (common practice).
-    """
-    starts, first = chord_slots(tune, rhythm, ticks, locks)
-    starts = tuple(start for start in starts if not start.spare)
-    onset = in_ticks(tune.sounding[0].onset, ticks)
-    if onset < first:
-        return (SlotStart(onset, 1, 0), *starts), onset
-    return starts, first
-
-
-def spots_of(
-    grid: Grid,
-    menu: Menu,
-    costs: ChordCosts,
-    forms: tuple[tuple[ChordForm, ...], ...],
-    span: int,
-) -> tuple[PartSlot, ...]:
-    """Return what the tune does in each slot, and which forms may stand there."""
-    sounding = np.flatnonzero(grid.midi >= 0)
-    slot_of = grid.slot[sounding]
-    spots = []
-    for slot in range(grid.slots):
-        low, high = np.searchsorted(slot_of, [slot, slot + 1]).tolist()
-        if low == high:  # The tune rests: the parts wait where they were.
-            low = max(0, low - 1)
-            high = low + 1
-        inside = sounding[low:high]
-        midi, step = grid.midi[inside].tolist(), grid.step[inside].tolist()
-        stretch = int(menu.stretch[slot])
-        fits = costs.fits[slot] & menu.allowed[slot] & menu.real[stretch]
-        if not fits.any():
-            fits = menu.allowed[slot] & menu.real[stretch]
-        permitted = _permitted(
-            forms[stretch], menu.offers[stretch], tuple(fits.tolist()),
-            bool(menu.locked[slot]),
-        )  # fmt: skip
-        ends = (midi[0], midi[-1], min(midi), max(midi))
-        spots.append(PartSlot(*ends, span, step[0], permitted))
-    return tuple(spots)
-
-
-@lru_cache(maxsize=4096)
-def _permitted(
-    forms: tuple[ChordForm, ...],
-    offers: tuple[Offer, ...],
-    fits: tuple[bool, ...],
-    locked: bool,  # noqa: FBT001 (cached)
-) -> tuple[ChordForm, ...]:
-    """Return the forms that a slot may take.
-
-    A lock keeps its bass. Elsewhere every chord on offer comes with the basses that
-    four-part style gives it, so those that the palette turns itself are left out.
-    """
-    return tuple(
-        form
-        for form in forms
-        if fits[form.column]
-        and (
-            form.offer.chord == offers[form.column].chord
-            if locked
-            else not offers[form.column].chord.inversion
-        )
-    )

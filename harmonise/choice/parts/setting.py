@@ -15,7 +15,7 @@ from fractions import Fraction
 
 from harmonise.choice.grid import in_ticks
 from harmonise.choice.parts.choose_parts import Parts
-from harmonise.choice.parts.leading import faults
+from harmonise.choice.parts.laws import faults
 from harmonise.choice.parts.voicings import APART, LOOSE, STRICT, UPPER_GAP, outside
 from harmonise.errors import Place, Remark
 from harmonise.theory.arrangement import Hand, SoundingNote, Voice
@@ -131,6 +131,8 @@ def _steps(tune: Tune, parts: Parts) -> Iterator[Remark]:
     """Yield the steps that break a rule."""
     for slot in range(1, len(parts.single)):
         before, here = parts.offers[slot - 1].chord, parts.offers[slot].chord
-        for name in faults(parts.single[slot - 1], parts.single[slot]):
+        for name in faults(
+            parts.single[slot - 1], parts.single[slot], parts.joins[slot]
+        ):
             what = f"from {before} to {here} there is no way without {name}."
             yield Remark("PARTS", what, _place(tune, parts, slot))

@@ -18,7 +18,8 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from harmonise.choice.parts.forms import NONE, ChordForm, FormTable, PartSlot, table_of
+from harmonise.choice.parts.forms import NONE, ChordForm, FormTable, table_of
+from harmonise.choice.parts.spots import PartSlot
 from harmonise.choice.weights import PartWeights
 
 
