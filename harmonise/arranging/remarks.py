@@ -4,27 +4,26 @@ Hard rules give way only where no chord of the level can meet them, strong rules
 nothing else fits or where the user's own lock asks for it.
 """
 
-from collections.abc import Collection, Iterator
+from collections.abc import Iterator
 from fractions import Fraction
 
+import numpy as np
+
+from harmonise.arranging.advice import Advice
 from harmonise.choice.choose import Choice
 from harmonise.choice.closes import line_ends
 from harmonise.choice.nonchord import Name
-from harmonise.choice.palette import palette
-from harmonise.errors import Place, Remark, listed
+from harmonise.errors import Place, Remark
 from harmonise.rules import chords, steps
 from harmonise.rules.score_view import Score
 from harmonise.theory.arrangement import Arrangement, Slot
-from harmonise.theory.chord import Chord
-from harmonise.theory.key import Key
 from harmonise.theory.numerals import family_of
-from harmonise.theory.pitch import Pitch
 
 REFUSED = frozenset({"H05", "H08"})
 """Codes that `--strict` refuses: a tune note that no chord holds or explains."""
 
 
-STRONG = frozenset({"H01", "H05", "H07", "H08", "H10", "H11", "H12"})
+STRONG = frozenset({"H01", "H05", "H07", "H08", "H10", "H11", "H12", "H35"})
 """Codes of rules that a richer level may be able to keep."""
 
 
@@ -47,8 +46,7 @@ def broken_rules(arrangement: Arrangement, choice: Choice) -> tuple[Remark, ...]
     score = Score(arrangement)
     remarks = [
         *(row.remark for find in RULES_TOLD for row in find(score) if row.remark),
-        *_unfit(score, choice),
-        *_unexplained(arrangement, choice),
+        *_of_notes(score, choice),
         *_lines(arrangement, choice),
         *_left_hand(arrangement, choice),
     ]
@@ -65,30 +63,38 @@ def _chorded(arrangement: Arrangement) -> list[Slot]:
     return [slot for slot in arrangement.slots if slot.chord]
 
 
-def _unfit(score: Score, choice: Choice) -> Iterator[Remark]:
-    """Yield the places where a note that its chord must have is not in it.
+def _of_notes(score: Score, choice: Choice) -> Iterator[Remark]:
+    """Yield, at most once a slot, what tune and chord have against each other."""
+    arrangement, advice = score.arrangement, Advice(score.arrangement, choice)
+    unfit = {row.onset for row in chords.filling_note_fits(score)}
+    strays = _strays(choice)
+    for number, slot in enumerate(_chorded(arrangement)):
+        # The chooser keeps more than the rule where it can; what it could not is told.
+        kept = choice.costs.fits[number, int(choice.columns[number])]
+        told = None
+        if slot.onset in unfit or not kept:
+            told = _without(advice, number, slot)
+        told = told or _clash(advice, number, slot)
+        if number in strays and not slot.locked:
+            told = told or _stray(advice, number, slot, strays[number])
+        if told:
+            yield told
+
+
+def _without(advice: Advice, number: int, slot: Slot) -> Remark | None:
+    """Return the remark on a chord that lacks a tune note which it must have.
 
     Besides a note that fills its slot, which is a rule for all, the first note of a
     slot binds the chooser where chords change on every beat, and so does the seventh
     degree of a minor tune, natural or raised.
     """
-    grid, tune = choice.grid, score.arrangement.tune
-    unfit = {row.onset for row in chords.filling_note_fits(score)}
-    for number, slot in enumerate(_chorded(score.arrangement)):
-        # The chooser keeps more than the rule where it can; what it could not is told.
-        fits = choice.costs.fits[number, int(choice.columns[number])]
-        if fits and slot.onset not in unfit:
-            continue
-        for part in (grid.slot == number).nonzero()[0].tolist():
-            pitch = tune.notes[grid.note[part]].pitch
-            classes = slot.chord.pitch_classes if slot.chord else ()
-            if pitch and slot.chord and pitch.pitch_class not in classes:
-                yield _without(slot, slot.chord, pitch, score.arrangement.style.level)
-                break
-
-
-def _without(slot: Slot, chord: Chord, pitch: Pitch, level: int) -> Remark:
-    """Return the remark on a chord that lacks a tune note."""
+    chord, level = slot.chord, advice.arrangement.style.level
+    pitches = [advice.pitch(part) for part in advice.parts(number)]
+    if chord is None:
+        return None
+    pitch = next((p for p in pitches if p.pitch_class not in chord.pitch_classes), None)
+    if pitch is None:
+        return None
     if slot.locked:
         return Remark(
             "E18",
@@ -96,69 +102,89 @@ def _without(slot: Slot, chord: Chord, pitch: Pitch, level: int) -> Remark:
             slot.place,
             "Kept as you asked; marked with ! in the report.",
         )
-    hint = _level_for(slot.key, {pitch.pitch_class}, level)
-    return Remark(
-        "H05",
-        f"no chord of level {level} has the tune note {pitch.name}.",
-        slot.place,
-        hint or "No level has one: lock a chord of your own here.",
+    what = (
+        f"{pitch.name}, which needs a chord of its own, is not in {chord.with_notes}."
     )
+    if not advice.holding(number, pitch):
+        what = f"no chord of level {level} has the tune note {pitch.name}."
+    return Remark("H05", what, slot.place, advice.on(number, pitch))
 
 
-def _unexplained(arrangement: Arrangement, choice: Choice) -> Iterator[Remark]:
-    """Yield, slot by slot, tune notes that the chord neither holds nor explains."""
-    for slot, parts in _stray_parts(choice).items():
-        pitches = [arrangement.tune.notes[choice.grid.note[p]].pitch for p in parts]
-        names = list(dict.fromkeys(str(pitch.name) for pitch in pitches if pitch))
-        classes = {pitch.pitch_class for pitch in pitches if pitch}
-        offer = choice.menu.offer(slot, int(choice.columns[slot]))
-        onset = Fraction(int(choice.grid.start[parts[0]]), choice.grid.ticks)
-        place = arrangement.tune.place(onset)
-        verb = "is" if len(names) == 1 else "are"
-        what = f"{listed(names)} {verb} not in {offer.chord} and not led to by step."
-        key = choice.menu.keys[int(choice.menu.stretch[slot])]
-        hint = _level_for(key, classes, arrangement.style.level)
-        yield Remark("H08", what, place, hint)
+def _clash(advice: Advice, number: int, slot: Slot) -> Remark | None:
+    """Return the remark on a chord note spelled against a tune note (H35)."""
+    found = advice.clash(number, slot.chord) if slot.chord else None
+    if found is None:
+        return None
+    note, name = found
+    sounds = any(
+        own.pitch.name == name and own.onset < slot.end and own.end > slot.onset
+        for own in advice.arrangement.notes
+    )
+    left_out = "" if sounds else ", which is left out"
+    what = f"{note.name} in the tune clashes with the {name} of {slot.chord}{left_out}."
+    remedy = "Kept as you locked it." if slot.locked else advice.against(number, note)
+    return Remark("H35", what, slot.place, remedy)
 
 
-def _stray_parts(choice: Choice) -> dict[int, list[int]]:
-    """Return the unexplained parts by slot; those with remarks of their own not."""
-    grid = choice.grid
-    span = grid.slot_start[1:] - grid.slot_start[:-1]
-    parts: dict[int, list[int]] = {}
-    for part in (choice.names() == Name.UNEXPLAINED).nonzero()[0].tolist():
-        slot = int(grid.slot[part])
-        if grid.length[part] != span[slot] and not choice.menu.locked[slot]:
-            parts.setdefault(slot, []).append(part)
-    return parts
+def _stray(advice: Advice, number: int, slot: Slot, part: int) -> Remark | None:
+    """Return the remark on a tune note that its chord neither has nor explains."""
+    if slot.chord is None:
+        return None
+    note, onset = advice.pitch(part), advice.onset(part)
+    what = f"{note.name} is not in {slot.chord.with_notes}."
+    place = advice.arrangement.tune.place(onset)
+    return Remark("H08", what, place, advice.on(number, note, onset))
 
 
-def _level_for(key: Key, classes: Collection[int], level: int) -> str:
-    """Return which higher level first has a chord with all these notes, in words.
+def _strays(choice: Choice) -> dict[int, int]:
+    """Return the unexplained part of each slot that a teacher would remark on.
 
-    "" where the level has one itself, which other notes rule out, or no level has.
+    It lasts a beat, or half a beat on a strong place, and is neither a sixth nor a
+    minor seventh over the chord's root, which belong to any style; or it fills half of
+    the slot with others of its kind, sevenths among them. The longest one is told.
     """
-    known = {offer.chord for offer in palette(key, level)}
-    if any(set(classes) <= set(chord.pitch_classes) for chord in known):
-        return ""
-    for higher in range(level + 1, 5):
-        for offer in palette(key, higher):
-            new = offer.chord not in known
-            if new and set(classes) <= set(offer.chord.pitch_classes):
-                word = "it" if len(classes) == 1 else "them"
-                name = f"{offer.chord} ({offer.numeral})"
-                return f"Level {higher} has a chord with {word}: {name}."
-    return ""
+    grid, menu = choice.grid, choice.menu
+    parts = (choice.names() == Name.UNEXPLAINED).nonzero()[0]
+    roots = menu.root[menu.stretch, choice.columns][grid.slot[parts]]
+    above = (grid.midi[parts] - roots) % 12
+    strong = (grid.order[parts] == 0) & (grid.slot_weight[grid.slot[parts]] >= _STRONG)
+    long = grid.length[parts] >= grid.beat[parts]
+    long |= strong & (2 * grid.length[parts] >= grid.beat[parts])
+    long &= ~np.isin(above, (*_SIXTHS, _SEVENTH))
+    heard = np.where(np.isin(above, _SIXTHS), 0, grid.length[parts])
+    whole = np.bincount(grid.slot[parts], heard, minlength=grid.slots)
+    half = 2 * whole >= np.diff(grid.slot_start)
+    told: dict[int, int] = {}
+    tells = (long | half[grid.slot[parts]]) & ~np.isin(above, _SIXTHS)
+    for part, tell in zip(parts.tolist(), tells.tolist(), strict=True):
+        slot = int(grid.slot[part])
+        first = told.get(slot, part)
+        if tell:
+            told[slot] = max(first, part, key=lambda at: (grid.length[at], -at))
+    return told
+
+
+_STRONG = 2
+"""The least metric weight of a strong place."""
+_SIXTHS, _SEVENTH = (8, 9), 10
+"""Semitones above the root of sixths and of the minor seventh."""
 
 
 def _lines(arrangement: Arrangement, choice: Choice) -> Iterator[Remark]:
-    """Yield lines that end on 2 or 7 without the dominant."""
-    slots = _chorded(arrangement)
+    """Yield lines that end on 2 or 7 without the dominant, or VII in modes."""
+    slots, advice = _chorded(arrangement), Advice(arrangement, choice)
     for number, degree in line_ends(arrangement.tune, choice.grid, choice.menu):
-        slot = slots[number]
-        if degree in (2, 7) and family_of(slot.numeral) not in ("V", "VII", "v", "III"):
-            what = f"the line ends on {degree} over {slot.chord}, not over V."
-            yield Remark("H11", what, slot.place)
+        chord, family = slots[number].chord, family_of(slots[number].numeral)
+        if degree not in (2, 7) or family in ("V", "VII", "v", "III") or not chord:
+            continue
+        last = advice.pitch(advice.parts(number)[-1]).pitch_class
+        row = choice.menu.offers[int(choice.menu.stretch[number])]
+        opens = [offer for offer in row if offer.family in ("V", "VII", "v")]
+        best = next((o for o in opens if last in o.chord.pitch_classes), None)
+        if best:
+            what = f"the line ends on {degree} over {chord}, not over {best.family}."
+            remedy = f"Lock {best.chord} here for a half cadence."
+            yield Remark("H11", what, slots[number].place, remedy)
 
 
 def _left_hand(arrangement: Arrangement, choice: Choice) -> Iterator[Remark]:

@@ -14,7 +14,7 @@ import numpy as np
 from harmonise.choice.choose import Choice
 from harmonise.choice.closes import line_ends
 from harmonise.choice.palette import Offer
-from harmonise.theory.chord import Chord, Inversion
+from harmonise.theory.chord import Chord, Inversion, Member
 from harmonise.theory.key import Key
 from harmonise.theory.numerals import Role
 from harmonise.theory.pitch import PitchName
@@ -203,7 +203,7 @@ def is_dominant(offer: Offer | None) -> bool:
 
 def seventh_of(offer: Offer) -> PitchName | None:
     """Return the seventh of a chord; None if it has none."""
-    return offer.chord.members[3] if offer.chord.is_seventh else None
+    return offer.chord.member(Member.SEVENTH) if offer.chord.is_seventh else None
 
 
 def named_step(before: Offer | None, after: Offer | None) -> str:

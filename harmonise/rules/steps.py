@@ -5,15 +5,16 @@ elementary harmony and keyboard style, where parallels are avoided but not forbi
 """
 
 from collections.abc import Iterator
+from fractions import Fraction
 
-from harmonise.errors import Remark
+from harmonise.errors import Remark, format_beat
 from harmonise.rules.chords import is_tonic, metric_weight
 from harmonise.rules.score_view import Found, Moment, Score, Span
 from harmonise.theory.arrangement import Voice
 from harmonise.theory.chord import Chord, Member, Quality
 from harmonise.theory.key import Mode
 from harmonise.theory.motion import Height, parallels
-from harmonise.theory.numerals import Role, family_of, goes_back
+from harmonise.theory.numerals import Role, diatonic_triad, family_of, goes_back
 
 _VOICES = ("the bass", "the lower inner voice", "the inner voice", "the tune")
 
@@ -28,14 +29,14 @@ def not_syncopated(score: Score) -> Iterator[Found]:
         began = metric_weight(score, span.onset)
         for slot in span.slots[1:]:
             if metric_weight(score, slot.onset) > began:
-                what = f"{span.chord} began on a weaker beat and goes on here."
-                yield Found(
-                    slot.onset,
-                    what,
-                    "Change the chord here, or begin it on a strong beat.",
-                    slot.locked,
-                    Remark("H07", what, slot.place),
+                bar, beat = span.slots[0].place
+                begin = f"beat {format_beat(beat or Fraction(1))} of bar {bar}"
+                what = (
+                    f"{span.chord} came in on {begin} and is held over a stronger beat."
                 )
+                remedy = "Change the chord here, or begin it on a strong beat."
+                told = Remark("H07", what, slot.place, remedy)
+                yield Found(slot.onset, what, remedy, slot.locked, told)
                 break
 
 
@@ -99,7 +100,8 @@ def _step_back_told(before: Span, after: Span) -> Remark:
     """Return the remark on V to IV; what the user locked is kept."""
     names = "–".join(family_of(span.slots[0].numeral) for span in (before, after))
     what = f"{before.chord} goes to {after.chord} ({names})."
-    remedy = "A V7, or the same chord held, is smoother."
+    home = diatonic_triad(after.key, 1)
+    remedy = f"Stay on {before.chord}, or go on to {home}, if the tune lets you."
     if after.locked:
         remedy = "Kept as you locked it."
     return Remark("H12", what, after.slots[0].place, remedy)

@@ -44,7 +44,7 @@ def test_auto_says_what_the_level_below_lacks() -> None:
     assert str(done.remarks[0]) == (
         "Level 4 is the lowest that keeps every strong rule. At level 3: Bar 2, "
         "beat 1: no chord of level 3 has the tune note Bb. "
-        "Level 4 has a chord with it: C7 (V7/IV)."
+        "Level 4 has C7 (V7/IV)."
     )
 
 

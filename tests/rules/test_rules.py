@@ -53,7 +53,7 @@ MESSAGES = [
     ("H05", "E5 fills its place but is not in F (F A C)."),
     ("H23", "G4 in the tune clashes with G# in E."),
     ("H25", "A has C#, which is not in D dorian."),
-    ("H07", "F began on a weaker beat and goes on here."),
+    ("H07", "F came in on beat 4 of bar 1 and is held over a stronger beat."),
     ("H10", "the last change is F to C (a plagal close)."),
     ("H12", "G (V) goes back to F (IV)."),
     ("H13", "F5, the seventh of G7, does not fall a step."),

@@ -6,7 +6,7 @@ people who type tunes, such as copying from paper without the key signature, for
 an octave figure, writing the raised seventh as a flat.
 """
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from fractions import Fraction
 from itertools import islice, pairwise
 from typing import NamedTuple
@@ -286,30 +286,69 @@ def _mode_that_fits(key: Key, used: set[PitchName]) -> Key | None:
 def octave_slips(
     tune: TypedTune, spell: Callable[[TypedTune, Pitch, Typed], str]
 ) -> list[Remark]:
-    """Tell of sevenths and of leaps of more than an octave (E15).
+    """Tell of notes that are likely an octave off (E15).
+
+    A note that a seventh or more than an octave leads to is doubted if it stands alone
+    or with one other: then the tune leaps back, rests or ends. A leap after which it
+    goes on up there is no slip, for every note has an octave of its own.
 
     Args:
         tune: The tune.
         spell: Spells a pitch in place of a note as the notation of the tune does.
     """
-    remarks = []
-    for before, note in zip(tune.notes, tune.notes[1:], strict=False):
-        if before.pitch is None or note.pitch is None:
-            continue
-        steps = note.pitch.staff_step - before.pitch.staff_step
+    remarks, back = [], 0
+    for at in range(1, len(tune.notes)):
+        steps = _leap(tune.notes, at)
         # Sixths and octaves are common in tunes; sevenths and more are seldom.
-        if abs(steps) < 6 or abs(steps) == 7:
+        if abs(steps) < 6 or abs(steps) == 7 or at == back:
             continue
-        way = "up" if steps > 0 else "down"
-        size = _INTERVALS.get(abs(steps), "more than two octaves")
-        what = f"{before.pitch} to {note.pitch} is {size} {way}."
-        # An octave figure was forgotten: the same letter nearby is what was meant.
-        nearer = -7 * round(steps / 7)
-        meant = note.pitch._replace(octave=note.pitch.octave + nearer // 7)
-        text = spell(tune, meant, note)
-        remedy = f"Did you mean {text}?"
-        remarks.append(Remark("E15", what, tune.place(note), remedy))
+        if after := _leaps_back(tune.notes, at):
+            back = after
+            remarks.append(_octave_slip(tune, at, steps, spell))
     return remarks
+
+
+def _leap(notes: Sequence[Typed], at: int) -> int:
+    """Return the staff steps from the note before; 0 beside a rest or the end."""
+    before = notes[at - 1].pitch
+    here = notes[at].pitch if at < len(notes) else None
+    return here.staff_step - before.staff_step if before and here else 0
+
+
+def _leaps_back(notes: Sequence[Typed], at: int) -> int | None:
+    """Return where the tune leaps back, rests or ends, one or two notes on."""
+    way = _leap(notes, at)
+    for after in (at + 1, at + 2):
+        if after >= len(notes) or notes[after].pitch is None:
+            return after
+        out = _leap(notes, after)
+        if way * out < 0 and abs(out) >= _SIXTH:
+            return after
+    return None
+
+
+_SIXTH = 5
+"""Staff steps of a sixth."""
+
+
+def _octave_slip(
+    tune: TypedTune,
+    at: int,
+    steps: int,
+    spell: Callable[[TypedTune, Pitch, Typed], str],
+) -> Remark:
+    before, note = tune.notes[at - 1].pitch, tune.notes[at]
+    if note.pitch is None:
+        msg = "a leap leads to a note"
+        raise AssertionError(msg)
+    way = "up" if steps > 0 else "down"
+    size = _INTERVALS.get(abs(steps), "more than two octaves")
+    what = f"{before} to {note.pitch} is {size} {way}."
+    # An octave figure was forgotten: the same letter nearby is what was meant.
+    nearer = -7 * round(steps / 7)
+    meant = note.pitch._replace(octave=note.pitch.octave + nearer // 7)
+    remedy = f"Did you mean {spell(tune, meant, note)}?"
+    return Remark("E15", what, tune.place(note), remedy)
 
 
 def far_notes(tune: TypedTune) -> list[Remark]:

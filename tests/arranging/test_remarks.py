@@ -1,0 +1,184 @@
+"""Remarks on real tunes: few, true, and what they say to do helps.
+
+The notes and chords of each remark are looked up in the arrangement by the few lines
+below; what it says to do is done, and then the remark must be gone.
+"""
+
+import random
+import re
+from collections import Counter
+from fractions import Fraction
+from functools import cache
+
+import pytest
+from fitting.well_known import songs
+from makers.corpus import CORPUS, tunes_of
+
+from harmonise.arranging.job import arrange
+from harmonise.errors import HarmoniseError, Remark
+from harmonise.notation.formats import parse_tunes
+from harmonise.notation.tune_text.tune_text import parse_tune_text
+from harmonise.theory.arrangement import Arrangement, Slot, Style
+from harmonise.theory.chord import Chord, parse_symbol
+from harmonise.theory.pitch import Pitch, parse_name
+from harmonise.theory.tune import ChordAt, Tune
+
+BOOKS = (("ryansMammoth", 10, 7), ("airdsAirs", 11, 6), ("oneills1850", 12, 7))
+OF_NOTES = ("H05", "H08", "H35")
+
+
+@cache
+def real_tunes() -> list[Tune]:
+    """Return twenty dance tunes, ten chorale sopranos and ten well-known songs."""
+    dice = random.Random(20261130)  # noqa: S311 (a sample, no secret)
+    tunes = [
+        tune
+        for book, every, count in BOOKS
+        for tune in dice.sample(list(tunes_of(book, every, 100)), count)
+    ]
+    paths = sorted((CORPUS / "bach").glob("bwv*.mxl"))
+    for path in random.Random(7).sample(paths, 12):  # noqa: S311
+        try:
+            tunes.append(parse_tunes(path.read_bytes())[0])
+        except HarmoniseError:
+            continue
+    return [*tunes[:30], *(song.tune for song in list(songs())[::4][:10])]
+
+
+def slot_of(done: Arrangement, remark: Remark) -> Slot:
+    """Return the slot that a remark stands in."""
+    assert remark.place
+    bars = [bar for bar in done.tune.bars if bar.number == remark.place.bar]
+    places = [
+        bar.start + ((remark.place.beat or Fraction(1)) - 1) * bar.time.unit
+        for bar in bars
+    ]
+    found = [
+        slot
+        for slot in done.slots
+        if slot.chord and any(slot.onset <= onset < slot.end for onset in places)
+    ]
+    return found[-1]
+
+
+def pitches_in(done: Arrangement, slot: Slot) -> list[Pitch]:
+    """Return the tune notes that sound in a slot."""
+    return [
+        note.pitch
+        for note in done.tune.sounding
+        if note.pitch and note.onset < slot.end and note.end > slot.onset
+    ]
+
+
+def advised(remark: Remark) -> tuple[int | None, Chord] | None:
+    """Return level and chord that a remark names; no level for its own."""
+    if at := re.match(r"Level (\d) has (\S+) \(", remark.remedy):
+        return int(at[1]), parse_symbol(at[2])
+    if own := re.match(r"(\S+) \(\S+\) (?:has it|does not clash): lock", remark.remedy):
+        return None, parse_symbol(own[1])
+    assert remark.remedy.startswith("No level has a ")
+    return None
+
+
+def of_notes(done: Arrangement) -> list[Remark]:
+    return [remark for remark in done.remarks if remark.code in OF_NOTES]
+
+
+def test_no_more_than_one_bar_in_ten_is_remarked_on() -> None:
+    for level in (1, 3):
+        bars, told = 0, Counter[str]()
+        for tune in real_tunes():
+            done = arrange(tune, Style(level), explained=False)
+            bars += len(tune.bars)
+            told.update(remark.code for remark in done.remarks)
+            # One remark at most on the notes of one chord.
+            slots = [slot_of(done, remark).onset for remark in of_notes(done)]
+            assert len(slots) == len(set(slots))
+        assert 10 * sum(told[code] for code in OF_NOTES) <= bars
+        assert 10 * (told["H07"] + told["H12"] + told["H11"]) <= bars
+
+
+def check_true(done: Arrangement, remark: Remark) -> None:
+    """Check that the note named is in the tune and not in the chord."""
+    slot = slot_of(done, remark)
+    assert slot.chord
+    names = [pitch.name for pitch in pitches_in(done, slot)]
+    if clash := re.match(r"(\S+) in the tune clashes with the (\S+) of", remark.what):
+        one, other = parse_name(clash[1]), parse_name(clash[2])
+        assert one in names
+        assert other in slot.chord.members
+        assert (one.letter, one.alter) != (other.letter, other.alter)
+        assert one.letter == other.letter
+        return
+    note = re.search(
+        r"(?:^|note )([A-G][#b]*)(?: is not in|, which needs|\.$)", remark.what
+    )
+    assert note
+    name = parse_name(note[1])
+    assert name in names
+    assert name.pitch_class not in slot.chord.pitch_classes
+    if remark.code == "H08":
+        # Sixths over the root are ordinary.
+        above = (name.pitch_class - slot.chord.root.pitch_class) % 12
+        assert above not in (8, 9)
+
+
+@pytest.mark.parametrize("level", [1, 3])
+def test_what_a_remark_says_to_do_helps(level: int) -> None:
+    helped = 0
+    for tune in real_tunes():
+        done = arrange(tune, Style(level), explained=False)
+        for remark in of_notes(done):
+            check_true(done, remark)
+            if not (advice := advised(remark)):
+                continue
+            slot = slot_of(done, remark)
+            lock = ChordAt(slot.onset, slot.end, advice[1])
+            style = Style(advice[0] or level, locks=(lock,))
+            again = arrange(tune, style, explained=False)
+            left = [(own.code, own.place) for own in again.remarks]
+            assert (remark.code, remark.place) not in left
+            assert ("E18", slot.place) not in left
+            # A level that is named has the chord, and the one below has it not.
+            if advice[0]:
+                below = arrange(tune, Style(advice[0] - 1), explained=False)
+                assert advice[1] not in [own.chord for own in below.slots]
+            helped += 1
+    assert helped >= (5 if level == 3 else 10)
+
+
+def told(text: str, code: str, level: int = 1) -> list[str]:
+    done = arrange(parse_tune_text(text)[0], Style(level))
+    return [str(remark) for remark in done.remarks if remark.code == code]
+
+
+def test_a_chord_spelled_against_the_tune_is_told() -> None:
+    # Common practice: no B flat under a B natural that lasts.
+    text = "Key: F\nF - - - | B D D - | F - - -\nChords: ? | Bb | ?"
+    (remark,) = told(text, "H35")
+    assert remark.startswith("Bar 2, beat 1: B in the tune clashes with the Bb of Bb")
+    assert remark.endswith("Kept as you locked it.")
+
+
+def test_sixths_and_passing_quavers_are_not_remarked_on() -> None:
+    # Common practice: A over C is an ordinary sixth, weak quavers may leap about.
+    assert not told("Key: C\nC - E A | G - E G | C - - -", "H08")
+    assert not told("Key: C\nC.D.E.C G - - | C.A.G.E C - - | C - - -", "H08")
+
+
+def test_a_seventh_over_the_dominant_names_the_level_of_v7() -> None:
+    line = "Key: C\nC E G - | F D B3 - | C - - -"
+    assert told(line, "H08") == [
+        "Bar 2, beat 1: F is not in G (G B D). Level 2 has G7 (V7)."
+    ]
+
+
+def test_a_chord_held_over_the_bar_line_is_told_with_its_beginning() -> None:
+    text = "Key: C\nC - E - | E - G - | G - B3 - | C - - -\nChords: C | C G | G G | C"
+    done = arrange(parse_tune_text(text)[0], Style(1))
+    assert [str(r) for r in done.remarks if r.code == "H07"] == [
+        (
+            "Bar 3, beat 1: G came in on beat 3 of bar 2 and is held over a stronger "
+            "beat. Change the chord here, or begin it on a strong beat."
+        )
+    ]
