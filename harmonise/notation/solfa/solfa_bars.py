@@ -10,7 +10,7 @@ from collections import Counter
 from fractions import Fraction
 from typing import NamedTuple, NoReturn
 
-from harmonise.errors import NotationError, Place, Remark, shorten
+from harmonise.errors import Place, Remark, shorten
 from harmonise.notation.solfa.solfa_names import (
     ACCENTS,
     DOUBLE,
@@ -27,6 +27,7 @@ from harmonise.notation.tune_text.typed_bars import (
     first_wrong,
     name_sections,
     number_bars,
+    too_many_bars,
 )
 from harmonise.notation.tune_text.typed_headers import fault
 from harmonise.notation.tune_text.typed_lines import TypedPassage
@@ -321,8 +322,7 @@ class _PulseBuilder:
 
     def _open(self, number: int) -> None:
         if len(self.bars) == MOST_BARS:
-            what = "The tune has more than 2,000 bars."
-            raise NotationError(what, None, "Split it into parts.")
+            raise too_many_bars()
         self.bars.append(TypedBar(self.passages[number].time))
         self.accents.append("")
         self.is_open = True

@@ -13,12 +13,15 @@ from harmonise.errors import NotationError, Remark, listed
 from harmonise.notation.tune_text.typed_bars import (
     BAR_LINES,
     ENDING,
+    MOST_BARS,
     TypedBar,
     lay_bars,
+    too_many_bars,
 )
 from harmonise.notation.tune_text.typed_lines import TypedPassage, TypedSheet
 from harmonise.theory.metre import TimeSignature
 
+_MOST_WORDS = 48 * MOST_BARS
 _OTHER_TIME = "For another time type a line such as Time: 3/4."
 _FILL = 'Hold the last note until its bar is full, or type "|" after the pickup.'
 
@@ -43,6 +46,9 @@ def lay_sheet(sheet: TypedSheet) -> LaidSheet:
     Raises:
         NotationError: E08, E09, E22, and what else is wrong about bar lines.
     """
+    # A bar has 32 beats at most, so no note of an endless text need be looked at.
+    if sum(len(passage.tokens) for passage in sheet.passages) > _MOST_WORDS:
+        raise too_many_bars()
     sheet, by_lines = _timed(sheet, _time_of_lines(sheet.passages), "line")
     sheet, found = _with_bar_lines(sheet)
     bars, about_repeats = lay_bars(sheet.passages)

@@ -8,17 +8,19 @@ it a letter.
 """
 
 import re
+from collections.abc import Iterator
 from typing import NamedTuple
 
-from harmonise.errors import NotationError, Place, Remark, shorten
+from harmonise.errors import NotationError, Place, Remark, listed, shorten
 from harmonise.notation.tune_text.typed_bars import BAR_LINES, TypedBar
 from harmonise.notation.tune_text.typed_headers import TypedLine, fault
-from harmonise.notation.tune_text.typed_lines import (
-    TypedPassage,
-)
+from harmonise.notation.tune_text.typed_lines import TypedPassage
 from harmonise.notation.tune_text.typed_notes import Typed
 from harmonise.theory.tune import Syllable
 
+_SHOWN = 6
+"""So many lines are told of before the rest is counted."""
+_BOTH = "syllables and signs"
 _PIECE = re.compile(r"\\(.?)|([-_*|\s])|([^-_*|\s\\]+)")
 
 
@@ -29,11 +31,13 @@ class AlignedWords(NamedTuple):
         syllables: One list a note, one entry a verse.
         verses: Number of verses.
         remarks: Lines that leave notes without words.
+        last: The last note of each verse that has a syllable so far; -1 for none.
     """
 
     syllables: list[list[Syllable | None]]
     verses: int
     remarks: list[Remark]
+    last: list[int]
 
 
 class _Verse(NamedTuple):
@@ -44,6 +48,33 @@ class _Verse(NamedTuple):
     verse: int
     notes: list[int]
     bars: list[int]
+    lines: list[tuple[int, int]]  # Lines of notes: their numbers, and how many notes.
+
+
+class _Misfit(NamedTuple):
+    """A line of words with more or fewer syllables than there are notes."""
+
+    sung: _Verse
+    taken: list[tuple[str, str]]
+    at: int  # The first note that has none; the number of notes if all have.
+    place: Place | None
+
+    def __str__(self) -> str:
+        whose = f"line {self.sung.number} of words"
+        if self.place is None and len(self.taken) <= len(self.sung.notes):
+            # The notes would do, but a bar line went past them.
+            given = _count(_bars_in(self.sung.line.text), "bar")
+            return f"{whose} has {given} for {_count(len(self.sung.bars), 'bar')}"
+        number = len(self.taken)
+        plain = all(text for _, text in self.taken)
+        given = _count(number, "syllable") if plain else f"{number} {_BOTH}"
+        lines = self.sung.lines
+        each = [f"line {line}: {count}" for line, count in lines[:_SHOWN]]
+        each += ["…"] * bool(lines[_SHOWN:])
+        notes = _count(len(self.sung.notes), "note")
+        # Under several lines it is not plain which of them has how many notes.
+        notes += f" ({', '.join(each)})" if lines[1:] else ""
+        return f"{whose} has {given} for {notes}"
 
 
 def align_words(
@@ -51,25 +82,116 @@ def align_words(
 ) -> AlignedWords:
     """Return the syllables of a tune.
 
+    Words are meant for the line of notes above them; those that are too many for it
+    fill all lines since the last words.
+
     Raises:
         NotationError: E17, if a syllable has no note.
     """
-    verses = max(len(passage.words) for passage in passages)
+    remarks: list[Remark] = []
+    struck = _struck(passages, notes)
+    sung = list(_verses(passages, struck, _bars_of(passages, bars), remarks))
+    verses = max((line.verse + 1 for line in sung), default=0)
     syllables: list[list[Syllable | None]] = [[None] * verses for _ in notes]
-    aligned = AlignedWords(syllables, verses, [])
-    if verses:
-        struck = _struck(passages, notes)
-        inside = _bars_of(passages, bars)
-        number = 0
-        for index, passage in enumerate(passages):
-            for verse, line in enumerate(passage.words):
-                number += 1
-                # People begin both lines alike; the bar line in front moves nothing.
-                if line.text.startswith("|") and passage.tokens[0] in BAR_LINES:
-                    line = line._replace(text=line.text[1:])  # noqa: PLW2901
-                sung = _Verse(line, number, verse, struck[index], inside[index])
-                _align(sung, aligned, notes, bars)
+    aligned = AlignedWords(syllables, verses, remarks, [-1] * verses)
+    found = [_align(line, aligned, notes, bars) for line in sung]
+    misfits = [misfit for misfit in found if misfit]
+    if any(misfit.place is None for misfit in misfits):
+        raise _too_many(misfits)
+    if misfits:
+        remarks.append(_too_few(misfits))
     return aligned
+
+
+def _verses(
+    passages: list[TypedPassage],
+    struck: list[list[int]],
+    inside: list[list[int]],
+    remarks: list[Remark],
+) -> Iterator[_Verse]:
+    """Yield the lines of words with the notes for which they are meant."""
+    number = 0
+    above: list[int] = []
+    for index, passage in enumerate(passages):
+        above.append(index)
+        if not passage.words:
+            continue
+        bars = len(inside[index])
+        meant = _meant(passage.words, above, struck, bars)
+        if meant[0][1] != meant[-1][1]:
+            remarks.append(_in_turn(number + 1, number + len(meant)))
+        for line, (verse, part) in zip(passage.words, meant, strict=True):
+            number += 1
+            # People begin both lines alike; the bar line in front moves nothing.
+            copied = line.text[:1] == "|" and passages[part[0]].tokens[0] in BAR_LINES
+            yield _Verse(
+                line._replace(text=line.text[1:]) if copied else line,
+                number,
+                verse,
+                [note for at in part for note in struck[at]],
+                list(dict.fromkeys(bar for at in part for bar in inside[at])),
+                [(passages[at].line, len(struck[at])) for at in part],
+            )
+        above = []
+
+
+def _in_turn(first: int, last: int) -> Remark:
+    to = "and" if last == first + 1 else "to"
+    what = f"Lines {first} {to} {last} of words are sung one after the other."
+    remedy = 'For verses of one line type an empty "Words:" under the lines before it.'
+    return Remark("E29", what, None, remedy)
+
+
+def _meant(
+    words: list[TypedLine], above: list[int], struck: list[list[int]], bars: int
+) -> list[tuple[int, list[int]]]:
+    """Return for each line of words its verse and the lines of notes it is meant for.
+
+    Args:
+        words: Lines of words that stand together.
+        above: Numbers of the lines of notes above them that have none yet.
+        struck: The notes of each line of notes.
+        bars: How many bars the last of them has.
+    """
+    counts = [len(_taken(line.text)) for line in words]
+    last = len(struck[above[-1]])
+    sung = [at for at in above if struck[at]]
+    if len(sung) > 1 and len(words) > 1:
+        parts = _filled(counts, sung, struck)
+        # As many lines of words as of notes are a line each, if they fit so best.
+        by_line = sum(
+            abs(len(struck[at]) - n) for at, n in zip(sung, counts, strict=False)
+        )
+        whole = sum(len(struck[at]) for at in sung)
+        other = min(sum(abs(size - n) for n in counts) for size in (last, whole))
+        if not parts and len(sung) == len(words) and by_line <= other:
+            parts = [[at] for at in sung]
+        if parts:
+            return [(0, part) for part in parts]
+    fits = max(counts) <= last and all(_bars_in(line.text) <= bars for line in words)
+    part = above[-1:] if fits else above
+    return [(verse, part) for verse in range(len(words))]
+
+
+def _filled(
+    counts: list[int], sung: list[int], struck: list[list[int]]
+) -> list[list[int]]:
+    """Return the lines that each of some lines of words fills, as parts of one verse.
+
+    [] if they do not fill all, or if one does not end where a line ends.
+    """
+    parts: list[list[int]] = []
+    lines = iter(sung)
+    for count in counts:
+        part: list[int] = []
+        left = count
+        while left > 0 and (index := next(lines, None)) is not None:
+            part.append(index)
+            left -= len(struck[index])
+        if left or not part:
+            return []
+        parts.append(part)
+    return [] if next(lines, None) is not None else parts
 
 
 def _struck(passages: list[TypedPassage], notes: list[Typed]) -> list[list[int]]:
@@ -90,7 +212,8 @@ def _bars_of(passages: list[TypedPassage], bars: list[TypedBar]) -> list[list[in
 
 def _align(
     sung: _Verse, aligned: AlignedWords, notes: list[Typed], bars: list[TypedBar]
-) -> None:
+) -> _Misfit | None:
+    """Put a line of words on its notes; return what does not fit."""
     at = 0
     bar = 0
     pieces = _pieces(sung.line.text)
@@ -100,15 +223,32 @@ def _align(
             # Words may have passed the bar line already; they never go back.
             at = max(at, _first_in(sung, notes, bar))
             continue
-        if at >= len(sung.notes):
-            raise _too_many(sung, pieces, text or sign)
-        if text:
+        if at < len(sung.notes) and text:
+            aligned.last[sung.verse] = sung.notes[at]
             aligned.syllables[sung.notes[at]][sung.verse] = Syllable(text, sign == "-")
-        else:
-            _hold(sung, aligned, at, sign)
+        # The syllable may stand in the line before: a hold runs over line ends.
+        elif at < len(sung.notes) and sign != "*" and aligned.last[sung.verse] >= 0:
+            _hold(aligned.syllables[aligned.last[sung.verse]], sung.verse, sign)
         at += 1
-    if at < len(sung.notes) and pieces:
-        aligned.remarks.append(_too_few(sung, at, notes, bars))
+    taken = _taken(sung.line.text)
+    if at > len(sung.notes):
+        return _Misfit(sung, taken, at - len(sung.notes), None)
+    if at == len(sung.notes) or not pieces:
+        return None
+    note = notes[sung.notes[at]]
+    bar_of = bars[note.bar]
+    beat = (note.onset - bar_of.start) / bar_of.time.unit + 1
+    return _Misfit(sung, taken, at, Place(bar_of.number, beat))
+
+
+def _bars_in(words: str) -> int:
+    """Return how many bars a line of words goes through."""
+    return _pieces(words.strip(" |")).count(("|", "")) + 1
+
+
+def _taken(text: str) -> list[tuple[str, str]]:
+    """Return the pieces of a line of words that take a note: a bar line takes none."""
+    return [(sign, syllable) for sign, syllable in _pieces(text) if sign != "|"]
 
 
 def _pieces(text: str) -> list[tuple[str, str]]:
@@ -134,42 +274,50 @@ def _first_in(sung: _Verse, notes: list[Typed], bar: int) -> int:
     return next(places, len(sung.notes))
 
 
-def _hold(sung: _Verse, aligned: AlignedWords, at: int, sign: str) -> None:
-    """Let the syllable before a sign run on: "_" within it, "-" to the next one."""
-    if sign == "*":
-        return
-    # The syllable may stand in the line before: a hold runs over line ends.
-    for note in range(sung.notes[at] - 1, -1, -1):
-        before = aligned.syllables[note][sung.verse]
-        if before:
-            if sign == "-":
-                changed = before._replace(joins=True)
-            else:
-                # The hyphen of a divided word already draws it on.
-                changed = before._replace(extends=not before.joins)
-            aligned.syllables[note][sung.verse] = changed
-            return
+def _hold(syllables: list[Syllable | None], verse: int, sign: str) -> None:
+    """Let a syllable run on: by "_" within it, by "-" to the next one."""
+    before = syllables[verse]
+    if before and sign == "-":
+        syllables[verse] = before._replace(joins=True)
+    elif before:
+        # The hyphen of a divided word already draws it on.
+        syllables[verse] = before._replace(extends=not before.joins)
 
 
-def _too_many(sung: _Verse, pieces: list[tuple[str, str]], word: str) -> NotationError:
-    # A bar line takes no note, so it does not count.
-    taken = [(sign, text) for sign, text in pieces if sign != "|"]
-    kind = "syllables" if all(text for _, text in taken) else "syllables and signs"
-    notes = "1 note" if len(sung.notes) == 1 else f"{len(sung.notes)} notes"
+def _too_many(misfits: list[_Misfit]) -> NotationError:
+    first = next(misfit for misfit in misfits if misfit.place is None)
+    sign, text = first.taken[-first.at]
     return fault(
-        f"Line {sung.number} of words has {len(taken)} {kind} for {notes}: "
-        f'"{shorten(word)}" has no note.',
-        sung.line.number,
+        f'{_capital(str(first))}: "{shorten(text or sign)}" has no note.'
+        f"{_also(first, misfits)}",
+        first.sung.line.number,
         remedy="Use _ to hold a syllable, - inside words.",
     )
 
 
-def _too_few(sung: _Verse, at: int, notes: list[Typed], bars: list[TypedBar]) -> Remark:
-    note = notes[sung.notes[at]]
-    bar = bars[note.bar]
-    count = len(sung.notes) - at
+def _too_few(misfits: list[_Misfit]) -> Remark:
+    first = misfits[0]
+    count = len(first.sung.notes) - first.at
     rest = "the last note has" if count == 1 else f"the last {count} notes have"
-    place = Place(bar.number, (note.onset - bar.start) / bar.time.unit + 1)
-    what = f"line {sung.number} of words ends here: {rest} none."
+    what = f"line {first.sung.number} of words ends here: {rest} none."
+    if first.sung.lines[1:]:
+        what += f" {_capital(str(first))}."
     remedy = "Use _ to hold a syllable, * for a note without words."
-    return Remark("E17", what, place, remedy)
+    return Remark("E17", what + _also(first, misfits), first.place, remedy)
+
+
+def _also(first: _Misfit, misfits: list[_Misfit]) -> str:
+    """Return what is told of further lines of words that do not fit; "" for none."""
+    others = [str(misfit) for misfit in misfits if misfit is not first]
+    shown = others[:_SHOWN]
+    if others[_SHOWN:]:
+        shown.append(f"{len(others) - _SHOWN} more lines do not fit")
+    return f" Also {listed(shown)}." if shown else ""
+
+
+def _capital(text: str) -> str:
+    return text[:1].upper() + text[1:]
+
+
+def _count(number: int, what: str) -> str:
+    return f"{number} {what}{'' if number == 1 else 's'}"

@@ -151,6 +151,12 @@ BAR_LINES = ("|", "||", "|:", ":|")
 ENDING = re.compile(r"\[([1-9])((?:,[1-9])*)$")
 
 
+def too_many_bars() -> NotationError:
+    """Return the error of a tune that is too long."""
+    what = "The tune has more than 2,000 bars."
+    return NotationError(what, None, "Split it into parts.")
+
+
 def lay_bars(passages: list[TypedPassage]) -> tuple[list[TypedBar], list[Remark]]:
     """Return the numbered bars of a tune and what is to be told about its repeats.
 
@@ -254,8 +260,7 @@ class _BarBuilder:
     def _close(self, sign: str) -> None:
         """Put the open bar away and open the next."""
         if len(self.bars) == MOST_BARS:
-            what = "The tune has more than 2,000 bars."
-            raise NotationError(what, None, "Split it into parts.")
+            raise too_many_bars()
         self.open.close = sign
         self.open.ending = self.ending
         self.bars.append(self.open)

@@ -69,13 +69,16 @@ def parse_locks(
         return ()
     stretches = _stretches(passages, bars)
     events: list[_Event] = []
-    for index, passage in enumerate(passages):
+    above: list[_ChordStretch] = []
+    for passage, here in zip(passages, stretches, strict=True):
+        above.extend(here)
         for line in passage.chords:
-            pairs = _by_bars(line, stretches[index])
-            for stretch, signs in pairs:
+            for stretch, signs in _by_bars(line, here, above):
                 spread = _spread_on(stretch, signs, line)
                 refuse = partial(_fault, line, stretch.bar)
-                _lock(events, spread, keys[index], refuse)
+                key = keys[stretch.bar.words[stretch.first].passage]
+                _lock(events, spread, key, refuse)
+            above = []
     return _locks(events)
 
 
@@ -108,32 +111,68 @@ def _stretches(
 
 
 def _by_bars(
-    line: TypedLine, stretches: list[_ChordStretch]
+    line: TypedLine, here: list[_ChordStretch], above: list[_ChordStretch]
 ) -> list[tuple[_ChordStretch, list[str]]]:
-    """Pair the bars of a chord line with those of its tune line."""
+    """Pair the bars of a chord line with those of its tune line.
+
+    Args:
+        line: The chord line.
+        here: The bars of the tune line over it.
+        above: Those of all tune lines since the last chord line: its bars may be these.
+    """
     # People copy repeat signs and brackets of endings from the tune; they say nothing.
     plain = re.sub(_ENDING, " ", line.text)
     groups = [group.split() for group in re.split(_BAR_LINE, plain)]
     if len(groups) > 1 and not groups[-1]:
         groups.pop()
-    starts_part = stretches[0].is_part
-    if len(groups) == len(stretches) - 1 and starts_part:
-        groups.insert(0, [])
+    whole = _whole_bars(above)
+    for stretches in (here, whole):
+        paired = _paired(groups, stretches)
+        if paired is not None:
+            return paired
+    given = len(groups) - (not groups[0])
+    wanted = str(_counted(here))
+    if len(whole) > len(here):
+        wanted += f", and with the lines before it {_counted(whole)}"
+    raise fault(
+        f"Chords: line has {given} bar{'' if given == 1 else 's'}, the tune line has "
+        f"{wanted}.",
+        line.number,
+        remedy='Type "?" for a bar whose chord is free.',
+    )
+
+
+def _counted(stretches: list[_ChordStretch]) -> int:
+    """Return how many bars wait for a chord: a part at the front needs none."""
+    return len(stretches) - (bool(stretches) and stretches[0].is_part)
+
+
+def _paired(
+    groups: list[list[str]], stretches: list[_ChordStretch]
+) -> list[tuple[_ChordStretch, list[str]]] | None:
+    """Return bars with their signs; None if there are not as many."""
+    if len(groups) == len(stretches) - 1 and stretches[0].is_part:
+        groups = [[], *groups]
     elif len(groups) == len(stretches) + 1 and not groups[0]:
-        groups.pop(0)
+        groups = groups[1:]
     if len(groups) != len(stretches):
-        given = len(groups) - (not groups[0])
-        wanted = len(stretches) - starts_part
-        raise fault(
-            f"Chords: line has {given} bar{'' if given == 1 else 's'}, the tune line "
-            f"has {wanted}.",
-            line.number,
-            remedy='Type "?" for a bar whose chord is free.',
-        )
+        return None
     return [
         (stretch, group or ([] if stretch.is_part else ["?"]))
         for stretch, group in zip(stretches, groups, strict=True)
     ]
+
+
+def _whole_bars(stretches: list[_ChordStretch]) -> list[_ChordStretch]:
+    """Return stretches with the parts of a bar that runs over a line end as one."""
+    whole: list[_ChordStretch] = []
+    for stretch in stretches:
+        if whole and whole[-1].bar is stretch.bar:
+            beats = whole[-1].beats + stretch.beats
+            whole[-1] = whole[-1]._replace(beats=beats)
+        else:
+            whole.append(stretch)
+    return whole
 
 
 def _lock(

@@ -140,16 +140,17 @@ def kind_of(sheet: TypedSheet) -> NoteKind | None:
     """
     words = {word for passage in sheet.passages for word in passage.tokens}
     parts = {part for word in words for part in word.split(".")}
-    if any(LETTER.match(part) or DEGREE.match(part) for part in parts):
+    small = {part for part in parts if SMALL_LETTER.match(part)}
+    # "b3" is a flat third among numbers, and a low B among small letters.
+    if any(LETTER.match(part) or DEGREE.match(part) for part in parts - small):
         return None
     named = {name.group(2).lower() for part in parts if (name := NAME.match(part))}
-    small = any(SMALL_LETTER.match(part) for part in parts)
     letters = {part for part in parts if part[:1].isalpha()}
     # The initials d and f are letters, too; a tune of initials has others besides.
-    initials = small and len(named) > 2 and all(map(NAME.match, letters))
-    if initials or (named and max(map(len, named)) > 1):
+    initials = named - {"d", "f"} and all(map(NAME.match, letters))
+    if initials or any(len(name) > 1 for name in named):
         return NoteKind.NAMES
-    return NoteKind.SMALL if small else None
+    return None if all(map(DEGREE.match, small)) else NoteKind.SMALL
 
 
 def parse_notes(

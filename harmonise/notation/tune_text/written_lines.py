@@ -275,6 +275,9 @@ class TypedVerses:
             for verse in verses
             if self.owed[verse] or any(note.syllables[verse] for note in struck)
         ]
+        # Without this the reader would look here for notes of the verses that follow.
+        if not used and not self.promised and self.tune.verses > 1:
+            return ["Words:"]
         # The reader counts the verses by the fullest line, so one line must have them
         # all.
         needed = max(self.promised, 1 + max(used, default=-1))

@@ -395,6 +395,41 @@ def test_a_syllable_may_be_held_into_the_next_line() -> None:
     assert sung(tune) == "a to- . day"
 
 
+TWO_LINES = "Key: C\nC D E F |\nG A B C5 |\n"
+
+
+@pytest.mark.parametrize(
+    ("words", "verses"),
+    [
+        pytest.param(["a b c d e f g h"], ["a b c d e f g h"], id="one verse"),
+        pytest.param(
+            ["a b c d e f g h", "h g f e d c b a"],
+            ["a b c d e f g h", "h g f e d c b a"],
+            id="two verses",
+        ),
+        pytest.param(["a b c d", "e f g h"], ["a b c d e f g h"], id="a line each"),
+        pytest.param(["a | b c d"], ["a . . . b c d ."], id="by bars"),
+        pytest.param(["a b c d"], [". . . . a b c d"], id="the last line alone"),
+        pytest.param(
+            ["a b c d", "e f g h", "i j k l"],
+            [". . . . a b c d", ". . . . e f g h", ". . . . i j k l"],
+            id="three verses of the last line",
+        ),
+        pytest.param(["a _ _ b - c d-e"], ["a_ . . b- . c d- e"], id="held over"),
+    ],
+)
+def test_words_fill_the_lines_above_them(words: list[str], verses: list[str]) -> None:
+    tune = one(TWO_LINES + "".join(f"Words: {line}\n" for line in words))
+    assert tune.verses == len(verses)
+    assert [sung(tune, verse) for verse in range(tune.verses)] == verses
+
+
+def test_an_empty_line_of_words_leaves_a_line_without_any() -> None:
+    text = "Key: C\nC D E F |\nWords:\nG A B C5 |\nWords: a b c d\nWords: e f g h"
+    assert sung(one(text), 0) == ". . . . a b c d"
+    assert sung(one(text), 1) == ". . . . e f g h"
+
+
 # Chords.
 
 
@@ -454,6 +489,11 @@ def test_a_chords_line_may_leave_the_pickup_out(chords: str) -> None:
 def test_a_chord_in_the_next_line_ends_the_chord_before() -> None:
     text = "Key: F\nF F F A | D5 - -\nChords: F | Bb\nC5 | F - - - |\nChords: C7 | F"
     assert locks(one(text)) == "F 0–4, Bb 4–7, C7 7–8, F 8–12"
+
+
+def test_chords_may_stand_under_several_lines() -> None:
+    text = "Key: F\nC | F F F A | D5 - -\nC5 | F - - - |\nChords: F | Bb | F"
+    assert locks(one(text)) == "F 1–5, Bb 5–9, F 9–13"
 
 
 def test_chords_line_may_copy_the_bar_lines_of_its_tune() -> None:

@@ -138,6 +138,10 @@ def test_the_place_of_a_fault_can_be_read_without_its_sentence() -> None:
         pytest.param("Tempo: " + "1" * 300_000 + "x\nC", id="long number"),
         pytest.param("Key: C\nC\nWords: " + "a-" * 150_000, id="long word to sing"),
         pytest.param("C D E F\nChords: " + "C" * 300_000, id="long chord"),
+        pytest.param("chorus" + " " * 300_000 + "!\nC", id="long name of a section"),
+        pytest.param("Key: " + "A " * 150_000 + "\nC", id="long key"),
+        pytest.param("C D E " + "|:" * 150_000, id="bar lines that touch"),
+        pytest.param("C " * 900_001, id="no bar line at all"),
     ],
 )
 def test_a_strange_text_is_refused_at_once_in_a_short_sentence(text: str) -> None:
