@@ -78,6 +78,7 @@ _FACTS: tuple[tuple[Side, Callable[[Pair], str]], ...] = (
     (Side.NOTES, of_notes.more_notes),
     (Side.STEPS, of_steps.six_four),
     (Side.STEPS, of_steps.resolves),
+    (Side.STEPS, of_steps.passes),
     (Side.STEPS, of_steps.seventh_lands),
     (Side.STEPS, of_steps.would_go_back),
     (Side.STEPS, of_steps.seventh_falls),
@@ -224,7 +225,11 @@ class Explainer:
             return f"{name}, as in bar {again}, which has the same notes."
         if facts.rival is None:
             return f"{name}, because no other chord is on offer."
-        return f"{name}, because {self._difference(facts.slot, facts.rival)}."
+        clause = self._difference(facts.slot, facts.rival)
+        # An inversion is there for its bass.
+        pair = Pair(self._scene, facts.slot, facts.chosen, facts.rival)
+        bass = "" if "its bass" in clause else of_steps.turned_bass(pair)
+        return f"{name}, because {'; '.join(filter(None, (clause, bass)))}."
 
     def _difference(self, slot: int, rival: Offer) -> str:
         """Return what parts the chosen chord from another one, in a clause.

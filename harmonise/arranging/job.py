@@ -106,16 +106,10 @@ def _in_four_parts(
     parts = choose_parts(tune, style)
     notes = setting.sounding_parts(tune, parts, style.span)
     slots = _slots(tune, parts.choice, notes, explained=explained)
-    alone = len(slots) - len(parts.offers)
-    turned = tuple(
-        slot._replace(chord=offer.chord, numeral=offer.numeral, position=None)
-        for slot, offer in zip(slots[alone:], parts.offers, strict=True)
-    )
     # A hand that plays two parts has no shape to name.
+    slots = tuple(slot._replace(position=None) for slot in slots)
     style = style._replace(labels=Labels.NONE)
-    arrangement = Arrangement(
-        tune, style, (*slots[:alone], *turned), notes, (), parts.cost
-    )
+    arrangement = Arrangement(tune, style, slots, notes, (), parts.cost)
     remarks = [r for r in broken_rules(arrangement, parts.choice) if r.code != "LOW"]
     remarks += setting.part_remarks(tune, parts)
     patterned = asked.left_hand not in (LeftHand.AUTO, LeftHand.HELD)

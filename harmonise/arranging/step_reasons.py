@@ -45,6 +45,20 @@ def resolves(pair: Pair) -> str:
     return ""
 
 
+def passes(pair: Pair) -> str:
+    """Tell of vii° in first inversion, which passes between two tonic chords or to one.
+
+    Common practice: its leading note rises, and its bass goes by step.
+    """
+    before, mine, onward = pair.before, pair.mine, pair.onward
+    leads = mine.family == "vii°" and mine.chord.inversion and is_tonic(onward)
+    if not leads or onward is None:
+        return ""
+    if before is not None and is_tonic(before):
+        return f"it passes from {before.chord.symbol} to {onward.chord.symbol}"
+    return f"{named_step(mine, onward)} resolves"
+
+
 def seventh_lands(pair: Pair) -> str:
     """Tell of the seventh of the chord before, which falls to a note of the chord."""
     before = pair.before
@@ -154,6 +168,17 @@ def bass_steps(pair: Pair) -> str:
     bass = pair.mine.chord.bass
     for near, of in ((pair.before, "from"), (pair.onward, "to")):
         if near and _is_step(near, pair.mine) and not _is_step(near, pair.other):
+            return f"its bass, {bass}, goes by step {of} {near.chord.bass}"
+    return ""
+
+
+def turned_bass(pair: Pair) -> str:
+    """Tell of the bass of an inversion that goes by step, whatever the other has."""
+    bass = pair.mine.chord.bass
+    if not pair.mine.chord.inversion:
+        return ""
+    for near, of in ((pair.before, "from"), (pair.onward, "to")):
+        if near and _is_step(near, pair.mine):
             return f"its bass, {bass}, goes by step {of} {near.chord.bass}"
     return ""
 

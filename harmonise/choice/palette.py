@@ -212,9 +212,35 @@ def chosen_menu(menu: Menu, columns: Ints) -> Menu:
         columns: Chosen column of each slot.
     """
     at = (menu.stretch, columns)
-    facts = ("real", "member", "tender", "root", "bass", "quality", "doubles")
-    chosen = {fact: getattr(menu, fact)[at][:, None] for fact in facts}
+    chosen = {fact: getattr(menu, fact)[at][:, None] for fact in _OF_CHORDS}
     return menu._replace(stretch=np.arange(len(columns)), **chosen)
+
+
+def turned_menu(menu: Menu, columns: Ints, offers: Sequence[Offer]) -> Menu:
+    """Return a menu with a row for each slot, its chosen chord over another bass.
+
+    Args:
+        menu: The menu.
+        columns: Chosen column of each slot.
+        offers: The chosen chord of each slot with the bass that it got.
+    """
+    stretch = menu.stretch.tolist()
+    rows = [list(menu.offers[at]) for at in stretch]
+    for row, column, offer in zip(rows, columns.tolist(), offers, strict=True):
+        row[column] = offer
+    facts = {fact: getattr(menu, fact)[menu.stretch] for fact in _OF_CHORDS}
+    bass = [int(offer.chord.bass.pitch_class) for offer in offers]
+    facts["bass"][np.arange(len(bass)), columns] = bass
+    return menu._replace(
+        keys=tuple(menu.keys[at] for at in stretch),
+        offers=tuple(map(tuple, rows)),
+        stretch=np.arange(len(stretch)),
+        **facts,
+    )
+
+
+_OF_CHORDS = ("real", "member", "tender", "root", "bass", "quality", "doubles")
+"""Facts of a menu that are kept by stretch and column."""
 
 
 def lay_out(

@@ -24,7 +24,13 @@ from harmonise.arranging.job import arrange
 from harmonise.choice.palette import palette
 from harmonise.notation.formats import read_tune
 from harmonise.notation.tune_text.tune_text import parse_tune_text
-from harmonise.theory.arrangement import Arrangement, HarmonicRhythm, Slot, Style
+from harmonise.theory.arrangement import (
+    Arrangement,
+    HarmonicRhythm,
+    Slot,
+    Style,
+    Texture,
+)
 from harmonise.theory.chord import Chord, parse_symbol
 from harmonise.theory.pitch import PitchName, parse_name
 from harmonise.theory.tune import Bar, Tune, TuneNote
@@ -238,6 +244,15 @@ def resolves(c: Clause, *told: str) -> None:
     assert applied or (is_v(first) and is_home(second))
     goes_on = c.at == before
     c.unlike(lambda _, n: bare(n) == bare(first) if goes_on else is_home(n))
+
+
+def passes(c: Clause, before: str, after: str) -> None:
+    assert c.slot.numeral == "vii°6"
+    near = (c.book.near(c.at - 1), c.book.onward(c.at))
+    assert [chord_at(other).symbol for other in near] == [before, after]
+    for other in near:
+        assert other
+        assert is_home(other.numeral)
 
 
 def prepares(c: Clause, *told: str) -> None:
@@ -501,6 +516,7 @@ FORMS: tuple[tuple[str, Callable[..., None]], ...] = (
     (r"the line comes to rest on (\d)", rests),
     (STEP + r" closes the (line|tune)", closes),
     (STEP + r" resolves", resolves),
+    (r"it passes from (CHORD) to (CHORD)", passes),
     (STEP + r" leads to the dominant", prepares),
     (STRAIGHT, would_go_back),
     (r"its seventh, (NOTE), is in the tune", sings_seventh),
@@ -617,9 +633,12 @@ def check_why(book: Book, at: int, why: str) -> None:
         ]
         assert like
         return
-    match = re.fullmatch(rf"{ours}, because (.+)", why)
+    match = re.fullmatch(rf"{ours}, because (.+?)(?:; (its bass, .+))?", why)
     assert match
     check_clause(book, at, match[1], None)
+    if match[2]:
+        assert chord_at(slot).inversion
+        check_clause(book, at, match[2], None)
 
 
 def check_others(book: Book, at: int) -> None:
@@ -639,6 +658,14 @@ def check_others(book: Book, at: int) -> None:
 @pytest.mark.parametrize("path", TUNES, ids=lambda path: path.stem)
 def test_every_reason_of_our_tunes_is_true(path: Path, level: int) -> None:
     book = Book(arrange(read_tune(path), Style(level)))
+    for at in range(len(book.slots)):
+        check_reason(book, at)
+        check_others(book, at)
+
+
+@pytest.mark.parametrize("path", TUNES[::2], ids=lambda path: path.stem)
+def test_every_reason_in_four_parts_is_true(path: Path) -> None:
+    book = Book(arrange(read_tune(path), Style(4, texture=Texture.HYMN)))
     for at in range(len(book.slots)):
         check_reason(book, at)
         check_others(book, at)

@@ -15,7 +15,7 @@ from harmonise.choice.choose import Choice, end_on_tonic, manner_of, pose_chords
 from harmonise.choice.costs import NEVER, ChordCosts
 from harmonise.choice.grid import Flags, Grid
 from harmonise.choice.moves import INVALID, States
-from harmonise.choice.palette import Menu, Offer, chosen_menu
+from harmonise.choice.palette import Menu, Offer, chosen_menu, turned_menu
 from harmonise.choice.parts.forms import (
     FURTHER,
     FURTHER_LEVEL,
@@ -34,7 +34,7 @@ from harmonise.choice.parts.spots import (
 )
 from harmonise.choice.parts.voicings import Voicings, voicings
 from harmonise.choice.path import Paths, cheapest_path
-from harmonise.choice.shapes import play
+from harmonise.choice.shapes import RightHandManner, play
 from harmonise.choice.weights import PART_WEIGHTS, PLAIN_WEIGHTS, PartWeights, Weights
 from harmonise.theory.arrangement import Style
 from harmonise.theory.tune import Tune
@@ -76,8 +76,7 @@ class Parts(NamedTuple):
     """Four parts under a tune, with all that explains them.
 
     Attributes:
-        choice: The chords, as the explainer and the remarks take them; inversions and
-            voices left out.
+        choice: The chords, as the explainer and the remarks take them; voices left out.
         forms: The chord with its bass in each slot.
         notes: Shape (slots, 4): soprano, alto, tenor and bass at each slot's start.
         single: Each slot's own voicing, as the rules take it.
@@ -126,14 +125,16 @@ def choose_parts(
         single.append(offered._replace(**chosen))
         forms.append(spot.forms[int(offered.form[state])])
     notes = np.concatenate([voicing.notes for voicing in single])
-    choice = _as_choice(problem, paths, tune, style)
+    offers = [form.offer for form in forms]
+    choice = _as_choice(problem, paths, offers, manner_of(tune, style))
     return Parts(choice, tuple(forms), notes, tuple(single), problem.joins, paths.cost)
 
 
-def _as_choice(problem: PartProblem, paths: Paths, tune: Tune, style: Style) -> Choice:
-    """Return the chords alone, each detour priced by its cheapest voicing."""
-    grid, menu = problem.grid, problem.menu
-    width = menu.real.shape[1]
+def _as_choice(
+    problem: PartProblem, paths: Paths, offers: list[Offer], manner: RightHandManner
+) -> Choice:
+    """Return the chords over their basses, each detour priced by its best voicing."""
+    grid, width = problem.grid, problem.menu.real.shape[1]
     # Chords that no state has keep a price beyond every other.
     detour = np.full((grid.slots, width), INVALID + paths.cost, np.int64)
     chosen = []
@@ -142,9 +143,9 @@ def _as_choice(problem: PartProblem, paths: Paths, tune: Tune, style: Style) -> 
         np.minimum.at(detour[slot], column, paths.detour[slot, : len(column)])
         chosen.append(int(column[paths.states[slot]]))
     columns, zeros = np.array(chosen), np.zeros(width, np.int64)
+    menu = turned_menu(problem.menu, columns, offers)
     return Choice(
-        grid, menu, problem.costs,
-        play(grid, chosen_menu(menu, columns), manner_of(tune, style)),
+        grid, menu, problem.costs, play(grid, chosen_menu(menu, columns), manner),
         States(np.arange(width), zeros, zeros),
         Paths(tuple(chosen), paths.cost, detour, np.zeros_like(detour)),
         columns, np.zeros(grid.slots, np.int64), problem.first,
