@@ -5,6 +5,7 @@ tune with chord symbols, a second verse, another option. Whoever asked for more 
 once for each option. Faces know what was asked, and how they call it.
 """
 
+import re
 from collections.abc import Callable, Mapping
 from typing import NamedTuple
 
@@ -186,14 +187,31 @@ def without_effect(
         made: What is made.
         called: Returns what the face calls an option, or a sheet, of a name.
     """
-    remarks = []
-    for name, words in asked.items():
-        why = _reason(OPTIONS[name], made) if name in OPTIONS else ""
-        if why:
-            for other in (*OPTIONS, "keys", "voices", *(own.value for own in Sheet)):
-                why = why.replace(f"{{{other}}}", called(other))
-            remarks.append(Remark("OPTION", f"{words} has no effect{why}."))
-    return tuple(remarks)
+    reasons = {name: _reason(row, made) for name, row in OPTIONS.items()}
+    return idle_remarks(asked, reasons, called)
+
+
+def idle_remarks(
+    asked: Mapping[str, str], reasons: Mapping[str, str], called: Callable[[str], str]
+) -> tuple[Remark, ...]:
+    """Return what is to be told of options that have reasons to change nothing.
+
+    Args:
+        asked: What was asked for, by the name of its option, in the words of the face.
+        reasons: Words after "has no effect", by the names of options; "" or none where
+            an option has one. Other options and sheets stand in braces.
+        called: Returns what the face calls an option, or a sheet, of a name.
+    """
+    return tuple(
+        Remark(
+            "OPTION",
+            f"{words} has no effect"
+            + re.sub(r"\{([\w-]+)\}", lambda found: called(found[1]), reasons[name])
+            + ".",
+        )
+        for name, words in asked.items()
+        if reasons.get(name)
+    )
 
 
 def _reason(row: OptionRow, made: Making) -> str:

@@ -6,7 +6,14 @@ from typing import Annotated, NamedTuple
 
 import click
 
-from harmonise.cli.options import WordChoice, told, with_options, words_of
+from harmonise.cli.options import (
+    WordChoice,
+    asked_options,
+    tell_idle,
+    told,
+    with_options,
+    words_of,
+)
 from harmonise.lessons import drills as making
 from harmonise.lessons.drill_files import (
     DrillCopy,
@@ -23,6 +30,7 @@ from harmonise.lessons.drill_makers import (
     questions,
 )
 from harmonise.lessons.drills import format_plan
+from harmonise.lessons.lesson_effects import drill_reasons
 from harmonise.notation.paper.blocks import Page, Paper
 from harmonise.notation.sound.performance import Playing
 from harmonise.theory.arrangement import Hand, Labels, LeftHand, Position
@@ -113,6 +121,9 @@ def drill(drills: tuple[str, ...], options: DrillOptions) -> None:
         write_drill(exercises, title, target, output, force=options.force)
         click.echo(title)
         _report(exercises, options)
+        unchanged = _unchanged(exercises, names, options)
+        ending = target.suffix.lower()
+        tell_idle(drill_reasons(ending, options.version, unchanged))
         click.echo(f"Written: {target}")
 
 
@@ -128,6 +139,23 @@ def _exercises(names: tuple[str, ...], options: DrillOptions) -> tuple[Exercise,
         for name in names
         for exercise in making.exercises(name, _keys(options, name), wish)
     )
+
+
+def _unchanged(
+    made: tuple[Exercise, ...], names: tuple[str, ...], options: DrillOptions
+) -> set[str]:
+    """Return the options without which the same exercises are made."""
+    usual = DrillOptions()
+    typed = {
+        name: getattr(usual, name)
+        for name in ("order", "minor", "gb", "start", "pattern", "beats")
+        if name in asked_options()
+    }
+    return {
+        name
+        for name, value in typed.items()
+        if _exercises(names, options._replace(**{name: value})) == made
+    }
 
 
 def _keys(options: DrillOptions, name: str = "") -> tuple[Key, ...]:

@@ -19,6 +19,7 @@ from harmonise.cli.options import (
     WordChoice,
     gathered,
     stoppable,
+    tell_idle,
     told,
     with_options,
 )
@@ -26,6 +27,7 @@ from harmonise.cli.worksheet import BARS, FAULTS, LABEL_WORDS, SEED
 from harmonise.errors import HarmoniseError, OutputError
 from harmonise.lessons.drill_makers import DrillWish, Exercise
 from harmonise.lessons.drills import all_keys, exercises, find_drill, parse_keys
+from harmonise.lessons.lesson_effects import task_reasons
 from harmonise.lessons.versions import VERSIONS, make_sheets
 from harmonise.lessons.worksheet import SheetKind, SheetOrder, Worksheet
 from harmonise.marking.mark import format_found, mark_file, mark_list, parse_list
@@ -158,9 +160,13 @@ def _mark(works: tuple[Path, ...], options: MarkOptions) -> None:
         )
     kind = options.task.sheet
     sheet = _sheet(options, kind) if kind else None
+    several = len(works) > 1 or works[0].is_dir()
+    ending = options.output.suffix.lower() if options.output else ""
+    drill = _is_drill(str(options.task.against))
+    tell_idle(task_reasons(kind, ending, drill=drill, several=several))
     if sheet and sheet.planted:
         _lists(works, sheet)
-    elif len(works) == 1 and not works[0].is_dir():
+    elif not several:
         _one(works[0], sheet, options)
     else:
         _class(works, sheet, options)
@@ -178,10 +184,14 @@ def _task(options: MarkOptions, sheet: Worksheet | None, manner: MarkingManner) 
         what = f"The worksheet has {len(tasks)} pieces."
         return _numbered(tasks, asked.exercise, what)
     against = str(asked.against)
-    if _DRILL.match(against) and not Path(against).exists():
+    if _is_drill(against):
         return task_of_exercise(_exercise(against, asked), points)
     style = Style(options.level, options.harmonic_rhythm)
     return task_of_tune(_tune(options), style, asked.ask, points)
+
+
+def _is_drill(against: str) -> bool:
+    return bool(_DRILL.match(against)) and not Path(against).exists()
 
 
 def _exercise(name: str, asked: TaskOptions) -> Exercise:

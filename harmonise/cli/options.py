@@ -29,6 +29,7 @@ from typing import Annotated, NamedTuple, TypeVar, get_args, get_origin
 import click
 from click.core import ParameterSource
 
+from harmonise.arranging.effects import idle_remarks
 from harmonise.arranging.request import TuneOrder
 from harmonise.errors import HarmoniseError
 from harmonise.notation.files import READ, THE_TUNE, inputs_kept, keep_file
@@ -255,6 +256,8 @@ def asked_options() -> dict[str, str]:
 def _as_typed(option: click.Option, value: object) -> str:
     if option.is_flag:
         return (option.opts if value else option.secondary_opts)[0]
+    if isinstance(option.type, WordChoice):
+        value = option.type.normalize_choice(value, None)
     many = value if isinstance(value, tuple) else (value,)
     words = [str(one.value) if isinstance(one, Enum) else str(one) for one in many]
     shown = " ".join(f'"{word}"' if " " in word else word for word in words)
@@ -266,6 +269,12 @@ def option_called(name: str) -> str:
     if name in {sheet.value for sheet in Sheet}:
         return f"--sheet {name}"
     return f"--{name.replace('_', '-')}"
+
+
+def tell_idle(reasons: Mapping[str, str]) -> None:
+    """Print which of the options that were typed have a reason to change nothing."""
+    for remark in idle_remarks(asked_options(), reasons, option_called):
+        click.echo(str(remark))
 
 
 @contextmanager

@@ -8,8 +8,9 @@ from typing import Annotated, NamedTuple
 import click
 
 from harmonise.cli.choosing import read_source
-from harmonise.cli.options import Level, told, with_options, words_of
+from harmonise.cli.options import Level, tell_idle, told, with_options, words_of
 from harmonise.errors import OutputError
+from harmonise.lessons.lesson_effects import sheet_reasons
 from harmonise.lessons.sheet_pages import copies_of, footed
 from harmonise.lessons.versions import VERSIONS, make_sheets
 from harmonise.lessons.worksheet import SheetKind, SheetOrder, Worksheet
@@ -110,6 +111,7 @@ def _make(source: str, target: Path, options: WorksheetOptions) -> None:
         write_whole(path, content, force=options.force)
     for sheet in sheets:
         click.echo(f"{sheet.footer}: {sheet.key}, {sheet.marks} marks")
+    tell_idle(sheet_reasons(options.kind))
     click.echo(f"Written: {', '.join(str(path) for path, _, _ in files)}")
 
 

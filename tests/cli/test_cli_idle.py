@@ -13,6 +13,8 @@ from harmonise.arranging.effects import OPTIONS
 from harmonise.cli import main
 from harmonise.cli.arrange import arrange
 
+TUNES = Path(__file__).parents[2] / "tunes"
+
 RICH = """X:1
 T:Rich
 M:4/4
@@ -190,3 +192,82 @@ def test_four_parts_say_what_they_have_no_place_for() -> None:
     )
     text = poppler(Path("a.pdf").read_bytes(), Path())
     assert "Shape of the right hand" not in text
+
+
+SHEETS = (
+    ("--labels figures", "labels", "voices"),
+    ("--faults 2", "faults", "keyboards"),
+    ("--level 3", "accompany", "transpose"),
+)
+"""Options of worksheets, with a kind that they change and one that they do not."""
+
+
+@pytest.mark.parametrize(("words", "reached", "other"), SHEETS)
+def test_a_worksheet_says_which_options_do_not_reach_it(
+    words: str, reached: str, other: str
+) -> None:
+    def sheet(kind: str, *options: str) -> tuple[bytes, str]:
+        tune = ("worksheet", str(TUNES / "bobby_shafto.txt"), "--kind", kind)
+        target = ("-o", "w.pdf", "--copies", "answers", "--force")
+        done = run(*tune, *target, *options)
+        assert done.exit_code == 0, done.output
+        return Path("w-A-answers.pdf").read_bytes(), done.output
+
+    for kind in (reached, other):
+        made, told = sheet(kind, *words.split())
+        assert (f"{words} has no effect" in told) is (kind == other)
+        assert (made == sheet(kind)[0]) is (kind == other)
+
+
+DRILL_OPTIONS = (
+    "--version answer", "--fingering", "--labels figures", "--start first",
+    "--pattern octave", "--beats 1", "--tempo 80", "--paper letter", "--landscape",
+    "--count-in", "--hand left", "--order fourths", "--gb", "--minor",
+)  # fmt: skip
+
+
+@pytest.mark.parametrize("ending", [".musicxml", ".mid"])
+def test_a_drill_says_which_options_do_not_reach_it(ending: str) -> None:
+    def drill(*words: str) -> tuple[bytes, str]:
+        target = ("-o", f"d{ending}", "--force")
+        done = run("drill", "D6", "--key", "C", *target, *words)
+        assert done.exit_code == 0, done.output
+        return Path(f"d{ending}").read_bytes(), done.output
+
+    plain = drill()[0]
+    for words in DRILL_OPTIONS:
+        made, told = drill(*words.split())
+        assert (f"{words} has no effect" in told) is (made == plain), words
+
+
+def test_a_drill_says_why() -> None:
+    done = run("drill", "D1", "-o", "d.mid", "--landscape", "--version", "blank")
+    assert (
+        "--landscape has no effect on a file that ends in .mid; it is for .pdf.\n"
+        in (done.output)
+    )
+    done = run("drill", "D1", "-o", "d.pdf", "--labels", "letters", "--hand", "left")
+    copy = "--labels letters has no effect on this copy; it is for --version answer.\n"
+    assert copy in done.output
+    hand = "--hand left has no effect on a file that ends in .pdf; it is for MIDI.\n"
+    assert hand in done.output
+
+
+MARKED = {
+    "--against bare.txt --bars 4": "--bars 4 has no effect without --sheet.",
+    "--against bare.txt --key G": "--key G has no effect on this task; it is for "
+    "drills.",
+    "--against bare.txt --workers 2": "--workers 2 has no effect on one work.",
+    "--against bare.txt --large-print": "--large-print has no effect without a slip as "
+    ".pdf.",
+    "--against D1 --ask none": "--ask none has no effect on a drill; it is for tunes.",
+    "--against D1 --level 3": "--level 3 has no effect on a drill; it is for tunes.",
+}
+
+
+@pytest.mark.parametrize("words", MARKED)
+def test_marking_says_which_options_do_not_reach_the_task(words: str) -> None:
+    run("drill", "D1", "--key", "C", "--start", "root", "-o", "work.musicxml")
+    done = run("mark", "work.musicxml", *words.split())
+    lines = [line for line in done.output.splitlines() if "no effect" in line]
+    assert lines == [MARKED[words]]
