@@ -133,9 +133,28 @@ QUALITIES: dict[Quality, QualityRow] = {
 }
 
 TRIADS = (Quality.MAJOR, Quality.MINOR, Quality.DIMINISHED, Quality.AUGMENTED)
-_SUFFIXES = {row.suffix: quality for quality, row in QUALITIES.items()}
-# Players write these for dim and aug as well.
-_SUFFIXES |= {"°": Quality.DIMINISHED, "+": Quality.AUGMENTED, "o": Quality.DIMINISHED}
+_SPELLINGS = {
+    Quality.MAJOR: "maj M ma major Maj",
+    Quality.MINOR: "min mi - minor Min",
+    Quality.DIMINISHED: "o ° Dim",
+    Quality.AUGMENTED: "+ Aug",
+    Quality.DOMINANT_SEVENTH: "dom7 dom",
+    Quality.MAJOR_SEVENTH: "M7 ma7 Maj7 major7 Δ Δ7",
+    Quality.MINOR_SEVENTH: "min7 mi7 -7 minor7",
+    Quality.HALF_DIMINISHED: "ø ø7 m7-5 min7b5 -7b5 m7(b5)",
+    Quality.DIMINISHED_SEVENTH: "o7 °7",
+    Quality.SUSPENDED_FOURTH: "sus",
+    Quality.MAJOR_SIXTH: "maj6 M6 add6",
+    Quality.MINOR_SIXTH: "min6 mi6 -6 madd6",
+}
+"""Other spellings of the suffixes of chord symbols (common practice)."""
+SUFFIXES = {row.suffix: quality for quality, row in QUALITIES.items()}
+"""What may follow a root in a chord symbol; one meaning each."""
+SUFFIXES |= {
+    suffix: quality
+    for quality, suffixes in _SPELLINGS.items()
+    for suffix in suffixes.split()
+}
 _SYMBOL = re.compile(r"([A-G](?:##|bb|[#b♯♭]?))([^/]*)(?:/([A-G](?:##|bb|[#b♯♭]?)))?$")
 FIGURES = {
     3: ("", "6", "6/4"),
@@ -298,9 +317,11 @@ def parse_symbol(text: str) -> Chord:
 
     >>> [str(name) for name in parse_symbol("Bb7").members]
     ['Bb', 'D', 'F', 'Ab']
+    >>> parse_symbol("Cmaj").symbol, parse_symbol("Dmin7").symbol
+    ('C', 'Dm7')
     """
     match = _SYMBOL.match(text)
-    quality = _SUFFIXES.get(match.group(2)) if match else None
+    quality = SUFFIXES.get(match.group(2)) if match else None
     if not match or quality is None:
         raise unknown_chord(text)
     chord = Chord(parse_name(match.group(1)), quality)

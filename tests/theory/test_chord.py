@@ -106,6 +106,14 @@ def test_every_symbol_is_read_back(quality: Quality) -> None:
         ("G#dim7", "G# B D F"),
         ("Gsus4", "G C D"),
         ("E5", "E B"),
+        ("Cmaj", "C E G"),
+        ("CM", "C E G"),
+        ("Gmin", "G Bb D"),
+        ("G-", "G Bb D"),
+        ("CM7", "C E G B"),
+        ("Dmin7", "D F A C"),
+        ("Bø", "B D F A"),
+        ("Csus", "C F G"),
     ],
 )
 def test_symbols_are_read_as_musicians_mean_them(text: str, members: str) -> None:
@@ -116,7 +124,7 @@ def test_symbols_are_read_as_musicians_mean_them(text: str, members: str) -> Non
 @pytest.mark.parametrize(
     ("text", "root"),
     [
-        ("Cmaj", "C"), ("Gmin", "G"), ("C/F", "C"), ("H7", "C"), ("", "C"),
+        ("Cmaj9", "C"), ("Gadd9", "G"), ("C/F", "C"), ("H7", "C"), ("", "C"),
         ("c", "C"), ("Am7/", "A"), ("B7b", "B"),
     ],
 )  # fmt: skip

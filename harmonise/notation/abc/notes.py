@@ -18,27 +18,12 @@ from harmonise.errors import OutputError
 from harmonise.notation.abc.abc_text import AbcCode, AbcRemarks
 from harmonise.notation.abc.abc_words import QUOTED, format_string
 from harmonise.notation.abc.pitches import DASH, Draft
-from harmonise.theory.chord import QUALITIES, Chord, Quality
+from harmonise.theory.chord import SUFFIXES, Chord, Quality
 from harmonise.theory.pitch import parse_name
 from harmonise.theory.tune import ChordAt, Syllable, Tune, TuneNote
 
 _NO_START = "a slur ends here that did not begin; it was left out."
 _NO_END = "a slur begins here that does not end; it was left out."
-_EXACT = {
-    Quality.MAJOR: "maj M ma major Maj",
-    Quality.MINOR: "min mi - minor Min",
-    Quality.DIMINISHED: "o ° Dim",
-    Quality.AUGMENTED: "+ Aug",
-    Quality.DOMINANT_SEVENTH: "dom7 dom",
-    Quality.MAJOR_SEVENTH: "M7 ma7 Maj7 major7 Δ Δ7",
-    Quality.MINOR_SEVENTH: "min7 mi7 -7 minor7",
-    Quality.HALF_DIMINISHED: "ø ø7 m7-5 min7b5 -7b5 m7(b5)",
-    Quality.DIMINISHED_SEVENTH: "o7 °7",
-    Quality.SUSPENDED_FOURTH: "sus",
-    Quality.MAJOR_SIXTH: "maj6 M6 add6",
-    Quality.MINOR_SIXTH: "min6 mi6 -6 madd6",
-}
-"""Other spellings of the suffixes of our own chord symbols."""
 _NEAREST = {
     Quality.MAJOR: "add9 add2 2 add4 add11",
     Quality.MINOR: "madd9 m(maj7) mM7 mmaj7 mMaj7 minmaj7 m(add9)",
@@ -216,14 +201,12 @@ def _struck(group: list[Draft], words: tuple[Syllable | None, ...]) -> TuneNote:
 @cache
 def _suffixes() -> dict[str, tuple[Quality, bool]]:
     """Return quality by suffix, and whether the suffix says exactly that."""
-    rows = ((_NEAREST, False), (_EXACT, True))
-    ours = {row.suffix: (quality, True) for quality, row in QUALITIES.items()}
-    return ours | {
-        suffix: (quality, exact)
-        for table, exact in rows
-        for quality, suffixes in table.items()
+    nearest = {
+        suffix: (quality, False)
+        for quality, suffixes in _NEAREST.items()
         for suffix in suffixes.split()
     }
+    return nearest | {suffix: (quality, True) for suffix, quality in SUFFIXES.items()}
 
 
 @lru_cache(maxsize=1024)
