@@ -178,13 +178,23 @@ class RemarkList:
 
     def _others(self, bars: Sequence[int]) -> str:
         """Return " The same in bars 3 and 5." or the like; "" for no other place."""
-        others = list(dict.fromkeys(bars))[1:]
-        if not others:
-            return self.here_again if len(bars) > 1 else ""
-        named = [str(bar) for bar in others[:_NAMED]]
-        if len(others) > _NAMED:
-            named.append(f"{len(others) - _NAMED} more")
-        return f" {self.likewise} bar{'s' * (len(named) > 1)} {listed(named)}."
+        told = same_in(bars, self.likewise)
+        return told or (self.here_again if len(bars) > 1 else "")
+
+
+def same_in(bars: Sequence[int], likewise: str = "The same in") -> str:
+    """Return in which bars a remark holds beside the first of them; "" for none.
+
+    >>> same_in([2, 5, 5, 7])
+    ' The same in bars 5 and 7.'
+    """
+    others = list(dict.fromkeys(bars))[1:]
+    named = [str(bar) for bar in others[:_NAMED]]
+    if len(others) > _NAMED:
+        named.append(f"{len(others) - _NAMED} more")
+    if not named:
+        return ""
+    return f" {likewise} bar{'s' * (len(named) > 1)} {listed(named)}."
 
 
 def _page_order(entry: _Entry) -> tuple[Fraction, str]:

@@ -18,9 +18,10 @@ from harmonise.errors import format_beat
 from harmonise.rules.work import TuneUnder, foreign_to, tune_under
 from harmonise.theory.arrangement import Arrangement
 from harmonise.theory.chord import Chord
+from harmonise.theory.numerals import goes_back
 from harmonise.theory.pitch import Pitch, PitchName
 
-_HIGHEST = 4
+_HIGHEST, _HERE = 4, "here"
 
 
 class Advice:
@@ -73,60 +74,72 @@ class Advice:
                 return pitch, name
         return None
 
-    def on(self, slot: int, pitch: Pitch, at: Fraction | None = None) -> str:
+    def on(self, slot: int, pitch: Pitch, onset: Fraction) -> str:
         """Return what to do in a slot whose chord lacks a tune note, in a sentence.
 
         Args:
             slot: Number of the slot.
             pitch: The tune note.
-            at: Its onset in crotchets, if it does not begin the slot.
+            onset: Where it begins, in crotchets.
         """
-        if told := self._named(slot, pitch, "has it", at):
-            return told
+        tune, begin = self.arrangement.tune, self._edges(slot)[0]
+        start = max(begin, onset)
+        if told := self._named(slot, pitch):
+            beat = format_beat(tune.place(begin).beat or Fraction(1))
+            return told.replace(_HERE, _HERE if start == begin else f"on beat {beat}")
+        bar = tune.bar_at(start)
+        if (start - bar.start + bar.offset) % bar.time.beat == 0:
+            # What does not do for the whole place may do from the note on.
+            best = next(self._doing(slot, self._level, pitch, start), None)
+            if best:
+                return _lock(best, "has it")
         return "No level has a chord for it: lock one of your own here."
 
     def against(self, slot: int, pitch: Pitch) -> str:
         """Return what to do in a slot whose chord clashes with a tune note."""
-        told = self._named(slot, pitch, "has it") or self._named(slot)
+        told = self._named(slot, pitch) or self._named(slot)
         return told or "No level has a better chord: lock one of your own here."
 
-    def _named(
-        self,
-        slot: int,
-        pitch: Pitch | None = None,
-        what: str = "does not clash",
-        at: Fraction | None = None,
-    ) -> str:
+    def _named(self, slot: int, pitch: Pitch | None = None) -> str:
         """Return the best chord that does, at the lowest level; "" if none has one."""
         for level in range(self._level, _HIGHEST + 1):
             best = next(self._doing(slot, level, pitch), None)
             if best and level > self._level:
                 return f"Level {level} has {best.chord} ({best.numeral})."
             if best:
-                begin = self.onset(self.parts(slot)[0])
-                late = at is not None and at != begin
-                beat = self.arrangement.tune.place(begin).beat or Fraction(1)
-                where = f"on beat {format_beat(beat)}" if late else "here"
-                name = best.chord.symbol
-                return f"{name} ({best.numeral}) {what}: lock {name} {where} to try it."
+                return _lock(best, "has it" if pitch else "does not clash")
         return ""
 
-    def _doing(self, slot: int, level: int, pitch: Pitch | None) -> Iterator[Offer]:
-        """Yield the chords of a level that do in a slot, the best first."""
+    def _doing(
+        self, slot: int, level: int, pitch: Pitch | None, start: Fraction | None = None
+    ) -> Iterator[Offer]:
+        """Yield the chords of a level that do in a slot, the best first.
+
+        Args:
+            slot: Number of the slot.
+            level: The level.
+            pitch: The tune note that the chord has, spelled so; None for any chord.
+            start: From where in the slot on, in crotchets; None for the whole.
+        """
         menu = self._menu(level)
         row = list(menu.offers[int(menu.stretch[slot])])
         if level == self._level:
             prices = self._detours[slot].tolist()
             row = [row[column] for column in np.argsort(prices[: len(row)]).tolist()]
-        chosen = self._choice.menu.offer(slot, int(self._choice.columns[slot]))
-        under = self._under(slot)
+        chosen = self._chosen(slot)
+        before = self._chosen(slot - 1) if slot and start is None else chosen
+        under = self._under(slot, start)
         for offer in row:
             chord = offer.chord
-            if offer == chosen or self.clash(slot, chord):
+            back = slot > 0 and goes_back(before.role, offer.role)
+            if offer == chosen or back or self.clash(slot, chord):
                 continue
-            held = pitch is None or pitch.pitch_class in chord.pitch_classes
+            held = pitch is None or pitch.name in chord.members
             if held and foreign_to(chord, under) is None:
                 yield offer
+
+    def _chosen(self, slot: int) -> Offer:
+        return self._choice.menu.offer(slot, int(self._choice.columns[slot]))
 
     def _menu(self, level: int) -> Menu:
         """Return what a level would offer under the same slots."""
@@ -145,10 +158,20 @@ class Advice:
     def _detours(self) -> Ints:
         return self._choice.detours()
 
-    def _under(self, slot: int) -> TuneUnder:
-        """Return what the tune has in a slot."""
-        tune, grid = self.arrangement.tune, self._choice.grid
-        start, end = (
-            Fraction(int(edge), grid.ticks) for edge in grid.slot_start[slot : slot + 2]
-        )
-        return tune_under(tune.sounding, start, end, tune.key_at(start))
+    def _edges(self, slot: int) -> tuple[Fraction, Fraction]:
+        """Return where a slot begins and ends, in crotchets."""
+        grid = self._choice.grid
+        start, end = grid.slot_start[slot : slot + 2].tolist()
+        return Fraction(start, grid.ticks), Fraction(end, grid.ticks)
+
+    def _under(self, slot: int, start: Fraction | None) -> TuneUnder:
+        """Return what the tune has in a slot, from a place on."""
+        tune, (begin, end) = self.arrangement.tune, self._edges(slot)
+        begin = begin if start is None else start
+        return tune_under(tune.sounding, begin, end, tune.key_at(begin))
+
+
+def _lock(offer: Offer, what: str) -> str:
+    """Return the advice to lock a chord."""
+    name = offer.chord.symbol
+    return f"{name} ({offer.numeral}) {what}: lock {name} {_HERE} to try it."

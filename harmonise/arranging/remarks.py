@@ -4,7 +4,7 @@ Hard rules give way only where no chord of the level can meet them, strong rules
 nothing else fits or where the user's own lock asks for it.
 """
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from fractions import Fraction
 
 import numpy as np
@@ -13,7 +13,7 @@ from harmonise.arranging.advice import Advice
 from harmonise.choice.choose import Choice
 from harmonise.choice.closes import line_ends
 from harmonise.choice.nonchord import Name
-from harmonise.errors import Place, Remark
+from harmonise.errors import Place, Remark, same_in
 from harmonise.rules import chords, steps
 from harmonise.rules.score_view import Score
 from harmonise.theory.arrangement import Arrangement, Slot
@@ -46,11 +46,25 @@ def broken_rules(arrangement: Arrangement, choice: Choice) -> tuple[Remark, ...]
     score = Score(arrangement)
     remarks = [
         *(row.remark for find in RULES_TOLD for row in find(score) if row.remark),
-        *_of_notes(score, choice),
-        *_lines(arrangement, choice),
+        *_told_once((*_of_notes(score, choice), *_lines(arrangement, choice))),
         *_left_hand(arrangement, choice),
     ]
     return tuple(sorted(remarks, key=score_order))
+
+
+def _told_once(remarks: Iterable[Remark]) -> Iterator[Remark]:
+    """Yield each remark once, with the other bars in which it holds.
+
+    A hard rule that gave way is admitted at each of its places.
+    """
+    alike: dict[Remark, list[Remark]] = {}
+    for remark in remarks:
+        hard = remark.code in ("H05", "E18")
+        key = remark if hard else remark._replace(place=None)
+        alike.setdefault(key, []).append(remark)
+    for first, *others in alike.values():
+        bars = [remark.place.bar for remark in (first, *others) if remark.place]
+        yield first._replace(what=f"{first.what}{same_in(bars)}")
 
 
 def score_order(remark: Remark) -> tuple[int, Fraction]:
@@ -89,12 +103,13 @@ def _without(advice: Advice, number: int, slot: Slot) -> Remark | None:
     degree of a minor tune, natural or raised.
     """
     chord, level = slot.chord, advice.arrangement.style.level
-    pitches = [advice.pitch(part) for part in advice.parts(number)]
     if chord is None:
         return None
-    pitch = next((p for p in pitches if p.pitch_class not in chord.pitch_classes), None)
-    if pitch is None:
+    classes, parts = chord.pitch_classes, advice.parts(number)
+    part = next((p for p in parts if advice.pitch(p).pitch_class not in classes), None)
+    if part is None:
         return None
+    pitch = advice.pitch(part)
     if slot.locked:
         return Remark(
             "E18",
@@ -107,7 +122,7 @@ def _without(advice: Advice, number: int, slot: Slot) -> Remark | None:
     )
     if not advice.holding(number, pitch):
         what = f"no chord of level {level} has the tune note {pitch.name}."
-    return Remark("H05", what, slot.place, advice.on(number, pitch))
+    return Remark("H05", what, slot.place, advice.on(number, pitch, slot.onset))
 
 
 def _clash(advice: Advice, number: int, slot: Slot) -> Remark | None:

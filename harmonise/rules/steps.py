@@ -15,6 +15,8 @@ from harmonise.theory.chord import Chord, Member, Quality
 from harmonise.theory.key import Mode
 from harmonise.theory.motion import Height, parallels
 from harmonise.theory.numerals import Role, diatonic_triad, family_of, goes_back
+from harmonise.theory.phrases import sections_of
+from harmonise.theory.tune import Tune
 
 _VOICES = ("the bass", "the lower inner voice", "the inner voice", "the tune")
 
@@ -22,13 +24,22 @@ _VOICES = ("the bass", "the lower inner voice", "the inner voice", "the tune")
 def not_syncopated(score: Score) -> Iterator[Found]:
     """Yield chords begun on a weaker beat that are still there on a stronger one.
 
+    No memory runs over the end of a section, and a chord that comes with the last note
+    of a line may last as long as that note does.
+
     Good: C major: C 1 | E5; C 1 | E5; F 1 | F5; G 1 | D5; C 2 | E5
     Fault: C major: C 1 | E5; C 1 | E5; C 1 | E5; F 1 | F5; F 2 | F5
     """
+    tune = score.arrangement.tune
+    sections = dict(zip(tune.bars, sections_of(tune), strict=True))
     for span in score.spans[1:]:
         began = metric_weight(score, span.onset)
+        section = sections[tune.bar_at(span.onset)]
         for slot in span.slots[1:]:
-            if metric_weight(score, slot.onset) > began:
+            if sections[tune.bar_at(slot.onset)] != section:
+                break
+            stronger = metric_weight(score, slot.onset) > began
+            if stronger and not _is_at_rest(tune, span.onset, slot.onset):
                 bar, beat = span.slots[0].place
                 begin = f"beat {format_beat(beat or Fraction(1))} of bar {bar}"
                 what = (
@@ -38,6 +49,12 @@ def not_syncopated(score: Score) -> Iterator[Found]:
                 told = Remark("H07", what, slot.place, remedy)
                 yield Found(slot.onset, what, remedy, slot.locked, told)
                 break
+
+
+def _is_at_rest(tune: Tune, begin: Fraction, now: Fraction) -> bool:
+    """Return whether a line rests, from one place to another, on its last note."""
+    end = next((end for end in tune.phrases if end > now), tune.end)
+    return not any(begin < note.onset < end for note in tune.sounding)
 
 
 def closes_from_dominant(score: Score) -> Iterator[Found]:

@@ -45,20 +45,24 @@ def real_tunes() -> list[Tune]:
     return [*tunes[:30], *(song.tune for song in list(songs())[::4][:10])]
 
 
+def onset_of(done: Arrangement, remark: Remark) -> Fraction:
+    """Return where a remark stands, in crotchets."""
+    assert remark.place
+    bar = next(bar for bar in done.tune.bars if bar.number == remark.place.bar)
+    return bar.start + ((remark.place.beat or Fraction(1)) - 1) * bar.time.unit
+
+
 def slot_of(done: Arrangement, remark: Remark) -> Slot:
     """Return the slot that a remark stands in."""
-    assert remark.place
-    bars = [bar for bar in done.tune.bars if bar.number == remark.place.bar]
-    places = [
-        bar.start + ((remark.place.beat or Fraction(1)) - 1) * bar.time.unit
-        for bar in bars
-    ]
-    found = [
-        slot
-        for slot in done.slots
-        if slot.chord and any(slot.onset <= onset < slot.end for onset in places)
-    ]
-    return found[-1]
+    onset = onset_of(done, remark)
+    return next(s for s in done.slots if s.chord and s.onset <= onset < s.end)
+
+
+def bars_of(remark: Remark) -> list[str]:
+    """Return the bars that a remark names, its own and those where the same holds."""
+    others = re.search(r"The same in bars? ([\d, and]+)\.", remark.what)
+    own = str(remark.place.bar) if remark.place else ""
+    return [own, *(re.findall(r"\d+", others[1]) if others else ())]
 
 
 def pitches_in(done: Arrangement, slot: Slot) -> list[Pitch]:
@@ -90,7 +94,8 @@ def test_no_more_than_one_bar_in_ten_is_remarked_on() -> None:
         for tune in real_tunes():
             done = arrange(tune, Style(level), explained=False)
             bars += len(tune.bars)
-            told.update(remark.code for remark in done.remarks)
+            for remark in done.remarks:
+                told[remark.code] += len(bars_of(remark))
             # One remark at most on the notes of one chord.
             slots = [slot_of(done, remark).onset for remark in of_notes(done)]
             assert len(slots) == len(set(slots))
@@ -111,7 +116,8 @@ def check_true(done: Arrangement, remark: Remark) -> None:
         assert one.letter == other.letter
         return
     note = re.search(
-        r"(?:^|note )([A-G][#b]*)(?: is not in|, which needs|\.$)", remark.what
+        r"(?:^|note )([A-G][#b]*)(?: is not in|, which needs|\.$)",
+        remark.what.partition(" The same in")[0],
     )
     assert note
     name = parse_name(note[1])
@@ -133,7 +139,10 @@ def test_what_a_remark_says_to_do_helps(level: int) -> None:
             if not (advice := advised(remark)):
                 continue
             slot = slot_of(done, remark)
-            lock = ChordAt(slot.onset, slot.end, advice[1])
+            # "Here" is where the remark stands, which may be later than its chord.
+            start = slot.onset if advice[0] or " on beat " in remark.remedy else None
+            start = max(slot.onset, onset_of(done, remark)) if start is None else start
+            lock = ChordAt(start, slot.end, advice[1])
             style = Style(advice[0] or level, locks=(lock,))
             again = arrange(tune, style, explained=False)
             left = [(own.code, own.place) for own in again.remarks]
