@@ -28,6 +28,7 @@ class Making(NamedTuple):
         tune: The tune as it was read; None for a book.
         keys: Keys of its pages.
         booklet: Whether all tunes of a book go into one file.
+        cluster: Whether other machines do the work.
     """
 
     sheet: Sheet | None
@@ -36,6 +37,7 @@ class Making(NamedTuple):
     tune: Tune | None = None
     keys: tuple[Key, ...] = ()
     booklet: bool = False
+    cluster: bool = False
 
 
 _Needs = Callable[[Making], str]
@@ -101,6 +103,14 @@ def _one_tune(made: Making) -> str:
     return " on one tune; it is for books" if made.tune else ""
 
 
+def _no_pages(made: Making) -> str:
+    return " on a booklet" if made.booklet else _one_tune(made)
+
+
+def _no_cores(made: Making) -> str:
+    return " beside {cluster}" if made.cluster else _one_tune(made)
+
+
 def _no_booklet(made: Making) -> str:
     there = "one tune" if made.tune else "pages of their own"
     return "" if made.booklet else f" on {there}; it is for booklets"
@@ -153,10 +163,11 @@ OPTIONS: Mapping[str, OptionRow] = {
     "order": OptionRow("", needs=_not_all_keys),
     "voices_table": OptionRow("", needs=_no_singers),
     "gb": OptionRow("", needs=_no_six_flats),
-    "ending": OptionRow("", needs=_one_tune),
+    "ending": OptionRow("", needs=_no_pages),
     "tune_order": OptionRow("", needs=_no_booklet),
     "title": OptionRow("", needs=_no_booklet),
-    "workers": OptionRow("", needs=_one_tune),
+    "workers": OptionRow("", needs=_no_cores),
+    "cluster": OptionRow("", needs=_one_tune),
     "again": OptionRow("", needs=_one_tune),
 }
 """Options by their names; one that is not here always has an effect. The order of keys

@@ -21,6 +21,7 @@ from functools import cache, partial
 from itertools import islice
 from threading import Thread
 from time import sleep
+from typing import NamedTuple
 
 from harmonise.arranging.book import BookPiece, Outcome, Work, opened
 from harmonise.errors import HarmoniseError
@@ -38,14 +39,25 @@ _DEATH = (
 
 Outcomes = tuple[Outcome, ...]
 Yielded = Generator[Outcomes, None, None]
-Team = Callable[[Work, Sequence[BookPiece]], Yielded]
-"""Does the work on pieces, and yields what became of them, in order."""
+
+
+class Team(NamedTuple):
+    """Who works on a book.
+
+    Attributes:
+        do: Does the work on pieces, and yields what became of them, in order; raises
+            `BrokenExecutor` if one of them costs a worker.
+        size: How many pieces are worked on at once.
+    """
+
+    do: Callable[[Work, Sequence[BookPiece]], Yielded]
+    size: int
 
 
 def run_book(
     pieces: Sequence[BookPiece],
     work: Work,
-    workers: int = 0,
+    team: Team | None = None,
     before: Callable[[BookPiece], Outcomes | None] | None = None,
 ) -> Yielded:
     """Yield what became of each piece, in order.
@@ -53,19 +65,31 @@ def run_book(
     Args:
         pieces: The tunes.
         work: What is done with each; it can be pickled.
-        workers: How many at a time; 0 for one a core.
+        team: Who works; by default a process for each core.
         before: Returns what became of a piece in an earlier run, where that still
             holds; it gets the piece with its content.
     """
-    workers = workers or os.cpu_count() or 1
-    alone = workers == 1 or len(pieces) <= _IN_PROCESS
-    team = _by_oneself if alone else partial(_by_processes, workers)
+    team = team or team_here()
+    if len(pieces) <= _IN_PROCESS:
+        team = team_here(1)
     rest = iter(pieces)
-    while steps := [_step(each, before) for each in islice(rest, _AT_ONCE * workers)]:
+    while steps := [_step(each, before) for each in islice(rest, _AT_ONCE * team.size)]:
         given = [step for step in steps if isinstance(step, BookPiece)]
-        with closing(_surviving(team, work, given, 2 * workers)) as done:
+        with closing(_surviving(team, work, given)) as done:
             for step in steps:
                 yield next(done) if isinstance(step, BookPiece) else step
+
+
+def team_here(workers: int = 0) -> Team:
+    """Return processes of this machine as a team.
+
+    Args:
+        workers: How many; 0 for one a core. One is no process of its own.
+    """
+    workers = workers or os.cpu_count() or 1
+    return Team(
+        _by_oneself if workers == 1 else partial(_by_processes, workers), workers
+    )
 
 
 def _step(
@@ -79,39 +103,31 @@ def _step(
     return (before(piece) if before else None) or piece
 
 
-def _surviving(
-    team: Team, work: Work, pieces: Sequence[BookPiece], under_way: int
-) -> Yielded:
-    """Yield what became of each piece, though workers die.
-
-    Args:
-        team: Who works.
-        work: What is done with each piece.
-        pieces: The pieces.
-        under_way: How many may have been begun when a worker dies.
-    """
+def _surviving(team: Team, work: Work, pieces: Sequence[BookPiece]) -> Yielded:
+    """Yield what became of each piece, though workers die."""
     left = deque(pieces)
     while left:
         try:
-            with closing(team(work, tuple(left))) as done:
+            with closing(team.do(work, tuple(left))) as done:
                 for outcomes in done:
                     left.popleft()
                     yield outcomes
         except BrokenExecutor:
-            for _ in range(min(under_way, len(left))):
+            # So many may have been begun: any of them may have been the cause.
+            for _ in range(min(2 * team.size, len(left))):
                 yield _begun_again(team, work, left.popleft())
 
 
 def _begun_again(team: Team, work: Work, piece: BookPiece) -> Outcomes:
     try:
-        with closing(team(work, (piece,))) as done:
+        with closing(team.do(work, (piece,))) as done:
             return next(done)
     except BrokenExecutor:
         return (Outcome(piece.name, failure=_DEATH),)
 
 
 def _by_oneself(work: Work, pieces: Sequence[BookPiece]) -> Yielded:
-    yield from (_kept_going(work, piece) for piece in pieces)
+    yield from (kept_going(work, piece) for piece in pieces)
 
 
 def _by_processes(workers: int, work: Work, pieces: Sequence[BookPiece]) -> Yielded:
@@ -125,6 +141,18 @@ def _by_processes(workers: int, work: Work, pieces: Sequence[BookPiece]) -> Yiel
     caller = os.getpid()
     jobs = [delayed(_in_worker)(caller, work, piece) for piece in pieces]
     team = Parallel(workers, return_as="generator", batch_size=1)
+    yield from taken_from(team, jobs)
+
+
+def taken_from(
+    team: Callable[[Sequence[object]], Yielded], jobs: Sequence[object]
+) -> Yielded:
+    """Yield what joblib's workers make of jobs, in order.
+
+    Args:
+        team: joblib's `Parallel`.
+        jobs: Calls, delayed.
+    """
     with _deaf_children():
         done = team(jobs)
     try:
@@ -155,7 +183,7 @@ def _deaf_children() -> Iterator[None]:
 
 def _in_worker(caller: int, work: Work, piece: BookPiece) -> Outcomes:
     _end_with(caller)
-    return _kept_going(work, piece)
+    return kept_going(work, piece)
 
 
 @cache
@@ -173,7 +201,7 @@ def _end_with(caller: int) -> None:
     Thread(target=watch, daemon=True).start()
 
 
-def _kept_going(work: Work, piece: BookPiece) -> Outcomes:
+def kept_going(work: Work, piece: BookPiece) -> Outcomes:
     """Do the work; a failure becomes an outcome."""
     try:
         return work(piece)

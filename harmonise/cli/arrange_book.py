@@ -6,9 +6,10 @@ there are.
 """
 
 import sys
-from collections.abc import Generator, Sequence
-from contextlib import closing
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import closing, contextmanager
 from functools import partial
+from itertools import chain
 from pathlib import Path
 from typing import NamedTuple
 
@@ -26,11 +27,11 @@ from harmonise.arranging.book import (
     told_apart,
     written,
 )
-from harmonise.arranging.booklet import assert_fits, format_booklet
+from harmonise.arranging.booklet import BookletTune, assert_fits, format_booklet
 from harmonise.arranging.effects import Making, without_effect
 from harmonise.arranging.record import BookRecord, whole_book
 from harmonise.arranging.request import TuneOrder
-from harmonise.arranging.workers import run_book
+from harmonise.arranging.workers import Team, Yielded, run_book, team_here
 from harmonise.cli.choosing import BookOptions, tell_remarks
 from harmonise.cli.options import (
     asked_options,
@@ -38,7 +39,7 @@ from harmonise.cli.options import (
     option_called,
     stoppable,
 )
-from harmonise.errors import OutputError
+from harmonise.errors import LibraryError, OutputError
 from harmonise.notation.files import check_target, open_folder, write_whole
 from harmonise.notation.outputs import Sheet, check_output
 
@@ -80,30 +81,47 @@ def arrange_book(
     order = order._replace(ending=place.ending)
     record = BookRecord(place.folder, place.stem, order, again=options.again)
     pieces = _pieces(source, place, record)
-    if not place.stem:
-        open_folder(place.folder, force=options.force)
-    with stoppable():
-        steps = _steps(pieces, order, place, record, options)
-        outcomes, status = gathered("Arranging", len(pieces), steps)
-        number = 0
+    with stoppable(), _team(options) as team:
+        if not place.stem:
+            open_folder(place.folder, force=options.force)
+        written_here = partial(written, folder=place.folder, force=options.force)
+        book = run_book(pieces, partial(arrange_piece, order), team, record.before)
+        steps = _kept(pieces, book, written_here, record)
+        made, status = gathered("Arranging", len(pieces), steps)
+        outcomes, number = list(chain.from_iterable(made)), 0
         if status:
-            left = record.left(pieces[len(outcomes) :])
-            number = max(len(pieces), len(outcomes) + len(left))
-            outcomes = [*outcomes, *left]
+            outcomes += record.left(pieces[len(made) :])
+            number = max(len(pieces), len(outcomes))
         record.tidy()
-        if place.stem:
-            click.echo(format_contents(outcomes, number), nl=False)
-        else:
-            click.echo(keep_contents(outcomes, place.folder, number))
-    _tell_idle(order, booklet=False)
+        _tell_book(outcomes, number, place)
+    _end(outcomes, status, _making(order, options))
+
+
+def _tell_book(outcomes: Sequence[Outcome], number: int, place: _Destination) -> None:
+    """Tell what became of the tunes, in a list beside the pages or on the screen."""
+    if place.stem:
+        click.echo(format_contents(outcomes, number), nl=False)
+    else:
+        click.echo(keep_contents(outcomes, place.folder, number))
+
+
+def _making(order: BookOrder, options: BookOptions) -> Making:
+    """Return what is made of a book, for what is told of options."""
+    cluster, booklet = bool(options.cluster), order.in_booklet
+    return Making(
+        order.output.sheet,
+        order.ending,
+        order.request,
+        booklet=booklet,
+        cluster=cluster,
+    )
+
+
+def _end(outcomes: Sequence[Outcome], status: int, made: Making) -> None:
+    """Print which options changed nothing, and end with the status of a book."""
+    tell_remarks(without_effect(asked_options(), made, option_called))
     if status or any(outcome.failure for outcome in outcomes):
         sys.exit(status or 1)
-
-
-def _tell_idle(order: BookOrder, *, booklet: bool) -> None:
-    """Print which options change nothing on the pages of a book."""
-    made = Making(order.output.sheet, order.ending, order.request, booklet=booklet)
-    tell_remarks(without_effect(asked_options(), made, option_called))
 
 
 def arrange_booklet(
@@ -135,29 +153,39 @@ def arrange_booklet(
     assert_fits(len(pieces))
     book = whole_book(pieces, target.name)
     outcomes: Sequence[Outcome] | None = record.before(book)
-    if outcomes:
-        _tell_booklet(
-            outcomes, f"{target} was there already: nothing has changed.", order
-        )
-        return
-    with stoppable():
-        steps = run_book(pieces, partial(arrange_piece, order), options.workers or 0)
-        outcomes, status = gathered("Engraving", len(pieces), steps)
-        if status:
-            click.echo(f"Stopped: {target} is not written.")
-            sys.exit(status)
-        parts = [each.about for each in outcomes if isinstance(each.about, tuple)]
-        tunes = [tune for part in parts for tune in part]
-        if tunes:
-            content = format_booklet(tunes, title, order.output, tune_order)
-            write_whole(target, content, force=options.force)
-            outcomes = [
-                outcome if outcome.failure else outcome._replace(files=(target.name,))
-                for outcome in outcomes
-            ]
-        record.keep(book, outcomes)
-        record.tidy()
-    _tell_booklet(outcomes, f"Written: {target}" if tunes else "", order)
+    last = f"{target} was there already: nothing has changed."
+    if not outcomes:
+        with stoppable(), _team(options) as team:
+            steps = run_book(pieces, partial(arrange_piece, order), team)
+            made, status = gathered("Engraving", len(pieces), steps)
+            if status:
+                click.echo(f"Stopped: {target} is not written.")
+                sys.exit(status)
+            outcomes = list(chain.from_iterable(made))
+            tunes = _tunes_in(outcomes)
+            if tunes:
+                content = format_booklet(tunes, title, order.output, tune_order)
+                write_whole(target, content, force=options.force)
+            last = f"Written: {target}" if tunes else ""
+            record.keep(book, [_bound(each, target.name) for each in outcomes])
+            record.tidy()
+    # The file is one for all, and is named at the end.
+    told = [outcome._replace(files=()) for outcome in outcomes]
+    click.echo(format_contents(told), nl=False)
+    if last:
+        click.echo(last)
+    _end(outcomes, 0, _making(order, options))
+
+
+def _tunes_in(outcomes: Sequence[Outcome]) -> list[BookletTune]:
+    """Return the tunes that were made ready for a booklet, in order."""
+    parts = (each.about for each in outcomes if isinstance(each.about, tuple))
+    return list(chain.from_iterable(parts))
+
+
+def _bound(outcome: Outcome, name: str) -> Outcome:
+    """Return what became of a tune, with the file that it stands in."""
+    return outcome if outcome.failure else outcome._replace(files=(name,))
 
 
 def _as_title(source: Path) -> str:
@@ -167,36 +195,36 @@ def _as_title(source: Path) -> str:
     return name[:1].upper() + name[1:]
 
 
-def _tell_booklet(outcomes: Sequence[Outcome], last: str, order: BookOrder) -> None:
-    """Print what became of each tune of a booklet, and of the file."""
-    # The file is one for all, and is named at the end.
-    told = [outcome._replace(files=()) for outcome in outcomes]
-    click.echo(format_contents(told), nl=False)
-    if last:
-        click.echo(last)
-    _tell_idle(order, booklet=True)
-    if any(outcome.failure for outcome in outcomes):
-        sys.exit(1)
-
-
-def _steps(
+def _kept(
     pieces: Sequence[BookPiece],
-    order: BookOrder,
-    place: _Destination,
+    book: Yielded,
+    written_here: Callable[[Outcome], Outcome],
     record: BookRecord,
-    options: BookOptions,
-) -> Generator[tuple[Outcome, ...], None, None]:
+) -> Yielded:
     """Yield what became of each piece, its pages written and the record kept."""
-    work = partial(arrange_piece, order)
-    workers = options.workers or 0
-    with closing(run_book(pieces, work, workers, record.before)) as steps:
-        for piece, outcomes in zip(pieces, steps, strict=True):
-            done = tuple(
-                written(outcome, place.folder, force=options.force)
-                for outcome in outcomes
-            )
+    with closing(book):
+        for piece, outcomes in zip(pieces, book, strict=True):
+            done = tuple(map(written_here, outcomes))
             record.keep(piece, done)
             yield done
+
+
+@contextmanager
+def _team(options: BookOptions) -> Iterator[Team]:
+    """Give those who work on a book.
+
+    Raises:
+        HarmoniseError: If they are a cluster that cannot do it.
+    """
+    if not options.cluster:
+        yield team_here(options.workers or 0)
+        return
+    try:
+        from harmonise.arranging.cluster import cluster_at  # noqa: PLC0415 (optional)
+    except ImportError as error:
+        raise LibraryError("A cluster needs", "distributed") from error
+    with cluster_at(options.cluster) as team:
+        yield team
 
 
 def _place_of(source: Path, target: Path | None, order: BookOrder) -> _Destination:

@@ -124,6 +124,7 @@ class BookOptions(NamedTuple):
     Attributes:
         ending: What each file of a folder of tunes ends in. Default: the sheet's first.
         workers: Tunes of a book that are worked on at once. Default: one a core.
+        cluster: Address of a dask scheduler whose workers work on a book.
         again: Makes every page of a book anew; else only what is missing or changed.
         title: Title of a booklet. Default: the name of its folder.
         force: Overwrites a file of somebody else.
@@ -131,6 +132,7 @@ class BookOptions(NamedTuple):
 
     ending: Annotated[str | None, _ENDINGS] = None
     workers: Annotated[int | None, click.IntRange(1, 64)] = None
+    cluster: Annotated[str, "ADDRESS"] = ""
     again: bool = False
     title: str = ""
     force: bool = False

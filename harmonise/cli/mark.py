@@ -11,7 +11,7 @@ from typing import Annotated, NamedTuple, TypeVar
 import click
 
 from harmonise.arranging.book import BookPiece, Outcome, written
-from harmonise.arranging.workers import run_book
+from harmonise.arranging.workers import run_book, team_here
 from harmonise.cli.drill import START_WORDS
 from harmonise.cli.options import (
     ANYWHERE,
@@ -300,7 +300,8 @@ def _class(
     open_class(order.folder, force=order.force)
     with stoppable():
         steps = _marked(pieces, order, options.workers or 0)
-        outcomes, status = gathered("Marking", len(pieces), steps)
+        made, status = gathered("Marking", len(pieces), steps)
+        outcomes = [outcome for step in made for outcome in step]
         rows = [each.about for each in outcomes if isinstance(each.about, PupilRow)]
         failed = [f"{each.name}: {each.failure}" for each in outcomes if each.failure]
         for name in class_files(order, rows, failed):
@@ -314,7 +315,8 @@ def _marked(
     pieces: Sequence[BookPiece], order: ClassOrder, workers: int
 ) -> Generator[tuple[Outcome, ...], None, None]:
     """Yield what became of each work, its slips written."""
-    with closing(run_book(pieces, partial(mark_piece, order), workers)) as steps:
+    work, team = partial(mark_piece, order), team_here(workers)
+    with closing(run_book(pieces, work, team)) as steps:
         for outcomes in steps:
             yield tuple(
                 written(each, order.folder, force=order.force) for each in outcomes

@@ -326,17 +326,18 @@ def stoppable() -> Iterator[None]:
 
 
 def gathered(
-    label: str, count: int, steps: Generator[tuple[_Value, ...], None, None]
+    label: str, count: int, steps: Generator[_Value, None, None]
 ) -> tuple[list[_Value], int]:
     """Return what the steps of a long job bring, and show how far it is.
 
     Args:
         label: What is done.
         count: How many steps there are.
-        steps: Each yields what it brings.
+        steps: Yields what each brings.
 
     Returns:
-        What the steps brought, and the exit status if the job was stopped, else 0.
+        What the steps brought, and the exit status if the job did not come to its end,
+        else 0; what ended it is told.
     """
     brought: list[_Value] = []
     try:
@@ -345,9 +346,12 @@ def gathered(
         ) as bar:
             for each in steps:
                 bar.update(1)
-                brought += each
+                brought.append(each)
     except Stopped as stopped:
         return brought, stopped.status
+    except HarmoniseError as error:
+        click.echo(error, err=True)
+        return brought, 1
     finally:
         steps.close()
     return brought, 0

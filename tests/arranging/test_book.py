@@ -16,7 +16,7 @@ from harmonise.arranging.book import (
     format_result,
     pieces_of,
 )
-from harmonise.arranging.workers import run_book
+from harmonise.arranging.workers import run_book, team_here
 from harmonise.cli import main
 from harmonise.errors import HarmoniseError, NotationError
 
@@ -200,7 +200,11 @@ def _told(piece: BookPiece) -> tuple[Outcome, ...]:
 @pytest.mark.parametrize("workers", [1, 2])
 def test_faults_of_our_own_stop_no_book_either(workers: int) -> None:
     pieces = [BookPiece(f"tune {n}", f"t{n}", b"") for n in range(9)]
-    done = [own for found in run_book(pieces, partial(_told), workers) for own in found]
+    done = [
+        own
+        for found in run_book(pieces, partial(_told), team_here(workers))
+        for own in found
+    ]
     assert [own.name for own in done] == [piece.name for piece in pieces]
     assert done[3].failure == "No."
     assert done[4].failure.startswith(

@@ -12,7 +12,7 @@ import pytest
 from click.testing import CliRunner
 
 from harmonise.arranging.book import BookPiece, Outcome
-from harmonise.arranging.workers import run_book
+from harmonise.arranging.workers import run_book, team_here
 from harmonise.cli import main
 
 TUNE = "Key: C\nC E G E | F A G - |\n"
@@ -32,7 +32,7 @@ def deadly(marks: Path, piece: BookPiece) -> tuple[Outcome, ...]:
 
 def test_a_worker_that_dies_costs_its_own_tune_alone(tmp_path: Path) -> None:
     pieces = [BookPiece(f"tune {n}", f"t{n}", b"") for n in range(9)]
-    steps = run_book(pieces, partial(deadly, tmp_path), 2)
+    steps = run_book(pieces, partial(deadly, tmp_path), team_here(2))
     done = [outcome for outcomes in steps for outcome in outcomes]
     assert [outcome.name for outcome in done] == [piece.name for piece in pieces]
     failures = {outcome.name: outcome.failure for outcome in done if outcome.failure}

@@ -126,6 +126,7 @@ SENTENCES = {
     "--voices-table voices.toml": "without --voices",
     "--gb": ": no page is in a key of six flats",
     "--workers 2": "on one tune; it is for books",
+    "--cluster host:8786": "on one tune; it is for books",
     "--ending pdf": "on one tune; it is for books",
     "--again": "on one tune; it is for books",
     "--left-hand broken --sheet lead-sheet": "on a lead sheet; it is for --sheet score",
@@ -177,10 +178,14 @@ def test_a_book_is_told_once() -> None:
     assert done.exit_code == 0, done.output
     assert done.output.count("has no effect") == 1
     words = ("--order", "title", "--title", "Airs", "--landscape", "--workers", "1")
-    done = run("arrange", "book", "-o", "book.pdf", *words, "--capo", "2")
+    idle = ("--capo", "2", "--ending", "pdf")
+    done = run("arrange", "book", "-o", "book.pdf", *words, *idle)
     assert done.exit_code == 0, done.output
     lines = [line for line in done.output.splitlines() if "no effect" in line]
-    assert lines == ["--capo 2 has no effect on a score; it is for --sheet guitar."]
+    assert sorted(lines) == [
+        "--capo 2 has no effect on a score; it is for --sheet guitar.",
+        "--ending pdf has no effect on a booklet.",
+    ]
 
 
 def test_four_parts_say_what_they_have_no_place_for() -> None:
