@@ -10,8 +10,8 @@ is a change of key. An accent stands before each pulse: `|` strong, `!` medium, 
 continues a note, nothing at all is silence. `||` closes a section; `D.C.`, `D.C. al
 Fine` and `Fine` stand at the end of a bar. A line of text is a phrase. The first group,
 if it is shorter than a bar, is the pickup; `:.s` is one of half a pulse. `Title:`,
-`Origin:`, `Tempo:`, `Time:`, `Words:` and `Chords:` are as in tune text; in `Chords:` a
-pulse is a beat.
+`Composer:`, `Origin:`, `Tempo:`, `Time:`, `Section:`, `Words:` and `Chords:` are as in
+tune text; in `Chords:` a pulse is a beat.
 
 A tune is written one line a phrase, pulses in columns, octaves as printed in the books,
 d¹ and d₁, so that reading it again gives the same tune. What sol-fa cannot say (grace

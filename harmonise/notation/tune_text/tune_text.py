@@ -11,17 +11,21 @@ One word is one beat: the note that the lower number of `Time:` names, so a quav
 Letters mean what they say (F is F natural even in G) unless `Signature: on`; the
 octave without a number is octave 4, or that of `Octave:`. Numbers are degrees of the
 key from the keynote in C4–B4 (in the octave of `Octave:`, if it is given), `'` and `,`
-move them by octaves. `|: :|` repeat, `[1 [2` are endings; `[2` ends at `||`, `|:`,
-`:|` or the end. A bar that is full at the end of its line needs no bar line.
+move them by octaves, and 8 is the upper keynote. A tune in small letters throughout is
+read as in capitals, one in `do re mi` by its key: do is the keynote in major, la in
+minor. `|: :|` repeat, `[1 [2` are endings; `[2` ends at `||`, `|:`, `:|` or the end.
+A bar that is full at the end of its line needs no bar line.
 
 `Tempo:` gives beats a minute of the beat that is counted: the dotted crotchet in 6/8,
-9/8 and 12/8, otherwise the beat of the text. `Origin:` tells where the tune is from.
+9/8 and 12/8, otherwise the beat of the text; or of the note that it names, or words.
+`Composer:` and `Origin:` tell where the tune is from, `Section:` names what begins.
 `Time:`, `Key:` and `Tempo:` between lines change from there on. `Words:` lines are
-aligned as in ABC 2.1, section 5.1, one line a verse; `Chords:` lines lock chords.
+aligned as in ABC 2.1, section 5.1, one line a verse; `Chords:` lines lock chords. Both
+are meant for the line above them, or for all lines since the last ones.
 
 Back into tune text a tune is written in letters or numbers, one line a phrase, so that
 reading it again gives the same tune. What a keyboard cannot say in it (grace notes,
-slurs, fermatas, sections, a pickup of half a beat) is refused, not dropped.
+slurs, fermatas, a pickup of half a beat) is refused, not dropped.
 """
 
 from collections.abc import Callable, Iterator
