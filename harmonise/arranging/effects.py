@@ -45,8 +45,8 @@ _Needs = Callable[[Making], str]
 stand in it by their names in braces."""
 
 _ALL = frozenset(Sheet)
-_CHORDS = _ALL - {Sheet.LETTERS, Sheet.NUMBERS, Sheet.SOLFA}
-_FORMED = _CHORDS - {Sheet.ABC}
+_FORMED = frozenset(sheet for sheet in Sheet if not sheet.row.tune_alone)
+_CHORDS = _FORMED | {Sheet.ABC}
 _HANDS = frozenset({Sheet.SCORE, Sheet.SPOKEN, Sheet.WALK})
 _SCORE = frozenset({Sheet.SCORE})
 _ENDINGS = frozenset(ending for sheet in Sheet for ending in sheet.row.endings)
@@ -128,7 +128,8 @@ def _asks_major_amen(request: Request) -> bool:
 _SONG = "pages of a whole song"
 _WITH_CHORDS = "pages with chords"
 _STAVES = "a score on staves"
-_ON_PAPER = OptionRow(f"printed pages {_PRINTED}", endings=_PAPER)
+_PRINT = OptionRow(_STAVES, _SCORE, _SEEN, told=False)
+_ON_PAPER = OptionRow(f"printed pages {_PRINTED}", endings=_PAPER, told=False)
 _CHOICE = OptionRow(_WITH_CHORDS, _CHORDS)
 _FORM = OptionRow(_SONG, _FORMED)
 _VERSES = OptionRow(_SONG, _FORMED - {Sheet.WALK})
@@ -143,12 +144,15 @@ OPTIONS: Mapping[str, OptionRow] = {
     "amen": _FORM._replace(needs=_beside("major_amen", _asks_major_amen)),
     "major_amen": _FORM,
     "capo": OptionRow("{guitar}", frozenset({Sheet.GUITAR})),
-    "numerals": OptionRow(_STAVES, _SCORE, _SEEN),
-    "labels": OptionRow(_STAVES, _SCORE, _SEEN),
+    "numerals": _PRINT,
+    "labels": _PRINT,
     "fingering": OptionRow(
-        f"{_STAVES} or in words", frozenset({Sheet.SCORE, Sheet.SPOKEN}), _SEEN
+        f"{_STAVES} or in words",
+        frozenset({Sheet.SCORE, Sheet.SPOKEN}),
+        _SEEN,
+        told=False,
     ),
-    "keyboards": OptionRow(f"a printed score {_PRINTED}", _SCORE, _PAPER),
+    "keyboards": OptionRow(f"a printed score {_PRINTED}", _SCORE, _PAPER, told=False),
     "paper": _ON_PAPER,
     "landscape": _ON_PAPER,
     "large_print": _ON_PAPER,
@@ -225,16 +229,27 @@ def idle_remarks(
     )
 
 
+def reaches(name: str, sheet: Sheet | None, ending: str) -> bool:
+    """Whether an option may change a kind of page.
+
+    >>> reaches("capo", Sheet.GUITAR, ".pdf"), reaches("capo", Sheet.SCORE, ".pdf")
+    (True, False)
+    """
+    return not _elsewhere(OPTIONS[name], sheet, ending)
+
+
+def _elsewhere(row: OptionRow, sheet: Sheet | None, ending: str) -> str:
+    """Return what an option never changes, in words; "" if it may change it."""
+    if sheet is None:
+        return "" if row.told else "what is told of chords"
+    if sheet not in row.sheets:
+        return _MADE.get(sheet, f"the sheet “{sheet.value}”")
+    return "" if ending in row.endings else f"a file that ends in {ending}"
+
+
 def _reason(row: OptionRow, made: Making) -> str:
     """Return why an option has no effect; "" if it has."""
-    if made.sheet is None:
-        there = "" if row.told else "what is told of chords"
-    elif made.sheet not in row.sheets:
-        there = _MADE[made.sheet]
-    elif made.ending not in row.endings:
-        there = f"a file that ends in {made.ending}"
-    else:
-        there = ""
+    there = _elsewhere(row, made.sheet, made.ending)
     if there:
         return f" on {there}; it is for {row.meant_for}"
     return row.needs(made) if row.needs else ""

@@ -11,6 +11,7 @@ from typing import NamedTuple
 
 from msgspec import Struct
 
+from harmonise.arranging.effects import reaches
 from harmonise.lessons.drill_files import Version
 from harmonise.lessons.drills import DRILLS
 from harmonise.lessons.worksheet import SheetKind
@@ -163,11 +164,16 @@ class OfferedChoice(Struct, frozen=True, forbid_unknown_fields=True):
 
 
 class OfferedFile(Struct, frozen=True, forbid_unknown_fields=True):
-    """A kind of file: what is sent, what the page calls it, how its name ends."""
+    """A kind of file: what is sent, what the page calls it, how its name ends.
+
+    Attributes:
+        idle: Controls that change nothing on it.
+    """
 
     value: str
     title: str
     ending: str
+    idle: tuple[OfferedChoice, ...]
 
 
 class Offers(Struct, frozen=True, forbid_unknown_fields=True):
@@ -194,10 +200,35 @@ def offers() -> Offers:
         lists={name: _rows(titles) for name, titles in _lists().items()},
         drills=_rows({drill.name: drill.title for drill in DRILLS}),
         files=tuple(
-            OfferedFile(file.name, file.title, file.ending) for file in FILES.values()
+            OfferedFile(file.name, file.title, file.ending, _idle(file))
+            for file in FILES.values()
         ),
         blank=BLANK,
         bytes=LARGEST,
+    )
+
+
+_CONTROLS = {
+    "level": ("level", "level"),
+    "harmonic_rhythm": ("harmonicRhythm", "how often chords change"),
+    "texture": ("texture", "right hand"),
+    "left_hand": ("leftHand", "left hand"),
+    "player": ("player", "player"),
+    "labels": ("labels", "names of the right hand’s shapes"),
+    "fingering": ("fingering", "finger numbers"),
+    "paper": ("paper", "paper"),
+    "landscape": ("landscape", "the paper’s long side"),
+    "large_print": ("large-print", "large print"),
+}
+"""Names of options: the control that sets each, and what it is in a sentence."""
+
+
+def _idle(file: File) -> tuple[OfferedChoice, ...]:
+    """Return the controls that change nothing on a file."""
+    return tuple(
+        OfferedChoice(*control)
+        for name, control in _CONTROLS.items()
+        if not reaches(name, file.sheet, file.ending)
     )
 
 

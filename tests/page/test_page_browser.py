@@ -492,6 +492,15 @@ def test_files_taken_away_hold_what_the_page_shows(page: Page, tmp_path: Path) -
     assert {pitch.midi for pitch in want if pitch} <= struck
     assert found["pdf"][1].startswith(b"%PDF")
     assert found["pdf"][0] == "short.pdf"
+    expect(page.locator("#away-idle")).to_be_hidden()
+    page.locator("#fingering").check()
+    page.locator("#landscape").check()
+    downloaded(page, page.locator("#files [data-kind=text]"))
+    expect(page.locator("#away-idle")).to_have_text(
+        "No effect on this file: finger numbers, the paper’s long side."
+    )
+    downloaded(page, page.locator("#files [data-kind=pdf]"))
+    expect(page.locator("#away-idle")).to_be_hidden()
 
 
 def test_drills_and_worksheets_come_from_the_same_place(page: Page) -> None:

@@ -51,6 +51,24 @@ def test_offers_are_what_the_engine_has(visitor: Visitor) -> None:
     assert all(choice["title"] for choices in lists for choice in choices)
 
 
+def test_each_file_names_the_settings_that_do_not_reach_it(visitor: Visitor) -> None:
+    """What a setting changes is seen in the file itself."""
+    settings: dict[str, dict[str, object]] = {
+        "fingering": {"fingering": True},
+        "labels": {"labels": "words"},
+        "level": {"level": "3"},
+        "leftHand": {"leftHand": "broken"},
+    }
+    files = {file["value"]: file for file in visitor.told("/offers", {})["files"]}
+    for kind in ("musicxml", "midi", "text", "abc", "chart-text", "spoken"):
+        asked = {**typed(SHORT), "kind": kind}
+        plain = visitor.ask("/file", asked).content
+        idle = {control["value"] for control in files[kind]["idle"]}
+        for control, setting in settings.items():
+            made = visitor.ask("/file", {**asked, "settings": setting}).content
+            assert (made == plain) is (control in idle), (kind, control)
+
+
 def test_every_offered_choice_is_taken(visitor: Visitor) -> None:
     lists = visitor.told("/offers", {})["lists"]
     for name in SETTINGS:

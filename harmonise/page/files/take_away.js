@@ -45,7 +45,7 @@ export function showFiles({ files, drills, lists }) {
   show(by("drill"), drills.length > 0);
 }
 
-function fileButton({ value: kind, title, ending }) {
+function fileButton({ value: kind, title, ending, idle }) {
   const button = make(
     "button",
     { type: "button", "data-kind": kind },
@@ -53,9 +53,21 @@ function fileButton({ value: kind, title, ending }) {
     " ",
     make("span", { class: "ending", text: ending }),
   );
-  button.addEventListener("click", () => fetchFile("/file", fileQuestion(kind)));
+  button.addEventListener("click", () =>
+    fetchFile("/file", fileQuestion(kind), withoutEffect(idle)),
+  );
   return button;
 }
+
+/** What is set, and changes nothing on a file. */
+function withoutEffect(idle) {
+  const names = idle.filter(({ value }) => isSet(by(value))).map(({ title }) => title);
+  return names.length ? `No effect on this file: ${names.join(", ")}.` : "";
+}
+
+// The first row of every list leaves the choice, and no such box is ticked before.
+const isSet = (control) =>
+  control.matches("select") ? control.selectedIndex > 0 : control.checked;
 
 function drillTick({ value: name, title }, place) {
   const tick = make("input", { type: "checkbox", value: name, checked: place === 0 });
@@ -76,15 +88,18 @@ function fileQuestion(kind) {
   };
 }
 
-async function fetchFile(path, body) {
+async function fetchFile(path, body, remark = "") {
   tell("");
+  show(by("away-idle"), false);
   document.body.dataset.file = "working";
   announce("Making the file");
   const found = await ask(path, body, "file");
   if (!found) return;
   if (found.error) return tell(found.error.sentence);
   save(found.answer);
-  announce(`Ready: ${found.answer.name}`);
+  by("away-idle").textContent = remark;
+  show(by("away-idle"), Boolean(remark));
+  announce(`Ready: ${found.answer.name}. ${remark}`.trim());
 }
 
 function save({ blob, name }) {
