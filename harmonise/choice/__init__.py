@@ -9,8 +9,13 @@ Which chord suits the notes and the place, and which follows which, is told by
 `fitted/folk.tsv` (chords at half-bars) or `fitted/hymn.tsv` (a chord a beat): named
 rows, lower is better, fitted as a log-linear chain so that 1,000 is a factor of e in
 chance. The table looks at its own places (half-bars or beats); a chord slot that is
-longer costs exactly the sum of its places. Equal places of identical bars share half of
-their costs, so that the same phrase mostly gets the same chords (H20).
+longer costs exactly the sum of its places.
+
+Bars alike, of the same notes before the same bar or in the same section, have equal
+chords, as a law (H20): they share their costs, and where the cheapest path still parts
+them, a search that proves its optimum ties them (`tied_path`; beyond forty paths it
+tells in `Choice.gap` how far from it it may be). Other equal bars share half of their
+costs.
 
 Beside it stand the hard rules, sevenths and figures, motion, parallels and lighter
 shapes. Hard rules cost more than all taste together (`NEVER`); where no chord can keep

@@ -6,7 +6,7 @@ once. Ties go to the chord that stands earlier in the level's palette, then to t
 complete shape.
 """
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from types import MappingProxyType
 from typing import NamedTuple
 
@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 
 from harmonise.choice.costs import ChordCosts, chord_costs
 from harmonise.choice.grid import (
+    Flags,
     Grid,
     Ints,
     SlotStart,
@@ -26,18 +27,22 @@ from harmonise.choice.moves import ChordMoves, States, costs_of_states, states_o
 from harmonise.choice.nonchord import name_parts, trace
 from harmonise.choice.only_way import MOST_LEVEL, with_only_way
 from harmonise.choice.palette import Menu, chosen_menu, lay_out, member_of_parts
-from harmonise.choice.path import Paths, cheapest_path
+from harmonise.choice.path import Paths
 from harmonise.choice.shapes import FULL_FROM, HandNotes, RightHandManner, play
+from harmonise.choice.shared_costs import alike_slots, kept_alike
+from harmonise.choice.tied_path import cheapest_tied_path
 from harmonise.choice.weights import PLAIN_WEIGHTS, Weights
 from harmonise.left_hand.strokes import LeftSlot
 from harmonise.rules.players import PLAYERS, changes_allowed
+from harmonise.theory.alike import alike_bars
 from harmonise.theory.arrangement import HarmonicRhythm, Style, Texture
 from harmonise.theory.key import Mode
 from harmonise.theory.numerals import Role
 from harmonise.theory.tune import ChordAt, Tune
 
 SlotsOf = Callable[
-    [Tune, HarmonicRhythm, int, tuple[ChordAt, ...]], tuple[tuple[SlotStart, ...], int]
+    [Tune, HarmonicRhythm, int, tuple[ChordAt, ...], Sequence[int]],
+    tuple[tuple[SlotStart, ...], int],
 ]
 """Finds the slots of a tune, and the tick of its first chord."""
 
@@ -57,6 +62,8 @@ class Choice(NamedTuple):
         first: Tick of the first chord.
         left: What the left hand plays in each slot where it does more than hold the
             bass; () where it holds it throughout.
+        gap: By how much other chords that are equal under bars alike may be cheaper at
+            most, in thousandths; 0 where none are.
     """
 
     grid: Grid
@@ -69,6 +76,7 @@ class Choice(NamedTuple):
     kinds: Ints
     first: int
     left: tuple[LeftSlot, ...] = ()
+    gap: int = 0
 
     def detours(self) -> Ints:
         """Return, shape (slots, C), the extra cost of the best path with each chord."""
@@ -131,29 +139,38 @@ def choose(tune: Tune, style: Style, weights: Weights = PLAIN_WEIGHTS) -> Choice
 
 def solved(tune: Tune, problem: Problem) -> Choice:
     """Return the cheapest path through a tune's problem, with all that explains it."""
-    paths = cheapest_path(problem.here, problem.moves)
-    chosen = np.array(paths.states)
     states = problem.states
+    labels = np.broadcast_to(states.column, problem.here.shape)
+    tied = cheapest_tied_path(problem.here, problem.moves, labels, problem.grid.alike)
+    chosen = np.array(tied.paths.states)
     columns = states.column[chosen]
     hands = _chosen_hands(problem, columns)
     kinds = _with_left_hand(hands, states.kind[chosen])
     choice = Choice(
-        problem.grid, problem.menu, problem.costs, hands, states, paths,
-        columns, kinds, problem.first,
+        problem.grid, problem.menu, problem.costs, hands, states, tied.paths,
+        columns, kinds, problem.first, gap=tied.gap,
     )  # fmt: skip
-    return _without_spare(tune, choice, problem)
+    kept = _kept(choice)
+    if not kept.all():
+        choice = _without_spare(tune, choice, problem, kept)
+    detour = tied.priced(choice.paths.detour, kept)
+    return choice._replace(paths=choice.paths._replace(detour=detour))
 
 
-def _without_spare(tune: Tune, choice: Choice, problem: Problem) -> Choice:
-    """Return a choice without the spare slots in which the chord before carries on."""
-    grid, menu, columns = choice.grid, choice.menu, choice.columns
-    rows = np.stack((menu.stretch, columns))
+def _kept(choice: Choice) -> Flags:
+    """Return which slots stay: not spare ones in which the chord before carries on."""
+    rows = np.stack((choice.menu.stretch, choice.columns))
     stays = np.append(False, (rows[:, 1:] == rows[:, :-1]).all(axis=0))
-    kept = ~(grid.slot_spare & stays)
-    if kept.all():
-        return choice
+    kept: Flags = ~(choice.grid.slot_spare & stays)
+    return kept
+
+
+def _without_spare(tune: Tune, choice: Choice, problem: Problem, kept: Flags) -> Choice:
+    """Return a choice without the slots that do not stay."""
+    grid, menu, columns = choice.grid, choice.menu, choice.columns
     starts = tuple(start for start, keep in zip(grid.starts, kept, strict=True) if keep)
     fewer = cut(tune, starts, grid.ticks)
+    fewer = fewer._replace(alike=kept_alike(grid.alike, kept))
     slots = {
         fact: getattr(menu, fact)[kept] for fact in ("stretch", "allowed", "locked")
     }
@@ -226,11 +243,13 @@ def pose_chords(
         further: Numerals of chords on offer besides those of the level, by mode.
     """
     ticks = ticks_per_crotchet(tune, style.locks)
-    starts, first = slots(tune, style.harmonic_rhythm, ticks, style.locks)
+    alike = alike_bars(tune)
+    starts, first = slots(tune, style.harmonic_rhythm, ticks, style.locks, alike)
     if not _has_room(tune, style):
         starts = tuple(start for start in starts if not start.spare)
     grid = cut(tune, starts, ticks)
     menu = lay_out(tune, grid, style.level, style.locks, further)
+    grid = grid._replace(alike=alike_slots(tune, grid, alike, menu.locked))
     if style.level <= MOST_LEVEL:
         menu = with_only_way(grid, menu)
     every_beat = style.harmonic_rhythm is HarmonicRhythm.BEAT

@@ -19,6 +19,7 @@ from harmonise.choice.fitted.view import View, view
 from harmonise.choice.foreign import accents, bare_notes, holding, lawful, misspelled
 from harmonise.choice.grid import Flags, Grid, Ints
 from harmonise.choice.palette import Menu, Offer, member_of_parts
+from harmonise.choice.shared_costs import alike_steps, shared
 from harmonise.choice.weights import FORBIDDEN, Weights
 from harmonise.theory.chord import QUALITIES, Chord, Inversion, Quality
 from harmonise.theory.key import Key
@@ -179,6 +180,9 @@ def chord_costs(
     step += spare_changes(grid, menu, holding(grid, member), weights)
     step += rests(tune, grid, menu, closing, weights)
     here[closing] += FORBIDDEN * inverted[menu.stretch[closing]]
+    # What must have one chord shares its costs.
+    here = shared(here, grid.alike)
+    step = shared(step, alike_steps(grid.alike, fresh))
     plain = np.zeros_like(here)
     return ChordCosts(
         here, step, fits, accent, plain, table, seen, kinds, kind, priced.twin, fresh,

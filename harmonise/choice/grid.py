@@ -9,7 +9,7 @@ notes are MIDI numbers. Parts before the first slot (a pickup that goes alone) a
 out.
 """
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from fractions import Fraction
 from functools import lru_cache
 from math import lcm
@@ -111,7 +111,8 @@ def chord_slots(
     tune: Tune,
     rhythm: HarmonicRhythm,
     ticks: int,
-    locks: tuple[ChordAt, ...] = (),
+    locks: tuple[ChordAt, ...],
+    alike: Sequence[int],
 ) -> tuple[tuple[SlotStart, ...], int]:
     """Return the places where the chord may change, and where the chords begin.
 
@@ -120,6 +121,7 @@ def chord_slots(
         rhythm: Settled harmonic rhythm, not "auto".
         ticks: Ticks per crotchet.
         locks: Locked chords; each begins a slot of its own.
+        alike: For each bar the first one whose chords it must have.
 
     Returns:
         Slot starts in order, at least one, and the first tick that has a chord.
@@ -141,7 +143,7 @@ def chord_slots(
     known, begin = {start.onset for start in starts}, starts[0].onset
     room = set[int]()
     if rhythm is not HarmonicRhythm.BEAT:
-        room = {in_ticks(onset, ticks) for onset in closing_beats(tune)}
+        room = {in_ticks(onset, ticks) for onset in closing_beats(tune, alike)}
         room = {at for at in room if at <= last}.difference(edges)
     for edge in (*edges, *room):
         if edge not in known and begin < edge < int(tune.end * ticks):
@@ -261,6 +263,7 @@ class Grid(NamedTuple):
         on_beat: Whether each part starts on a counted beat.
         note_onset: Onset of each tune note, in ticks.
         note_midi: MIDI number of each tune note; -1 for a rest.
+        alike: For each slot the first one whose chord it must have, itself if none.
     """
 
     ticks: int
@@ -280,6 +283,7 @@ class Grid(NamedTuple):
     on_beat: Flags
     note_onset: Ints
     note_midi: Ints
+    alike: Ints
 
     @property
     def slots(self) -> int:
@@ -319,6 +323,7 @@ def cut(tune: Tune, starts: tuple[SlotStart, ...], ticks: int) -> Grid:
         np.array([start.weight for start in starts]),
         np.array([start.bar for start in starts]),
         np.array([start.spare for start in starts]), beat, on_beat, onsets, note_midi,
+        np.arange(len(starts)),
     )  # fmt: skip
 
 

@@ -10,6 +10,7 @@ from fractions import Fraction
 
 from harmonise.errors import Remark
 from harmonise.rules.score_view import Found, Score, Span
+from harmonise.theory.alike import alike_bars
 from harmonise.theory.arrangement import HarmonicRhythm
 from harmonise.theory.chord import Chord, Inversion
 from harmonise.theory.key import Key, Mode
@@ -135,7 +136,7 @@ def changes_at_slots(score: Score) -> Iterator[Found]:
     Fault: C major: C 3/2 | E5; G 5/2 | D5
     """
     tune, rhythm = score.arrangement.tune, score.arrangement.style.harmonic_rhythm
-    closes = closing_beats(tune)
+    closes = closing_beats(tune, alike_bars(tune))
     for before, after in score.steps:
         bar = tune.bar_at(after.onset)
         # A bar longer than its signature has the places of the metre again.

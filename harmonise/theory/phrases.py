@@ -11,7 +11,7 @@ that sound into a slice are struck at its start, as a player who comes back to t
 place must do.
 """
 
-from bisect import bisect_left
+from bisect import bisect_left, bisect_right
 from collections.abc import Iterable, Iterator, Sequence
 from fractions import Fraction
 from itertools import groupby, pairwise
@@ -90,12 +90,16 @@ def sections_of(tune: Tune) -> tuple[int, ...]:
     return tuple(sections)
 
 
-def closing_beats(tune: Tune) -> frozenset[Fraction]:
+def closing_beats(tune: Tune, alike: Sequence[int]) -> frozenset[Fraction]:
     """Return the beats that may bring the chords of a close, in crotchets.
 
     They are the beats of the last bar of a section, and the last beat before the last
     note of a line, where the tune strikes a note there (common practice: "B A G F# | E"
-    must be able to have V).
+    must be able to have V); and the same beats of bars that must have the same chords.
+
+    Args:
+        tune: The tune.
+        alike: For each bar the first one whose chords it must have.
     """
     sections, onsets = sections_of(tune), [note.onset for note in tune.sounding]
     ends, beats = set(tune.phrases), set[Fraction]()
@@ -109,6 +113,15 @@ def closing_beats(tune: Tune) -> frozenset[Fraction]:
             bar = tune.bar_at(onsets[number])
             inside = (onsets[number] - bar.start + bar.offset) % bar.time.beat
             beats.add(onsets[number] - (inside or bar.time.beat))
+    begins, places = [bar.start for bar in tune.bars], dict[int, set[Fraction]]()
+    for beat in beats:
+        number = bisect_right(begins, beat) - 1
+        places.setdefault(alike[number], set()).add(beat - begins[number])
+    beats = {
+        begins[number] + place
+        for number, model in enumerate(alike)
+        for place in places.get(model, ())
+    }
     return frozenset(beats.intersection(onsets))
 
 

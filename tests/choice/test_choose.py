@@ -35,13 +35,17 @@ def layers_of(problem: Problem) -> tuple[list[list[int]], list[list[list[int]]]]
 @settings(max_examples=examples(2000), deadline=None, derandomize=True)
 def test_no_choice_under_a_short_tune_is_cheaper(tune: Tune, level: int) -> None:
     style = Style(level, HarmonicRhythm.BAR, Texture.HELD)
-    here, moves = layers_of(pose(tune, style, PLAIN_WEIGHTS))
+    problem = pose(tune, style, PLAIN_WEIGHTS)
+    here, moves = layers_of(problem)
     if len(here[0]) ** len(here) > 10_000:
         return
+    alike, columns = problem.grid.alike.tolist(), problem.states.column.tolist()
     cheapest = min(
         sum(layer[s] for layer, s in zip(here, path, strict=True))
         + sum(m[r][s] for m, (r, s) in zip(moves, pairwise(path), strict=True))
         for path in product(range(len(here[0])), repeat=len(here))
+        # Bars alike have equal chords.
+        if all(columns[s] == columns[path[u]] for s, u in zip(path, alike, strict=True))
     )
     assert choose(tune, style).paths.cost == cheapest
 
@@ -61,8 +65,10 @@ def test_the_choice_costs_what_networkx_finds(tune: Tune, style: Style) -> None:
         for r, s in product(range(width), repeat=2):
             graph.add_edge((u - 1, r), (u, s), weight=int(into[r, s]) + lift)
     length = nx.dijkstra_path_length(graph, "start", "end") - lift * (layers - 1)
-    style = style._replace(level=min(style.level, 2))
-    assert choose(tune, style).paths.cost == length
+    cost = choose(tune, style._replace(level=min(style.level, 2))).paths.cost
+    # Bars alike have equal chords, which may cost more than the cheapest path.
+    tied = (problem.grid.alike != np.arange(layers)).any()
+    assert cost == length or (tied and cost > length)
 
 
 def scalar_names(  # noqa: C901 (the rules stand side by side, as in a textbook)
@@ -189,6 +195,8 @@ def test_chord_a_beat_puts_the_beats_note_into_every_chord(tune: Tune) -> None:
 @settings(max_examples=examples(60), deadline=None, derandomize=True)
 def test_a_detour_costs_what_locking_its_chord_costs(tune: Tune, style: Style) -> None:
     choice = choose(tune, style)
+    if (choice.grid.alike != np.arange(choice.grid.slots)).any():
+        return
     detours = choice.detours()
     slot = choice.grid.slots // 2
     for column in range(detours.shape[1]):

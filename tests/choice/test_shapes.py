@@ -30,7 +30,7 @@ def hands_and_menu(
     tune: Tune, manner: RightHandManner, rhythm: HarmonicRhythm, level: int = 4
 ) -> tuple[HandNotes, Menu]:
     ticks = ticks_per_crotchet(tune)
-    starts, _ = chord_slots(tune, rhythm, ticks)
+    starts, _ = chord_slots(tune, rhythm, ticks, (), range(len(tune.bars)))
     # Spare slots would cut the last bar, where a shape is to be followed through.
     starts = tuple(start for start in starts if not start.spare)
     grid = cut(tune, starts, ticks)

@@ -33,8 +33,9 @@ from harmonise.choice.parts.spots import (
     spots_of,
 )
 from harmonise.choice.parts.voicings import Voicings, voicings
-from harmonise.choice.path import Paths, cheapest_path
+from harmonise.choice.path import Paths
 from harmonise.choice.shapes import RightHandManner, play
+from harmonise.choice.tied_path import cheapest_tied_path
 from harmonise.choice.weights import PART_WEIGHTS, PLAIN_WEIGHTS, PartWeights, Weights
 from harmonise.theory.arrangement import Style
 from harmonise.theory.tune import Tune
@@ -115,7 +116,10 @@ def choose_parts(
         NoHarmonyError: If the tune lies so low that no three voices fit under it.
     """
     problem = pose_parts(tune, style, weights, part_weights)
-    paths = cheapest_path(problem.here, problem.moves)
+    tied = cheapest_tied_path(
+        problem.here, problem.moves, _chords_of(problem), problem.grid.alike
+    )
+    paths = tied.paths._replace(detour=tied.priced(tied.paths.detour))
     single, forms = [], []
     rows = zip(problem.spots, problem.voicings, paths.states, strict=True)
     for spot, offered, state in rows:
@@ -127,7 +131,23 @@ def choose_parts(
     notes = np.concatenate([voicing.notes for voicing in single])
     offers = [form.offer for form in forms]
     choice = _as_choice(problem, paths, offers, manner_of(tune, style))
+    choice = choice._replace(gap=tied.gap)
     return Parts(choice, tuple(forms), notes, tuple(single), problem.joins, paths.cost)
+
+
+def _chords_of(problem: PartProblem) -> NDArray[np.int64]:
+    """Return the number of each state's chord and bass, -1 where there is no state.
+
+    Bars alike have equal basses too, as in hymnals.
+    """
+    numbers: dict[object, int] = {}
+    labels = np.full(problem.here.shape, -1, np.int64)
+    rows = zip(problem.spots, problem.voicings, strict=True)
+    for slot, (spot, offered) in enumerate(rows):
+        chords = (form.offer.chord for form in spot.forms)
+        names = [numbers.setdefault(chord, len(numbers)) for chord in chords]
+        labels[slot, : len(offered.form)] = np.array(names)[offered.form]
+    return labels
 
 
 def _as_choice(

@@ -1,5 +1,6 @@
 """What the tune does in each slot of four parts, and which chords may stand there."""
 
+from collections.abc import Sequence
 from functools import lru_cache
 from typing import NamedTuple
 
@@ -52,13 +53,17 @@ def assert_room(tune: Tune) -> None:
 
 
 def part_slots(
-    tune: Tune, rhythm: HarmonicRhythm, ticks: int, locks: tuple[ChordAt, ...]
+    tune: Tune,
+    rhythm: HarmonicRhythm,
+    ticks: int,
+    locks: tuple[ChordAt, ...],
+    alike: Sequence[int],
 ) -> tuple[tuple[SlotStart, ...], int]:
     """Return the places where chords may change, a short pickup included.
 
     In hymns the pickup is sung in four parts too (common practice).
     """
-    starts, first = chord_slots(tune, rhythm, ticks, locks)
+    starts, first = chord_slots(tune, rhythm, ticks, locks, alike)
     starts = tuple(start for start in starts if not start.spare)
     onset = in_ticks(tune.sounding[0].onset, ticks)
     if onset < first:

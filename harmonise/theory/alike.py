@@ -1,0 +1,93 @@
+"""Which bars of a tune must have equal chords (H20).
+
+Bars are *alike* if they have the same notes and stand at equal places: the bar after
+them is the same too, or their whole sections are. The way into a cadence may differ, so
+a bar that another one follows is free. Common practice: in song books and hymnals the
+same phrase has the same chords.
+"""
+
+from collections.abc import Hashable, Sequence
+from fractions import Fraction
+from itertools import pairwise
+from math import lcm
+
+from harmonise.theory.phrases import sections_of
+from harmonise.theory.tune import Tune
+
+
+class Groups:
+    """Numbers from 0 in groups that grow together, each known by its least one."""
+
+    def __init__(self, size: int) -> None:
+        """Put each number into a group of its own."""
+        self._less = list(range(size))
+
+    def join(self, one: int, other: int) -> None:
+        """Make one group of those of two numbers."""
+        low, high = sorted((self._least(one), self._least(other)))
+        self._less[high] = low
+
+    def _least(self, number: int) -> int:
+        less = self._less
+        while less[number] != number:
+            # Each look-up halves the way, so that long chains do not last.
+            number = less[number] = less[less[number]]
+        return number
+
+    def least(self) -> list[int]:
+        """Return, for each number, the least one of its group."""
+        return [self._least(number) for number in range(len(self._less))]
+
+
+def alike_bars(tune: Tune) -> tuple[int, ...]:
+    """Return, for each bar of a tune, the first one whose chords it must have.
+
+    Returns:
+        Numbers of bars as `tune.bars` counts them; a bar that is like no other before
+        it has its own.
+    """
+    figures = _figures(tune)
+    groups = Groups(len(figures))
+    known: dict[Hashable, int] = {}
+    for bar, both in enumerate(pairwise(figures)):
+        groups.join(known.setdefault(both, bar), bar)
+    # Inside sections alike every bar but the last is followed by the same one.
+    sections, inside = sections_of(tune), list[int]()
+    for bar, (figure, section) in enumerate(zip(figures, sections, strict=True)):
+        inside.append(figure)
+        if section not in sections[bar + 1 : bar + 2]:
+            groups.join(known.setdefault((None, *inside), bar), bar)
+            inside = []
+    return tuple(groups.least())
+
+
+def _figures(tune: Tune) -> list[int]:
+    """Number the bars so that those of the same notes, time and key have one number."""
+    onsets, begins, changes = _in_whole_numbers(
+        [note.onset for note in tune.notes] + [tune.end],
+        [bar.start for bar in tune.bars] + [tune.end],
+        [change.onset for change in tune.keys],
+    )
+    keys = list(zip(changes, (change.key for change in tune.keys), strict=True))
+    pitches = [note.pitch for note in tune.notes]
+    numbers: dict[Hashable, int] = {}
+    figures, first = [], 0
+    for bar, (start, end) in zip(tune.bars, pairwise(begins), strict=True):
+        while onsets[first + 1] <= start:
+            first += 1
+        last, notes = first, list[Hashable]()
+        while last < len(pitches) and onsets[last] < end:
+            # A note that is held into the bar is another than one struck at its start.
+            at = max(onsets[last] - start, -1)
+            notes.append((at, min(onsets[last + 1], end) - start, pitches[last]))
+            last += 1
+        within = [(max(at - start, 0), key) for at, key in keys if at < end]
+        figure = (bar.time, bar.offset, end - start, within[-1], *notes)
+        figures.append(numbers.setdefault(figure, len(numbers)))
+    return figures
+
+
+def _in_whole_numbers(*times: Sequence[Fraction]) -> list[list[int]]:
+    """Return lists of times in parts of a crotchet of which all are whole numbers."""
+    parts = lcm(*{time.denominator for row in times for time in row})
+    return [[t.numerator * (parts // t.denominator) for t in row] for row in times]
