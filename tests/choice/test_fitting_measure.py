@@ -8,7 +8,7 @@ import music21  # noqa: TID251 (its corpus is the outside check)
 import pytest
 from fitting.as_tune import as_tune, key_of, spell
 from fitting.chorales import agreement, compare
-from fitting.measure import harmonise, share_of_two_best
+from fitting.measure import harmonise, share_of_two_best, share_right_where
 
 from harmonise.theory.arrangement import Style
 from harmonise.theory.key import parse_key
@@ -93,6 +93,16 @@ def test_chords_are_told_beat_by_beat() -> None:
     assert len(found.chords()) == 13
     assert found.chords()[1:] == [beat.human for beat in labelled().beats][1:]
     assert share_of_two_best([found]) == 1.0
+
+
+def test_how_sure_a_choice_is_is_held_against_the_human() -> None:
+    found = harmonise(labelled(), Style(1))
+    assert share_right_where([found], 0, 1) == 1.0
+    # A choice is among the likelier ones, so that none is stated at less than a third.
+    assert share_right_where([found], 0, 0.3) == 0.0
+    for beat in found.tune.beats:
+        beat.human = beat.human and (beat.human[0] + 1, "M")
+    assert share_right_where([found], 0, 1) == 0.0
 
 
 def test_a_chorale_is_compared_beat_by_beat_with_bach() -> None:

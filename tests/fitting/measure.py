@@ -10,7 +10,8 @@ DATA holds `folk-tunes.jsonl`, `hymn-tunes.jsonl` (see `fit_tunes.py`) and
 Printed are, for folk tunes and hymns and the levels 1 to 4: roots; roots and quality;
 the same on tunes of three chords; places of change (F1); the last two chords; our
 changes over the human's; how often the human's root is among our first two answers; how
-often two bars of the same melody get the same chords.
+often two bars of the same melody get the same chords; how often the human's root is
+ours where ours is stated to be sure (.9 and more), and where it is even (.4 to .6).
 """
 
 import argparse
@@ -23,6 +24,7 @@ from typing import Any, NamedTuple
 import numpy as np
 
 from fitting.as_tune import as_tune
+from harmonise.arranging.explain import MARGIN
 from harmonise.arranging.job import settle
 from harmonise.choice.choose import Choice, choose
 from harmonise.choice.weights import PLAIN_WEIGHTS, Weights
@@ -98,6 +100,29 @@ def share_of_two_best(founds: list[Found]) -> float:
     return hits / total
 
 
+def share_right_where(founds: list[Found], low: float, high: float) -> float:
+    """Return how often a root stated to be so sure is the human's, by length of beats.
+
+    How sure a root is follows from what the best paths with other roots cost more;
+    `MARGIN` thousandths are a factor of e in chance.
+    """
+    hits = total = 0.0
+    for found in founds:
+        choice, slots = found.choice, np.arange(found.choice.grid.slots)
+        weight = np.where(choice.menu.real, 1.0, 0.0)[choice.menu.stretch]
+        weight *= np.exp(-choice.detours() / MARGIN)
+        roots = choice.menu.root[choice.menu.stretch]
+        same = roots == roots[slots, choice.columns][:, None]
+        sure = np.where(same, weight, 0).sum(axis=1) / weight.sum(axis=1)
+        for beat, slot in zip(found.tune.beats, found.slot, strict=True):
+            if beat.human and low <= sure[slot] <= high:
+                total += beat.weight
+                hits += beat.weight * (
+                    beat.human[0] == roots[slot][choice.columns[slot]]
+                )
+    return hits / max(total, 1)
+
+
 def share_of_same_chords(founds: list[Found]) -> float:
     """Return how often two bars of a melody heard before have the chords as before."""
     same = total = 0
@@ -120,7 +145,11 @@ def figures(agreement: ModuleType, founds: list[Found]) -> str:
     ratio = score["changes a bar"] / score["human changes a bar"]
     named = " ".join(f"{score[key]:.3f}" for key in KEYS)
     best, same = share_of_two_best(founds), share_of_same_chords(founds)
-    return f"{named} ratio {ratio:.2f} first two {best:.3f} same bars {same:.3f}"
+    sure, even = (share_right_where(founds, *edges) for edges in ((0.9, 1), (0.4, 0.6)))
+    return (
+        f"{named} ratio {ratio:.2f} first two {best:.3f} same bars {same:.3f} "
+        f"sure {sure:.3f} even {even:.3f}"
+    )
 
 
 def measure(folder: Path, split: str, kind: str) -> list[str]:
