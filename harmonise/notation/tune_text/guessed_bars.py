@@ -33,29 +33,38 @@ class LaidSheet(NamedTuple):
         sheet: The tune with the bar lines and the time that were found.
         bars: Its bars, with numbers.
         remarks: What is to be told of them.
+        fault: What is wrong with a tune without bar lines; a word of it that is no note
+            would be told before.
     """
 
     sheet: TypedSheet
     bars: list[TypedBar]
     remarks: list[Remark]
+    fault: NotationError | None
 
 
 def lay_sheet(sheet: TypedSheet) -> LaidSheet:
     """Return a tune with its bars.
 
     Raises:
-        NotationError: E08, E09, E22, and what else is wrong about bar lines.
+        NotationError: E08, E22, and what else is wrong about bar lines.
     """
+    fault: NotationError | None = None
     # A bar has 32 beats at most, so no note of an endless text need be looked at.
     if sum(len(passage.tokens) for passage in sheet.passages) > _MOST_WORDS:
         raise too_many_bars()
     sheet, by_lines = _timed(sheet, _time_of_lines(sheet.passages), "line")
-    sheet, found = _with_bar_lines(sheet)
+    found: list[Remark] = []
+    try:
+        sheet, found = _with_bar_lines(sheet)
+    except NotationError as error:
+        fault = error
     bars, about_repeats = lay_bars(sheet.passages)
     sheet, by_bars = _timed(sheet, agreed_time(bars), "bar")
     if by_bars:
         bars, about_repeats = lay_bars(sheet.passages)
-    return LaidSheet(sheet, bars, [*by_lines, *found, *by_bars, *about_repeats])
+    remarks = [*by_lines, *found, *by_bars, *about_repeats]
+    return LaidSheet(sheet, bars, remarks, fault)
 
 
 def _timed(

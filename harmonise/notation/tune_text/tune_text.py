@@ -199,11 +199,13 @@ def parse_tune_text(text: str) -> tuple[Tune, ...]:
 
 
 def _tune(sheet: TypedSheet) -> Tune:
-    sheet, bars, about_bars = lay_sheet(sheet)
+    sheet, bars, about_bars, fault = lay_sheet(sheet)
     passages = sheet.passages
     typed, kind = parse_notes(bars, sheet)
     if all(note.pitch is None for note in typed):
         raise no_tune(passages[0].line)
+    if fault:
+        raise fault
     assert_sums(bars, passages)
     words = align_words(passages, bars, typed)
     notes = sung_notes(typed, words, passages)
@@ -215,6 +217,7 @@ def _tune(sheet: TypedSheet) -> Tune:
     tune = TypedTune(sheet, bars, typed, keys, kind)
     remarks = [
         *([guess_remark(tune, guesses)] if guesses else []),
+        *sheet.remarks,
         *about_bars,
         *words.remarks,
         *remarks_on(tune),

@@ -33,7 +33,8 @@ NAME = re.compile(
 # What follows is compiled where a fault is found, so that a tune without one, the
 # usual case, does not wait for it.
 _LETTER_RUN = rf"(?:[A-G]{SIGN}?[1-8]?){{2,}}$"
-_SMALL_RUN = rf"(?:[a-g]{SIGN}?[1-8]?){{2,}}$"
+# One class, for "b" is a letter and a sign: two ways to read each would be 2 ** n.
+_SMALL_RUN = r"[a-g][a-g#nx♯♭♮1-8]+$"
 _DEGREE_RUN = rf"(?:{SIGN}?[1-8][',]*){{2,}}$"
 _ONE_OF_RUN = rf"[A-Ga-g]{SIGN}?[1-8]?|{SIGN}?[1-8][',]*"
 _ABC = r"""(?x)[A-Ga-g][',]+\d*/*\d*$    # c' and C, are octaves there
@@ -233,6 +234,11 @@ HEADERS = (
 AS_TYPED = ("Title", "Composer", "Origin", "Tempo", "Section", "Words")
 """Headers that keep the quotes and dashes that were typed."""
 _BY_NAME = {name.lower(): name for name in HEADERS}
+_TIMES = {
+    **dict.fromkeys(("c", "common", "common time"), TimeSignature(4, 4)),
+    **dict.fromkeys(("c|", "cut", "cut time", "alla breve"), TimeSignature(2, 2)),
+}
+"""Times that have a sign or a name of their own (common practice)."""
 _TIME = re.compile(
     r"(\d+(?:\+\d+)*)\s*/\s*(\d+)\s*(?:\(\s*(\d+(?:\s*\+\s*\d+)+)\s*\))?$"
 )
@@ -322,6 +328,24 @@ def section_name(line: str) -> str:
     return bare if _SECTION.match(bare) and "|" not in bare else ""
 
 
+_NOTE_LIKE = re.compile(
+    # Runs of letters, and the names of sharps and flats in German.
+    r"[A-Ga-gnx#♯♭♮.-]+$|[A-Ha-h](?:is|e?s)$|\W*\w?\W*$"
+)
+
+
+def is_prose(line: str) -> bool:
+    """Whether most words of a line are words of a language, and no bar line is there.
+
+    >>> is_prose("A frog he would a-wooing go"), is_prose("C D Eb F"), is_prose("H x y")
+    (True, False, False)
+    """
+    if re.search(r"[|\[\]\d]", line):
+        return False
+    words = line.split()
+    return 2 * sum(not _NOTE_LIKE.match(word) for word in words) > len(words)
+
+
 def header_kind(name: str, line: int) -> str:
     """Return the header that a name means, in any case of letters.
 
@@ -371,6 +395,8 @@ def time_value(line: TypedLine) -> TimeSignature:
     Raises:
         NotationError: If it is none, or beyond what is printed (32 beats).
     """
+    if known := _TIMES.get(line.text.lower()):
+        return known
     match = _TIME.match(line.text)
     # Endless figures must not become endless numbers.
     upper = [int(number[:9]) for number in match.group(1).split("+")] if match else [0]
@@ -472,6 +498,6 @@ def signature_value(line: TypedLine) -> bool:
         NotationError: If it is neither on nor off.
     """
     value = line.text.lower()
-    if value in ("on", "off"):
-        return value == "on"
+    if value in ("on", "off", "yes", "no"):
+        return value in ("on", "yes")
     raise fault("Signature: on or off.", line.number, line.text)

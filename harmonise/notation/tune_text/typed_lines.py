@@ -7,12 +7,14 @@ All this tune text and sol-fa have in common.
 
 import re
 from collections.abc import Callable
+from itertools import takewhile
 from typing import NamedTuple
 
 from harmonise.errors import (
     SAMPLE_LINE,
     MelodyError,
     NotationError,
+    Remark,
     seen_at,
 )
 from harmonise.notation.tune_text.typed_headers import (
@@ -21,6 +23,7 @@ from harmonise.notation.tune_text.typed_headers import (
     TypedLine,
     fault,
     header_kind,
+    is_prose,
     key_value,
     octave_value,
     section_name,
@@ -34,6 +37,8 @@ from harmonise.theory.metre import TimeSignature
 
 MOST_BYTES = 2_000_000
 MOST_TUNES = 1_000
+UNNAMED = "no header"
+"""The name of a line that bears none."""
 
 _NAME = re.compile(r"[^\W\d_][\w -]*$")
 _REMARK = re.compile(r"(?<!\\)%.*")
@@ -100,6 +105,7 @@ class TypedSheet(NamedTuple):
         signature: Whether letters are read under the key signature.
         timed: Whether any line tells its time.
         passages: The lines of the tune; never empty.
+        remarks: What is to be told of how its lines were read.
     """
 
     title: str
@@ -109,6 +115,7 @@ class TypedSheet(NamedTuple):
     signature: bool
     timed: bool
     passages: list[TypedPassage]
+    remarks: list[Remark]
 
 
 def parse_sheets(text: str, text_kind: TextKind | None = None) -> list[TypedSheet]:
@@ -125,7 +132,8 @@ def parse_sheets(text: str, text_kind: TextKind | None = None) -> list[TypedShee
     text_kind = text_kind or _TUNE_TEXT
     _assert_text(text)
     groups: list[list[TypedLine]] = [[]]
-    for line in _lines(text, text_kind):
+    lines = _lines(text, text_kind)
+    for line in _with_prose(lines) if text_kind is _TUNE_TEXT else lines:
         # Only a title after a tune, or after another title, begins the next tune.
         if line.kind == "Title" and any(
             other.kind in ("tune", "Title") for other in groups[-1]
@@ -136,6 +144,23 @@ def parse_sheets(text: str, text_kind: TextKind | None = None) -> list[TypedShee
         what = f"The text holds {len(groups)} tunes; at most 1,000 are read."
         raise NotationError(what, None, "Split it into several files.")
     return [_sheet(group, text_kind) for group in groups]
+
+
+def _with_prose(lines: list[TypedLine]) -> list[TypedLine]:
+    """Return lines with those that are no music as what they are without a header.
+
+    The first line of a text is its title, one under notes has the words of the song.
+    """
+    known: list[TypedLine] = []
+    heads = list(takewhile(lambda line: line.kind != "tune", lines[1:]))
+    is_titled = not lines[1:] or any(line.kind == "Title" for line in heads)
+    for at, line in enumerate(lines):
+        under = known and known[-1].kind in ("tune", "Words", "Chords")
+        kind = "Words" if under else "" if at or is_titled else "Title"
+        if line.kind == "tune" and kind and is_prose(line.text):
+            line = TypedLine(line.number, kind, line.text, UNNAMED)  # noqa: PLW2901
+        known.append(line)
+    return known
 
 
 def is_tune_line(text: str) -> bool:
@@ -221,6 +246,7 @@ def _sheet(lines: list[TypedLine], text_kind: TextKind) -> TypedSheet:
     once: dict[str, TypedLine] = {}
     waiting: dict[str, TypedLine] = {}
     passages: list[TypedPassage] = []
+    remarks = [_read_as(line) for line in lines if line.name == UNNAMED]
     for line in lines:
         if line.kind == "tune":
             passages.append(_passage(line, waiting, passages, text_kind))
@@ -251,7 +277,15 @@ def _sheet(lines: list[TypedLine], text_kind: TextKind) -> TypedSheet:
         signature=signature,
         timed=any(line.kind == "Time" for line in lines),
         passages=passages,
+        remarks=remarks,
     )
+
+
+def _read_as(line: TypedLine) -> Remark:
+    """Return the remark about a line whose header was left out (E30)."""
+    read = "the title" if line.kind == "Title" else "words of the song"
+    what = f"Line {line.number} is read as {read}."
+    return Remark("E30", what, None, f"Type {line.kind}: in front of it.")
 
 
 def _passage(

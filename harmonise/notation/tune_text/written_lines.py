@@ -283,7 +283,7 @@ class TypedVerses:
         needed = max(self.promised, 1 + max(used, default=-1))
         self.promised = 0  # One full set of lines fixes the number of verses.
         return [
-            "Words: " + " ".join(self._word(note, verse) for note in struck)
+            "Words: " + "".join(self._word(note, verse) for note in struck).rstrip()
             for verse in range(needed)
         ]
 
@@ -292,9 +292,9 @@ class TypedVerses:
         # Without a sign the reader would put the next syllable here.
         if syllable is None or not syllable.text:
             self.owed[verse] = False
-            return "_" if self.held[verse] else "*"
+            return "_ " if self.held[verse] else "* "
         self.held[verse] = self.owed[verse] = syllable.extends
-        return syllable.text.translate(_SIGNS) + ("-" if syllable.joins else "")
+        return syllable.text.translate(_SIGNS) + ("-" if syllable.joins else " ")
 
 
 class TypedPage(NamedTuple):

@@ -265,6 +265,22 @@ def test_headers_may_be_in_any_case_and_order() -> None:
 
 
 @pytest.mark.parametrize(
+    ("typed", "beats"),
+    [("C", "4/4"), ("c|", "2/2"), ("common time", "4/4"), ("alla breve", "2/2")],
+)
+def test_times_with_a_name_are_read(typed: str, beats: str) -> None:
+    notes = "C D E F" if beats == "4/4" else "C.D E.F"
+    tune = one(f"Key: C\nTime: {typed}\n{notes} |")
+    assert str(tune.bars[0].time) == beats
+
+
+def test_a_line_that_is_no_music_is_title_or_words() -> None:
+    tune = one("A song of mine\nKey: C\nC D E F |\nAll the wide world\nG - C - |")
+    assert tune.title == "A song of mine"
+    assert sung(tune) == "All the wide world . ."
+
+
+@pytest.mark.parametrize(
     ("typed", "groups"),
     [
         ("5/4", ()),

@@ -141,6 +141,8 @@ def test_the_place_of_a_fault_can_be_read_without_its_sentence() -> None:
         pytest.param("chorus" + " " * 300_000 + "!\nC", id="long name of a section"),
         pytest.param("Key: " + "A " * 150_000 + "\nC", id="long key"),
         pytest.param("C D E " + "|:" * 150_000, id="bar lines that touch"),
+        pytest.param("c d e " + "b" * 300_000 + "!", id="a letter that is a sign"),
+        pytest.param("H " + "b" * 300_000 + "!\nC", id="the same in prose"),
         pytest.param("C " * 900_001, id="no bar line at all"),
     ],
 )
