@@ -55,7 +55,7 @@ The costs are fitted logarithms of chances, but a chain takes neighbours that sa
 same for two witnesses: on tunes kept back 2,000 thousandths are a factor of e, so that
 a chord at the margin is chosen about a third as often as the best one.
 """
-_SHARE = 0.25
+_SHARE = 0.1
 """Share of the larger gain from which on a side has a say in the reason."""
 
 
@@ -88,8 +88,8 @@ _FACTS: tuple[tuple[Side, Callable[[Pair], str]], ...] = (
     (Side.NOTES, of_notes.first_note),
     (Side.STEPS, of_steps.prepares),
     (Side.NOTES, of_notes.longer_in_bar),
-    (Side.STEPS, of_steps.changes_inside),
     (Side.STEPS, of_steps.falls_a_fifth),
+    (Side.STEPS, of_steps.changes_inside),
     (Side.STEPS, of_steps.bass_steps),
     (Side.NOTES, of_notes.firmer_member),
     (Side.STEPS, of_steps.on_its_root),
