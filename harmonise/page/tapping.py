@@ -17,13 +17,15 @@ from harmonise.errors import NotationError
 from harmonise.notation.formats import FORMATS, format_of
 from harmonise.notation.midi.spelling import spell
 from harmonise.notation.tune_text.typed_bars import BAR_LINES
-from harmonise.notation.tune_text.typed_headers import NoteKind
 from harmonise.notation.tune_text.typed_lines import (
     TypedSheet,
     is_tune_line,
     parse_sheets,
 )
 from harmonise.notation.tune_text.typed_notes import kind_of, typed_word
+from harmonise.notation.tune_text.word_faults import (
+    NoteKind,
+)
 from harmonise.page.offers import BLANK
 from harmonise.page.requests import TapRequest
 from harmonise.theory.key import Key

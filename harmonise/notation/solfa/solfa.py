@@ -46,6 +46,7 @@ from harmonise.notation.solfa.solfa_names import (
     with_filling,
     without_filling,
 )
+from harmonise.notation.tune_text.bar_sums import pickup_remarks
 from harmonise.notation.tune_text.lyrics import align_words
 from harmonise.notation.tune_text.tune_text import sung_notes, whole_tune
 from harmonise.notation.tune_text.typed_bars import TypedBar, TypedWord
@@ -53,7 +54,6 @@ from harmonise.notation.tune_text.typed_checks import (
     TypedTune,
     far_notes,
     octave_slips,
-    pickup_remarks,
 )
 from harmonise.notation.tune_text.typed_lines import (
     TypedPassage,

@@ -29,8 +29,10 @@ from harmonise.notation.tune_text.typed_bars import (
     number_bars,
     too_many_bars,
 )
-from harmonise.notation.tune_text.typed_headers import fault
 from harmonise.notation.tune_text.typed_lines import TypedPassage
+from harmonise.notation.tune_text.word_faults import (
+    fault,
+)
 from harmonise.theory.metre import TimeSignature
 
 _SHOWN = 16

@@ -24,11 +24,13 @@ from harmonise.notation.tune_text.typed_headers import (
     AS_TYPED,
     HEADERS,
     TypedLine,
-    fault,
     nearest_header,
     section_name,
 )
 from harmonise.notation.tune_text.typed_lines import TextKind, short_enough
+from harmonise.notation.tune_text.word_faults import (
+    fault,
+)
 from harmonise.theory.key import Key, Mode, key_of_signature, parse_key
 from harmonise.theory.metre import TimeSignature
 from harmonise.theory.phrases import later_tune

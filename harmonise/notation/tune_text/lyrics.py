@@ -13,9 +13,12 @@ from typing import NamedTuple
 
 from harmonise.errors import NotationError, Place, Remark, listed, shorten
 from harmonise.notation.tune_text.typed_bars import BAR_LINES, TypedBar
-from harmonise.notation.tune_text.typed_headers import TypedLine, fault
+from harmonise.notation.tune_text.typed_headers import TypedLine
 from harmonise.notation.tune_text.typed_lines import TypedPassage
 from harmonise.notation.tune_text.typed_notes import Typed
+from harmonise.notation.tune_text.word_faults import (
+    fault,
+)
 from harmonise.theory.tune import Syllable
 
 _SHOWN = 6

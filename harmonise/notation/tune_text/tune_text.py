@@ -34,18 +34,17 @@ from functools import partial
 from math import lcm
 
 from harmonise.errors import Place, Remark
+from harmonise.notation.tune_text.bar_sums import assert_sums, pickup_remarks
 from harmonise.notation.tune_text.guessed_bars import lay_sheet
 from harmonise.notation.tune_text.lyrics import AlignedWords, align_words
 from harmonise.notation.tune_text.typed_bars import TypedBar
 from harmonise.notation.tune_text.typed_checks import (
     TypedTune,
-    assert_sums,
     guess_remark,
-    pickup_remarks,
     remarks_on,
 )
 from harmonise.notation.tune_text.typed_chords import parse_locks
-from harmonise.notation.tune_text.typed_headers import DEGREE, TempoText
+from harmonise.notation.tune_text.typed_headers import TempoText
 from harmonise.notation.tune_text.typed_lines import (
     TypedPassage,
     TypedSheet,
@@ -57,6 +56,9 @@ from harmonise.notation.tune_text.typed_notes import (
     Typed,
     degree_word,
     parse_notes,
+)
+from harmonise.notation.tune_text.word_faults import (
+    DEGREE,
 )
 from harmonise.notation.tune_text.written_lines import (
     IN_TUNE_TEXT,

@@ -9,8 +9,11 @@ from fractions import Fraction
 from typing import NamedTuple, NoReturn
 
 from harmonise.errors import NotationError, Place, Remark
-from harmonise.notation.tune_text.typed_headers import abc_fault, fault
 from harmonise.notation.tune_text.typed_lines import TypedPassage
+from harmonise.notation.tune_text.word_faults import (
+    abc_fault,
+    fault,
+)
 from harmonise.theory.metre import TimeSignature
 from harmonise.theory.tune import Bar
 

@@ -14,8 +14,11 @@ from typing import NamedTuple
 
 from harmonise.errors import NotationError, Place, shorten
 from harmonise.notation.tune_text.typed_bars import TypedBar
-from harmonise.notation.tune_text.typed_headers import TypedLine, fault
+from harmonise.notation.tune_text.typed_headers import TypedLine
 from harmonise.notation.tune_text.typed_lines import TypedPassage
+from harmonise.notation.tune_text.word_faults import (
+    fault,
+)
 from harmonise.theory.chord import Chord, parse_symbol
 from harmonise.theory.key import Key
 from harmonise.theory.metre import TimeSignature, strong_starts

@@ -21,9 +21,7 @@ from harmonise.notation.tune_text.typed_headers import (
     AS_TYPED,
     TempoText,
     TypedLine,
-    fault,
     header_kind,
-    is_prose,
     key_value,
     octave_value,
     section_name,
@@ -31,6 +29,10 @@ from harmonise.notation.tune_text.typed_headers import (
     signature_value,
     tempo_value,
     time_value,
+)
+from harmonise.notation.tune_text.word_faults import (
+    fault,
+    is_prose,
 )
 from harmonise.theory.key import Key
 from harmonise.theory.metre import TimeSignature

@@ -8,7 +8,8 @@ from typing import NamedTuple, NoReturn
 
 from harmonise.errors import MelodyError, Place, seen_at
 from harmonise.notation.tune_text.typed_bars import TypedBar, TypedWord
-from harmonise.notation.tune_text.typed_headers import (
+from harmonise.notation.tune_text.typed_lines import TypedPassage, TypedSheet
+from harmonise.notation.tune_text.word_faults import (
     DEGREE,
     LETTER,
     NAME,
@@ -20,7 +21,6 @@ from harmonise.notation.tune_text.typed_headers import (
     mixed_fault,
     word_fault,
 )
-from harmonise.notation.tune_text.typed_lines import TypedPassage, TypedSheet
 from harmonise.theory.key import Key, Mode, key_of_signature
 from harmonise.theory.pitch import LETTERS, Pitch, PitchName, format_alter, parse_alter
 
