@@ -9,6 +9,7 @@ notes are MIDI numbers. Parts before the first slot (a pickup that goes alone) a
 out.
 """
 
+from bisect import bisect_right
 from collections.abc import Iterator, Sequence
 from fractions import Fraction
 from functools import lru_cache
@@ -141,16 +142,17 @@ def chord_slots(
     # A lock may begin or end where no slot of the metre does, and a close needs room:
     # then one begins there.
     known, begin = {start.onset for start in starts}, starts[0].onset
+    begins, end = [in_ticks(bar.start, ticks) for bar in tune.bars], tune.end * ticks
     room = set[int]()
     if rhythm is not HarmonicRhythm.BEAT:
         room = {in_ticks(onset, ticks) for onset in closing_beats(tune, alike)}
         room = {at for at in room if at <= last}.difference(edges)
     for edge in (*edges, *room):
-        if edge not in known and begin < edge < int(tune.end * ticks):
-            onset = Fraction(edge, ticks)
-            bar = tune.bar_at(onset)
-            weight = max(1, bar.time.weight(onset - bar.start + bar.offset))
-            index = tune.bars.index(bar)
+        if edge not in known and begin < edge < end:
+            index = bisect_right(begins, edge) - 1
+            bar = tune.bars[index]
+            inside = Fraction(edge - begins[index], ticks)
+            weight = max(1, bar.time.weight(inside + bar.offset))
             starts.append(SlotStart(edge, weight, index, edge in room))
     return _without_silent(tune, sorted(starts), ticks), first
 
@@ -160,37 +162,40 @@ def _bar_slots(
 ) -> Iterator[SlotStart]:
     """Yield the slots of one bar; the opening of a pickup is always one."""
     begin, skipped = in_ticks(bar.start, ticks), in_ticks(bar.offset, ticks)
-    inside = [
-        (at - skipped, weight)
-        for at, weight in _slots_to_the_end(bar, rhythm, ticks)
-        if 0 <= at - skipped < in_ticks(bar.length, ticks)
-    ]
+    end = skipped + in_ticks(bar.length, ticks)
+    inside = _slots_to_the_end(bar.time, rhythm, ticks, skipped, end)
     if bar.number == 0 and not (inside and inside[0][0] == 0):
-        inside.insert(0, (0, 1))
+        inside = ((0, 1), *inside)
     return (SlotStart(begin + at, weight, index) for at, weight in inside)
 
 
+@lru_cache(maxsize=256)
 def _slots_to_the_end(
-    bar: Bar, rhythm: HarmonicRhythm, ticks: int
-) -> Iterator[tuple[int, int]]:
-    """Yield the slots of a full bar, again and again where a bar is longer than that.
+    time: TimeSignature, rhythm: HarmonicRhythm, ticks: int, skipped: int, end: int
+) -> tuple[tuple[int, int], ...]:
+    """Return slots of a full bar, again and again where a bar is longer than that.
 
     A psalm tone, or a hymn without metre, has bars longer than its signature.
+
+    Args:
+        time: The time signature.
+        rhythm: Settled harmonic rhythm.
+        ticks: Ticks per crotchet.
+        skipped: What the bar lacks at its beginning, in ticks.
+        end: Where it ends, in ticks from where its bar line would be.
+
+    Returns:
+        Ticks from the beginning of the bar, and metric weights.
     """
-    metre = in_ticks(bar.time.bar_length, ticks)
-    end = in_ticks(bar.offset + bar.length, ticks)
-    for line in range(0, end, metre):
-        for at, weight in _full_bar_slots(bar.time, rhythm, ticks):
-            yield line + at, weight
-
-
-@lru_cache(maxsize=64)
-def _full_bar_slots(
-    time: TimeSignature, rhythm: HarmonicRhythm, ticks: int
-) -> tuple[tuple[int, int], ...]:
-    return tuple(
+    full = [
         (in_ticks(offset, ticks), time.weight(offset))
         for offset in slot_offsets(time, rhythm)
+    ]
+    return tuple(
+        (line + at - skipped, weight)
+        for line in range(0, end, in_ticks(time.bar_length, ticks))
+        for at, weight in full
+        if skipped <= line + at < end
     )
 
 
@@ -229,7 +234,7 @@ def _without_silent(
     """Leave out the slots in which the tune only rests: the chord before carries on."""
     notes = tune.sounding
     onsets = _all_in_ticks([note.onset for note in notes], ticks)
-    ends = _all_in_ticks([note.end for note in notes], ticks)
+    ends = onsets + _all_in_ticks([note.length for note in notes], ticks)
     begins = np.array([start.onset for start in starts])
     # The last note begun before a slot ends: if it is over already, all is silent.
     last = np.searchsorted(onsets, np.append(begins[1:], int(tune.end * ticks))) - 1

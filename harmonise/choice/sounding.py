@@ -70,7 +70,7 @@ def sounding_notes(tune: Tune, choice: Choice) -> tuple[SoundingNote, ...]:
             notes.append(_Struck(onset, note.pitch.midi, end, note.pitch, Voice.TUNE))
     notes.sort(key=itemgetter(0, 1))
     # Fractions are slow to make, and the same few times come again and again.
-    times = cache(lambda count: Fraction(count) / ticks)
+    times = cache(lambda count: Fraction(count, ticks))
     return tuple(
         SoundingNote(
             times(onset), times(end - onset), pitch,

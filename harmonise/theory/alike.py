@@ -6,12 +6,10 @@ a bar that another one follows is free. Common practice: in song books and hymna
 same phrase has the same chords.
 """
 
-from collections.abc import Hashable, Sequence
-from fractions import Fraction
+from collections.abc import Hashable
 from itertools import pairwise
-from math import lcm
 
-from harmonise.theory.phrases import sections_of
+from harmonise.theory.phrases import in_whole_numbers, sections_of
 from harmonise.theory.tune import Tune
 
 
@@ -63,7 +61,7 @@ def alike_bars(tune: Tune) -> tuple[int, ...]:
 
 def _figures(tune: Tune) -> list[int]:
     """Number the bars so that those of the same notes, time and key have one number."""
-    onsets, begins, changes = _in_whole_numbers(
+    _, (onsets, begins, changes) = in_whole_numbers(
         [note.onset for note in tune.notes] + [tune.end],
         [bar.start for bar in tune.bars] + [tune.end],
         [change.onset for change in tune.keys],
@@ -85,9 +83,3 @@ def _figures(tune: Tune) -> list[int]:
         figure = (bar.time, bar.offset, end - start, within[-1], *notes)
         figures.append(numbers.setdefault(figure, len(numbers)))
     return figures
-
-
-def _in_whole_numbers(*times: Sequence[Fraction]) -> list[list[int]]:
-    """Return lists of times in parts of a crotchet of which all are whole numbers."""
-    parts = lcm(*{time.denominator for row in times for time in row})
-    return [[t.numerator * (parts // t.denominator) for t in row] for row in times]

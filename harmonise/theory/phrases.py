@@ -15,6 +15,7 @@ from bisect import bisect_left, bisect_right
 from collections.abc import Iterable, Iterator, Sequence
 from fractions import Fraction
 from itertools import groupby, pairwise
+from math import lcm
 from statistics import median
 from typing import NamedTuple, TypeVar
 
@@ -101,28 +102,49 @@ def closing_beats(tune: Tune, alike: Sequence[int]) -> frozenset[Fraction]:
         tune: The tune.
         alike: For each bar the first one whose chords it must have.
     """
-    sections, onsets = sections_of(tune), [note.onset for note in tune.sounding]
-    ends, beats = set(tune.phrases), set[Fraction]()
+    sections = sections_of(tune)
+    of_metre = {time: time.beat_starts for time in {bar.time for bar in tune.bars}}
+    # Whole numbers are much quicker than fractions, and there are many.
+    parts, (onsets, begins, skipped, lines, *metres) = in_whole_numbers(
+        [note.onset for note in tune.sounding],
+        [bar.start for bar in tune.bars] + [tune.end],
+        [bar.offset for bar in tune.bars],
+        tune.phrases,
+        *((time.beat, *starts) for time, starts in of_metre.items()),
+    )
+    known = dict(zip(of_metre, metres, strict=True))
+    ends, beats = set(lines), set[int]()
     for at, (bar, section) in enumerate(zip(tune.bars, sections, strict=True)):
         if section not in sections[at + 1 : at + 2]:
-            ends.add(bar.end)
-            beats.update(bar.start + beat - bar.offset for beat in bar.time.beat_starts)
+            ends.add(begins[at + 1])
+            line = begins[at] - skipped[at]
+            beats.update(line + start for start in known[bar.time][1:])
     for end in ends:
         number = bisect_left(onsets, end) - 1
         if number > 0:
-            bar = tune.bar_at(onsets[number])
-            inside = (onsets[number] - bar.start + bar.offset) % bar.time.beat
-            beats.add(onsets[number] - (inside or bar.time.beat))
-    begins, places = [bar.start for bar in tune.bars], dict[int, set[Fraction]]()
-    for beat in beats:
-        number = bisect_right(begins, beat) - 1
-        places.setdefault(alike[number], set()).add(beat - begins[number])
-    beats = {
-        begins[number] + place
-        for number, model in enumerate(alike)
+            last, at = onsets[number], bisect_right(begins, onsets[number]) - 1
+            beat = known[tune.bars[at].time][0]
+            beats.add(last - ((last - begins[at] + skipped[at]) % beat or beat))
+    places = dict[int, set[int]]()
+    for beat in beats.intersection(onsets):
+        at = bisect_right(begins, beat) - 1
+        places.setdefault(alike[at], set()).add(beat - begins[at])
+    return frozenset(
+        Fraction(begins[at] + place, parts)
+        for at, model in enumerate(alike)
         for place in places.get(model, ())
-    }
-    return frozenset(beats.intersection(onsets))
+    )
+
+
+def in_whole_numbers(*times: Sequence[Fraction]) -> tuple[int, list[list[int]]]:
+    """Return times counted in the largest part of a crotchet that all of them are.
+
+    >>> in_whole_numbers([Fraction(1, 2), Fraction(2)], [Fraction(4, 3)])
+    (6, [[3, 12], [8]])
+    """
+    parts = lcm(*{time.denominator for row in times for time in row})
+    whole = [[t.numerator * (parts // t.denominator) for t in row] for row in times]
+    return parts, whole
 
 
 def _section_ends(bars: Sequence[Bar]) -> set[Fraction]:
