@@ -78,20 +78,26 @@ class Reading(NamedTuple):
 def read_by_lilypond(scores: Mapping[str, bytes], at: Path) -> dict[str, Reading]:
     """Return scores in MusicXML as LilyPond reads them, by their names.
 
+    The first is engraved too. They share one run of LilyPond, which is slow to start,
+    and must bring no complaint of it.
+
     Args:
-        scores: The scores; they share one run of LilyPond, which is slow to start.
+        scores: The scores.
         at: A folder to work in.
     """
+    first = next(iter(scores))
     for name, score in scores.items():
         (at / f"{name}.musicxml").write_bytes(score)
         told_by("musicxml2ly", "--absolute", f"{name}.musicxml", at=at)
         text = (at / f"{name}.ly").read_text("utf-8")
         voices = " ".join(rf"\new Voice \{voice}" for voice in _VOICES.findall(text))
         played = rf"\score {{ \unfoldRepeats << {voices} >> \midi {{}} }}"
-        text = text.replace(r"\layout {}", r"\midi {}")
+        page = r"\layout {}" if name == first else ""
+        text = text.replace(r"\layout {}", rf"{page} \midi {{}}")
         (at / f"{name}.ly").write_text(f"{text}{played}\n", "utf-8")
     told = told_by("lilypond", "--silent", *(f"{name}.ly" for name in scores), at=at)
     assert not told
+    assert (at / f"{first}.pdf").read_bytes().startswith(b"%PDF")
     return {name: Reading(*(_midi(at, name, n) for n in ("", "-1"))) for name in scores}
 
 
