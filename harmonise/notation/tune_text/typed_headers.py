@@ -24,6 +24,7 @@ HEADERS = (
 )
 AS_TYPED = ("Title", "Composer", "Origin", "Tempo", "Section", "Words")
 """Headers that keep the quotes and dashes that were typed."""
+_LONGEST = 80
 _BY_NAME = {name.lower(): name for name in HEADERS}
 _TIMES = {
     **dict.fromkeys(("c", "common", "common time"), TimeSignature(4, 4)),
@@ -117,6 +118,30 @@ def section_name(line: str) -> str:
     else:
         return ""
     return bare if _SECTION.match(bare) and "|" not in bare else ""
+
+
+def split_header(line: str) -> tuple[str, str] | None:
+    """Return name and value of a header without its colon; None if it is none.
+
+    >>> split_header("Time 3/4"), split_header("key = G"), split_header("Time goes by")
+    (('Time', '3/4'), ('key', 'G'), None)
+    """
+    if len(line) > _LONGEST:
+        return None
+    name, sign, value = (part.strip() for part in line.partition("="))
+    if sign and name.lower() in _BY_NAME:
+        return name, value
+    name, _, value = line.strip().partition(" ")
+    value = value.strip()
+    plain = {
+        "key": lambda: bool(parse_key(value)),
+        "time": lambda: bool(_TIME.match(value)),
+        "tempo": value.isdecimal,
+    }.get(name.lower())
+    try:
+        return (name, value) if plain and plain() else None
+    except NotationError:
+        return None
 
 
 def header_kind(name: str, line: int) -> str:

@@ -27,6 +27,7 @@ from harmonise.notation.tune_text.typed_headers import (
     section_name,
     section_value,
     signature_value,
+    split_header,
     tempo_value,
     time_value,
 )
@@ -211,7 +212,9 @@ def _line(number: int, plain: str) -> TypedLine:
         return TypedLine(number, "Section", section)
     name, _, value = plain.partition(":")
     name, value = name.strip(), value.strip()
-    if not _is_header(name, plain):
+    if bare := split_header(plain):
+        name, value = bare
+    elif not _is_header(name, plain):
         return TypedLine(number, "tune", plain.translate(_MUSIC).strip())
     kind = header_kind(name, number)
     if kind not in AS_TYPED:

@@ -168,6 +168,12 @@ def _slip_fault(part: str) -> tuple[str, str] | None:
     if "-" in part and all(LETTER.match(one) or DEGREE.match(one) for one in bare):
         apart = " ".join(re.findall(rf"-|{_ONE_OF_RUN}", part))
         return "each hold (-) is a word of its own.", f'Type "{shorten(apart)}".'
+    # Books and other programs have slurs, commas and strokes between notes.
+    plain = re.sub(r"[,;/()]+", " ", part).split()
+    if all(LETTER.match(one) or DEGREE.match(one) for one in plain):
+        sign = next((sign for sign in part if sign in ",;/()"), "")
+        remedy = f'Type "{shorten(" ".join(plain))}".' if plain else "A bar line is |."
+        return (f'"{sign}" is no sign here.', remedy) if sign else None
     # Octaves 0 and 9 are not on a piano.
     if re.match(r"[A-G].*[09]$", part) and LETTER.match(part[:-1]):
         return f"there is no octave {part[-1]}.", "Octaves go from 1 to 8."

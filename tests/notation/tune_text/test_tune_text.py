@@ -294,6 +294,16 @@ def test_five_beats_may_be_grouped(typed: str, groups: tuple[int, ...]) -> None:
     assert tune.bars[0].time == TimeSignature(5, 4, groups)
 
 
+def test_headers_need_no_colon_where_nothing_else_is_meant() -> None:
+    text = "Title = Mill\nKey G minor\nTime 3/4\nTempo 80\nG A Bb |\nTime goes by"
+    tune = one(text)
+    assert (tune.title, str(tune.key), str(tune.bars[0].time)) == (
+        *("Mill", "G minor", "3/4"),
+    )
+    assert tune.tempos[0].per_minute == 80
+    assert sung(tune) == "Time goes by"
+
+
 def test_a_second_title_begins_a_second_tune() -> None:
     first, second = parse_tune_text(
         "Title: One\nComposer: A. Miller\nOrigin: own tune, 2026\nKey: C\nC D E F\n"
