@@ -341,7 +341,8 @@ def _beats(tune: Tune, start: Ints, ticks: int) -> tuple[Ints, Flags]:
     bars = tune.bars
     begins = _all_in_ticks([bar.start for bar in bars], ticks)
     offsets = _all_in_ticks([bar.offset for bar in bars], ticks)
-    beats = _all_in_ticks([bar.time.beat for bar in bars], ticks)
+    beat_of = {time: in_ticks(time.beat, ticks) for time in {bar.time for bar in bars}}
+    beats = np.array([beat_of[bar.time] for bar in bars])
     bar = np.searchsorted(begins, start, side="right") - 1
     inside = start - begins[bar] + offsets[bar]
     return beats[bar], inside % beats[bar] == 0

@@ -6,7 +6,7 @@ a bar that another one follows is free. Common practice: in song books and hymna
 same phrase has the same chords.
 """
 
-from collections.abc import Hashable
+from bisect import bisect_left, bisect_right
 from itertools import pairwise
 
 from harmonise.theory.phrases import in_whole_numbers, sections_of
@@ -46,7 +46,7 @@ def alike_bars(tune: Tune) -> tuple[int, ...]:
     """
     figures = _figures(tune)
     groups = Groups(len(figures))
-    known: dict[Hashable, int] = {}
+    known: dict[object, int] = {}
     for bar, both in enumerate(pairwise(figures)):
         groups.join(known.setdefault(both, bar), bar)
     # Inside sections alike every bar but the last is followed by the same one.
@@ -61,25 +61,25 @@ def alike_bars(tune: Tune) -> tuple[int, ...]:
 
 def _figures(tune: Tune) -> list[int]:
     """Number the bars so that those of the same notes, time and key have one number."""
-    _, (onsets, begins, changes) = in_whole_numbers(
-        [note.onset for note in tune.notes] + [tune.end],
+    _, (onsets, begins, skipped, changes) = in_whole_numbers(
+        [note.onset for note in tune.notes],
         [bar.start for bar in tune.bars] + [tune.end],
+        [bar.offset for bar in tune.bars],
         [change.onset for change in tune.keys],
     )
     keys = list(zip(changes, (change.key for change in tune.keys), strict=True))
     pitches = [note.pitch for note in tune.notes]
-    numbers: dict[Hashable, int] = {}
-    figures, first = [], 0
-    for bar, (start, end) in zip(tune.bars, pairwise(begins), strict=True):
-        while onsets[first + 1] <= start:
-            first += 1
-        last, notes = first, list[Hashable]()
-        while last < len(pitches) and onsets[last] < end:
-            # A note that is held into the bar is another than one struck at its start.
-            at = max(onsets[last] - start, -1)
-            notes.append((at, min(onsets[last + 1], end) - start, pitches[last]))
-            last += 1
+    numbers: dict[object, int] = {}
+    figures = []
+    for bar, offset, (start, end) in zip(
+        tune.bars, skipped, pairwise(begins), strict=True
+    ):
+        # Notes and rests follow without gap, so that their onsets tell their lengths.
+        first, last = bisect_right(onsets, start) - 1, bisect_left(onsets, end)
+        # A note that is held into the bar is another than one struck at its start.
+        places = [max(at - start, -1) for at in onsets[first:last]]
         within = [(max(at - start, 0), key) for at, key in keys if at < end]
-        figure = (bar.time, bar.offset, end - start, within[-1], *notes)
+        signs = (bar.time, offset, end - start, within[-1])
+        figure = (signs, *places, *pitches[first:last])
         figures.append(numbers.setdefault(figure, len(numbers)))
     return figures
