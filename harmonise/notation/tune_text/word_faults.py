@@ -223,7 +223,7 @@ def _unknown_fault(part: str, kind: NoteKind | None) -> tuple[str, str]:
 
 _NOTE_LIKE = re.compile(
     # Runs of letters, and the names of sharps and flats in German.
-    r"[A-Ga-gnx#♯♭♮.-]+$|[A-Ha-h](?:is|e?s)$|\W*\w?\W*$"
+    r"[A-Ga-gnx#♯♭♮.-]+$|[A-Ha-h](?:is|e?s)$"
 )
 
 
@@ -236,4 +236,5 @@ def is_prose(line: str) -> bool:
     if re.search(r"[|\[\]\d]", line):
         return False
     words = line.split()
-    return 2 * sum(not _NOTE_LIKE.match(word) for word in words) > len(words)
+    long = [word for word in words if sum(map(str.isalpha, word)) > 1]
+    return 2 * sum(not _NOTE_LIKE.match(word) for word in long) > len(words)
