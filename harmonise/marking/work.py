@@ -170,10 +170,11 @@ def _slots(
         held = bool(bass) and all(bass)
         # The notes may still be the chord that they made under a wrong symbol.
         same = last is not None and (made is None or made.root == last.root)
-        if slots and written and written.onset < slot.onset and held:
+        chord: Chord | None
+        if last and written and written == under and same:
+            chord = _fuller(last, made, _meant(task, judged, slot, made), notes)
+        elif slots and written and written.onset < slot.onset and held:
             chord = last
-        elif written and written == under and same:
-            chord = max(filter(None, (last, made)), key=lambda c: len(c.members))
         elif written and made and _is_misnamed(written.chord, made, notes, slot.key):
             misnamed.append(Misnamed(slot.onset, written.chord, made))
             chord, under = made, written
@@ -182,6 +183,17 @@ def _slots(
             chord, under = meant, None
         slots.append(_in_force(slot, chord))
     return tuple(slots), tuple(misnamed)
+
+
+def _fuller(
+    last: Chord, made: Chord | None, meant: Chord | None, notes: Sequence[SoundingNote]
+) -> Chord:
+    """Return the chord of a wrong symbol that goes on, with a seventh that came in."""
+    under = {n.pitch.pitch_class for n in notes if n.voice is not Voice.TUNE}
+    # Two notes and the bass make no whole chord, but may be the seventh of this one.
+    grown = meant and meant.root == last.root and not under <= set(last.pitch_classes)
+    chords = (last, made, meant if grown else None)
+    return max(filter(None, chords), key=lambda chord: len(chord.members))
 
 
 def _in_force(slot: Slot, chord: Chord | None) -> Slot:
