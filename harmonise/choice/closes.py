@@ -55,6 +55,23 @@ def plagal(grid: Grid, menu: Menu, seen: View, weights: Weights) -> Steps:
     return gain
 
 
+def standing(grid: Grid, menu: Menu, weights: Weights) -> Steps:
+    """Return, shape (slots, C, C), what staying over a bar line costs in minor.
+
+    The tunes that the table was fitted to are few in minor and in modes, and it stands
+    still there; players move (common practice: VII, III and iv beside i and V).
+    """
+    minor = np.array([key.mode is not Mode.MAJOR for key in menu.keys])
+    step = np.zeros((grid.slots, *2 * menu.real.shape[1:]), np.int32)
+    bars = (grid.slot_weight == _DOWN_BEAT) & minor[menu.stretch]
+    step[bars] = weights.standing * np.eye(step.shape[1], dtype=np.int32)
+    return step
+
+
+_DOWN_BEAT = 3
+"""Metric weight of a bar's first beat."""
+
+
 def spare_changes(grid: Grid, menu: Menu, holds: Flags, weights: Weights) -> Steps:
     """Return, shape (slots, C, C), what a change costs where the metre has no slot.
 
@@ -144,15 +161,15 @@ def rests(
 ) -> Steps:
     """Return, shape (slots, C, C), what lines that end on 5 ask for.
 
-    Inside a section such a line rests on I sooner than it goes to V, and a chord of I
-    stays under its last note: the half close is for the section's end (common
-    practice).
+    Inside a section a line that comes to 5 from 1, 3 or 4 rests on I sooner than it
+    goes to V, and a chord of I stays under its last note: the half close is for the
+    section's end, and for lines that come from 2, 6 or 7 (common practice).
     """
     step = np.zeros((grid.slots, *2 * menu.real.shape[1:]), np.int32)
     first = menu.each(lambda offer: offer.role is Role.TONIC) > 0
     fifth = menu.each(lambda offer: offer.role is Role.DOMINANT) > 0
     for slot, degree in line_ends(tune, grid, menu):
-        if degree != _FIFTH:
+        if degree != _FIFTH or not _comes_from_tonic(grid, menu, slot):
             continue
         bar, stretch = grid.slot_bar[slot], menu.stretch[slot]
         after = slot + int(np.sum(grid.slot_bar[slot:] == bar))
@@ -167,3 +184,12 @@ def rests(
 
 
 _FIFTH = 5
+
+
+def _comes_from_tonic(grid: Grid, menu: Menu, slot: int) -> bool:
+    """Whether the tune came to the note of a slot from 1, 3 or 4."""
+    note = int(grid.note[np.argmax(grid.slot == slot)])
+    heard = grid.note_midi[: note + 1]
+    others = heard[(heard >= 0) & (heard != heard[-1])][-1:]
+    tonic = menu.keys[menu.stretch[slot]].tonic.pitch_class
+    return bool(np.isin((others - tonic) % 12, (0, 3, 4, 5)).all())

@@ -12,7 +12,14 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from harmonise.choice.closes import cadential, closes, plagal, rests, spare_changes
+from harmonise.choice.closes import (
+    cadential,
+    closes,
+    plagal,
+    rests,
+    spare_changes,
+    standing,
+)
 from harmonise.choice.fitted.costing import Columns, columns_of, price
 from harmonise.choice.fitted.table import FOLK, HYMN, CostTable, read_table
 from harmonise.choice.fitted.view import View, view
@@ -177,6 +184,8 @@ def chord_costs(
     # A section closes on the root (common practice).
     closing, inverted = np.append(fresh[1:], True), menu.root != menu.bass
     step += closes(grid, menu, closing, weights)
+    if not every_beat:
+        step += standing(grid, menu, weights)
     step += spare_changes(grid, menu, holding(grid, member), weights)
     step += rests(tune, grid, menu, closing, weights)
     here[closing] += FORBIDDEN * inverted[menu.stretch[closing]]

@@ -69,8 +69,9 @@ def bare_notes(grid: Grid, menu: Menu, member: Flags, weights: Weights) -> Ints:
     """Return, shape (slots, C), what long foreign notes that lead nowhere cost.
 
     A note is long if it lasts a beat on a strong place, or two beats anywhere. It leads
-    on if the tune goes by step to a note of at least half its length; a minor seventh
-    over a major chord wants no leading (common practice).
+    on if the tune goes by step to a note of at least half its length, which is in the
+    chord if that still lasts; a minor seventh over a major chord wants no leading
+    (common practice).
     """
     onset, midi = grid.note_onset, grid.note_midi
     length = np.diff(np.append(onset, grid.slot_start[-1]))
@@ -83,14 +84,22 @@ def bare_notes(grid: Grid, menu: Menu, member: Flags, weights: Weights) -> Ints:
     way = np.abs(after - midi[note])
     stays = 2 * np.append(length[1:], 0)[note] >= length[note]
     leads = (after >= 0) & (way >= 1) & (way <= 2) & stays
-    part = struck[long & ~leads]
+    # The parts are in order, and the one after a note that is not held is the next
+    # note's, unless a slot cuts the note; in another slot the chord may change.
+    last = len(grid.slot) - 1
+    following = np.minimum(struck + 1, last)
+    whole = np.cumsum(~grid.slot_spare)[grid.slot]
+    here = grid.note[following] == note + 1
+    here &= whole[following] == whole[struck]
+    resolves = leads[:, None] & (member[following] | ~here[:, None])
+    part, resolves = struck[long], resolves[long]
     slot = grid.slot[part]
     here = menu.stretch[slot]
     seventh = (grid.midi[part][:, None] - menu.root[here]) % 12 == 10
     above = (menu.root[here] + 4) % 12
     major = np.take_along_axis(menu.member[here], above[..., None], axis=2)[..., 0]
     prices = np.zeros((grid.slots, member.shape[1]), np.int64)
-    bare = ~member[part] & ~(seventh & major)
+    bare = ~member[part] & ~(seventh & major) & ~resolves
     np.add.at(prices, slot, weights.bare * bare)
     return prices
 

@@ -31,6 +31,7 @@ class Weights(NamedTuple):
         clash: A chord note that has the letter of a tune note and another accidental.
         no_close: A section that ends on 1 from 2, 5 or 7 without V-I.
         half_on_5: Going to V at the end of a line inside a section that ends on 5.
+        standing: A chord in minor or a mode that stays over a bar line.
         spare: A change of chord where only a close needs a slot; twice as much to
             chords of no close.
         rest: Leaving I under the last note of a line that ends on 5.
@@ -58,6 +59,7 @@ class Weights(NamedTuple):
     half_on_5: int = 3000
     rest: int = 4000
     spare: int = 1500
+    standing: int = 1400
     motion: int = 5
     parallel: int = 45
     with_bass: int = 30
