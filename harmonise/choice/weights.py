@@ -80,8 +80,8 @@ class PartWeights(NamedTuple):
         third: A third inversion (4/2).
         diminished_root: A diminished triad in root position.
         open_end: A line that ends on an inversion.
-        open_reach: An inversion where such a line says its last note for the first
-            time.
+        open_seventh: A line that ends on V7 though the tune has not its seventh.
+        open_reach: An inversion where a line says its last note for the first time.
         open_close: An inversion before the last chord of a line.
         close: A last chord that is not in root position.
         last_but_one: An inversion before it.
@@ -115,11 +115,15 @@ class PartWeights(NamedTuple):
         on_beats: Parallels from beat to beat that a passing note covers.
         frustrated: A leading note of an inner voice that falls to the fifth of I.
         soprano_leading: A leading note of the tune that does not rise.
+        left_open: A leading note of another voice that does not rise as a line begins.
         cross: A note and its chromatic neighbour in different voices.
         astray: A chord that is bound to another (V/V to V, ii6/5 to V, vii° to I) and
-            goes elsewhere inside a line.
+            goes elsewhere inside a line; ii that goes to I.
+        deceived: A secondary dominant that goes up a step, as V does to vi.
         weak_close: A line that closes on I from V or vii° over another bass, or in
             minor from v or VII.
+        restless: A lower voice that moves within a chord while the tune holds its note.
+        odd_end: A line that ends on ii, iii, vii° or v, not after its own dominant.
         leapt_bass: A leap of the bass to the seventh of a new chord (4/2).
     """
 
@@ -128,6 +132,7 @@ class PartWeights(NamedTuple):
     third: int = 450
     diminished_root: int = 1500
     open_end: int = 6000
+    open_seventh: int = 1500
     open_reach: int = 1500
     open_close: int = 400
     close: int = 1_000_000
@@ -156,9 +161,13 @@ class PartWeights(NamedTuple):
     on_beats: int = 600
     frustrated: int = 250
     soprano_leading: int = 500
+    left_open: int = 600
     cross: int = 500
-    astray: int = 2500
+    astray: int = 5000
+    deceived: int = 1000
     weak_close: int = 6000
+    restless: int = 250
+    odd_end: int = 2500
     leapt_bass: int = 1500
 
 

@@ -4,6 +4,8 @@ The tunes are old ones, or lines typed for the case; what must not happen in the
 seen by a musician who read our pages bar by bar. All is common practice of hymns.
 """
 
+from itertools import pairwise
+
 import pytest
 from oracles.part_faults import all_faults, heights, lower, misspelled
 
@@ -33,6 +35,12 @@ ODE = (
     "F# F# G A | A G F# E | D D E F# | E - D - |"
 )
 """Ludwig van Beethoven, 1824, in the even notes of hymn books; from memory."""
+GRACE = (
+    "Key: G\nTime: 3/4\n"
+    "D | G - B.G | B - A | G - E | D - D\nG - B.G | B - A | D5 - - | D5 - B\n"
+    "D5 - B.G | B - A | G - E | D - D\nG - B.G | B - A | G - - | G - |"
+)
+"""Amazing Grace, traditional, its long last note struck twice; from memory."""
 JESU = (
     "Key: E minor\nTime: 4/4\n"
     "B B A G | F# - E -\nB C#5 D5 B | E5 - D#5 -\n"
@@ -84,6 +92,44 @@ def test_lines_close_on_the_root_from_a_dominant_on_its_root() -> None:
         assert names[close - 1 : close + 1] in (["V", "I"], ["V7", "I"])
     for bar in (4, 12):
         assert names[slot_at(tune, parts, bar, 3)] == "V"
+
+
+@pytest.mark.parametrize(
+    ("text", "bar", "beat"), [(ODE, 4, 3), (ODE, 12, 3), (GOD_REST, 4, 1)]
+)
+def test_a_half_close_rests_on_v_without_its_seventh(
+    text: str, bar: int, beat: int
+) -> None:
+    tune, parts = parts_of(text)
+    assert parts.offers[slot_at(tune, parts, bar, beat)].numeral == "V"
+
+
+def test_a_last_note_said_again_is_reached_from_v_on_its_root() -> None:
+    tune, parts = parts_of(GRACE)
+    names = [offer.numeral for offer in parts.offers]
+    close = slot_at(tune, parts, 15, 1)
+    assert names[close - 1] in ("V", "V7")
+    assert set(names[close:]) == {"I"}
+
+
+@pytest.mark.parametrize("text", [GRACE, GOD_REST, JESU], ids=["G", "E minor", "Jesu"])
+def test_inner_voices_wait_while_the_tune_holds_a_note_over_one_chord(
+    text: str,
+) -> None:
+    tune, parts = parts_of(text)
+    grid, rows = parts.choice.grid, list(heights(parts))
+    onsets = {note.onset * grid.ticks for note in tune.notes}
+    for slot, (old, new) in enumerate(pairwise(rows), 1):
+        before, here = (parts.offers[at].chord.root for at in (slot - 1, slot))
+        if int(grid.slot_start[slot]) not in onsets and before == here:
+            assert old[1:3] == new[1:3]
+
+
+def test_ii_goes_on_to_v_and_not_back_to_i() -> None:
+    """Common practice: 4-3 in the tune is IV-I or V7-I."""
+    names = numerals("Key: C\nTime: 4/4\nC5 B C5 A | G F E - | F E D B3 | C - - - |")
+    steps = set(pairwise(names))
+    assert not {("ii", "I"), ("ii6", "I"), ("ii", "I6"), ("ii6", "I6")} & steps
 
 
 def test_a_minor_tune_with_natural_sevenths_still_closes_from_its_major_v() -> None:

@@ -149,18 +149,19 @@ def test_from_v_to_i_leading_notes_rise_and_sevenths_fall(
     tune: Tune, level: int
 ) -> None:
     parts = parts_of(tune, STYLE._replace(level=level))
-    told = admitted(tune, parts)
+    told, grid = admitted(tune, parts), parts.choice.grid
     for slot, (old, new) in enumerate(pairwise(heights(parts)), 1):
         before, after = parts.offers[slot - 1], parts.offers[slot]
         closes = before.family == "V" and after.family in ("I", "i")
         if not closes or place_of(tune, parts, slot) in told:
             continue
+        start = Fraction(int(grid.slot_start[slot]), grid.ticks)
         for voice in (1, 2, 3):
             rise = new[voice] - old[voice]
             member = before.chord.member_of(old[voice] % 12)
             if member is Member.SEVENTH:
                 assert rise in (-1, -2)
-            if member is Member.THIRD:
+            if member is Member.THIRD and start not in tune.phrases:
                 inner = voice < 3 and not after.chord.inversion
                 assert rise in ((1, -4) if inner else (1,))
 

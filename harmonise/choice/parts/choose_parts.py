@@ -19,6 +19,7 @@ from harmonise.choice.palette import Menu, Offer, chosen_menu, turned_menu
 from harmonise.choice.parts.forms import (
     FURTHER,
     FURTHER_LEVEL,
+    NONE,
     ChordForm,
     forms_of,
 )
@@ -40,7 +41,7 @@ from harmonise.choice.weights import PART_WEIGHTS, PLAIN_WEIGHTS, PartWeights, W
 from harmonise.theory.arrangement import Style
 from harmonise.theory.tune import Tune
 
-CHORD_WEIGHTS = PLAIN_WEIGHTS._replace(retreat=2400)
+CHORD_WEIGHTS = PLAIN_WEIGHTS._replace(retreat=4000)
 """The weights of the chords; four-part writing is stricter on V to IV (H12)."""
 _KEEP_BYTES = 64_000_000
 """Tables of steps are kept for places alike while they fit in so much memory."""
@@ -268,6 +269,10 @@ def _ask_of_ends(
             _charge_turned(problem, slot, price, waits=slot < end.last)
         if end.reached < end.struck:
             _charge_turned(problem, end.reached, tastes.open_reach)
+        seventh = problem.voicings[end.struck].facts.seventh
+        sung = problem.spots[end.struck].entry % 12
+        idle = (seventh != NONE) & (seventh != sung)
+        _charge(problem, end.struck, idle, tastes.open_seventh)
     for slot, bar in enumerate(grid.slot_bar.tolist()):
         facts = problem.voicings[slot].facts
         if tune.bars[bar].number > 0:

@@ -39,6 +39,9 @@ class ChordForm(NamedTuple):
             of the chord; `NONE` without one.
         seventh: Pitch class of the note that must fall a step; `NONE` for a triad.
         natural: Whether it is v or VII of a minor key, with the natural 7th.
+        odd: Whether no line of a major or minor tune ends well on it, but after its own
+            dominant.
+        goals: Pitch classes of the roots to which it goes on; () for any.
     """
 
     column: int
@@ -47,6 +50,8 @@ class ChordForm(NamedTuple):
     single: int
     seventh: int
     natural: bool
+    odd: bool
+    goals: tuple[int, ...]
 
     @property
     def inversion(self) -> int:
@@ -80,24 +85,6 @@ class ChordForm(NamedTuple):
         if self.offer.role is Role.DOMINANT or self.leading == self.classes[0]:
             return self.inversion > 0
         return self.natural
-
-    @property
-    def goals(self) -> tuple[int, ...]:
-        """Pitch classes of the roots to which it may go on; () for any.
-
-        A secondary dominant goes up a fourth, or a step as V does to vi; ii with a
-        seventh goes to V; vii° to I (common practice).
-        """
-        root = self.classes[0]
-        if self.offer.role is Role.APPLIED:
-            rises: tuple[int, ...] = (0, 5, 1, 2)
-        elif self.offer.role is Role.SUPERTONIC and self.seventh != NONE:
-            rises = (5,)
-        elif self.diminished and self.leading == root:
-            rises = (1,)
-        else:
-            return ()
-        return tuple((root + rise) % 12 for rise in rises)
 
 
 @lru_cache(maxsize=256)
@@ -141,6 +128,9 @@ def _offer_with(offer: Offer, bass: Inversion, key: Key) -> Offer:
     return turned._replace(family=offer.family, cost=offer.cost)
 
 
+_ODD_ENDS = ("ii", "iii", "vii°", "v")
+
+
 def form_of(column: int, offer: Offer, key: Key) -> ChordForm:
     """Return a chord of the menu as a form."""
     chord, notes = offer.chord, tuple(map(int, offer.chord.pitch_classes))
@@ -158,7 +148,28 @@ def form_of(column: int, offer: Offer, key: Key) -> ChordForm:
     return ChordForm(
         column, offer, leading, single, notes[3] if chord.is_seventh else NONE,
         key.mode is Mode.MINOR and offer.family in ("v", "VII"),
+        tonal and offer.family in _ODD_ENDS,
+        tuple((notes[0] + rise) % 12 for rise in _rises(offer, key)),
     )  # fmt: skip
+
+
+def _rises(offer: Offer, key: Key) -> tuple[int, ...]:
+    """Return by how many semitones the root may rise from a chord; () for any.
+
+    A secondary dominant goes up a fourth, vii° to I, ii with a seventh to V; ii goes
+    anywhere but to I, and iv of minor, which is ii of III, anywhere but to III (common
+    practice).
+    """
+    tonal = key.mode in (Mode.MAJOR, Mode.MINOR)
+    if offer.role is Role.APPLIED:
+        return (0, 5)
+    if tonal and offer.family == "vii°":
+        return (1,)
+    if tonal and offer.role is Role.SUPERTONIC and offer.chord.is_seventh:
+        return (5,)
+    if tonal and (offer.role is Role.SUPERTONIC or offer.family == "iv"):
+        return tuple(rise for rise in range(12) if rise != 10)
+    return ()
 
 
 class FormTable(NamedTuple):
@@ -173,7 +184,9 @@ class FormTable(NamedTuple):
         root: Pitch class of the root.
         stands: As in `ChordForm`.
         member: Shape (F, 12): whether a pitch class is in the chord.
-        leads: Shape (F, 12): whether it may go on to a chord on that root.
+        leads: Shape (F, 12): whether it goes on to a chord on that root.
+        applied: Whether it is a secondary dominant.
+        odd: As in `ChordForm`.
         tonic: Whether it is the tonic triad.
         dominant: Whether it is V or V7.
         weak: Whether it closes on I more weakly than V in root position does: V or vii°
@@ -189,6 +202,8 @@ class FormTable(NamedTuple):
     stands: NDArray[np.int64]
     member: NDArray[np.bool_]
     leads: NDArray[np.bool_]
+    applied: NDArray[np.bool_]
+    odd: NDArray[np.bool_]
     tonic: NDArray[np.bool_]
     dominant: NDArray[np.bool_]
     weak: NDArray[np.bool_]
@@ -202,6 +217,7 @@ def table_of(forms: tuple[ChordForm, ...]) -> FormTable:
             form.leading, form.seventh, form.classes[0], form.stands,
             [note in form.classes for note in range(12)],
             [note in form.goals or not form.goals for note in range(12)],
+            form.offer.role is Role.APPLIED, form.odd,
             form.is_tonic, form.offer.role is Role.DOMINANT,
             form.closes_weakly,
         )

@@ -36,12 +36,14 @@ class Join(NamedTuple):
         opens: Whether a line begins with the later slot.
         closes: Whether the last note of a line begins there, or one like it before it.
         held: Whether that note is held over into it.
+        tied: Whether any note is.
     """
 
     weight: int = LEVEL
     opens: bool = False
     closes: bool = False
     held: bool = False
+    tied: bool = False
 
 
 class PartStep(NamedTuple):
@@ -151,7 +153,12 @@ def hidden(step: PartStep) -> Flags:
 
 
 def overlap(step: PartStep) -> Flags:
-    """Return where a voice passes the note that its neighbour has just left."""
+    """Return where a voice passes the note that its neighbour has just left.
+
+    From line to line nobody hears it: there the voices breathe and begin anew.
+    """
+    if step.join.opens:
+        return np.zeros_like(step.same)
     return any_of(
         (step.new[lower] > step.old[upper]) | (step.new[upper] < step.old[lower])
         for upper, lower in pairwise(range(4))
@@ -171,8 +178,11 @@ def leading_note(step: PartStep) -> Flags:
     """Return where a leading note of a lower voice does not rise.
 
     It need not where the next chord lacks the note it leads to or keeps it itself. In
-    alto and tenor it may fall a third to the fifth of the tonic in root position.
+    alto and tenor it may fall a third to the fifth of the tonic in root position, and
+    after a half close a new line may begin without it.
     """
+    if step.join.opens:
+        return np.zeros_like(step.same)
     return unled(step, LOWER) & ~frustrated(step)
 
 

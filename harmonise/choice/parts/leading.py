@@ -67,8 +67,17 @@ def _astray(step: PartStep) -> Flags:
     """Return where a chord that is bound to another goes elsewhere inside a line."""
     leads = step.before.facts.leads[step.before.form]
     stands = step.here.facts.stands[step.here.form]
-    bound: Flags = ~leads[:, stands]
+    bound: Flags = ~leads[:, stands] & ~_rises_a_step(step)
     return bound & (not step.join.opens)
+
+
+def _rises_a_step(step: PartStep) -> Flags:
+    """Return where a secondary dominant goes up a step, as V does to vi."""
+    applied = step.before.facts.applied[step.before.form][:, None]
+    root = step.before.facts.root[step.before.form][:, None]
+    rise = (step.here.facts.stands[step.here.form] - root) % 12
+    found: Flags = applied & ((rise == 1) | (rise == 2))
+    return found
 
 
 def _weak_close(step: PartStep) -> Flags:
@@ -76,6 +85,16 @@ def _weak_close(step: PartStep) -> Flags:
     weak = each(step.before, step.here, "weak")[0]
     tonic = each(step.before, step.here, "tonic")[1]
     found: Flags = weak & tonic & step.join.closes
+    return found
+
+
+def _odd_end(step: PartStep) -> Flags:
+    """Return where a line ends on such a chord as ii, without its own dominant."""
+    odd = each(step.before, step.here, "odd")[1]
+    applied = each(step.before, step.here, "applied")[0]
+    roots = each(step.before, step.here, "root")
+    brought = applied & ((roots[1] - roots[0]) % 12 == 5)
+    found: Flags = odd & ~brought & step.join.closes
     return found
 
 
@@ -97,9 +116,12 @@ TASTES: dict[str, Callable[[PartStep], Flags]] = {
     "contrary_close": contrary_close,
     "frustrated": frustrated,
     "soprano_leading": unled,
+    "left_open": lambda s: unled(s, LOWER) & s.join.opens,
     "cross": _cross,
     "astray": _astray,
+    "deceived": _rises_a_step,
     "weak_close": _weak_close,
+    "odd_end": _odd_end,
     "leapt_bass": _leapt_bass,
 }
 """What costs by taste, by the name of its weight."""
@@ -132,6 +154,11 @@ def leading_costs(
     steps = (np.abs(step.rise[BASS]) == 1) | (np.abs(step.rise[BASS]) == 2)
     turned = (was > 0).astype(np.int32) + (now > 0)
     cost += np.int32(weights.smooth_bass) * steps * turned
+    if join.tied:
+        # Nobody moves to sing the same chord again while the tune holds its note.
+        roots = each(before, here, "root")
+        moved = sum((step.rise[voice] != 0).astype(np.int32) for voice in LOWER)
+        cost += np.int32(weights.restless) * moved * (roots[0] == roots[1])
     return cost + _six_fours(step, weights) + _syncopations(step, weights)
 
 
@@ -159,7 +186,7 @@ def _six_fours(step: PartStep, weights: PartWeights) -> Costs:
     A chord on its fifth is entered by a bass that steps or stays, or inside the same
     harmony, and left by a bass that steps or stays (a passing or pedal chord). The
     tonic 6/4 may be leapt to on a beat no weaker than the one before, and stands only
-    before V over the same bass, at the close of a line.
+    before V over the same bass, at the close of a line. No line begins with one.
     """
     weight = step.join.weight
     was, now = (member == 2 for member in each(step.before, step.here, "inversion"))
@@ -171,5 +198,6 @@ def _six_fours(step: PartStep, weights: PartWeights) -> Costs:
     closes = was & tonic_was & dominant & (bass == 0) & (weight == CLOSES)
     loose = was & np.where(tonic_was, ~closes, bass > 2)
     loose |= now & ~enters & (~tonic_now | (weight in (FALLS, CLOSES)))
+    loose |= now & step.join.opens
     cost = np.where(loose, weights.loose_six_four, 0)
     return (cost + np.where(closes, weights.cadential, 0)).astype(np.int32)
