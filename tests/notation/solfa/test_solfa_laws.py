@@ -1,5 +1,6 @@
 """Laws of sol-fa: what is written is read back; no text brings a traceback."""
 
+import re
 from fractions import Fraction
 from itertools import pairwise
 
@@ -176,9 +177,10 @@ def written(tune: Tune) -> str:
 @settings(deadline=None, derandomize=True, max_examples=examples(250))
 def test_what_is_written_as_sol_fa_is_read_back_the_same(tune: Tune) -> None:
     text = written(tune)
-    # A silence of a quarter after a half is the one thing that cannot be written.
+    # A silence of a quarter after a half cannot be written, nor can one alone before a
+    # jump word: nothing of it would stand there.
     event("written" if text.startswith("Title:") else "refused")
-    if "this division of a beat cannot be written" not in text:
+    if not re.search(r"(division of a beat|\"D\.C\.\" in this bar) cannot be w", text):
         (read,) = parse_solfa(text)
         assert without_rests(read) == without_rests(without_filling(joined(tune)))
 
