@@ -1,9 +1,9 @@
 """Which bars of a tune must have equal chords (H20).
 
-Bars are *alike* if they have the same notes and stand at equal places: the bar after
-them is the same too, or their whole sections are. The way into a cadence may differ, so
-a bar that another one follows is free. Common practice: in song books and hymnals the
-same phrase has the same chords.
+Bars are *alike* if they have the same notes, struck at the same times, and stand at
+equal places: the bar after them is the same too, or their whole sections are. The way
+into a cadence may differ, so a bar that another one follows is free. Common practice:
+in song books and hymnals the same phrase has the same chords.
 """
 
 from bisect import bisect_left, bisect_right
@@ -74,12 +74,16 @@ def _figures(tune: Tune) -> list[int]:
     for bar, offset, (start, end) in zip(
         tune.bars, skipped, pairwise(begins), strict=True
     ):
-        # Notes and rests follow without gap, so that their onsets tell their lengths.
-        first, last = bisect_right(onsets, start) - 1, bisect_left(onsets, end)
-        # A note that is held into the bar is another than one struck at its start.
-        places = [max(at - start, -1) for at in onsets[first:last]]
+        inside = slice(bisect_right(onsets, start) - 1, bisect_left(onsets, end))
+        # A note that is held into the bar is another than one struck at its start; a
+        # rest only shortens the note before it.
+        notes = [
+            (max(at - start, -1), pitch)
+            for at, pitch in zip(onsets[inside], pitches[inside], strict=True)
+            if pitch
+        ]
         within = [(max(at - start, 0), key) for at, key in keys if at < end]
         signs = (bar.time, offset, end - start, within[-1])
-        figure = (signs, *places, *pitches[first:last])
+        figure = (signs, *notes)
         figures.append(numbers.setdefault(figure, len(numbers)))
     return figures

@@ -14,6 +14,11 @@ def models(text: str) -> list[int]:
 
 ALIKE = [
     # The first and third bars lead to the same bar; the second and fourth do not.
+    pytest.param(
+        "C E G - | D F D - | C E G 0 | D F D 0 | C - - -",
+        [1, 2, 1, 4, 5],
+        id="a rest at the end",
+    ),
     pytest.param("C E G E | D F D - | C E G E | D F D - | C - - -", [1, 2, 1, 4, 5],
                  id="the same bar follows"),
     pytest.param("C E G E | D F D - | C E G E | B3 D G -", [1, 2, 3, 4],
