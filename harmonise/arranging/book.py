@@ -294,14 +294,22 @@ def format_contents(outcomes: Sequence[Outcome], number: int = 0) -> str:
         outcomes: What became of the tunes.
         number: How many tunes there are, if the book was stopped before its end.
     """
-    lines = []
-    for outcome in outcomes:
-        if not outcome.failure:
-            lines.append(f"{outcome.name}: {outcome.summary}")
-            lines += [f"    {name}" for name in outcome.files]
-            lines += [f"    {remark}" for remark in outcome.remarks]
-    lines += ["", format_result(outcomes, number)]
-    return "\n".join(lines).lstrip("\n") + "\n"
+    return b"".join(_listed(outcomes, number)).decode(errors="surrogateescape")
+
+
+def _listed(outcomes: Sequence[Outcome], number: int) -> Iterator[bytes]:
+    """Yield the list of a book, tune by tune: the whole of a thick one is long.
+
+    A byte of a file's name that is no text goes out as it came in.
+    """
+    done = [outcome for outcome in outcomes if not outcome.failure]
+    for outcome in done:
+        lines = (f"    {line}" for line in (*outcome.files, *outcome.remarks))
+        told = "\n".join([f"{outcome.name}: {outcome.summary}", *lines])
+        yield f"{told}\n".encode(errors="surrogateescape")
+    space = "\n" if done else ""
+    last = f"{space}{format_result(outcomes, number)}\n"
+    yield last.encode(errors="surrogateescape")
 
 
 def format_result(outcomes: Sequence[Outcome], number: int = 0) -> str:
@@ -320,8 +328,8 @@ def format_result(outcomes: Sequence[Outcome], number: int = 0) -> str:
 
 def keep_contents(outcomes: Sequence[Outcome], folder: Path, number: int = 0) -> str:
     """Write the list of a book into its folder, and return what became of the tunes."""
-    contents = format_contents(outcomes, number)
-    write_whole(folder / CONTENTS, contents.encode(), force=True)
+    contents = b"".join(_listed(outcomes, number))
+    write_whole(folder / CONTENTS, contents, force=True)
     there = sum(len(outcome.files) for outcome in outcomes if outcome.was_there)
     new = sum(len(outcome.files) for outcome in outcomes) - there
     count = "1 file" if new == 1 else f"{new} files"

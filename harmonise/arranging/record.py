@@ -67,31 +67,52 @@ class BookRecord:
         self._path = folder / f"{HIDDEN}{name and '.'}{name}.jsonl"
         self._asked = f"{edition()} {order!r}"
         self._again = again
-        self._made: dict[str, MadePiece] = {}
+        # Where the line of a piece begins: thick books have many remarks.
+        self._places: dict[str, int] = {}
         self._hashes: dict[str, str] = {}
         self._pending: dict[str, str] = {}
-        self._lines = 0
-        with suppress(OSError):
-            for line in self._path.read_bytes().splitlines():
-                self._take(line)
-        for file, content_hash in self._hashes.items():
-            know_own(folder / file, content_hash)
+        self._lines, self._torn = 0, False
+        with suppress(OSError), self._path.open("rb") as record:
+            place = 0
+            for line in record:
+                self._take(line, place)
+                place += len(line)
+        self._where = folder.resolve()
+        know_own(self._hash_of)
 
-    def _take(self, line: bytes) -> None:
+    def _take(self, line: bytes, place: int) -> None:
         self._lines += 1
         # The last line of a killed run may be torn, and the file is open to all.
+        self._torn = not line.endswith(b"\n")
         with suppress(msgspec.MsgspecError):
             piece = msgspec.json.decode(line, type=MadePiece)
-            self._made[piece.stem] = piece
+            self._places[piece.stem] = place
             self._hashes |= piece.hashes
+
+    def _line(self, stem: str) -> bytes:
+        with self._path.open("rb") as record:
+            record.seek(self._places[stem])
+            return record.readline().rstrip(b"\n") + b"\n"
+
+    def _piece(self, stem: str) -> MadePiece | None:
+        """Return the line of a piece; None if there is none any more."""
+        with suppress(KeyError, OSError, msgspec.MsgspecError):
+            piece = msgspec.json.decode(self._line(stem), type=MadePiece)
+            return piece if piece.stem == stem else None
+        return None
+
+    def _hash_of(self, path: Path) -> str:
+        """Return the hash of what was written to a file of this book, or ""."""
+        try:
+            name = path.resolve().relative_to(self._where).as_posix()
+        except ValueError:
+            return ""
+        return self._hashes.get(name, "")
 
     def wrote(self, path: Path) -> bool:
         """Whether a file is a page that was made of this book, and is as it was."""
-        try:
-            name = path.resolve().relative_to(self._folder.resolve()).as_posix()
-        except ValueError:
-            return False
-        return name in self._hashes and self._is_same(name)
+        content_hash = self._hash_of(path)
+        return bool(content_hash) and hash_file(path) == content_hash
 
     def before(self, piece: BookPiece) -> tuple[Outcome, ...] | None:
         """Return what became of a piece, if all of it would be the same now.
@@ -101,7 +122,7 @@ class BookRecord:
         """
         made_of = _hash(f"{self._asked} {piece!r}")
         self._pending[piece.stem] = made_of
-        made = self._made.get(piece.stem)
+        made = self._piece(piece.stem)
         if self._again or not made or made.made_of != made_of:
             return None
         files = [file for tune in made.tunes for file in tune.files]
@@ -120,7 +141,7 @@ class BookRecord:
         """Keep what became of a piece, once its pages are written."""
         # What could not be opened has nothing to be known again by.
         made_of = self._pending.pop(piece.stem, "")
-        before = self._made.get(piece.stem)
+        before = self._piece(piece.stem)
         tunes = tuple(MadeTune(*outcome[:5]) for outcome in outcomes)
         if before and (made_of, tunes) == (before.made_of, before.tunes):
             return
@@ -128,17 +149,19 @@ class BookRecord:
         for file in (file for outcome in outcomes for file in outcome.files):
             with suppress(OSError):
                 hashes[file] = hash_file(self._folder / file)
-        self._hashes |= hashes
         made = MadePiece(piece.stem, made_of, tunes, hashes)
-        self._made[piece.stem] = made
-        self._lines += 1
-        with suppress(OSError), self._path.open("ab") as record:
+        # A name with bytes that are no text is not kept, and made again each time.
+        with suppress(OSError, UnicodeError), self._path.open("ab") as record:
+            line = msgspec.json.encode(made) + b"\n"
             # A torn line before it must not spoil this one.
-            record.write(b"\n" * (record.tell() > 0) + msgspec.json.encode(made))
+            torn = b"\n" if self._torn else b""
+            place = record.tell() + len(torn)
+            record.write(torn + line)
+            self._take(line, place)
 
     def left(self, pieces: Sequence[BookPiece]) -> tuple[Outcome, ...]:
         """Return what earlier runs have made of pieces that this one did not reach."""
-        made = (self._made.get(piece.stem) for piece in pieces)
+        made = (self._piece(piece.stem) for piece in pieces)
         return tuple(
             outcome
             for each in made
@@ -149,10 +172,10 @@ class BookRecord:
 
     def tidy(self) -> None:
         """Write the record anew if lines in it have been outdated."""
-        if self._lines > len(self._made):
-            lines = map(msgspec.json.encode, self._made.values())
-            with suppress(OutputError):
-                write_whole(self._path, b"\n".join(lines), force=True)
+        if self._lines > len(self._places):
+            with suppress(OSError, OutputError):
+                content = b"".join(map(self._line, self._places))
+                write_whole(self._path, content, force=True)
 
 
 def whole_book(pieces: Sequence[BookPiece], name: str) -> BookPiece:

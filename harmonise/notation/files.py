@@ -10,7 +10,7 @@ import re
 import stat
 import struct
 import threading
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager, suppress
 from contextvars import ContextVar
 from functools import cache, partial
@@ -76,11 +76,11 @@ class _Known(NamedTuple):
 
     Attributes:
         kept: The files that it must keep, and what each is.
-        written: What has been written here, told by hashes that were kept of it.
+        records: Each returns the hash of what was once written to a file, or "".
     """
 
     kept: dict[_DiskName, str]
-    written: dict[Path, str]
+    records: list[Callable[[Path], str]]
 
 
 _KNOWN: ContextVar[_Known | None] = ContextVar("known", default=None)
@@ -94,7 +94,7 @@ _WRITTEN = "a page that was just written"
 @contextmanager
 def inputs_kept() -> Iterator[None]:
     """Keep every file that is read inside from being written over."""
-    before = _KNOWN.set(_Known({}, {}))
+    before = _KNOWN.set(_Known({}, []))
     try:
         yield
     finally:
@@ -113,16 +113,22 @@ def keep_file(path: Path, what: str = READ) -> None:
         known.kept.setdefault(name, what)
 
 
-def know_own(path: Path, content_hash: str) -> None:
-    """Tell the call under way that a file was written here, if it still is the same.
+def know_own(record: Callable[[Path], str]) -> None:
+    """Tell the call under way which files were written here, if they are the same.
 
     Args:
-        path: The file, which need not exist any more.
-        content_hash: What `hash_file` made of it when it was written.
+        record: Returns what `hash_file` made of a file when it was written, or "".
     """
     known = _KNOWN.get()
     if known is not None:
-        known.written[path.resolve()] = content_hash
+        known.records.append(record)
+
+
+def _recorded(path: Path) -> str:
+    """Return the hash of what was written to a file by an earlier call, or ""."""
+    known = _KNOWN.get()
+    records = known.records if known else ()
+    return next(filter(None, (record(path) for record in records)), "")
 
 
 def hash_file(path: Path) -> str:
@@ -185,8 +191,7 @@ def is_own(path: Path) -> bool:
     Other texts, MIDI and sound have no place for it that players would not meet; of
     those that belong to a book a hash is kept.
     """
-    known = _KNOWN.get()
-    content_hash = known.written.get(path.resolve()) if known else None
+    content_hash = _recorded(path)
     if content_hash and content_hash == hash_file(path):
         return True
     with path.open("rb") as file:
@@ -278,11 +283,8 @@ def open_folder(folder: Path, *, force: bool) -> None:
             if not path.is_dir() and not path.name.startswith(HIDDEN)
         )
         # A page of the book that another program has changed is refused by itself.
-        known = _KNOWN.get()
-        pages = known.written if known else {}
         strange = any(
-            not (path.is_file() and (path.resolve() in pages or is_own(path)))
-            for path in files
+            not (path.is_file() and (_recorded(path) or is_own(path))) for path in files
         )
     except OSError as error:
         raise OutputError(

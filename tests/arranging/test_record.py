@@ -149,3 +149,14 @@ def test_a_file_with_many_tunes_goes_on_too() -> None:
     assert made(*words) == set()
     Path("many.abc").write_text(book.replace("T:Tune 2", "T:Second"))
     assert made(*words) - {".harmonise.m.jsonl"} == {"m-2.mid"}
+
+
+@pytest.mark.skipif(sys.platform != "linux", reason="names of bytes")
+def test_a_name_that_is_no_text_is_arranged_and_listed() -> None:
+    name = os.fsdecode(b"caf\xe9.txt")
+    Path("songs", name).write_text(TUNE)
+    for _ in range(2):
+        assert "4 of 4 tunes arranged." in run(*WORDS).stdout
+    listed = Path("pages/contents.txt").read_bytes()
+    assert b"    caf\xe9.musicxml\n" in listed
+    assert Path("pages", name).with_suffix(".musicxml").is_file()

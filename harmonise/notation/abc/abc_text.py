@@ -124,16 +124,26 @@ class AbcText(NamedTuple):
     """One tune of a book, not read yet.
 
     Attributes:
-        lines: Its lines; the first is its `X:` field.
+        packed: Its lines in one text, for thick books hold many: number, "%" for a
+            directive, "=" for marks of mail, and the text of each.
         defaults: Fields of the file header, which come before its own.
         strict: Whether the book calls itself ABC 2.1 or later.
         unread: Number of the first line of music that an empty line cuts off; else 0.
     """
 
-    lines: tuple[AbcLine, ...]
+    packed: str
     defaults: tuple[AbcLine, ...] = ()
     strict: bool = False
     unread: int = 0
+
+    @property
+    def lines(self) -> tuple[AbcLine, ...]:
+        """Its lines; the first is its `X:` field."""
+        parts = (line.split(" ", 1) for line in self.packed.split("\n"))
+        return tuple(
+            AbcLine(int(head.rstrip("%=")), text, "%" in head, "=" in head)
+            for head, text in parts
+        )
 
     @property
     def title(self) -> str:
@@ -144,6 +154,11 @@ class AbcText(NamedTuple):
                 if line.letter == letter and line.value:
                     return line.value
         return ""
+
+
+def _packed(line: AbcLine) -> str:
+    marks = "%" * line.directive + "=" * line.mailed
+    return f"{line.number}{marks} {line.text}"
 
 
 class _Splitter:
@@ -244,5 +259,6 @@ def split_abc(text: str) -> tuple[AbcText, ...]:
     defaults = tuple(splitter.defaults)
     pairs = zip(splitter.tunes, splitter.unread, strict=True)
     return tuple(
-        AbcText(tuple(lines), defaults, strict, unread) for lines, unread in pairs
+        AbcText("\n".join(map(_packed, lines)), defaults, strict, unread)
+        for lines, unread in pairs
     )
