@@ -101,8 +101,6 @@ class ChordCosts(NamedTuple):
         here: Shape (slots, C).
         step: Shape (slots, C, C): from the chord before (rows) to the chord here.
         fits: Shape (slots, C): whether the hard rules allow the chord here.
-        accent: Shape (slots, C): the part of `here` that long non-chord notes on
-            first beats make.
         plain: Shape (slots, C): the part of `here` that chords cost because richer
             ones were asked for.
         table: The fitted table used.
@@ -116,7 +114,6 @@ class ChordCosts(NamedTuple):
     here: NDArray[np.int64]
     step: NDArray[np.int32]
     fits: Flags
-    accent: Ints
     plain: Ints
     table: CostTable
     seen: View
@@ -137,7 +134,6 @@ class ChordCosts(NamedTuple):
             here=np.add.reduceat(self.here, first, axis=0),
             step=self.step[first],
             fits=np.logical_and.reduceat(self.fits, first, axis=0),
-            accent=np.add.reduceat(self.accent, first, axis=0),
             plain=np.add.reduceat(self.plain, first, axis=0),
             seen=seen._replace(group=group, first=seen.first[first]),
             fresh=self.fresh[first],
@@ -165,10 +161,9 @@ def chord_costs(
     priced = price(table, seen, kinds, kind)
     here = priced.here + sevenths(grid, menu, weights)
     here += menu.each(lambda offer: offer.cost)[menu.stretch]
-    accent = accents(grid, member, weights)
     # A chord that breaks a hard rule stays on offer, for a slot may have no other; what
     # a lock rules out, and padding, must be dearer still.
-    here += accent + np.where(fits, 0, NEVER)
+    here += accents(grid, member, weights) + np.where(fits, 0, NEVER)
     here += bare_notes(grid, menu, member, weights)
     here += weights.clash * misspelled(grid, menu)[0]
     here[~(menu.allowed & menu.real[menu.stretch])] = 8 * NEVER
@@ -194,7 +189,7 @@ def chord_costs(
     step = shared(step, alike_steps(grid.alike, fresh))
     plain = np.zeros_like(here)
     return ChordCosts(
-        here, step, fits, accent, plain, table, seen, kinds, kind, priced.twin, fresh,
+        here, step, fits, plain, table, seen, kinds, kind, priced.twin, fresh,
     )  # fmt: skip
 
 
