@@ -180,7 +180,7 @@ def without_lines(tune: Tune) -> Tune:
 
 
 @given(tunes())
-@settings(deadline=None, derandomize=True, max_examples=examples(120))
+@settings(deadline=None, derandomize=True, max_examples=examples(60))
 def test_what_is_written_as_tune_text_is_read_back_the_same(tune: Tune) -> None:
     (read,) = parse_tune_text(format_tune_text(tune))
     assert without_lines(read) == tune
@@ -308,7 +308,7 @@ def _typed_line(draw: st.DrawFn, notes: tuple[str, ...], size: int) -> list[str]
 
 
 @given(typed_texts())
-@settings(deadline=None, derandomize=True, max_examples=examples(120))
+@settings(deadline=None, derandomize=True, max_examples=examples(60))
 def test_what_is_read_from_a_text_is_written_so_that_it_is_read_again(
     text: str,
 ) -> None:

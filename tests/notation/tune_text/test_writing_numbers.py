@@ -58,7 +58,7 @@ def test_a_tune_typed_in_numbers_is_written_as_it_was_typed(name: str) -> None:
 
 
 @given(tunes(lowest=2))
-@settings(deadline=None, derandomize=True, max_examples=examples(250))
+@settings(deadline=None, derandomize=True, max_examples=examples(120))
 def test_numbers_can_say_what_letters_can(tune: Tune) -> None:
     letters, numbers = written(tune, numbers=False), written(tune, numbers=True)
     if letters.startswith("Title: "):
