@@ -86,18 +86,16 @@ def assert_law(done: Arrangement) -> int:
 
 @pytest.mark.parametrize("level", [1, 3])
 def test_our_tunes_keep_the_law(level: int) -> None:
-    counts = [assert_law(arrange(read_tune(path), Style(level))) for path in TUNES]
-    assert sum(counts) > 5
+    tunes = map(read_tune, TUNES)
+    done = [arrange(tune, Style(level), explained=False) for tune in tunes]
+    assert sum(map(assert_law, done)) > 5
 
 
-@pytest.mark.parametrize("level", [2, 4])
-def test_old_tunes_keep_the_law(level: int) -> None:
+def test_old_tunes_keep_the_law() -> None:
     # Ryan's Mammoth Collection and Aird's Airs, as music21 carries them.
-    tunes = [*tunes_of("ryansMammoth", 60, 16), *tunes_of("airdsAirs", 60, 16)]
-    counts = [
-        assert_law(arrange(tune, Style(level), explained=False)) for tune in tunes
-    ]
-    assert sum(counts) > 40
+    tunes = [*tunes_of("ryansMammoth", 60, 10), *tunes_of("airdsAirs", 60, 10)]
+    done = [arrange(tune, Style(4), explained=False) for tune in tunes]
+    assert sum(map(assert_law, done)) > 20
 
 
 def test_hymns_keep_the_law_with_their_basses() -> None:
@@ -146,7 +144,7 @@ def least(problem: Problem, columns: dict[int, int]) -> int:
 
 
 @given(patchworks(), st.sampled_from([HarmonicRhythm.BAR, HarmonicRhythm.HALF_BAR]))
-@settings(max_examples=examples(60), deadline=None, derandomize=True)
+@settings(max_examples=examples(30), deadline=None, derandomize=True)
 def test_no_chords_that_keep_the_law_are_cheaper(
     tune: Tune, rhythm: HarmonicRhythm
 ) -> None:
@@ -165,7 +163,7 @@ def test_no_chords_that_keep_the_law_are_cheaper(
 
 
 @given(patchworks())
-@settings(max_examples=examples(60), deadline=None, derandomize=True)
+@settings(max_examples=examples(30), deadline=None, derandomize=True)
 def test_patched_tunes_keep_the_law(tune: Tune) -> None:
     assert_law(arrange(tune, Style(2)))
 
