@@ -4,6 +4,7 @@ The tunes are old ones, or lines typed for the case; what must not happen in the
 seen by a musician who read our pages bar by bar. All is common practice of hymns.
 """
 
+from functools import cache
 from itertools import pairwise
 
 import pytest
@@ -49,6 +50,7 @@ JESU = (
 """Johann Crueger, 1653, to the end of the third line; from memory."""
 
 
+@cache
 def parts_of(text: str, style: Style = STYLE) -> tuple[Tune, Parts]:
     (tune,) = parse_tune_text(text)
     return tune, choose_parts(tune, settle(tune, style))
