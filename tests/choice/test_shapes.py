@@ -103,20 +103,21 @@ def bound(numeral: str, classes: tuple[int, ...]) -> set[int]:
 
 
 RUNS = st.lists(
-    st.sampled_from(["D4", "F4", "G4", "A4", "B4", "C5", "D5", "F5", "A5", "B5"]),
-    min_size=16,
-    max_size=16,
+    st.sampled_from(["D4", "G4", "B4", "F5", "B5"]), min_size=16, max_size=16
 )
 
 
-@given(RUNS, MANNERS, RHYTHMS)
+@given(RUNS, st.booleans(), RHYTHMS)
 @settings(max_examples=examples(100), deadline=None, derandomize=True)
 def test_a_struck_hand_doubles_no_seventh_and_no_third_of_the_dominant(
-    names: list[str], manner: RightHandManner, rhythm: HarmonicRhythm
+    names: list[str],
+    block: bool,
+    rhythm: HarmonicRhythm,
 ) -> None:
     # Common practice: such notes go on by step, so two of one would go in octaves.
     notes = [(Fraction(1, 2), parse_pitch(name)) for name in names]
     tune = tune_of(notes, TimeSignature(4, 4), parse_key("C"))
+    manner = RightHandManner(block=block, quick=True)
     hands, menu = hands_and_menu(tune, manner, rhythm)
     for slot, stretch in enumerate(menu.stretch.tolist()):
         for column, offer in enumerate(menu.offers[stretch]):
