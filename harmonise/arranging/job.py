@@ -11,7 +11,6 @@ from harmonise.choice.choose import Choice, choose
 from harmonise.choice.grid import pace_of, settle_rhythm
 from harmonise.choice.left_plans import fallen_back
 from harmonise.choice.richer import choose_richer
-from harmonise.choice.sounding import sounding_notes
 from harmonise.errors import MelodyError, NoHarmonyError, Remark
 from harmonise.left_hand.patterns import settle_left_hand
 from harmonise.notation.files import inputs_kept
@@ -34,7 +33,7 @@ from harmonise.theory.arrangement import (
 )
 from harmonise.theory.key_finding import doubts
 from harmonise.theory.reach import with_fingers
-from harmonise.theory.tune import Tune
+from harmonise.theory.tune import Tune, is_quick
 from harmonise.theory.voicing import position_of
 
 if TYPE_CHECKING:
@@ -69,10 +68,7 @@ def arrange(
     if settled.texture is Texture.HYMN:
         return _in_four_parts(tune, settled, style, explained=explained)
     choice = choose_richer(tune, settled) if settled.richer else choose(tune, settled)
-    if _is_plain(settled):
-        notes = sounding_notes(tune, choice)
-    else:
-        choice, notes = played(tune, choice, settled)
+    choice, notes = played(tune, choice, settled)
     slots = _slots(tune, choice, notes, explained=explained)
     if settled.fingering:
         notes = with_fingers(notes)
@@ -120,18 +116,10 @@ def _in_four_parts(
     return _with_remarks(arrangement, (*remarks, *_not_kept(arrangement)))
 
 
-def _is_plain(style: Style) -> bool:
-    """Whether the left hand holds the root throughout, for nobody in particular."""
-    return (
-        style.left_hand is LeftHand.HELD and not style.sections and style.player is None
-    )
-
-
 def _not_kept(arrangement: Arrangement) -> Iterator[Remark]:
     """Yield where the left hand or the player does not get what was asked for."""
-    if not _is_plain(arrangement.style):
-        yield from fallen_back(arrangement)
-        yield from unkept(arrangement)
+    yield from fallen_back(arrangement)
+    yield from unkept(arrangement)
 
 
 def _at_lowest_level(tune: Tune, style: Style, *, explained: bool) -> Arrangement:
@@ -165,6 +153,21 @@ def _at_lowest_level(tune: Tune, style: Style, *, explained: bool) -> Arrangemen
     )
 
 
+def settle_texture(tune: Tune, rhythm: HarmonicRhythm) -> Texture:
+    """Return the texture that "auto" takes.
+
+    Args:
+        tune: The tune.
+        rhythm: Settled harmonic rhythm.
+    """
+    if rhythm is HarmonicRhythm.BEAT:
+        return Texture.BLOCK
+    if is_quick(tune):
+        return Texture.LIGHT
+    lively = any(n.length < tune.bar_at(n.onset).time.beat for n in tune.sounding)
+    return Texture.HELD if lively else Texture.BLOCK
+
+
 def settle(tune: Tune, style: Style) -> Style:
     """Return the style with every "auto" settled for a tune, its own locks included."""
     rhythm = settle_rhythm(tune, style.harmonic_rhythm)
@@ -174,12 +177,13 @@ def settle(tune: Tune, style: Style) -> Style:
             rhythm = HarmonicRhythm.BEAT
         style = style._replace(left_hand=LeftHand.HELD, sections=(), fingering=False)
     if texture is Texture.AUTO:
-        lively = any(n.length < tune.bar_at(n.onset).time.beat for n in tune.sounding)
-        plain = rhythm is HarmonicRhythm.BEAT or not lively
-        texture = Texture.BLOCK if plain else Texture.HELD
+        texture = settle_texture(tune, rhythm)
     left_hand = style.left_hand
     if left_hand is LeftHand.AUTO:
         left_hand = settle_left_hand(tune, style.level, rhythm, pace_of(tune))
+        # Under a light right hand the left has more than the root.
+        if left_hand is LeftHand.HELD and texture is Texture.LIGHT:
+            left_hand = LeftHand.CHORDS
     return style._replace(
         harmonic_rhythm=rhythm,
         texture=texture,

@@ -5,34 +5,27 @@ for each chord of a bar, however many slots the chord lasts through. Under a pat
 that doubles notes of the chord the right hand keeps two notes, or the tune alone.
 """
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from fractions import Fraction
-from functools import cached_property
 from itertools import pairwise
 from typing import NamedTuple
 
 import numpy as np
 
-from harmonise.choice.choose import Choice, manner_of
-from harmonise.choice.grid import Flags
+from harmonise.choice.choose import Choice
 from harmonise.choice.left_plans import chord_plans
-from harmonise.choice.palette import chosen_menu
-from harmonise.choice.shapes import (
-    ABSENT,
-    HandNotes,
-    Notes,
-    RightHandManner,
-    play,
-)
+from harmonise.choice.right_hands import RightHands, RightSlot
+from harmonise.choice.shapes import ABSENT, FULL_FROM
 from harmonise.choice.sounding import sounding_notes
 from harmonise.left_hand.patterns import strokes
-from harmonise.left_hand.sections import BarStyle, bar_styles
+from harmonise.left_hand.sections import bar_styles
 from harmonise.left_hand.strokes import (
     ChordPlan,
     LeftNote,
     LeftSlot,
     PatternRoom,
     Stroke,
+    placed,
     room_of,
 )
 from harmonise.left_hand.walking import Over, walk
@@ -44,27 +37,17 @@ from harmonise.theory.arrangement import (
     Style,
     Texture,
 )
-from harmonise.theory.numerals import leading_note, tendency_notes
+from harmonise.theory.chord import QUALITIES, Chord
+from harmonise.theory.numerals import tendency_notes
 from harmonise.theory.pitch import PitchClass
-from harmonise.theory.tune import Tune
+from harmonise.theory.reach import WINDOW_HIGHEST, window_note
+from harmonise.theory.tune import Tune, is_quick
 
-_HIGHEST = 127
-
-
-class RightSlot(NamedTuple):
-    """What the right hand may play in one slot.
-
-    Attributes:
-        inner: Inner notes of each part.
-        struck: Whether they are struck there.
-        lowest: Lowest note, the tune among them.
-        classes: Pitch classes that sound.
-    """
-
-    inner: list[list[int]]
-    struck: list[bool]
-    lowest: int
-    classes: frozenset[int]
+_AS_CHOSEN = (LeftHand.HELD, Texture.BLOCK)
+_ROOT_HIGHEST = 57
+"""A3: highest root of a left-hand chord that might lie an octave lower."""
+_HANDFUL = 3
+"""Most notes that both hands have beside the tune where the left has chords."""
 
 
 def accompanied(
@@ -81,26 +64,23 @@ def accompanied(
     Raises:
         HarmoniseError: If a pattern suits no bar that it is asked for.
     """
-    if style.left_hand is LeftHand.HELD and not style.sections:
-        return choice
     bars = bar_styles(tune, style)
-    # The chooser has already put a held bass under every chord.
-    wanted = {(bar.left_hand, bar.texture) for bar in bars}
-    if wanted == {(LeftHand.HELD, style.texture)}:
+    # The chooser has already put block chords and a held bass under the tune.
+    if {(bar.left_hand, bar.texture) for bar in bars} == {_AS_CHOSEN}:
         return choice
-    manner = _manner(tune, choice, style, bars)
-    accompanist = _Accompanist(choice, manner, fingered=style.fingering)
-    return accompanist.play_along(chord_plans(tune, choice, bars, plain))
+    plans = chord_plans(tune, choice, bars, plain)
+    rights = RightHands(choice, style, bars, plans, quick=is_quick(tune))
+    return _Accompanist(choice, style, plans, rights).play_along()
 
 
-def _manner(
-    tune: Tune, choice: Choice, style: Style, bars: Sequence[BarStyle]
-) -> RightHandManner:
-    """Return how the right hand goes along, block or held slot by slot."""
-    of_slots = choice.grid.slot_bar.tolist()
-    block = [bars[bar].texture is Texture.BLOCK for bar in of_slots]
-    flags = np.array(block, np.bool_)[:, None, None]
-    return manner_of(tune, style)._replace(block=flags)
+def _telling(chord: Chord) -> PitchClass:
+    third = QUALITIES[chord.quality].telling
+    return PitchClass((chord.root.pitch_class + third) % 12)
+
+
+def _classes(played: Sequence[Stroke], shift: int) -> set[tuple[Fraction, int]]:
+    """Return the pitch classes of strokes moved up, each with its time."""
+    return {(stroke.at, (stroke.midi + shift) % 12) for stroke in played}
 
 
 class _Fitted(NamedTuple):
@@ -110,11 +90,43 @@ class _Fitted(NamedTuple):
         plan: The chord.
         rights: The right hand, slot by slot.
         played: The pattern.
+        ticks: Ticks per crotchet.
     """
 
     plan: ChordPlan
     rights: list[RightSlot]
     played: tuple[Stroke, ...]
+    ticks: int
+
+    @property
+    def has_third(self) -> bool:
+        """Whether the note that tells what the chord is sounds in one of the hands.
+
+        It sounds somewhere in the chord, and in every slot where the right hand has
+        more than the tune.
+        """
+        third, heard = (
+            _telling(self.plan.chord),
+            [*map(self._heard, range(len(self.rights)))],
+        )
+        pairs = zip(self.rights, heard, strict=True)
+        return any(third in classes for classes in heard) and all(
+            third in classes for right, classes in pairs if right.most
+        )
+
+    def _heard(self, number: int) -> set[int]:
+        """Return the pitch classes that sound in one of the slots."""
+        plan = self.plan
+        start, end = (
+            Fraction(at - plan.onset) for at in plan.edges[number : number + 2]
+        )
+        left = {
+            stroke.midi % 12
+            for stroke in self.played
+            if stroke.at * self.ticks < end
+            and (stroke.at + stroke.length) * self.ticks > start
+        }
+        return left | self.rights[number].classes
 
     @property
     def is_whole(self) -> bool:
@@ -132,24 +144,22 @@ class _Accompanist:
     """Fits both hands to a pattern, chord by chord, once the chords stand."""
 
     def __init__(
-        self, choice: Choice, manner: RightHandManner, *, fingered: bool
+        self,
+        choice: Choice,
+        style: Style,
+        plans: Sequence[ChordPlan],
+        rights: RightHands,
     ) -> None:
-        self._choice, self._fingered = choice, fingered
-        self._ticks = choice.grid.ticks
-        self._manner = manner
-        self._menu = chosen_menu(choice.menu, choice.columns)
+        self._choice, self._style, self._plans = choice, style, plans
+        self._rights, self._ticks = rights, choice.grid.ticks
+        midi = choice.grid.note_midi
+        # How far the tune lies above the place in which patterns are made.
+        self._shift = max(0, int(midi[midi >= 0].min()) - FULL_FROM)
+        self._before = 0
 
-    @cached_property
-    def _full(self) -> HandNotes:
-        return play(self._choice.grid, self._menu, self._manner)
-
-    @cached_property
-    def _two(self) -> HandNotes:
-        return play(self._choice.grid, self._menu, self._manner._replace(two=True))
-
-    def play_along(self, plans: Sequence[ChordPlan]) -> Choice:
+    def play_along(self) -> Choice:
         """Return the choice with what both hands play under the patterns."""
-        fitted = [row for plan in plans for row in self._fitted(plan)]
+        fitted = [row for plan in self._plans for row in self._fitted(plan)]
         walked = walk(
             self._ticks,
             [row.plan for row in fitted],
@@ -188,65 +198,67 @@ class _Accompanist:
         hand no room at all, each slot is fitted alone.
         """
         tried = []
-        for rights in self._rights(plan):
-            room = self._room(plan, rights)
-            tried.append(_Fitted(plan, rights, strokes(plan.pattern, room)))
-            if tried[-1].is_whole:
+        for rights in self._rights.tries(plan):
+            played = self._strokes(plan, rights)
+            tried.append(_Fitted(plan, rights, played, self._ticks))
+            asks = plan.pattern.row.right is RightHand.FULL or self._rights.is_light(
+                plan
+            )
+            if tried[-1].is_whole and (tried[-1].has_third or not asks):
+                self._before = played[0].midi
                 return tried[-1:]
         playable = [row for row in tried if row.played][:1]
         if not playable and len(plan.slots) > 1:
             return [row for part in plan.apart for row in self._fitted(part)]
         return playable or tried[:1]
 
-    def _rights(self, plan: ChordPlan) -> Iterator[list[RightSlot]]:
-        """Yield the right hands to try, the best first."""
-        full = plan.pattern.row.right is RightHand.FULL
-        # With one inner note the two kinds of shape are the same, so the first will do.
-        hands = self._full if full else self._two
-        rights = []
-        for slot in plan.slots:
-            at = (slot, 0, int(self._choice.kinds[slot]) if full else 0)
-            inner = self._without_double(plan, slot, hands.inner[at])
-            rights.append(self._right(slot, inner, hands.struck[at]))
-        yield rights
-        if full:
-            return
-        # The tune goes alone where it lies lowest, then there too where it lies higher.
-        for number in sorted(range(len(rights)), key=lambda at: rights[at].lowest):
-            at = (plan.slots[number], 0, 0)
-            silent = np.full_like(hands.inner[at], ABSENT)
-            still = np.zeros_like(hands.struck[at])
-            rights = [*rights]
-            rights[number] = self._right(plan.slots[number], silent, still)
-            yield rights
+    def _strokes(self, plan: ChordPlan, rights: list[RightSlot]) -> tuple[Stroke, ...]:
+        """Return what a pattern plays under a right hand.
 
-    def _without_double(self, plan: ChordPlan, slot: int, inner: Notes) -> Notes:
-        """Return the inner notes, the leading note let go where the tune has it."""
-        leading = leading_note(plan.chord, plan.key)
-        if leading is None:
-            return inner
-        tune = self._choice.hands.tune[slot]
-        leads = (tune >= 0) & (tune % 12 == leading.pitch_class)
-        double = leads[:, None] & (inner % 12 == leading.pitch_class)
-        return np.where(double, ABSENT, inner).astype(np.int16)
+        Which notes of the chord it has must not depend on the key: they are those for
+        which there is room where the tune's lowest note is C4.
+        """
+        pattern, light = plan.pattern, self._rights.is_light(plan)
+        here = strokes(pattern, self._room(plan, rights, 0))
+        chords = light or pattern.row.right is RightHand.LIGHT
+        if pattern.row.anywhere or not chords or not self._shift:
+            return here
+        low = strokes(pattern, self._room(plan, rights, self._shift))
+        if _classes(here, 0) == _classes(low, self._shift):
+            return here
+        chord = pattern is LeftHand.CHORDS
+        return placed(low, self._shift, _ROOT_HIGHEST if chord else WINDOW_HIGHEST)
 
-    def _right(self, slot: int, inner: Notes, struck: Flags) -> RightSlot:
-        every = np.concatenate((inner.ravel(), self._choice.hands.tune[slot]))
-        notes = every[every != ABSENT].tolist()
-        classes = frozenset(note % 12 for note in notes)
-        lowest = min(notes, default=_HIGHEST)
-        return RightSlot(inner.tolist(), struck.tolist(), lowest, classes)
-
-    def _room(self, plan: ChordPlan, rights: list[RightSlot]) -> PatternRoom:
-        """Return what the pattern stands on.
+    def _room(self, plan: ChordPlan, rights: list[RightSlot], down: int) -> PatternRoom:
+        """Return what the pattern stands on, moved down.
 
         What one voice has alone the left hand leaves to the right where it is there.
         """
         length = Fraction(plan.end - plan.onset, self._ticks)
-        spare = tendency_notes(plan.chord, plan.key)
-        spare &= frozenset().union(*(own.classes for own in rights))
+        most, player = max(right.most for right in rights), self._style.player
         lowest = min(right.lowest for right in rights)
-        return room_of(plan.chord, length, plan.time, lowest, spare)
+        room = room_of(
+            plan.chord, length, plan.time, lowest - down, self._spare(plan, rights)
+        )
+        return room._replace(
+            bass=window_note((room.bass - down) % 12),
+            most=max(1, _HANDFUL - most),
+            reach=PLAYERS[player].left_span if player else room.reach,
+            bare=self._rights.is_light(plan) and not most,
+            before=self._before if plan.pattern is LeftHand.CHORDS else 0,
+        )
+
+    def _spare(self, plan: ChordPlan, rights: list[RightSlot]) -> frozenset[PitchClass]:
+        """Return what the left hand leaves to the right: what one voice has alone."""
+        heard = frozenset[int]().union(*(right.classes for right in rights))
+        spare = tendency_notes(plan.chord, plan.key) & heard
+        if plan.pattern is not LeftHand.CHORDS or not any(r.most for r in rights):
+            return spare
+        # Chords leave out what the right hand holds, and the third if the tune has it.
+        stays = frozenset.intersection(*(right.stays for right in rights))
+        top = int(self._choice.hands.tune[plan.slots[0], 0])
+        third = {_telling(plan.chord)} & {PitchClass(top % 12)}
+        return spare | {PitchClass(note % 12) for note in stays} | third
 
     def _over(self, fitted: _Fitted) -> Over:
         """Return what lies over one chord of the left hand."""
@@ -268,7 +280,7 @@ class _Accompanist:
             end = min(onset + self._in_ticks(stroke.length), plan.quiet)
             pitch = names[PitchClass(stroke.midi % 12)].at(stroke.midi)
             if onset < end:
-                finger = stroke.finger if self._fingered else 0
+                finger = stroke.finger if self._style.fingering else 0
                 notes.append(LeftNote(onset, end, pitch, finger))
         return LeftSlot((), tuple(notes))
 

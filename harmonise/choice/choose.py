@@ -213,7 +213,7 @@ Chords = tuple[Grid, Menu, ChordCosts, int]
 def posed(tune: Tune, style: Style, weights: Weights, chords: Chords) -> Problem:
     """Return the tune as layers of states with their costs, its chords laid out."""
     grid, menu, costs, first = chords
-    manner = manner_of(tune, style)
+    manner = manner_of(style)
     raised = _raised(grid)
     hands = play(raised, menu, manner)
     states = states_of(grid, hands)
@@ -290,11 +290,10 @@ def _with_left_hand(hands: HandNotes, kinds: Ints) -> Ints:
     return np.where(~here & other, 1 - kinds, kinds)
 
 
-def manner_of(tune: Tune, style: Style) -> RightHandManner:
-    """Return how the right hand goes along with a tune in a settled style."""
-    # Over 100 crotchets a minute no hand strikes a chord for each quaver.
+def manner_of(style: Style) -> RightHandManner:
+    """Return how the right hand goes along in a settled style."""
     block, whole = style.texture is Texture.BLOCK, style.level <= MOST_LEVEL
-    return RightHandManner(block, tune.pace > 100, style.span, whole=whole)
+    return RightHandManner(block, style.span, whole=whole)
 
 
 def end_on_tonic(

@@ -14,7 +14,7 @@ from harmonise.choice.sounding import silent_parts
 from harmonise.errors import Place, Remark
 from harmonise.left_hand.sections import BarStyle, bar_styles
 from harmonise.left_hand.strokes import ChordPlan
-from harmonise.theory.arrangement import Arrangement, LeftHand
+from harmonise.theory.arrangement import Arrangement, LeftHand, RightHand, Texture
 from harmonise.theory.tune import Tune
 
 
@@ -43,8 +43,10 @@ def chord_plans(
     for first, after in pairwise(_chord_edges(choice, quiet)):
         slots, bar = range(first, after), int(grid.slot_bar[first])
         pattern, closes = bars[bar].left_hand, after == grid.slots
-        if (closes and pattern is not LeftHand.OCTAVE) or plain & {*slots}:
+        if plain & {*slots}:
             pattern = LeftHand.HELD
+        elif closes:
+            pattern = _closing(pattern, bars[bar].texture)
         chord = choice.menu.offer(first, int(choice.columns[first])).chord
         key = choice.menu.keys[int(choice.menu.stretch[first])]
         inside = tuple(edges[first : after + 1])
@@ -52,6 +54,17 @@ def chord_plans(
         row = (slots, inside, silent, pattern, chord, key, tune.bars[bar].time)
         plans.append(ChordPlan(*row))
     return tuple(plans)
+
+
+def _closing(pattern: LeftHand, texture: Texture) -> LeftHand:
+    """Return what the left hand does with the last chord: it is held.
+
+    A pattern that has chords ends on one where the right hand is light.
+    """
+    if pattern in (LeftHand.OCTAVE, LeftHand.CHORDS):
+        return pattern
+    light = texture is Texture.LIGHT and pattern.row.right is not RightHand.FULL
+    return LeftHand.CHORDS if light else LeftHand.HELD
 
 
 def _chord_edges(choice: Choice, quiet: Collection[int]) -> list[int]:

@@ -56,17 +56,18 @@ class RightHandManner(NamedTuple):
     Attributes:
         block: Whether every chord note of a beat or longer gets its own chord; may be
             given slot by slot, shape (slots, 1, 1).
-        quick: Whether notes shorter than a beat never get a chord of their own.
         span: Widest reach of the right hand in semitones.
         two: Whether one inner note is all that goes with the tune.
         whole: Whether there is the complete shape alone, and no lighter one.
+        stays: Whether a shape is struck that stays to the end, not to the next beat,
+            and is struck anew only where none of it is left.
     """
 
     block: bool | Flags
-    quick: bool
     span: int = 12
     two: bool = False
     whole: bool = False
+    stays: bool = False
 
 
 _FULL, _THIN, _DOUBLED = range(3)
@@ -127,21 +128,25 @@ def play(grid: Grid, menu: Menu, manner: RightHandManner) -> HandNotes:
     struck = np.zeros((*size, most), np.bool_)
     now = np.full((*size, 2), ABSENT, np.int16)
     begun = np.zeros((slots, 1, 1), np.bool_)
-    firm = _firm(parts, manner)
-    lowest, highest = _reach(parts.midi, firm)
+    firm = _firm(parts)
+    # What is struck should stay until it may be struck again, or to the end.
+    runs = [_reach(parts.midi, firm)]
+    if manner.stays:
+        runs.append(_reach(parts.midi, np.zeros_like(firm)))
     # Slots are independent, so the first parts of all are played at once, then the
     # second ones, and so on: what sounds in a part depends on the part before.
     for j in range(most):
         top = parts.midi[:, j]
-        usual = _fresh(shapes, kinds, menu, top)
-        usual = np.where(_too_wide(usual, top, manner.span), ABSENT, usual)
-        # A shape under the lowest note of a run can stay until the next firm part.
-        low = _fresh(shapes, kinds, menu, lowest[:, j])
-        low = np.where(_too_wide(low, highest[:, j], manner.span), ABSENT, low)
-        fresh = np.where(_lasts(low, usual, menu, lowest[:, j]), low, usual)
+        fresh = _fresh(shapes, kinds, menu, top)
+        fresh = np.where(_too_wide(fresh, top, manner.span), ABSENT, fresh)
+        for lowest, highest in runs:
+            # A shape under the lowest note of a run can stay under all of it.
+            low = _fresh(shapes, kinds, menu, lowest[:, j])
+            low = np.where(_too_wide(low, highest[:, j], manner.span), ABSENT, low)
+            fresh = np.where(_lasts(low, fresh, menu, lowest[:, j]), low, fresh)
         fresh = _undoubled(fresh, menu, top)
-        moment = _Moment(parts, j, now, menu, manner.span)
-        strike = _strikes(moment, fresh, begun, firm[:, j], block=manner.block)
+        moment = _Moment(parts, j, now, menu, manner)
+        strike = _strikes(moment, fresh, begun, firm[:, j])
         now = np.where(strike[..., None], fresh, _held_on(moment, strike))
         struck[:, :, :, j] = strike
         inner[:, :, :, j] = now
@@ -153,19 +158,13 @@ _EACH = (slice(None), None, None)
 """Sets one fact a slot beside every chord and kind of shape."""
 
 
-def _firm(parts: _Laid, manner: RightHandManner) -> Flags:
-    """Return the parts under which a chord may be struck; quick ones are too short."""
-    firm = parts.on_beat | (parts.length >= parts.beat)
-    if not manner.quick:
-        firm |= 2 * parts.length >= parts.beat
-    return firm
+def _firm(parts: _Laid) -> Flags:
+    """Return the parts under which a chord may be struck: none on a weak quaver."""
+    return parts.on_beat | (parts.length >= parts.beat)
 
 
 def _reach(midi: Notes, firm: Flags) -> tuple[Notes, Notes]:
-    """Return lowest and highest tune note from each part to the next firm one.
-
-    What is struck can stay until it may be struck again, however the tune runs.
-    """
+    """Return lowest and highest tune note from each part to the next firm one."""
     low, high = np.where(midi < 0, 127, midi), midi.copy()
     # Backwards, so that each part already knows the run that follows it.
     for j in range(midi.shape[1] - 2, -1, -1):
@@ -225,7 +224,7 @@ class _Moment(NamedTuple):
     j: int
     now: Notes
     menu: Menu
-    span: int
+    manner: RightHandManner
 
     @property
     def top(self) -> Notes:
@@ -250,13 +249,11 @@ class _Moment(NamedTuple):
         """Whether the hand no longer spans from the lowest inner note to the tune."""
         now = self.now
         lowest = np.where(now[..., 1] >= 0, now[..., 1], now[..., 0])
-        found: Flags = (now[..., 0] >= 0) & (self.top - lowest > self.span)
+        found: Flags = (now[..., 0] >= 0) & (self.top - lowest > self.manner.span)
         return found
 
 
-def _strikes(
-    moment: _Moment, fresh: Notes, begun: Flags, firm: Flags, *, block: bool | Flags
-) -> Flags:
+def _strikes(moment: _Moment, fresh: Notes, begun: Flags, firm: Flags) -> Flags:
     """Return where the right hand strikes a new shape with the tune."""
     parts, j, now, top = moment.parts, moment.j, moment.now, moment.top
     # The tune comes down to a held note: the finger is needed elsewhere.
@@ -267,8 +264,11 @@ def _strikes(
     # In block chords each long note on a beat has its chord, but not a note that is
     # said again: there the chord would only be hammered.
     again = parts.midi[:, j - 1][_EACH] == top if j else np.zeros_like(on_beat)
-    full = block & on_beat & moment.long & ~again
+    full = moment.manner.block & on_beat & moment.long & ~again
     asks = meets | moment.far | (poorer & on_beat) | full
+    if moment.manner.stays:
+        # A finger is rather let go on the beat than a chord struck anew.
+        asks = _held_on(moment, np.zeros_like(asks))[..., 0] < 0
     # Only under a chord note, and only where there is time, is a chord struck anew; a
     # slot's first note has one in any case.
     may = moment.member & firm[_EACH]
@@ -285,14 +285,17 @@ def _held_on(moment: _Moment, strike: Flags) -> Notes:
     kept[..., 1] = np.where(goes_on & far, ABSENT, kept[..., 1])
     # The tune has come down to a note, or below it: the tune must stay on top.
     kept = np.where(goes_on[..., None] & (kept >= top[..., None]), ABSENT, kept)
-    still = far & (kept[..., 0] >= 0) & (top - kept[..., 0] > moment.span)
+    still = far & (kept[..., 0] >= 0) & (top - kept[..., 0] > moment.manner.span)
     # A long strange note a semitone above a held one would grind against it.
     grinds = ~moment.member & moment.long & (top - now[..., 0] == 1)
     kept[..., 0] = np.where(goes_on & (still | grinds), ABSENT, kept[..., 0])
     # Under a short note that takes a finger away the whole hand lifts: one note left
     # behind for a moment is harder to play than none.
     fewer = goes_on & ((kept >= 0).sum(-1) < (now >= 0).sum(-1))
-    kept = np.where((fewer & ~moment.long)[..., None], ABSENT, _settle(kept))
+    lifts = fewer & ~moment.long
+    if moment.manner.stays:
+        lifts &= ~moment.parts.on_beat[:, moment.j][_EACH]
+    kept = np.where(lifts[..., None], ABSENT, _settle(kept))
     low = moment.parts.midi[:, moment.j]
     kept[(low >= 0) & (low < TWO_FROM)] = ABSENT
     return kept

@@ -56,9 +56,10 @@ class Choosing(NamedTuple):
 
     Attributes:
         key: Overrides the key: "G", "E minor" …
-        texture: A chord under every tune note of a beat, or held under the moving tune.
+        texture: A chord under every tune note of a beat, held under the moving tune, or
+            light: the tune with a note here and there, for quick tunes.
         left_hand: What the left hand does with the chords; auto: by metre, tempo and
-            level, at levels 1 and 2 held roots.
+            level, at levels 1 and 2 held roots, or chords under a quick tune.
         sections: Parts of the tune, bars or named sections, with a left hand or a
             texture of their own, with commas between.
         player: Whom the page is for: sets level, reach, left hand and fingering, and

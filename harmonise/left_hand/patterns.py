@@ -10,16 +10,28 @@ serves drills and tunes in every key.
 from collections.abc import Callable, Iterable, Iterator
 from fractions import Fraction
 from functools import lru_cache
+from itertools import pairwise
 
 from harmonise.errors import HarmoniseError
 from harmonise.left_hand.strokes import PatternRoom, Stroke
 from harmonise.theory.arrangement import PATTERNS, HarmonicRhythm, LeftHand
 from harmonise.theory.metre import TimeSignature
-from harmonise.theory.reach import LEFT_HAND_LOWEST, OCTAVE_LOWEST, low_interval
+from harmonise.theory.reach import (
+    LEFT_HAND_LOWEST,
+    OCTAVE_LOWEST,
+    WINDOW_LOWEST,
+    low_interval,
+)
 from harmonise.theory.tune import Tune
 
 PATTERNS_FROM = 3
 """Lowest level at which "auto" takes a pattern that moves."""
+_CHORD_HIGHEST = 64
+"""E4: highest note of a chord that the left hand holds."""
+_LOWER = 5
+"""Semitones that the hand rather leaps further than go down an octave."""
+_CLEAR_FROM = 48
+"""C3: lowest root of such a chord, if there is room: its third is clear there."""
 SLOW = 72
 """Counted beats a minute up to which "auto" breaks the chords."""
 
@@ -166,13 +178,28 @@ def _jig(room: PatternRoom) -> Iterator[Stroke]:
 
 
 def _low_high(room: PatternRoom, unit: Fraction, low: Fraction) -> Iterator[Stroke]:
-    """Yield root and fifth in turn, the root for the first part of each unit."""
+    """Yield root and fifth in turn, the root for the first part of each unit.
+
+    Under the tune alone the whole chord answers the root, not its fifth.
+    """
+    if room.bare:
+        yield from _low_chords(room, unit, low) if room.length > low else _chords(room)
+        return
     root, fifth = _with_companion(room)
     fingers = (5, 1) if fifth > root else (1, 5) if fifth < root else (0, 0)
     for _, at, length in _tiles(room.length, unit):
         yield Stroke(at, min(low, length), root, fingers[0])
         if length > low:
             yield Stroke(at + low, length - low, fifth, fingers[1])
+
+
+def _low_chords(room: PatternRoom, unit: Fraction, low: Fraction) -> Iterator[Stroke]:
+    """Yield root and chord in turn."""
+    root, pair = _low_chord(room)
+    for _, at, length in _tiles(room.length, unit):
+        yield from _together(at, min(low, length), (root,))
+        if length > low:
+            yield from _together(at + low, length - low, pair)
 
 
 def _with_companion(room: PatternRoom) -> tuple[int, int]:
@@ -184,6 +211,40 @@ def _with_companion(room: PatternRoom) -> tuple[int, int]:
     place = room.places[0]
     below = place + room.companion - 12
     return place, below if below >= LEFT_HAND_LOWEST else place
+
+
+@_plays(LeftHand.CHORDS)
+def _chords(room: PatternRoom) -> Iterator[Stroke]:
+    """Yield the bass and what the right hand leaves of the chord over it, all held.
+
+    As full as it sounds clear in close position, in the bass's usual place or an octave
+    higher; the most telling note before the others.
+    """
+    over = [rise for rise in room.pair if rise < 12]
+    rises: list[tuple[int, ...]] = [tuple(sorted(over)), *((rise,) for rise in over)]
+    place = room.bass + (12 if room.bass < _CLEAR_FROM else 0)
+    places = [place, *([place - 12] if place - 12 >= WINDOW_LOWEST else [])]
+    if room.before:
+        # A common key is kept, and nobody leaps an octave to and fro.
+        places.sort(
+            key=lambda at: abs(at - room.before) + (_LOWER if at < place else 0)
+        )
+    for chord in [chord for chord in rises if chord and len(chord) < room.most]:
+        for place in places:
+            heights = [place, *(place + rise for rise in chord)]
+            if heights[-1] <= min(room.highest, _CHORD_HIGHEST) and _is_close(
+                heights, room.reach
+            ):
+                for midi in heights:
+                    yield Stroke(Fraction(0), room.length, midi)
+                return
+    yield from _held(room)
+
+
+def _is_close(heights: list[int], reach: int) -> bool:
+    """Whether notes lie under one hand and are clear."""
+    clear = all(low_interval(low, high) is None for low, high in pairwise(heights))
+    return clear and heights[-1] - heights[0] <= reach
 
 
 @_plays(LeftHand.DRONE)

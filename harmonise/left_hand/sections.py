@@ -15,7 +15,9 @@ from harmonise.theory.tune import Tune
 
 _RANGE = re.compile(r"(\d{1,9})(?:\s*[-\u2013]\s*(\d{1,9}))?$")
 _LEFT = {pattern.value: pattern for pattern in PATTERNS}
-_TEXTURES = {texture.value: texture for texture in (Texture.BLOCK, Texture.HELD)}
+_TEXTURES = {
+    texture.value: texture for texture in (Texture.BLOCK, Texture.HELD, Texture.LIGHT)
+}
 _EXAMPLE = "Write it as in 9-16 broken, Chorus octave."
 
 
@@ -53,7 +55,7 @@ def _parse(entry: str) -> Section:
     left_hand = _LEFT.get(lower[-2 if both else -1])
     texture = _TEXTURES.get(lower[-1]) if both or not left_hand else None
     if len(words) < 2 or not (left_hand or texture):
-        known = ", ".join((*_LEFT, Texture.BLOCK.value))
+        known = ", ".join((*_LEFT, Texture.BLOCK.value, Texture.LIGHT.value))
         raise NotationError(
             f'"{entry}" does not end in a left hand or a texture ({known}).',
             None,

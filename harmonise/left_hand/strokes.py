@@ -6,6 +6,7 @@ what is asked under one chord of one bar (`ChordPlan`), and of what is then play
 each of its slots (`LeftSlot`).
 """
 
+from collections.abc import Sequence
 from fractions import Fraction
 from itertools import pairwise
 from typing import NamedTuple
@@ -15,7 +16,13 @@ from harmonise.theory.chord import QUALITIES, Chord, Inversion, Member
 from harmonise.theory.key import Key
 from harmonise.theory.metre import TimeSignature
 from harmonise.theory.pitch import Pitch
-from harmonise.theory.reach import LEFT_HAND_GAP, LEFT_HAND_LOWEST, window_note
+from harmonise.theory.reach import (
+    LEFT_HAND_GAP,
+    LEFT_HAND_LOWEST,
+    WINDOW_HIGHEST,
+    low_interval,
+    window_note,
+)
 
 
 class Stroke(NamedTuple):
@@ -47,6 +54,10 @@ class PatternRoom(NamedTuple):
         pair: Semitones from the bass up to the two notes that make a chord over it.
         third: Semitones from the bass up to the third; 0 where that is the bass, or is
             left to the right hand.
+        most: Most notes of a chord that is held.
+        reach: Widest reach of such a chord in semitones.
+        bare: Whether the tune goes alone, so that the left hand has the whole chord.
+        before: Lowest note of the left hand before; 0 where it begins.
     """
 
     length: Fraction
@@ -56,6 +67,10 @@ class PatternRoom(NamedTuple):
     companion: int
     pair: tuple[int, int]
     third: int = 0
+    most: int = 3
+    reach: int = 12
+    bare: bool = False
+    before: int = 0
 
     @property
     def highest(self) -> int:
@@ -104,6 +119,33 @@ def room_of(
     third = rise(row.telling) if row.telling in free else 0
     usual = window_note(bass)
     return PatternRoom(length, time, usual, lowest, companion, (one, two), third)
+
+
+def placed(
+    played: Sequence[Stroke], shift: int, highest: int = WINDOW_HIGHEST
+) -> tuple[Stroke, ...]:
+    """Return strokes that much higher, in the octave nearest the usual window.
+
+    Where the bass would lie above the highest place everything goes an octave lower, as
+    long as notes struck together stay clear there.
+    """
+    heights = [stroke.midi + shift for stroke in played]
+    while heights and heights[0] > highest:
+        lower = [height - 12 for height in heights]
+        if min(lower) < LEFT_HAND_LOWEST or not _clear(played, lower):
+            break
+        heights = lower
+    pairs = zip(played, heights, strict=True)
+    return tuple(stroke._replace(midi=height) for stroke, height in pairs)
+
+
+def _clear(played: Sequence[Stroke], heights: Sequence[int]) -> bool:
+    # Only notes struck together can growl; low ones that follow each other do not.
+    rows = list(zip(played, heights, strict=True))
+    return not any(
+        one.at == two.at and low_interval(low, high)
+        for (one, low), (two, high) in pairwise(rows)
+    )
 
 
 class LeftNote(NamedTuple):

@@ -24,12 +24,13 @@ from harmonise.theory.arrangement import (
     LeftHand,
     Slot,
     Style,
+    Texture,
     Voice,
 )
 from harmonise.theory.chord import Chord, parse_symbol
 from harmonise.theory.numerals import NumberedChord, numeral
 from harmonise.theory.pitch import parse_pitch
-from harmonise.theory.tune import Tune
+from harmonise.theory.tune import Tune, is_quick
 from harmonise.theory.voicing import Voicing
 
 _ALL = (ChordPart.NOTES, ChordPart.LEFT, ChordPart.JOINING)
@@ -45,13 +46,16 @@ def task_of_tune(
 
     Args:
         tune: The tune.
-        style: Level and rhythm of the model; its texture is held or block as usual.
+        style: Level and rhythm of the model; its texture is held or block, for in a
+            light one there is little for a pupil to write.
         asks: What is written beside the notes.
         points: What chords are worth.
 
     Raises:
         MelodyError: If the tune has no chord to write.
     """
+    if style.texture is Texture.AUTO and is_quick(tune):
+        style = style._replace(texture=Texture.HELD)
     return task_of_model(arrange(tune, style), asks, points)
 
 

@@ -61,6 +61,7 @@ _TITLES: dict[str, dict[str, str]] = {
         "as suits the tune",
         "a chord under every note",
         "held under the moving tune",
+        "light, under a quick tune",
         "in four parts, as a hymn",
     ),
     "labels": _titled(Labels, "none", "words: first", "figures: 6/3", "letters: b"),

@@ -168,7 +168,7 @@ def third_sounds(score: Score) -> Iterator[Found]:
     Good: C major: C | C5 | E4 | C3; C! | F5 | G4 C5 | C3
     Fault: C major: C | C5 | G4 | C3
     """
-    for chord, moments in score.chords:
+    for chord, moments in score.said:
         third = chord.member(Member.THIRD)
         # Where the tune goes alone there is no chord to be whole.
         struck = any(moment.inner for moment in moments)

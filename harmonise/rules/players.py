@@ -26,7 +26,7 @@ from harmonise.theory.arrangement import (
 from harmonise.theory.key import Key
 from harmonise.theory.metre import half_bar_starts
 from harmonise.theory.transposing import key_moved
-from harmonise.theory.tune import Tune
+from harmonise.theory.tune import Tune, is_quick
 
 MOST_A_MINUTE = 120
 """Chord changes a minute that anyone is asked to follow at sight."""
@@ -39,6 +39,7 @@ class PlayerRow(NamedTuple):
         level: Palette of chords.
         texture: What the inner notes do.
         left_hand: What the left hand does.
+        quick_left: What it does under a quick tune, whose right hand is light.
         fingering: Whether fingers are printed.
         right_span: Widest reach of the right hand in semitones.
         left_span: Widest reach of the left hand in semitones.
@@ -51,6 +52,7 @@ class PlayerRow(NamedTuple):
     level: int
     texture: Texture
     left_hand: LeftHand
+    quick_left: LeftHand
     fingering: bool
     right_span: int
     left_span: int
@@ -62,15 +64,18 @@ class PlayerRow(NamedTuple):
 
 PLAYERS = {
     Player.BEGINNER: PlayerRow(
-        level=1, texture=Texture.HELD, left_hand=LeftHand.HELD, fingering=True,
-        right_span=9, left_span=0, together=4, leap=12, changes=1, signs=2,
+        level=1, texture=Texture.HELD, left_hand=LeftHand.HELD,
+        quick_left=LeftHand.CHORDS, fingering=True,
+        right_span=9, left_span=7, together=4, leap=12, changes=1, signs=2,
     ),
     Player.INTERMEDIATE: PlayerRow(
-        level=3, texture=Texture.AUTO, left_hand=LeftHand.AUTO, fingering=True,
+        level=3, texture=Texture.AUTO, left_hand=LeftHand.AUTO,
+        quick_left=LeftHand.AUTO, fingering=True,
         right_span=10, left_span=12, together=4, leap=14, changes=2, signs=4,
     ),
     Player.ADVANCED: PlayerRow(
-        level=4, texture=Texture.AUTO, left_hand=LeftHand.AUTO, fingering=False,
+        level=4, texture=Texture.AUTO, left_hand=LeftHand.AUTO,
+        quick_left=LeftHand.AUTO, fingering=False,
         right_span=12, left_span=12, together=5, leap=19, changes=4, signs=7,
     ),
 }  # fmt: skip
@@ -121,10 +126,12 @@ def with_player(style: Style, player: Player, tune: Tune) -> Style:
     """
     row = PLAYERS[player]
     texture, left_hand, rhythm = style.texture, style.left_hand, style.harmonic_rhythm
+    quick = texture in (Texture.AUTO, Texture.LIGHT) and is_quick(tune)
+    usual = (Texture.LIGHT, row.quick_left) if quick else (row.texture, row.left_hand)
     return style._replace(
         level=row.level,
-        texture=row.texture if texture is Texture.AUTO else texture,
-        left_hand=row.left_hand if left_hand is LeftHand.AUTO else left_hand,
+        texture=usual[0] if texture is Texture.AUTO else texture,
+        left_hand=usual[1] if left_hand is LeftHand.AUTO else left_hand,
         harmonic_rhythm=(
             _rhythm(tune, row) if rhythm is HarmonicRhythm.AUTO else rhythm
         ),

@@ -151,6 +151,20 @@ class Score:
             if chord := moments[0].slot.chord:
                 yield chord, moments
 
+    @property
+    def said(self) -> Iterator[tuple[Chord, list[Moment]]]:
+        """The chords where they are said, with their moments while they last there.
+
+        A left hand that moves says one for as long as it lasts in a bar, any other says
+        it in each slot.
+        """
+        rows: list[tuple[Chord, list[Moment]]] = []
+        for chord, moments in self.chords:
+            if moments[0].onset in self.basses_due or not rows:
+                rows.append((chord, []))
+            rows[-1][1].extend(moments)
+        return iter(rows)
+
     @cached_property
     def basses_due(self) -> frozenset[Fraction]:
         """Onsets of the slots at which the left hand has to play the chord's bass.

@@ -44,10 +44,7 @@ def fifth_sounds(score: Score) -> Iterator[Found]:
 
 def _absent(score: Score, member: Member, name: str) -> Iterator[Found]:
     """Yield chords without a member, unless the tune stands for it, in both hands."""
-    for chord, moments in score.chords:
-        # A pattern that moves has said the chord where it began.
-        if moments[0].onset not in score.basses_due:
-            continue
+    for chord, moments in score.said:
         hands = any(m.inner for m in moments) and any(m.left for m in moments)
         wanted = chord.member(member)
         # A chord of four notes may do without its fifth.

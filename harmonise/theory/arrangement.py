@@ -56,6 +56,7 @@ class Texture(Enum):
     AUTO = "auto"
     BLOCK = "block"
     HELD = "held"
+    LIGHT = "light"
     HYMN = "hymn"
 
 
@@ -77,6 +78,7 @@ class PatternRow(NamedTuple):
         usual: Those in which "auto" takes it.
         right: What it leaves for the right hand.
         sustained: Whether its notes are struck once and last as long as the chord.
+        anywhere: Whether it may lie in any octave: a root, or its octave.
         drilled: Whether drills practise it.
     """
 
@@ -86,6 +88,7 @@ class PatternRow(NamedTuple):
     usual: tuple[tuple[int, int], ...] = ()
     right: RightHand = RightHand.FULL
     sustained: bool = False
+    anywhere: bool = False
     drilled: bool = False
 
 
@@ -107,13 +110,22 @@ class LeftHand(Enum):
 
     AUTO = "auto"
     HELD = "held", PatternRow(
-        "held root", "a held root", sustained=True, drilled=True
+        "held root", "a held root", sustained=True, anywhere=True, drilled=True
     )  # fmt: skip
-    REPEATED = "repeated", PatternRow("repeated root", "a repeated root", drilled=True)
-    OCTAVE = "octave", PatternRow("octaves", "an octave", sustained=True, drilled=True)
+    REPEATED = (
+        "repeated",
+        PatternRow("repeated root", "a repeated root", anywhere=True, drilled=True),
+    )
+    OCTAVE = (
+        "octave",
+        PatternRow("octaves", "an octave", sustained=True, anywhere=True, drilled=True),
+    )
     ROOT_FIFTH = "root-fifth", PatternRow(
         "root and fifth", "root and fifth",
         metres=(*_EVEN, (6, 8)), usual=(*_EVEN, (6, 8)), drilled=True,
+    )  # fmt: skip
+    CHORDS = "chords", PatternRow(
+        "chords", "left-hand chords", right=RightHand.LIGHT, sustained=True
     )  # fmt: skip
     DRONE = "drone", PatternRow(
         "drone", "a drone", right=RightHand.TWO, sustained=True
@@ -133,7 +145,7 @@ class LeftHand(Enum):
         "jig", "a jig", metres=_DOTTED, usual=((9, 8), (12, 8)), right=RightHand.TWO
     )  # fmt: skip
     WALKING = "walking", PatternRow(
-        "walking bass", "a walking bass", metres=(*_EVEN, (3, 4))
+        "walking bass", "a walking bass", metres=(*_EVEN, (3, 4)), anywhere=True
     )  # fmt: skip
 
     def __new__(cls, name: object, row: PatternRow = _NO_ROW) -> Self:
@@ -211,7 +223,7 @@ class Style(NamedTuple):
     Attributes:
         level: Palette 1 to 4, or `AUTO_LEVEL`.
         harmonic_rhythm: How often chords may change.
-        texture: Block chords or held inner notes.
+        texture: Block chords, held inner notes, or few of them under a quick tune.
         locks: Chords that win over every rule.
         numerals: Whether Roman numerals are printed.
         fingering: Whether fingering is printed.

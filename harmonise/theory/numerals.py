@@ -154,6 +154,7 @@ def role_of(chord: Chord, key: Key) -> Role:
     return Role(degree) if fits and not (degree == 5 and row.lower) else Role.OTHER
 
 
+@lru_cache(maxsize=1024)
 def tendency_notes(chord: Chord, key: Key) -> frozenset[PitchClass]:
     """Return what one voice has alone: the seventh, and the third of V or of V of V.
 

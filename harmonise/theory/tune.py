@@ -250,6 +250,41 @@ class Tune(NamedTuple):
         return Place(bar.number, (onset - bar.start) / bar.time.unit + 1)
 
 
+QUICK_PACE = 100
+"""Crotchets a minute from which a tune is quick if it has a few quick notes."""
+QUICK_NOTE = Fraction(1, 3)
+"""Seconds that a quick note lasts at most: a quaver at 90 crotchets a minute."""
+
+
+def is_quick(tune: Tune) -> bool:
+    """Return whether a tune runs: no hand strikes a chord under each of its notes.
+
+    Quick notes are shorter than a beat, and three or more go to a second. A tune is
+    quick if half of its notes are; at 100 crotchets a minute or more, if over a tenth
+    are. Where no tempo is given, one with most notes shorter than a beat, and than a
+    crotchet where the beat is a minim, is taken for a dance: what is light can be
+    played at any tempo. A chorale, whose lines end in fermatas, never is. The bounds
+    are our own.
+    """
+    notes = tune.sounding
+    if sum(note.fermata for note in notes) > 1:
+        return False
+    times = [tune.bar_at(note.onset).time for note in notes]
+    pairs = list(zip(notes, times, strict=True))
+    if not tune.pace:
+        short = sum(
+            note.length < min(time.beat, Fraction(3, 2) if time.is_compound else 1)
+            for note, time in pairs
+        )
+        return 2 * short > len(notes)
+    longest = QUICK_NOTE * tune.pace / 60
+    quick = sum(
+        note.length < time.beat and note.length <= longest for note, time in pairs
+    )
+    least = Fraction(1, 10) if tune.pace >= QUICK_PACE else Fraction(1, 2)
+    return quick > least * len(notes)
+
+
 def assert_on_keyboard(tune: Tune) -> None:
     """Guard that a piano has every note of a tune.
 

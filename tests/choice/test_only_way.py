@@ -18,7 +18,7 @@ from fitting.sense import Page, in_force, read_page
 from harmonise.arranging.job import arrange
 from harmonise.notation.formats import parse_tunes
 from harmonise.notation.musicxml.writer import format_musicxml
-from harmonise.theory.arrangement import Arrangement, HarmonicRhythm, Style
+from harmonise.theory.arrangement import Arrangement, HarmonicRhythm, Style, Texture
 
 # The primary triads of each key, common practice.
 PRIMARY = {
@@ -109,7 +109,8 @@ def _abc(
 
 def arranged(tune: Made, level: int) -> tuple[Arrangement, Page]:
     (parsed,) = parse_tunes(tune.abc.encode())
-    done = arrange(parsed, Style(level))
+    # Under a quick tune the right hand is light; whole triads are struck in blocks.
+    done = arrange(parsed, Style(level, texture=Texture.BLOCK))
     return done, read_page(format_musicxml(done))
 
 

@@ -18,9 +18,7 @@ from harmonise.theory.metre import TimeSignature
 from harmonise.theory.pitch import parse_pitch
 from harmonise.theory.tune import Tune
 
-MANNERS = st.builds(
-    RightHandManner, st.booleans(), st.booleans(), st.sampled_from([9, 12])
-)
+MANNERS = st.builds(RightHandManner, st.booleans(), st.sampled_from([9, 12]))
 RHYTHMS = st.sampled_from(
     [HarmonicRhythm.BAR, HarmonicRhythm.HALF_BAR, HarmonicRhythm.BEAT]
 )
@@ -117,7 +115,7 @@ def test_a_struck_hand_doubles_no_seventh_and_no_third_of_the_dominant(
     # Common practice: such notes go on by step, so two of one would go in octaves.
     notes = [(Fraction(1, 2), parse_pitch(name)) for name in names]
     tune = tune_of(notes, TimeSignature(4, 4), parse_key("C"))
-    manner = RightHandManner(block=block, quick=True)
+    manner = RightHandManner(block=block)
     hands, menu = hands_and_menu(tune, manner, rhythm)
     for slot, stretch in enumerate(menu.stretch.tolist()):
         for column, offer in enumerate(menu.offers[stretch]):
@@ -145,9 +143,7 @@ def test_the_nine_close_voicings_come_out(
     time = TimeSignature(4, 4)
     pitch = parse_pitch(tune_note)
     tune = tune_of([(time.bar_length, pitch)], time, parse_key("C"))
-    hands, _ = hands_of(
-        tune, RightHandManner(block=True, quick=False), HarmonicRhythm.BAR, 1
-    )
+    hands, _ = hands_of(tune, RightHandManner(block=True), HarmonicRhythm.BAR, 1)
     column = ["I", "IV", "V"].index(numeral)
     notes = sorted(hands.inner[0, column, 0, 0].tolist())
     assert notes == [parse_pitch(name).midi for name in inner.split()]
@@ -159,7 +155,7 @@ def played(text: str, numeral: str = "I", *, block: bool = False) -> list[str]:
     words = text.split()
     notes = [(time.bar_length / len(words), parse_pitch(word)) for word in words]
     tune = tune_of(notes, time, parse_key("C"))
-    manner = RightHandManner(block=block, quick=False)
+    manner = RightHandManner(block=block)
     hands, _ = hands_of(tune, manner, HarmonicRhythm.BAR, 1)
     column = ["I", "IV", "V"].index(numeral)
     rows = zip(
@@ -203,7 +199,7 @@ def test_the_octave_below_a_seventh_is_left_out_of_a_shape_that_stays() -> None:
     names = ("F5", "B4", "D5", "B4")
     notes = [(Fraction(1, 2), parse_pitch(name)) for name in names]
     tune = tune_of(notes, time, parse_key("C"))
-    manner = RightHandManner(block=False, quick=True)
+    manner = RightHandManner(block=False)
     hands, menu = hands_and_menu(tune, manner, HarmonicRhythm.BAR, 2)
     column = [offer.numeral for offer in menu.offers[0]].index("V7")
     assert hands.inner[0, column, 0, 0].tolist() == [parse_pitch("G4").midi, ABSENT]

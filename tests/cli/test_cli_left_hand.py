@@ -46,7 +46,7 @@ def test_a_left_hand_that_does_not_suit_is_refused_with_those_that_do() -> None:
     assert (done.exit_code, list(Path().iterdir())) == (1, [])
     assert done.stderr == (
         f"{STEPS}: A waltz does not suit 4/4. Choose one of held, repeated, octave, "
-        "root-fifth, drone, march, broken, walking.\n"
+        "root-fifth, chords, drone, march, broken, walking.\n"
     )
 
 

@@ -66,12 +66,13 @@ BESIDE = ("retreat", "doubled")
 
 
 class Tone(NamedTuple):
-    """A note of the page: letter, MIDI number, onset and length in crotchets."""
+    """A note of the page: letter, MIDI number, onset, length in crotchets, staff."""
 
     letter: str
     midi: int
     onset: Fraction
     length: Fraction
+    staff: str = "1"
 
     @property
     def end(self) -> Fraction:
@@ -238,8 +239,9 @@ def _put(
     midi = LETTERS[letter] + int(pitch.findtext("alter") or 0)
     midi += 12 * (int(pitch.findtext("octave") or 4) + 1)
     goes_on = any(tie.get("type") == "stop" for tie in item.iterfind("tie"))
-    first = item.findtext("voice") == "1" and (item.findtext("staff") or "1") == "1"
-    tone = Tone(letter, midi, at, step)
+    staff = item.findtext("staff") or "1"
+    first = item.findtext("voice") == "1" and staff == "1"
+    tone = Tone(letter, midi, at, step, staff)
     if first and item.find("chord") is not None and tune and tune[-1][0].onset == at:
         # Of a chord the highest note is the tune, in whatever order it is written.
         other, *_ = tune[-1]
@@ -396,7 +398,7 @@ def clashes(page: Page) -> int:
 def strikes(page: Page) -> Iterator[tuple[Tone, list[Tone]]]:
     """Yield each tune note under which the right hand strikes, with what it strikes."""
     for note in page.tune:
-        struck = [t for t in page.hands if t.onset == note.onset and t.midi >= 53]
+        struck = [t for t in page.hands if t.onset == note.onset and t.staff == "1"]
         if struck:
             yield note, struck
 

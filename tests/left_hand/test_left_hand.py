@@ -25,6 +25,7 @@ from harmonise.theory.arrangement import (
     LeftHand,
     SoundingNote,
     Style,
+    Texture,
 )
 from harmonise.theory.metre import TimeSignature
 from harmonise.theory.reach import LEFT_HAND_GAP, low_interval
@@ -32,6 +33,10 @@ from harmonise.theory.tune import Tune
 
 TUNES = sorted((Path(__file__).parents[2] / "tunes").glob("*.txt"))
 EVERY = tuple(PATTERNS)
+ROOTS = (
+    LeftHand.HELD, LeftHand.REPEATED, LeftHand.OCTAVE, LeftHand.ROOT_FIFTH,
+    LeftHand.WALKING,
+)  # fmt: skip
 LAWS = settings(max_examples=examples(150), deadline=None, derandomize=True)
 
 
@@ -42,7 +47,8 @@ def test_the_table_has_every_pattern_but_auto() -> None:
 def test_patterns_are_offered_where_the_metre_suits() -> None:
     # The "suits" column of the table, common practice.
     everywhere = {
-        LeftHand.HELD, LeftHand.REPEATED, LeftHand.OCTAVE, LeftHand.DRONE
+        LeftHand.HELD, LeftHand.REPEATED, LeftHand.OCTAVE, LeftHand.CHORDS,
+        LeftHand.DRONE,
     }  # fmt: skip
     extra = {
         (3, 4): {LeftHand.WALTZ, LeftHand.BROKEN, LeftHand.WALKING},
@@ -63,7 +69,7 @@ def test_a_pattern_that_does_not_suit_is_refused_with_those_that_do() -> None:
         arrange(THREE, Style(left_hand=LeftHand.MARCH))
     assert str(caught.value) == (
         "A march does not suit 3/4. "
-        "Choose one of held, repeated, octave, drone, waltz, broken, walking."
+        "Choose one of held, repeated, octave, chords, drone, waltz, broken, walking."
     )
 
 
@@ -186,9 +192,16 @@ def test_the_last_chord_is_held_to_the_end(path: Path, pattern: LeftHand) -> Non
     last = done.changes[-1]
     final = [n for n in left(done) if n.onset >= max(last.onset, tune.bars[-1].start)]
     assert last.chord is not None
-    assert {note.pitch.name for note in final} == {last.chord.root}
     assert {note.onset + note.length for note in final} == {tune.sounding[-1].end}
-    assert len(final) == (2 if pattern is LeftHand.OCTAVE else 1)
+    assert final[0].pitch.name == last.chord.root
+    # A light right hand leaves the last chord to a left hand that has chords.
+    light = done.style.texture is Texture.LIGHT and pattern not in ROOTS
+    if light or pattern is LeftHand.CHORDS:
+        assert {note.pitch.name for note in final} <= {*last.chord.members}
+        assert len({note.onset for note in final}) == 1
+    else:
+        assert {note.pitch.name for note in final} == {last.chord.root}
+        assert len(final) == (2 if pattern is LeftHand.OCTAVE else 1)
 
 
 def test_a_pickup_goes_without_the_left_hand() -> None:

@@ -75,8 +75,8 @@ WRONG = [
         "Chorus loud",
         (
             '"Chorus loud" does not end in a left hand or a texture (held, repeated, '
-            "octave, root-fifth, drone, waltz, march, broken, jig, walking, block). "
-            "Write it as in 9-16 broken, Chorus octave."
+            "octave, root-fifth, chords, drone, waltz, march, broken, jig, walking, "
+            "block, light). Write it as in 9-16 broken, Chorus octave."
         ),
     ),
     (
@@ -108,7 +108,7 @@ MISSING = [
         "Chorus jig",
         (
             "Chorus: a jig does not suit 4/4. Choose one of held, repeated, octave, "
-            "root-fifth, drone, march, broken, walking."
+            "root-fifth, chords, drone, march, broken, walking."
         ),
     ),
 ]

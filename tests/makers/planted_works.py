@@ -17,7 +17,6 @@ from itertools import combinations, groupby, pairwise
 from pathlib import Path
 from typing import NamedTuple
 
-from harmonise.arranging.job import arrange
 from harmonise.choice.palette import palette
 from harmonise.lessons.fault_sheet import proposals
 from harmonise.lessons.versions import make_sheets
@@ -27,7 +26,7 @@ from harmonise.marking.mark import mark
 from harmonise.marking.marked import MarkingManner
 from harmonise.marking.script import Script, Written
 from harmonise.marking.task import MarkingStyle, Task, read_points
-from harmonise.marking.tasks import task_of_model, tasks_of_sheet
+from harmonise.marking.tasks import task_of_tune, tasks_of_sheet
 from harmonise.notation.formats import read_tune
 from harmonise.rules.score_view import Score
 from harmonise.rules.table import COMMENTS, PLANTED, RULES, WORK_RULES, check
@@ -84,7 +83,7 @@ class Outcome(NamedTuple):
 
 def task_of(path: Path, level: int = 2) -> Task:
     """Return the task of a demo tune."""
-    return task_of_model(arrange(read_tune(path), Style(level=level)))
+    return task_of_tune(read_tune(path), Style(level=level))
 
 
 def judge(mutant: Mutant) -> Outcome:

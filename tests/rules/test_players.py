@@ -119,10 +119,16 @@ def test_players_are_promised_more_the_further_they_are() -> None:
     assert rows[0].right_span == 9
 
 
-def test_a_beginner_gets_held_roots_and_three_chords() -> None:
-    tune = read_tune(next(path for path in TUNES if path.stem == "rakes_of_mallow"))
+BEGINNER = [("rakes_of_mallow", LeftHand.CHORDS), ("yankee_doodle", LeftHand.HELD)]
+
+
+@pytest.mark.parametrize(("name", "left_hand"), BEGINNER)
+def test_a_beginner_gets_roots_or_chords_in_the_left_hand_and_three_chords(
+    name: str, left_hand: LeftHand
+) -> None:
+    tune = read_tune(next(path for path in TUNES if path.stem == name))
     done = made_for(tune, Player.BEGINNER)
-    assert done.style.left_hand is LeftHand.HELD
+    assert done.style.left_hand is left_hand
     assert (done.style.level, done.style.fingering) == (1, True)
     assert {slot.numeral for slot in done.slots} <= {"I", "IV", "V", ""}
     bars = Counter(slot.place.bar for slot in done.changes)
@@ -149,7 +155,7 @@ def test_a_left_hand_that_reaches_too_far_is_told_with_its_place() -> None:
     assert told == [
         (
             "Bar 1, beat 1: reach of the left hand: up to 12 semitones, where a "
-            "beginner is promised 0. It is so in 3 bars. "
+            "beginner is promised 7. It is so in 3 bars. "
             "The left hand that you asked for needs it."
         ),
         (
@@ -207,7 +213,7 @@ def test_promises_are_printed_with_what_was_measured() -> None:
     assert format_promises(done, Player.BEGINNER) == (
         "For a beginner:\n"
         "Reach of the right hand: at most 9 semitones; here 9.\n"
-        "Reach of the left hand: at most 0 semitones; here 12 — not kept.\n"
+        "Reach of the left hand: at most 7 semitones; here 12 — not kept.\n"
         "Notes at once: at most 4; here 5 — not kept.\n"
         "Leap of the left hand: at most 12 semitones; here 5.\n"
         "Chord changes in a bar: at most 1; here 1.\n"

@@ -187,14 +187,15 @@ def assert_moved(plain: Arrangement, moved: Arrangement) -> None:
         (note.onset, note.length, note.pitch.midi, note.voice)
         for note in hand(moved, Hand.RIGHT)
     ]
+    # The left hand lies where the key has room for it, a chord in any order.
     left = [
         (note.onset, note.length, (note.pitch.midi + shift) % 12)
         for note in hand(plain, Hand.LEFT)
     ]
-    assert left == [
+    assert sorted(left) == sorted(
         (note.onset, note.length, note.pitch.midi % 12)
         for note in hand(moved, Hand.LEFT)
-    ]
+    )
 
 
 @pytest.mark.parametrize("level", [1, 2, 3, 4])

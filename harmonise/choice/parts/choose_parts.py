@@ -131,7 +131,7 @@ def choose_parts(
         forms.append(spot.forms[int(offered.form[state])])
     notes = np.concatenate([voicing.notes for voicing in single])
     offers = [form.offer for form in forms]
-    choice = _as_choice(problem, paths, offers, manner_of(tune, style))
+    choice = _as_choice(problem, paths, offers, manner_of(style))
     choice = choice._replace(gap=tied.gap)
     return Parts(choice, tuple(forms), notes, tuple(single), problem.joins, paths.cost)
 
