@@ -1,0 +1,111 @@
+"""Where a note, a section's end or a spelling speaks, habit is silent.
+
+Every answer is common practice, read off the tune by a pianist; no test asks the
+chooser's own tables.
+"""
+
+from itertools import pairwise
+
+import pytest
+from fitting.sense import count, read_page
+from makers.corpus import tunes_of
+
+from harmonise.arranging.job import arrange
+from harmonise.notation.formats import parse_tunes
+from harmonise.notation.musicxml.writer import format_musicxml
+from harmonise.theory.arrangement import Arrangement, HarmonicRhythm, Style
+
+
+def played(
+    text: str, level: int = 1, rhythm: HarmonicRhythm = HarmonicRhythm.AUTO
+) -> Arrangement:
+    """Return the arrangement of a typed tune."""
+    return arrange(parse_tunes(f"{text}\n".encode())[0], Style(level, rhythm))
+
+
+def chords(text: str, rhythm: HarmonicRhythm) -> str:
+    """Return the chord of each slot of a typed tune."""
+    return " ".join(str(slot.chord) for slot in played(text, 1, rhythm).slots)
+
+
+def test_a_bar_of_iv_in_minor_gets_iv() -> None:
+    # Eb and C are in Cm alone of Gm, Cm and D; Gm has neither on its strong places.
+    tune = "Key: G minor\nG4 Bb D5 Bb | Eb5 C5 D5 Eb5 | D5 C5 Bb A | G4 - - -"
+    assert chords(tune, HarmonicRhythm.BAR).split()[1] == "Cm"
+
+
+def test_a_long_note_that_leads_nowhere_is_in_its_chord() -> None:
+    # The dotted 3 falls to 2 at once: no suspension stays so much shorter.
+    tune = "Key: C\nC E G E | F A G F | E -.D D - | C - - -"
+    done = played(tune, rhythm=HarmonicRhythm.HALF_BAR)
+    third = next(s for s in done.slots if s.onset == 8)
+    assert str(third.chord) == "C"
+
+
+def test_a_bar_of_the_dominants_notes_is_the_dominants() -> None:
+    # B falls to A, which C has as little: the bar is G's.
+    tune = """Key: C
+E E G E | D D B3 - | C E G C5 | B A G - |
+A A C5 A | G E C E | D.E D B3 D | C - - 0 |"""
+    bar = [slot for slot in played(tune).slots if slot.place.bar == 4]
+    assert {str(slot.chord) for slot in bar} == {"G"}
+
+
+@pytest.mark.parametrize("level", [1, 3])
+def test_no_hand_has_a_letter_of_the_tune_otherwise_spelled(level: int) -> None:
+    tune = "Key: D\nD F# A F# | E G# B G# | A C# E5 C# | D - - -"
+    page = read_page(format_musicxml(played(tune, level)))
+    assert count(page)["clash"] == 0
+
+
+def test_a_chord_clashes_with_no_note_where_the_level_has_another() -> None:
+    tune = "Key: D\nD F# A F# | E G# B G# | A C# E5 C# | D - - -"
+    bar = [slot for slot in played(tune).slots if slot.place.bar == 2]
+    assert {str(slot.chord) for slot in bar} == {"A"}
+
+
+@pytest.mark.parametrize(
+    ("key", "close"),
+    [("E minor", "B A G F# | E - - -"), ("C", "G F E D | C - - -")],
+)
+def test_the_last_weak_beat_before_a_close_may_bring_v(key: str, close: str) -> None:
+    text = f"Key: {key}\nE G B G | A G E - | {close}"
+    done = played(text, rhythm=HarmonicRhythm.HALF_BAR)
+    before, last = done.slots[-2:]
+    assert (before.numeral.rstrip("7"), last.numeral.lower()) == ("V", "i")
+
+
+def test_a_beat_that_a_close_does_without_is_no_slot() -> None:
+    text = "Key: C\nC E G E | F A G E | D B3 G D | C E G E | C - - -"
+    done = played(text, rhythm=HarmonicRhythm.BAR)
+    regular = [slot for slot in done.slots if slot.place.beat == 1]
+    for before, here in pairwise(done.slots):
+        assert here in regular or here.chord != before.chord
+
+
+@pytest.mark.parametrize(
+    ("fermata", "rhythm"),
+    [("!fermata!", HarmonicRhythm.BEAT), ("", HarmonicRhythm.HALF_BAR)],
+)
+def test_a_hymn_is_known_by_its_fermatas(fermata: str, rhythm: HarmonicRhythm) -> None:
+    # A song with words in crotchets is no hymn.
+    lines = "GGAB|AGE^D|\nw:all the words of a song go\nCDEF|GAD^C|]"
+    text = f"X:1\nM:4/4\nL:1/4\nK:C\n{lines}\n"
+    tune = parse_tunes(text.replace("^", fermata).encode())[0]
+    assert arrange(tune, Style(1)).style.harmonic_rhythm is rhythm
+
+
+def test_a_bar_longer_than_its_signature_has_chords_to_its_end() -> None:
+    text = b"X:1\nM:4/4\nL:1/4\nK:C\nCEGE FAFA GBGB|c4|]\n"
+    done = arrange(parse_tunes(text)[0], Style(1))
+    first = [slot for slot in done.slots if slot.onset < 12]
+    assert [slot.onset for slot in first if slot.onset % 4 == 0] == [0, 4, 8]
+    assert len({str(slot.chord) for slot in first}) == 3
+
+
+@pytest.mark.parametrize("book", [("ryansMammoth", 40), ("oneills1850", 41)])
+def test_sections_of_real_tunes_close_on_the_root(book: tuple[str, int]) -> None:
+    for tune in tunes_of(book[0], book[1], 2):
+        page = read_page(format_musicxml(arrange(tune, Style(4), explained=False)))
+        found = count(page)
+        assert (found["turned"], found["clash"], found["bare"]) == (0, 0, 0)
