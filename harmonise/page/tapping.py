@@ -119,8 +119,8 @@ def is_blank(text: str) -> bool:
     """Whether nothing but headers is typed."""
     if format_of(text.encode()) is not FORMATS[-1]:
         return False
-    sheets = parse_sheets(f"{text}\n{REST}")
-    return len(sheets) == len(sheets[0].passages) == 1
+    # A first line without a header may become a title, but is no empty page.
+    return not any(is_tune_line(line) for line in text.splitlines())
 
 
 def _begun(sheet: TypedSheet) -> str:
