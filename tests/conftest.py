@@ -4,7 +4,7 @@ from collections import Counter
 
 import pytest
 from hypothesis import HealthCheck, settings
-from makers.profiles import PROFILE, examples
+from makers.profiles import MOST_CASES, PROFILE, examples
 
 for name in ("dev", "ci", "night"):
     settings.register_profile(
@@ -25,16 +25,28 @@ def pytest_addoption(parser: pytest.Parser) -> None:
 def pytest_collection_modifyitems(
     config: pytest.Config, items: list[pytest.Item]
 ) -> None:
-    """Leave out the further cases of tests where only a few are asked for."""
+    """Leave out cases of tests with many where only a few are asked for.
+
+    The first few are taken by `--few`. CI takes cases from all over a test; what looks
+    at the whole house (tests outside the rooms) is quick, and runs whole.
+    """
     few = config.getoption("--few")
-    if few is None:
+    if few is None and MOST_CASES is None:
         return
-    taken: Counter[str] = Counter()
+    names = [item.nodeid.partition("[")[0] for item in items]
+    total, taken = Counter(names), Counter[str]()
     kept: list[pytest.Item] = []
     left: list[pytest.Item] = []
-    for item in items:
-        name = item.nodeid.partition("[")[0]
+    for item, name in zip(items, names, strict=True):
+        at, count = taken[name], total[name]
         taken[name] += 1
-        (kept if taken[name] <= few else left).append(item)
+        if few is not None:
+            runs = at < few
+        elif MOST_CASES is None or item.path.parent == config.rootpath / "tests":
+            runs = True
+        else:
+            runs = at * MOST_CASES // count != (at - 1) * MOST_CASES // count
+            runs |= count <= MOST_CASES
+        (kept if runs else left).append(item)
     config.hook.pytest_deselected(items=left)
     items[:] = kept
