@@ -237,7 +237,7 @@ def test_a_new_format_is_read_alone_and_in_a_folder(house: Path) -> None:
 
 def test_a_new_fault_is_planted_found_priced_and_counted(house: Path) -> None:
     names, lost, counted, priced = json.loads(run(house, "-c", FAULT_FACES, STEPS))
-    assert names == ["tune doubled below"]
-    assert lost == 1
+    assert set(names) == {"tune doubled below"}
+    assert lost == len(names)
     assert counted
     assert priced

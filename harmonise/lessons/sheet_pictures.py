@@ -59,6 +59,9 @@ def set_in_rows(system: System) -> System:
     frames = _FRAME.findall(svg)
     if frames:
         high, wide = (max(int(row[at]) for row in frames) for at in (5, 7))
+        # Where one bar alone is too narrow for them, boxes stand side by side.
+        lefts = sorted({int(row[1]) for row in frames})
+        wide = min([wide, *(right - left for left, right in pairwise(lefts))])
         svg = _FRAME.sub(rf"\g<1>\g<2>\g<3>\g<4>\g<5>{high}\g<7>{wide}", svg)
     return _with_foot(system._replace(svg=svg))
 

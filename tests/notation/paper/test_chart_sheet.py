@@ -189,7 +189,7 @@ def test_bars_of_one_part_stand_together_and_signs_between_parts() -> None:
     blocks = chart_blocks(arranged("greensleeves"))
     parts = [own for own in blocks if isinstance(own, Bars)]
     assert [[text for text, _ in row] for row in parts[0].rows] == [
-        ["N.C.", "Am /", "G /", "Am /", "/ E"],
+        ["N.C.", "Am /", "G /", "Am /", "G E"],
         ["Am /", "G /", "Am E", "Am /"],
     ]
     assert [width < 1 for _, width in parts[0].rows[0]] == [True, *[False] * 4]

@@ -78,7 +78,7 @@ def letters(drawn: str) -> str:
 
 def test_words_of_a_tempo_run_into_its_note() -> None:
     (tempo,) = groups(engraved(SONG).svg, "tempo")
-    assert re.search("crotchet[\ue000-\uf8ff]", letters(tempo))
+    assert re.search("Gently[\ue000-\uf8ff]", letters(tempo))
 
 
 def test_a_dotted_note_of_a_tempo_stands_apart_from_its_dot() -> None:

@@ -320,7 +320,7 @@ def test_a_page_of_music_editors_carries_the_labels_too() -> None:
     write_score(syne(labels=Labels.LETTERS), Path("page.musicxml"))
     score = Path("page.musicxml").read_text()
     labels = re.findall(
-        r'name="position">\s*<syllabic>single</syllabic>\s*<text[^>]*>(\w)', score
+        r'name="position">\s*<syllabic>single</syllabic>\s*<text[^>]*>(\w+)', score
     )
     assert labels[0] == "b"
     assert set(labels) <= {"a", "b", "c", "open"}
