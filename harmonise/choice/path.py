@@ -51,7 +51,7 @@ class Paths(NamedTuple):
         for row in np.flatnonzero(last > first).tolist():
             way = self.detour[first[row]] - self.ahead[first[row]]
             for layer in range(first[row] + 1, last[row] + 1):
-                steps = np.where(alike, moves(layer), _APART)
+                steps = np.where(alike, moves(layer).astype(np.int64), _APART)
                 way = (way[:, None] + steps).min(axis=0) + here[layer]
             detour[row] = way + self.ahead[last[row]]
         states = tuple(self.states[layer] for layer in last)
