@@ -1,4 +1,4 @@
-"""A thousand real tunes: each keeps its tune on top at every level.
+"""A thousand real tunes: each keeps its tune on top, in CI at levels in turn.
 
 The tunes come out of music21's corpus: Ryan's Mammoth Collection (1883), O'Neill's
 Music of Ireland (1903), Aird's Airs (1782), the Essen folk-song collection, and the
@@ -9,6 +9,7 @@ from collections import Counter
 
 import pytest
 from makers.corpus import CORPUS, tunes_of
+from makers.profiles import PROFILE
 from oracles.promises import broken_promises
 
 from harmonise.arranging.job import arrange
@@ -22,6 +23,8 @@ BOOKS = {
     "Essen collection": ("essenFolksong", 40, 200),
 }
 
+LEVELS = (1, 2, 3)
+
 
 @pytest.mark.slow
 @pytest.mark.parametrize("book", BOOKS)
@@ -30,7 +33,8 @@ def test_every_tune_of_a_book_keeps_its_promise(book: str) -> None:
     counts: Counter[str] = Counter()
     for tune in tunes_of(folder, every, most):
         counts["tunes"] += 1
-        for level in (1, 2, 3):
+        turn = 1 + counts["tunes"] % len(LEVELS)
+        for level in (turn,) if PROFILE == "ci" else LEVELS:
             done = arrange(tune, Style(level))
             wrong = broken_promises(done)
             assert not wrong, (tune.title, level, wrong[:3])
