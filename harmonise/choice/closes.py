@@ -7,7 +7,7 @@ from numpy.typing import NDArray
 
 from harmonise.choice.fitted.view import View
 from harmonise.choice.grid import Flags, Grid
-from harmonise.choice.palette import Menu
+from harmonise.choice.palette import Menu, Offer
 from harmonise.choice.weights import FORBIDDEN, Weights
 from harmonise.theory.chord import Inversion
 from harmonise.theory.key import Mode
@@ -87,7 +87,7 @@ def spare_changes(grid: Grid, menu: Menu, holds: Flags, weights: Weights) -> Ste
     """
     role = menu.each(lambda offer: offer.role.value)
     close = np.isin(role, (Role.TONIC.value, Role.DOMINANT.value))
-    close |= menu.each(lambda offer: offer.family in ("VII", "v")) > 0
+    close |= menu.each(_leads_in_modes) > 0
     step = np.zeros((grid.slots, *2 * menu.real.shape[1:]), np.int32)
     slots = np.flatnonzero(grid.slot_spare)
     step[slots] = np.where(close, weights.spare, 2 * weights.spare)[
@@ -100,6 +100,11 @@ def spare_changes(grid: Grid, menu: Menu, holds: Flags, weights: Weights) -> Ste
     return step
 
 
+def _leads_in_modes(offer: Offer) -> bool:
+    """Whether a chord leads to the tonic of minor and of the modes as V does."""
+    return offer.family in ("VII", "v")
+
+
 def closes(grid: Grid, menu: Menu, closing: Flags, weights: Weights) -> Steps:
     """Return, shape (slots, C, C), what a section's end costs without its dominant.
 
@@ -109,6 +114,8 @@ def closes(grid: Grid, menu: Menu, closing: Flags, weights: Weights) -> Steps:
     prices = np.zeros((grid.slots, *2 * menu.real.shape[1:]), np.int32)
     sounding = np.flatnonzero(grid.note_midi >= 0)
     first = menu.each(lambda offer: offer.role is Role.TONIC) > 0
+    fifth = menu.each(lambda offer: offer.family == "V") > 0
+    modal = menu.each(_leads_in_modes) > 0
     ends = grid.slot_start[1:][closing]
     for end in ends.tolist():
         heard = sounding[grid.note_onset[sounding] < end][-2:]
@@ -124,11 +131,8 @@ def closes(grid: Grid, menu: Menu, closing: Flags, weights: Weights) -> Steps:
         begins = grid.start == onsets[0]
         if degrees[1] or degrees[0] not in _TO_ONE or not grid.on_beat[begins].all():
             continue
-        tonal = key.mode is Mode.MAJOR
-        names = ("V",) if tonal else ("V", "VII", "v")
-        leads = [offer.family in names for offer in menu.offers[stretch]]
-        leads += [False] * (first.shape[1] - len(leads))
-        good = np.array(leads)[:, None] & first[stretch]
+        leads = fifth[stretch] | (modal[stretch] & (key.mode is not Mode.MAJOR))
+        good = leads[:, None] & first[stretch]
         prices[slot] = np.where(good, 0, weights.no_close)
     return prices
 
@@ -184,6 +188,7 @@ def rests(
 
 
 _FIFTH = 5
+"""The degree on which a line may rest as well as go on."""
 
 
 def _comes_from_tonic(grid: Grid, menu: Menu, slot: int) -> bool:
