@@ -47,6 +47,7 @@ from harmonise.marking.whole_class import (
 from harmonise.notation.files import check_target, write_whole
 from harmonise.notation.formats import assert_notation, decode, read_bytes, read_tune
 from harmonise.notation.paper.blocks import Page, Paper
+from harmonise.notation.signed import sign_text
 from harmonise.theory.arrangement import HarmonicRhythm, Labels, Position, Style
 from harmonise.theory.key import Mode, named_keys
 from harmonise.theory.tune import Tune
@@ -149,7 +150,8 @@ def mark(works: tuple[Path, ...], options: MarkOptions) -> None:
 
 def _mark(works: tuple[Path, ...], options: MarkOptions) -> None:
     if options.write_points:
-        write_whole(options.write_points, own_points().encode(), force=options.force)
+        table = sign_text(own_points(), "# ").encode()
+        write_whole(options.write_points, table, force=options.force)
         click.echo(f"Written: {options.write_points}")
         return
     if not works:
@@ -274,7 +276,7 @@ def _one(work: Path, sheet: Worksheet | None, options: MarkOptions) -> None:
     text = format_slip(marking, hints=hints, out_of=out_of)
     # The file comes first: what is printed may end early, such as in a pipe.
     if target:
-        content = text.encode()
+        content = sign_text(text).encode()
         if target.suffix.lower() == ".pdf":
             content = format_pdf(marking, options.page, hints=hints, out_of=out_of)
         write_whole(target, content, force=options.force)

@@ -107,7 +107,7 @@ class Shared(NamedTuple):
         paper: Paper of printed pages.
         landscape: Prints on the paper's long side.
         large_print: Prints larger staves and bold, upright text.
-        force: Overwrites an existing file.
+        force: Overwrites a file of somebody else.
     """
 
     level: Level = 1

@@ -8,6 +8,7 @@ import click
 from harmonise.cli.choosing import read_source
 from harmonise.cli.options import told, with_options
 from harmonise.notation.files import write_whole
+from harmonise.notation.signed import sign_text
 from harmonise.theory.singing import (
     format_ranking,
     own_table,
@@ -48,7 +49,8 @@ def voices(tune: str | None, options: VoicesOptions) -> None:
 
 def _voices(source: str | None, options: VoicesOptions) -> None:
     if options.output:
-        write_whole(options.output, own_table().encode(), force=options.force)
+        content = sign_text(own_table(), "# ").encode()
+        write_whole(options.output, content, force=options.force)
         click.echo(f"Written: {options.output}")
         return
     table = read_voices(options.voices_table)

@@ -29,6 +29,7 @@ from harmonise.notation.paper.blocks import (
     Words,
 )
 from harmonise.notation.paper.typesetting import typeset
+from harmonise.notation.signed import sign_text
 from harmonise.rules.table import BY_KEY, KINDS
 
 _COMMONEST = 3
@@ -238,7 +239,7 @@ def mark_piece(order: ClassOrder, piece: BookPiece) -> tuple[Outcome, ...]:
     text = format_slip(marking, hints=order.hints, out_of=order.out_of)
     paper = format_pdf(marking, order.page, hints=order.hints, out_of=order.out_of)
     pages = (
-        (Path(f"{piece.stem}.txt"), (text.encode(),)),
+        (Path(f"{piece.stem}.txt"), (sign_text(text).encode(),)),
         (Path(f"{piece.stem}.pdf"), (paper,)),
     )
     return (Outcome(piece.name, pages=pages, about=row_of(marking)),)
@@ -260,7 +261,7 @@ def class_files(
 ) -> tuple[str, ...]:
     """Write the table of a class and return the names of its files."""
     files = {
-        f"{TABLE}.csv": format_csv(rows).encode(),
+        f"{TABLE}.csv": sign_text(format_csv(rows)).encode(),
         f"{TABLE}.pdf": format_class_pdf(rows, order.task.title, order.page, failed),
     }
     for name, content in files.items():

@@ -6,9 +6,7 @@ calls it, so that a link, another spelling or other capitals are no way round.
 """
 
 import os
-import re
 import stat
-import struct
 import threading
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager, suppress
@@ -20,11 +18,10 @@ from io import BytesIO
 from itertools import count
 from pathlib import Path
 from time import time
-from types import ModuleType
 from typing import NamedTuple
-from zlib import crc32
 
 from harmonise.errors import OutputError
+from harmonise.notation.signed import is_picture_page, is_signed
 
 MUSICXML = (".musicxml", ".xml", ".mxl")
 PRINTED = (".pdf", ".svg", ".png")
@@ -40,21 +37,6 @@ _BESIDE = f"{HIDDEN}-"
 """What the name of a file begins with until it is whole."""
 _LONG_AGO = 60
 """Seconds after which such a file is what a run that was killed has left."""
-
-_START, _AFTER_HEADER = 600, 33
-"""Bytes in which a sign is looked for; those of a PNG before its second chunk."""
-_LARGEST_OWN = 50_000_000
-"""Bytes that are searched for a sign: more than a thick booklet has."""
-_SIGNS = (
-    re.compile(rb"\A<\?xml[^\0]{,%d}<software>harmonise</software>" % _START),
-    re.compile(rb"\A<svg xmlns=[^>]*, Harmonise Music,"),
-    re.compile(rb"\A\x89PNG.{29}.{4}tEXtSoftware\0harmonise, page", re.DOTALL),
-    # The list ends so; what a terminal was told goes on with what was written.
-    re.compile(
-        rb"(?m)^\d+ of \d+ tunes? arranged\.( Stopped: the same command goes on\.)?"
-        rb"( Not arranged:\n(  .*\n)+)?\s*\Z"
-    ),
-)
 
 _CONTAINER = """\
 <?xml version="1.0" encoding="UTF-8"?>
@@ -150,18 +132,14 @@ def _disk_name(path: Path) -> _DiskName | None:
     return (about.st_dev, about.st_ino) if stat.S_ISREG(about.st_mode) else None
 
 
-def _zipfile() -> ModuleType:
-    """Return the module, which is slow to load; only .mxl needs it."""
-    return import_module("zipfile")
-
-
 def format_mxl(musicxml: bytes) -> bytes:
     """Return a MusicXML file compressed as MusicXML 4.0 asks for.
 
     The type of the archive comes first and uncompressed, then the container that names
     the score. Dates are fixed: the same score gives the same bytes.
     """
-    zipfile, packed = _zipfile(), BytesIO()
+    # Slow to load, and only .mxl needs it.
+    zipfile, packed = import_module("zipfile"), BytesIO()
     with zipfile.ZipFile(packed, "w") as archive:
         for name, content, method in (
             ("mimetype", b"application/vnd.recordare.musicxml", zipfile.ZIP_STORED),
@@ -177,44 +155,25 @@ def format_mxl(musicxml: bytes) -> bytes:
     return packed.getvalue()
 
 
-def sign_picture(png: bytes, page: int) -> bytes:
-    """Return a PNG with a line of text inside: who made it, and which page it is."""
-    text = b"tEXtSoftware\0harmonise, page %d" % page
-    chunk = struct.pack(">I", len(text) - 4) + text + struct.pack(">I", crc32(text))
-    return png[:_AFTER_HEADER] + chunk + png[_AFTER_HEADER:]
-
-
 def is_own(path: Path) -> bool:
     """Whether a file has been written here, and by no other program since.
 
-    MusicXML, PDF, PNG and SVG say so inside, and the list of a book by its last line.
-    Other texts, MIDI and sound have no place for it that players would not meet; of
-    those that belong to a book a hash is kept.
+    Almost all say so inside; of the pages of a book a hash is kept too.
+
+    Raises:
+        OSError: If it cannot be read.
     """
     content_hash = _recorded(path)
     if content_hash and content_hash == hash_file(path):
         return True
-    with path.open("rb") as file:
-        data = file.read(_LARGEST_OWN)
-    if data.startswith(b"%PDF"):
-        # A program that edits a PDF adds a second table of its parts at the end.
-        return b"/Keywords(harmonise)" in data and data.count(b"startxref") == 1
-    if data.startswith(b"PK"):
-        # A zip opens with the mimetype: what is in it is compressed.
-        try:
-            with _zipfile().ZipFile(BytesIO(data)) as archive:
-                data = archive.read("score.musicxml")
-        except Exception:  # noqa: BLE001 (a broken zip raises almost anything)
-            return False
-    return any(sign.search(data) for sign in _SIGNS)
+    return is_signed(path)
 
 
 def remove_pages(path: Path, after: int) -> None:
     """Remove the further pages of an older picture that a new one has no more."""
     for number in count(after + 1):
         page = path.with_stem(f"{path.stem}-{number}")
-        sign = b"tEXtSoftware\0harmonise, page %d" % number
-        if not _disk_name(page) or sign not in page.read_bytes()[:_START]:
+        if not _disk_name(page) or not is_picture_page(page, number):
             return
         page.unlink()
 

@@ -25,6 +25,7 @@ from harmonise.notation.files import (
     write_whole,
 )
 from harmonise.notation.score.printed_labels import printed_slots
+from harmonise.notation.signed import sign_text
 from harmonise.notation.sound.performance import AS_WRITTEN, Playing
 from harmonise.theory.arrangement import Arrangement
 from harmonise.theory.transposing import Capo, capo_choices, capo_on
@@ -82,6 +83,7 @@ class OutputRow(NamedTuple):
         tune_alone: Whether it has the tune and none of the hands' notes.
         by_ending: Whether a file with its first ending is it where no sheet is named.
         players: Whom it is for, as the title page of a booklet says.
+        remark: How a remark begins in its text, with a space; "" where it has none.
     """
 
     endings: tuple[str, ...]
@@ -91,6 +93,7 @@ class OutputRow(NamedTuple):
     tune_alone: bool = False
     by_ending: bool = False
     players: str = ""
+    remark: str = ""
 
 
 class Sheet(Enum):
@@ -115,19 +118,19 @@ class Sheet(Enum):
     )  # fmt: skip
     LETTERS = "letters", OutputRow(
         _TEXT, _alone(_TYPED, "format_tune_text"),
-        "Tune as typed", tune_alone=True, by_ending=True,
+        "Tune as typed", tune_alone=True, by_ending=True, remark="% ",
     )  # fmt: skip
     NUMBERS = "numbers", OutputRow(
         _TEXT, _alone(_TYPED, "format_tune_text", numbers=True),
-        "Tune in numbers", "-numbers", tune_alone=True,
+        "Tune in numbers", "-numbers", tune_alone=True, remark="% ",
     )  # fmt: skip
     SOLFA = "sol-fa", OutputRow(
         _TEXT, _alone("solfa.solfa", "format_solfa"),
-        "Tune in sol-fa", "-sol-fa", tune_alone=True,
+        "Tune in sol-fa", "-sol-fa", tune_alone=True, remark="% ",
     )  # fmt: skip
     ABC = "abc", OutputRow(
         (".abc", ".txt"), _abc,
-        "Tune and chords as ABC", tune_alone=True, by_ending=True,
+        "Tune and chords as ABC", tune_alone=True, by_ending=True, remark="% ",
     )  # fmt: skip
 
     def __new__(cls, name: object, row: OutputRow) -> Self:
@@ -209,8 +212,8 @@ def format_output(
         return _printed((arrangement,), ending, output)
     write_text = output.sheet.row.text
     if write_text:
-        text = str(write_text(arrangement, capo_of(arrangement, output))).rstrip("\n")
-        return (f"{text}\n".encode(),)
+        text = str(write_text(arrangement, capo_of(arrangement, output)))
+        return (sign_text(text, output.sheet.row.remark).encode(),)
     writer = _room("musicxml.writer")
     lead = output.sheet is Sheet.LEAD
     write = writer.format_lead_sheet if lead else writer.format_musicxml

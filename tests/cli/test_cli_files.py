@@ -6,6 +6,7 @@ import sys
 import zipfile
 from pathlib import Path
 
+import mido
 import pytest
 from click.testing import CliRunner, Result
 
@@ -335,7 +336,8 @@ def test_pupils_of_one_name_have_slips_of_their_own() -> None:
         *("class-no2.txt", "one-ada.txt", "two-ada.txt"),
     ]
     rows = Path("slips/class.csv").read_text().splitlines()
-    assert len({row.partition(",")[0] for row in rows}) == 8 + 2
+    # Head, pupils, sums, and who wrote it.
+    assert len({row.partition(",")[0] for row in rows}) == 1 + 8 + 2
 
 
 def test_a_key_that_is_named_twice_is_one_page() -> None:
@@ -345,64 +347,114 @@ def test_a_key_that_is_named_twice_is_one_page() -> None:
     assert sorted(everything()) == ["k-C.musicxml", "k-D.musicxml", "tune.txt"]
 
 
+SHEETS = ("chart", "guitar", "spoken", "walk", "letters", "numbers", "sol-fa")
 OWN = [
     *(f"arrange tune.txt -o page.{end}" for end in ("musicxml", "xml", "mxl", "pdf")),
-    *(f"arrange tune.txt -o page.{end}" for end in ("svg", "png")),
+    *(f"arrange tune.txt -o page.{end}" for end in ("svg", "png", "mid", "wav", "abc")),
+    *(f"arrange tune.txt --sheet {sheet} -o page.txt" for sheet in SHEETS),
     "arrange tune.txt --sheet chart -o page.pdf",
     "arrange tune.txt --sheet guitar -o page.png",
     "arrange tune.txt --keys C,D -o page.musicxml",
+    "listen tune.txt -o page.mid --count-in",
+    "listen tune.txt -o page.wav --times 2",
     "worksheet tune.txt -o sheet.pdf",
     "drill -o drill.pdf",
     "drill -o drill.musicxml",
+    "drill -o drill.mid",
     "mark ada.txt --against tune.txt -o slip.pdf",
+    "mark ada.txt --against tune.txt -o slip.txt",
+    "mark class --against tune.txt -o slips --workers 1",
+    "voices -o own-voices.toml",
+    "mark --write-points own-points.toml",
 ]
 
 
 @pytest.mark.parametrize("command", OWN)
 def test_edit_run_edit_run_needs_no_force(command: str) -> None:
-    lay(tune__txt=TUNE, ada__txt=WORK)
+    lay(tune__txt=TUNE, ada__txt=WORK, class_bob__txt=WORK)
     assert run(*command.split()).exit_code == 0
     before = everything()
-    lay(tune__txt=OTHER, ada__txt=WORK.replace("E4", "G4"))
+    worked = WORK.replace("E4", "G4")
+    lay(tune__txt=OTHER, ada__txt=worked, class_bob__txt=worked)
     done = run(*command.split())
-    assert (done.exit_code, done.stderr) == (0, "")
+    assert (done.exit_code, done.stderr.replace("Marking\n", "")) == (0, "")
     after = everything()
     assert after.keys() == before.keys()
-    # A drill is made of no file that could be edited.
-    same = [name for name in before if after[name] == before[name]]
-    assert same == [name for name in before if name.startswith("drill")]
+    # Drills and tables are made of no file that could be edited.
+    same = {name for name in before if after[name] == before[name]}
+    assert all(name.startswith(("drill", "own")) for name in same)
 
 
 def changed(name: str) -> bytes:
     """Return a page that was written here as another program leaves it."""
-    data = Path(name).read_bytes()
-    if name.endswith("pdf"):
-        return data + b"1 0 obj\n<<>>\nendobj\ntrailer\n<<>>\nstartxref\n9\n%%EOF\n"
-    if name.endswith("png"):
-        return data[:33] + data[data.index(b"IDAT") - 4 :]
-    if name.endswith("svg"):
-        return b'<?xml version="1.0"?>\n' + data
-    return data.replace(b"<software>harmonise<", b"<software>Another program<")
+    data, ending = Path(name).read_bytes(), Path(name).suffix
+    if ending == ".mid":
+        # A sequencer keeps texts, and the player has made one note louder.
+        file = mido.MidiFile(name, charset="latin-1")
+        next(own for own in file.tracks[1] if own.type == "note_on").velocity += 1
+        file.save(name)
+        return Path(name).read_bytes()
+    more = b"1 0 obj\n<<>>\nendobj\ntrailer\n<<>>\nstartxref\n9\n%%EOF\n"
+    other = b"<software>Another program<"
+    return {
+        ".pdf": data + more,
+        ".png": data[:33] + data[data.find(b"IDAT") - 4 :],
+        ".svg": b'<?xml version="1.0"?>\n' + data,
+        ".wav": data[:1000]
+        + bytes([data[1000] ^ 1] if data[1000:] else [])
+        + data[1001:],
+        ".musicxml": data.replace(b"<software>harmonise<", other),
+    }.get(ending, data.replace(b"C", b"D", 1))
 
 
-@pytest.mark.parametrize("ending", ["musicxml", "pdf", "svg", "png"])
-def test_what_another_program_has_changed_is_kept(ending: str) -> None:
-    command = f"arrange tune.txt -o page.{ending}"
+CHANGED = [
+    *(f"arrange tune.txt -o page.{end}" for end in ("musicxml", "pdf", "svg", "png")),
+    *(f"arrange tune.txt -o page.{end}" for end in ("mid", "wav", "abc", "txt")),
+    "arrange tune.txt --sheet spoken -o page.txt",
+    "voices -o page.toml",
+]
+
+
+@pytest.mark.parametrize("command", CHANGED)
+def test_what_another_program_has_changed_is_kept(command: str) -> None:
+    name = command.rsplit(maxsplit=1)[-1]
     lay(tune__txt=TUNE)
     assert run(*command.split()).exit_code == 0
-    mine = changed(f"page.{ending}")
-    Path(f"page.{ending}").write_bytes(mine)
+    mine = changed(name)
+    Path(name).write_bytes(mine)
     done = run(*command.split())
     assert (done.exit_code, "exists already." in done.stderr) == (1, True)
-    assert Path(f"page.{ending}").read_bytes() == mine
+    assert Path(name).read_bytes() == mine
     assert run(*command.split(), "--force").exit_code == 0
+
+
+def test_a_recording_says_who_made_it_as_its_format_asks() -> None:
+    """A RIFF file is chunks of a name, a length and so many bytes, padded to even."""
+    lay(tune__txt=TUNE)
+    assert run("listen", "tune.txt").exit_code == 0
+    data = Path("tune.wav").read_bytes()
+    assert data[:4] + data[8:12] == b"RIFFWAVE"
+    assert int.from_bytes(data[4:8], "little") == len(data) - 8
+    chunks, at = {}, 12
+    while at < len(data):
+        length = int.from_bytes(data[at + 4 : at + 8], "little")
+        chunks[data[at : at + 4]] = data[at + 8 : at + 8 + length]
+        at += 8 + length + length % 2
+    assert at == len(data)
+    assert list(chunks) == [b"fmt ", b"data", b"LIST"]
+    told = chunks[b"LIST"]
+    assert told.startswith(b"INFOISFT")
+    assert int.from_bytes(told[8:12], "little") == len(told[12:].rstrip(b"\0")) + 1
+    assert told[12:].startswith(b"Written by harmonise (")
 
 
 @pytest.mark.parametrize(
     "content",
     [b"mine", b"", b"PK\x03\x04broken", b"%PDF-1.7 harmonise", b"harmonise"],
 )
-@pytest.mark.parametrize("ending", ["musicxml", "mxl", "pdf", "svg", "png", "wav"])
+@pytest.mark.parametrize(
+    "ending", ["musicxml", "mxl", "pdf", "svg", "png", "wav", "mid"]
+)
 def test_a_file_of_somebody_else_is_kept(ending: str, content: bytes) -> None:
     lay(tune__txt=TUNE)
     Path(f"page.{ending}").write_bytes(content)

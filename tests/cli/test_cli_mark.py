@@ -4,7 +4,6 @@ import csv
 import re
 import shutil
 from fractions import Fraction
-from io import StringIO
 from pathlib import Path
 
 import pytest
@@ -59,7 +58,8 @@ def test_a_slip_is_written_as_text_and_as_pdf(folder: Path, tmp_path: Path) -> N
         done = run(folder / "Dan.musicxml", "--against", TUNE, "-o", target)
         assert done.output.endswith(f"Written: {target}\n")
         told.append(done.output)
-    slip = (tmp_path / "slip.txt").read_text("utf-8")
+    slip, _, sign = (tmp_path / "slip.txt").read_text("utf-8").rpartition("Written by")
+    assert sign.startswith(" harmonise (")
     assert all(output.startswith(slip) for output in told)
     assert (tmp_path / "slip.pdf").read_bytes().startswith(b"%PDF")
 
@@ -97,7 +97,9 @@ def test_a_broken_work_stops_no_other_and_is_named_at_the_end(
 
 
 def rows_of(place: Path) -> list[dict[str, str]]:
-    return list(csv.DictReader(StringIO((place / "class.csv").read_text("utf-8"))))
+    *lines, sign = (place / "class.csv").read_text("utf-8").splitlines(keepends=True)
+    assert sign.startswith("Written by harmonise")
+    return list(csv.DictReader(lines))
 
 
 def test_the_sums_of_the_table_are_those_of_the_slips(

@@ -19,6 +19,7 @@ from typing import TYPE_CHECKING
 
 from harmonise.errors import LibraryError
 from harmonise.notation.midi.tracks import COMPOSER, LINE_END
+from harmonise.notation.signed import UNSIGNED, sign_bytes
 from harmonise.notation.sound.performance import (
     AS_WRITTEN,
     VELOCITIES,
@@ -62,7 +63,7 @@ def format_midi(arrangement: Arrangement, playing: Playing = AS_WRITTEN) -> byte
     """
     packed = BytesIO()
     _midi_file(arrangement, playing).save(file=packed)
-    return packed.getvalue()
+    return sign_bytes(packed.getvalue())
 
 
 def _midi_file(arrangement: Arrangement, playing: Playing) -> "MidiFile":
@@ -90,6 +91,8 @@ def _tracks(performance: Performance) -> Iterator[list[_Event]]:
     composer = _latin(" ".join(performance.tune.composer.split()))
     if composer:
         named.append((0, 0, 1, "text", {"text": f"{COMPOSER}{composer}"}))
+    # A text event, which players pass over (RP-001, "Text Event").
+    named.append((0, 0, 2, "text", {"text": UNSIGNED}))
     yield [
         *named,
         *_time_signatures(performance),

@@ -15,7 +15,6 @@ from pathlib import Path
 from typing import Any, Literal
 
 from harmonise.errors import LibraryError
-from harmonise.notation.files import sign_picture
 from harmonise.notation.paper.blocks import (
     A4_PAGE,
     MARGIN,
@@ -33,6 +32,7 @@ from harmonise.notation.paper.blocks import (
     text_width,
 )
 from harmonise.notation.paper.patches import MUSIC_FONT, TEXT_FONT
+from harmonise.notation.signed import sign_picture
 
 _TEMPLATE = Path(__file__).with_name("sheet.typ")
 _FONTS = Path(__file__).with_name("fonts")

@@ -13,6 +13,8 @@ a second; the same arrangement gives the same bytes.
 """
 
 import json
+import os
+import struct
 import wave
 from bisect import bisect_right
 from collections.abc import Iterator, Sequence
@@ -27,6 +29,7 @@ import numpy as np
 import numpy.typing as npt
 
 from harmonise.errors import OutputError
+from harmonise.notation.signed import UNSIGNED, sign_in_place
 from harmonise.notation.sound.performance import (
     AS_WRITTEN,
     HIGH_CLICK,
@@ -248,7 +251,24 @@ def _recorded(strikes: Sequence[_Strike], end: int, gain: float) -> tuple[bytes,
             top = max(top, float(np.abs(frames).max(initial=0)))
             whole = np.rint(np.clip(frames, -1, 1) * 32767)
             file.writeframesraw(whole.astype("<i2").tobytes())
+    _sign(packed)
     return packed.getvalue(), top
+
+
+def _sign(packed: BytesIO) -> None:
+    """Append a chunk to a WAV file that says who wrote it.
+
+    Source: Microsoft and IBM, "Multimedia Programming Interface and Data
+    Specifications 1.0", 1991: a LIST chunk of form INFO, in it ISFT, the software.
+    """
+    text = f"{UNSIGNED}\0".encode()
+    text += b"\0" * (len(text) % 2)
+    told = b"INFOISFT" + struct.pack("<I", len(UNSIGNED) + 1) + text
+    packed.seek(0, os.SEEK_END)
+    packed.write(b"LIST" + struct.pack("<I", len(told)) + told)
+    with packed.getbuffer() as data:
+        data[4:8] = struct.pack("<I", len(data) - 8)
+        sign_in_place(data, len(data) - len(text))
 
 
 def _blocks(strikes: Sequence[_Strike], end: int) -> Iterator[Sound]:

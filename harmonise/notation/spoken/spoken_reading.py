@@ -9,6 +9,7 @@ from fractions import Fraction
 from typing import NamedTuple
 
 from harmonise.errors import MelodyError, NotationError, Place, seen_at
+from harmonise.notation.signed import is_signature
 from harmonise.notation.spoken.spoken_words import (
     hear_beats,
     hear_number,
@@ -193,7 +194,7 @@ class _HeardScore:
             self._set_time(line)
         elif word == "Length:":
             self._length(line)
-        elif not _FREE.fullmatch(line):
+        elif not (_FREE.fullmatch(line) or is_signature(line)):
             raise self._fault("this line is none of the spoken score.")
 
     def _fault(self, what: str, remedy: str = "") -> NotationError:

@@ -468,6 +468,7 @@ def test_a_midi_file_is_written_and_never_over_another(
     target = tmp_path / "steps.mid"
     write_score(steps, target)
     assert target.read_bytes() == format_midi(steps)
+    target.write_bytes(format_midi(steps).replace(b"Tune", b"TUNE"))
     with pytest.raises(OutputError, match="exists already"):
         write_score(steps, target)
     counted = Output(playing=Playing(count_in=True))
