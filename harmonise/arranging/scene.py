@@ -14,6 +14,7 @@ import numpy as np
 from harmonise.choice.choose import Choice
 from harmonise.choice.closes import line_ends
 from harmonise.choice.palette import Offer
+from harmonise.errors import format_beat
 from harmonise.theory.chord import Chord, Inversion, Member
 from harmonise.theory.key import Key
 from harmonise.theory.numerals import Role
@@ -100,6 +101,10 @@ class Scene:
         """Return where a slot begins, in crotchets."""
         return Fraction(int(self.choice.grid.slot_start[slot]), self.choice.grid.ticks)
 
+    def beat(self, slot: int) -> str:
+        """Return the beat on which a slot begins, as a sentence has it."""
+        return format_beat(self.tune.place(self.onset(slot)).beat or Fraction(1))
+
     def is_close(self, slot: int) -> bool:
         """Return whether a line or the tune ends in a slot."""
         return slot in self.line_ends or slot == self.choice.grid.slots - 1
@@ -169,6 +174,16 @@ class Pair(NamedTuple):
     def after(self) -> Offer | None:
         """The chord after; None at the end."""
         return self.scene.chord(self.slot + 1)
+
+    @property
+    def begin(self) -> int:
+        """The slot of the bar from which on the chosen chord has gone on."""
+        slot, bars = self.slot, self.scene.choice.grid.slot_bar
+        while slot and bars[slot - 1] == bars[slot]:
+            if self.scene.chord(slot - 1) != self.mine:
+                break
+            slot -= 1
+        return slot
 
     @property
     def onward(self) -> Offer | None:

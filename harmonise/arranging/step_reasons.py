@@ -138,15 +138,24 @@ def would_go_back(pair: Pair) -> str:
     return ""
 
 
-def changes_inside(pair: Pair) -> str:
-    """Tell of the other chord as a change that does not fall on the bar line."""
-    weight = pair.scene.choice.grid.slot_weight
+def goes_on(pair: Pair) -> str:
+    """Tell of a chord that goes on inside the bar, where the other one would change.
+
+    Common practice: the fewer the changes off the bar line, the calmer the bar.
+    """
+    weight, (ours, theirs) = pair.scene.choice.grid.slot_weight, pair.symbols
     edges = ((pair.slot, pair.before), (pair.slot + 1, pair.after))
     near = [chord for at, chord in edges if chord and weight[at] < BAR_LINE]
     mine = sum(pair.mine != chord for chord in near)
     if mine >= sum(pair.other != chord for chord in near):
         return ""
-    return f"with {pair.other.chord.symbol} the chord would change inside the bar"
+    if weight[pair.slot] < BAR_LINE and pair.mine == pair.before:
+        begin, here = (pair.scene.beat(at) for at in (pair.begin, pair.slot))
+        return (
+            f"{ours} goes on from beat {begin}, {theirs} would come in on beat {here}"
+        )
+    beat = pair.scene.beat(pair.slot + 1)
+    return f"{ours} goes on over beat {beat}, where {theirs} would have to change"
 
 
 def falls_a_fifth(pair: Pair) -> str:

@@ -390,21 +390,24 @@ def firmer(c: Clause, *told: str) -> None:
     assert order.index(mine) < order.index(other)
 
 
-def changes_inside(c: Clause, theirs: str) -> None:
-    c.named(theirs)
-    mine, other = 0, 0
-    for edge, near in (
-        (c.at, c.book.near(c.at - 1)),
-        (c.at + 1, c.book.near(c.at + 1)),
-    ):
-        slot = c.book.near(edge)
-        if not slot or not near:
-            continue
-        bar = c.book.tune.bar_at(slot.onset)
-        if slot.onset > bar.start or bar.offset:
-            mine += near.chord != c.mine
-            other += chord_at(near).symbol != theirs
-    assert mine < other
+def goes_on(c: Clause, ours: str, *told: str | None) -> None:
+    begin, other, beat, over, rival = told
+    c.named(str(other or rival))
+    assert ours == c.mine.symbol
+    bar = c.book.tune.bar_at(c.slot.onset)
+    inside = [slot for slot in c.book.slots if bar.start <= slot.onset < bar.end]
+    at = inside.index(c.slot)
+    if over:
+        assert inside[at + 1].chord == c.mine
+        assert inside[at + 1].place.beat == beats_of(over)
+        return
+    assert c.slot.place.beat == beats_of(str(beat))
+    first = next(
+        n for n, s in enumerate(inside) if s.place.beat == beats_of(str(begin))
+    )
+    assert first < at
+    assert {slot.chord for slot in inside[first:at]} == {c.mine}
+    assert not first or inside[first - 1].chord != c.mine
 
 
 def no_change(c: Clause, theirs: str, where: str) -> None:
@@ -510,6 +513,10 @@ IN_CHORD = (
     rf"the tune is in (CHORD) for {BEATS} beats? (here|in the bar), "
     rf"in (CHORD) (for {BEATS[1:-1]}|never)"
 )
+GOES_ON = (
+    rf"(CHORD) goes on (?:from beat {BEATS}, (CHORD) would come in on beat {BEATS}|"
+    rf"over beat {BEATS}, where (CHORD) would have to change)"
+)
 FORMS: tuple[tuple[str, Callable[..., None]], ...] = (
     (r"the tune ends on the tonic", ends),
     (r"the tune begins on the tonic", begins),
@@ -534,7 +541,7 @@ FORMS: tuple[tuple[str, Callable[..., None]], ...] = (
     (IN_CHORD, for_longer),
     (r"(NOTE), the first note here, is in (CHORD), not in (CHORD)", first_note),
     (r"(NOTE) is the (\w+) of (CHORD), the (\w+) of (CHORD)", firmer),
-    (r"with (CHORD) the chord would change inside the bar", changes_inside),
+    (GOES_ON, goes_on),
     (r"with (CHORD) the chord would not change (here|at the bar line)", no_change),
     (r"(CHORD) is kept for the next change", kept),
     (r"its root falls a fifth (from|to) (CHORD)", fifth),
