@@ -85,14 +85,20 @@ def main() -> None:
     help="Port of this machine to serve on. Default: 8642, or a free one.",
 )
 @click.option("--no-browser", is_flag=True, help="Prints the address, no more.")
-def page(port: int, *, no_browser: bool) -> None:
+@click.option(
+    "--share",
+    is_flag=True,
+    help="Serves it on your home network too, for a phone, with a code to scan.",
+)
+def page(port: int, *, no_browser: bool, share: bool) -> None:
     """Open the page on which tunes are typed, tapped, seen, heard and changed.
 
-    It is served to this machine alone, needs no network, and stops with Ctrl-C.
+    It is served to this machine alone unless it is shared, needs no network, and stops
+    with Ctrl-C. Its address stays the same, so a bookmark of it lasts.
     """
     # The server is a third of the house, and no other command needs it.
     from harmonise.cli.options import told  # noqa: PLC0415
     from harmonise.page.serving import serve  # noqa: PLC0415
 
     with told("harmonise page"):
-        serve(port, browser=not no_browser)
+        serve(port, browser=not no_browser, share=share)

@@ -3,19 +3,20 @@
 A server on the loopback address can be reached by every program of the machine, and by
 any web page that its browser shows. Host and Origin keep such pages out, also when
 their name is made to point here; the token keeps other people of the machine out. So
-this machine's own browser alone may ask, with the token, from the page itself.
+this machine's own browser alone may ask, with the token, from the page itself. The
+page's files hold nothing that is anyone's, so they are shown without it. Where the page
+is shared on a home network, that is a second door with a token of its own.
 """
 
 import asyncio
 import sys
-from collections.abc import Awaitable, Callable, Iterable
+from collections.abc import Awaitable, Callable, Sequence
 from typing import Any, NamedTuple
-from urllib.parse import parse_qs
 
 from starlette.applications import Starlette
 from starlette.datastructures import Headers, MutableHeaders
 from starlette.requests import ClientDisconnect, Request
-from starlette.responses import PlainTextResponse, Response
+from starlette.responses import PlainTextResponse, RedirectResponse, Response
 from starlette.routing import Route
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
@@ -44,7 +45,7 @@ from harmonise.page.requests import (
     WorksheetRequest,
     parse_request,
 )
-from harmonise.page.site import BusyError, PageAddress, Site
+from harmonise.page.site import BusyError, Limits, PageAddress, Site
 from harmonise.page.statics import (
     MISSING,
     file_reply,
@@ -57,11 +58,13 @@ from harmonise.page.tapping import tapped
 _OWN = ("script", "style", "font", "img", "media", "connect", "manifest")
 """What the page loads, from itself alone."""
 _NEVER = ("default-src", "base-uri", "form-action", "frame-ancestors")
-_POLICY = [*(f"{it} 'none'" for it in _NEVER), *(f"{it}-src 'self'" for it in _OWN)]
-_NO_ENTRY = (
-    "Open the whole address that was printed when the page was started, with the token "
-    "at its end.\n"
-)
+_POLICY = [
+    *(f"{it} 'none'" for it in _NEVER),
+    *(f"{it}-src 'self'" for it in _OWN),
+    # Text becomes markup in one place of the scripts alone, which goes by this name.
+    "require-trusted-types-for 'script'",
+    "trusted-types harmonise",
+]
 HEADERS = {
     "Content-Security-Policy": "; ".join(_POLICY),
     "Cross-Origin-Opener-Policy": "same-origin",
@@ -77,9 +80,9 @@ HEADERS = {
 class Guard:
     """Lets in what may come in, and puts the safety headers on every answer."""
 
-    def __init__(self, app: ASGIApp, door: PageAddress) -> None:
-        """Stand before an application; the door knows its names and its token."""
-        self._app, self._door = app, door
+    def __init__(self, app: ASGIApp, doors: Sequence[PageAddress]) -> None:
+        """Stand before an application; each door knows its names and its token."""
+        self._app, self._doors = app, doors
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         """Refuse a request or hand it on, and add the headers to every answer."""
@@ -101,34 +104,51 @@ class Guard:
     def _fault(self, scope: Scope) -> Response | None:
         """Return the refusal of a request that may not come in."""
         headers = Headers(scope=scope)
-        if headers.getlist("host") not in [[host] for host in self._door.hosts]:
+        door = self._door(headers.getlist("host"))
+        if door is None:
             return refused(403, "This page is asked for by another name than its own.")
-        origins = [f"http://{host}" for host in self._door.hosts]
+        origins = [f"http://{host}" for host in door.hosts]
         if not all(origin in origins for origin in headers.getlist("origin")):
             return refused(403, "Another web page may not ask this one.")
-        if scope["method"] == "POST" and not self._fits(headers.getlist("x-token")):
+        tokens = headers.getlist("x-token")
+        fits = len(tokens) == 1 and door.fits(tokens[0])
+        if scope["method"] == "POST" and not fits:
             return refused(403, "The token is not this page's. Open its address again.")
-        if scope["method"] in ("GET", "HEAD") and scope["path"] == "/":
-            query = parse_qs(scope["query_string"].decode("latin-1"))
-            if not self._fits(query.get("token", [])):
-                return PlainTextResponse(_NO_ENTRY, 403)
+        strays = headers["host"] != door.hosts[0] and scope["path"] == "/"
+        if strays and scope["method"] in ("GET", "HEAD"):
+            # Browsers keep tunes for one name of a machine; its second one leads there.
+            return RedirectResponse(f"http://{door.hosts[0]}/")
         return None
 
-    def _fits(self, found: Iterable[str]) -> bool:
-        tokens = list(found)
-        return len(tokens) == 1 and self._door.fits(tokens[0])
+    def _door(self, hosts: Sequence[str]) -> PageAddress | None:
+        return next(
+            (d for d in self._doors for host in d.hosts if [host] == hosts), None
+        )
 
 
 class TooLargeError(Exception):
     """The body of a request is larger than allowed."""
 
 
-async def body_of(request: Request, most: int) -> bytes:
+class TooSlowError(Exception):
+    """The body of a request has not come in time."""
+
+
+async def body_of(request: Request, limits: Limits) -> bytes:
     """Return the body of a request, and stop reading as soon as it is too large.
 
     Raises:
         TooLargeError: If it is.
+        TooSlowError: If it does not come.
     """
+    try:
+        async with asyncio.timeout(limits.patience):
+            return await _read_body(request, limits.bytes)
+    except TimeoutError:
+        raise TooSlowError from None
+
+
+async def _read_body(request: Request, most: int) -> bytes:
     length = request.headers.get("content-length", "")
     if length.isdigit() and int(length[:20]) > most:
         raise TooLargeError
@@ -145,6 +165,7 @@ async def body_of(request: Request, most: int) -> bytes:
 _REFUSALS: dict[type[Exception], tuple[int, str]] = {
     ClientDisconnect: (400, "The request broke off."),
     TooLargeError: (413, "This is too large. Take one tune out of it."),
+    TooSlowError: (408, "The request did not come in time. Ask again."),
     TimeoutError: (504, "This took too long. Try a shorter tune."),
 }
 _OURS = "Something went wrong here, and the fault is ours. Try a smaller change."
@@ -231,25 +252,31 @@ ENDPOINTS = {
 """What is asked for by POST."""
 
 
-def make_app(door: PageAddress, site: Site) -> ASGIApp:
+def make_app(site: Site, *doors: PageAddress) -> ASGIApp:
     """Return the server.
 
     Args:
-        door: Where it is and who may come in.
         site: Its workshops.
+        doors: Where it is and who may come in; the first is this machine's own.
     """
+
+    async def same(request: Request) -> Response:
+        return PlainTextResponse(doors[0].seal(request.path_params["nonce"]))
+
     routes = [
         Route("/", index_reply),
         Route("/files/{name}", file_reply),
         Route("/samples/index.json", sample_list),
         Route("/samples/{name}", sample_reply),
+        # A second start asks here whether the program that runs is its user's own.
+        Route("/same/{nonce}", same),
         *(
             Route(path, _posted(site, endpoint), methods=["POST"])
             for path, endpoint in ENDPOINTS.items()
         ),
     ]
     app = Starlette(routes=routes, exception_handlers={404: _missing, 405: _missing})
-    return Guard(app, door)
+    return Guard(app, doors)
 
 
 async def _missing(_: Request, error: Exception) -> Response:
@@ -262,7 +289,7 @@ def _posted(site: Site, endpoint: Endpoint) -> Callable[[Request], Awaitable[Res
     async def answer(request: Request) -> Response:
         try:
             async with asyncio.timeout(site.limits.seconds):
-                body = await body_of(request, site.limits.bytes)
+                body = await body_of(request, site.limits)
                 asked = parse_request(body, endpoint.request)
                 return await endpoint.answer(site, asked)
         except Exception as error:  # noqa: BLE001 - no fault of ours ends the server

@@ -1,14 +1,19 @@
 """Serving: a free port of this machine, the browser opened, a quiet end by Ctrl-C."""
 
+import http.client
 import os
+import secrets
 import socket
 import threading
 import webbrowser
-from contextlib import suppress
+from collections.abc import Sequence
+from contextlib import ExitStack, closing, suppress
 from typing import TYPE_CHECKING
 
 from harmonise.errors import LibraryError, OutputError
+from harmonise.page.sharing import home_address, tell_shared
 from harmonise.page.site import HOSTS, PageAddress, new_token
+from harmonise.page.token_file import user_token
 
 if TYPE_CHECKING:
     from uvicorn import Server
@@ -21,47 +26,86 @@ _PATIENCE = 2
 """Seconds that running answers get when the server is stopped."""
 _SOON = 0.5
 """Seconds after which the browser is opened."""
+_KNOCK = 2
+"""Seconds that a program on our port gets to say that it is one of ours."""
 
 
-def serve(port: int = 0, *, browser: bool = True) -> None:
-    """Serve the page until Ctrl-C.
+def serve(port: int = 0, *, browser: bool = True, share: bool = False) -> None:
+    """Serve the page until Ctrl-C, or open the one that is served already.
 
     Args:
         port: The port; 0 for the usual one, or a free one where that is taken.
         browser: Whether the browser is opened.
+        share: Whether it is served on the home network too, by a token of its own.
 
     Raises:
-        OutputError: If the port is taken, or a library is missing.
+        OutputError: If the port is taken, there is no home network, or a library is
+            missing.
     """
-    with _bind(port or USUAL_PORT, spare=not port) as place:
-        door = PageAddress(new_token(), place.getsockname()[1])
-        server, site = _server(door)
-        # The one thing that the user is told.
-        print(f"The page is at {door.address}", flush=True)  # noqa: T201
-        print("Stop it with Ctrl-C.", flush=True)  # noqa: T201
+    token = user_token()
+    running = PageAddress(token, port or USUAL_PORT)
+    if not share and _is_ours(running):
+        _tell(f"The page is running already, at {running.address}")
         if browser:
-            opening = threading.Timer(_SOON, webbrowser.open, [door.address])
+            webbrowser.open(running.address)
+        return
+    home = home_address() if share else ""
+    with ExitStack() as stack:
+        place = stack.enter_context(_bind(HOSTS[0], port or USUAL_PORT, spare=not port))
+        number = place.getsockname()[1]
+        doors, places = [PageAddress(token, number)], [place]
+        if home:
+            # Another token: who has this one has it until the program stops.
+            doors.append(PageAddress(new_token(), number, (home,)))
+            places.append(stack.enter_context(_bind(home, number, spare=False)))
+        server, site = _server(doors)
+        _tell(f"The page is at {doors[0].address}")
+        if home:
+            tell_shared(doors[1].address)
+        _tell("Stop it with Ctrl-C.")
+        if browser:
+            opening = threading.Timer(_SOON, webbrowser.open, [doors[0].address])
             opening.daemon = True
             opening.start()
         with suppress(KeyboardInterrupt):
-            server.run(sockets=[place])
+            server.run(sockets=places)
     if site.close():
         # A thread cannot be stopped, and nothing it makes is wanted any more.
         os._exit(0)
 
 
-def _server(door: PageAddress) -> "tuple[Server, Site]":
+def _tell(line: str) -> None:
+    print(line, flush=True)  # noqa: T201 - what the user is told
+
+
+def _is_ours(running: PageAddress) -> bool:
+    """Whether this user's own page is served at an address.
+
+    The token is not shown to whoever is there: only who has it can answer.
+    """
+    nonce = secrets.token_hex(16)
+    asking = http.client.HTTPConnection(HOSTS[0], running.port, timeout=_KNOCK)
+    with closing(asking), suppress(OSError, http.client.HTTPException):
+        asking.request("GET", f"/same/{nonce}")
+        answer = asking.getresponse().read(100).decode("ascii", "replace")
+        return secrets.compare_digest(answer.encode(), running.seal(nonce).encode())
+    return False
+
+
+def _server(doors: Sequence[PageAddress]) -> "tuple[Server, Site]":
     """Return the server, which does not listen yet, and its workshops."""
     try:
         import uvicorn  # noqa: PLC0415 - slow to load, and only the page needs it
 
+        from harmonise.page.connections import PatientProtocol  # noqa: PLC0415
         from harmonise.page.server import make_app  # noqa: PLC0415
         from harmonise.page.site import new_site  # noqa: PLC0415
     except ImportError as error:
         raise LibraryError("The page needs", "starlette", "uvicorn") from error
     site = new_site()
     config = uvicorn.Config(
-        make_app(door, site),
+        make_app(site, *doors),
+        http=PatientProtocol,
         log_level="critical",
         access_log=False,
         server_header=False,
@@ -73,20 +117,20 @@ def _server(door: PageAddress) -> "tuple[Server, Site]":
     return uvicorn.Server(config), site
 
 
-def _bind(port: int, *, spare: bool) -> socket.socket:
+def _bind(host: str, port: int, *, spare: bool) -> socket.socket:
     """Return a port, or any free one in its place if `spare` allows it."""
     place = socket.socket()
     if os.name != "nt":
         # On Windows this would let two servers share a port.
         place.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
     try:
-        place.bind((HOSTS[0], port))
+        place.bind((host, port))
         # From now on a browser that comes early is kept waiting, not turned away.
         place.listen()
     except (OSError, OverflowError) as error:
         place.close()
         if spare:
-            return _bind(0, spare=False)
+            return _bind(host, 0, spare=False)
         raise OutputError(
             f"Port {port} cannot be had.", None, "Choose another, or none."
         ) from error

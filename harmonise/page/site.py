@@ -5,6 +5,7 @@ them. A thread cannot be stopped from outside. So a job that takes too long is a
 for and runs on; one that has not begun when its caller gives up never does.
 """
 
+import hmac
 import secrets
 import threading
 from asyncio import wrap_future
@@ -19,24 +20,38 @@ HOSTS = ("127.0.0.1", "localhost")
 
 
 class PageAddress(NamedTuple):
-    """Where the page is and who may come in."""
+    """Where the page is and who may come in.
+
+    Attributes:
+        token: What lets in.
+        port: The port.
+        names: Names of the machine; the first is the one that is told.
+    """
 
     token: str
     port: int
+    names: tuple[str, ...] = HOSTS
 
     @property
     def address(self) -> str:
-        """The page's address with its token."""
-        return f"http://{HOSTS[0]}:{self.port}/?token={self.token}"
+        """The page's address with its token, which browsers keep to themselves there.
+
+        What stands behind # is never sent (RFC 9110, section 4.2.5).
+        """
+        return f"http://{self.hosts[0]}/#token={self.token}"
 
     @property
     def hosts(self) -> tuple[str, ...]:
         """Names by which the page may be asked for."""
-        return tuple(f"{host}:{self.port}" for host in HOSTS)
+        return tuple(f"{name}:{self.port}" for name in self.names)
 
     def fits(self, token: str) -> bool:
         """Whether a token is ours; takes as long for every wrong one."""
         return secrets.compare_digest(token.encode(), self.token.encode())
+
+    def seal(self, nonce: str) -> str:
+        """Return what only a program that knows the token can make of a word."""
+        return hmac.new(self.token.encode(), nonce.encode(), "sha256").hexdigest()
 
 
 def new_token() -> str:
@@ -98,18 +113,24 @@ class Workshop:
             self._here -= 1
 
 
+PATIENCE = 30.0
+"""Seconds that a connection may say nothing, or half of something."""
+
+
 class Limits(NamedTuple):
     """What one request may cost.
 
     Attributes:
         bytes: Largest body: a file of the largest size that is read, in base64.
         seconds: Longest time from its first byte to its answer.
+        patience: Longest time until all of it has come.
         arranging: Most jobs of arranging that wait or run.
         engraving: Most jobs of engraving that wait or run.
     """
 
     bytes: int = LARGEST * 4 // 3 + 100_000
     seconds: float = 60
+    patience: float = PATIENCE
     arranging: int = 48
     engraving: int = 32
 

@@ -29,7 +29,7 @@ MISSING = "There is nothing of that name here."
 
 
 def index_reply(request: Request) -> Response:
-    """Return index.html; the guard lets it out with the token in its address only."""
+    """Return index.html."""
     del request
     return _found(_files(), "index.html")
 

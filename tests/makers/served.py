@@ -5,9 +5,10 @@ import re
 import signal
 import subprocess
 import sys
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
+from tempfile import TemporaryDirectory
 from typing import NamedTuple
 
 
@@ -24,6 +25,11 @@ class Served(NamedTuple):
     base: str
     token: str
 
+    @property
+    def address(self) -> str:
+        """The whole address, with the token."""
+        return f"{self.base}/#token={self.token}"
+
     def stop(self) -> tuple[int, str]:
         """Press Ctrl-C; return the exit status and what went wrong."""
         self.process.send_signal(signal.SIGINT)
@@ -32,19 +38,30 @@ class Served(NamedTuple):
 
 
 @contextmanager
-def served(*options: str) -> Iterator[Served]:
-    """Start the page and yield it; kill it if it still runs at the end."""
+def served(*options: str, state: Path | None = None) -> Iterator[Served]:
+    """Start the page and yield it; kill it if it still runs at the end.
+
+    Args:
+        options: Options of the command besides.
+        state: Folder in which it keeps its token; a new one, which goes at the end, by
+            default, so that no two pages of a test are one.
+    """
+    with TemporaryDirectory() as folder:
+        yield from _served(options, state or Path(folder))
+
+
+def _served(options: Sequence[str], state: Path) -> Iterator[Served]:
     process = subprocess.Popen(  # noqa: S603 (our own interpreter)
         [sys.executable, "-m", "harmonise", "page", "--no-browser", *options],
         cwd=Path(__file__).parents[2],
-        env={**os.environ, "PYTHONUNBUFFERED": "1"},
+        env={**os.environ, "PYTHONUNBUFFERED": "1", "XDG_STATE_HOME": str(state)},
         stdout=subprocess.PIPE,
         stderr=subprocess.PIPE,
         text=True,
     )
     try:
         line = process.stdout.readline() if process.stdout else ""
-        found = re.search(r"(http://127\.0\.0\.1:\d+)/\?token=([\w-]+)$", line.strip())
+        found = re.search(r"(http://127\.0\.0\.1:\d+)/#token=([\w-]+)$", line.strip())
         if not found:
             raise AssertionError(line + process.communicate(timeout=30)[1])
         yield Served(process, found[1], found[2])

@@ -47,10 +47,10 @@ BASE = f"http://127.0.0.1:{DOOR.port}"
 class Visitor:
     """Asks as the page does."""
 
-    def __init__(self, limits: Limits = USUAL) -> None:
-        """Open the door."""
+    def __init__(self, *doors: PageAddress, limits: Limits = USUAL) -> None:
+        """Open the door, and others beside it."""
         self.site: Site = new_site(limits)
-        self.app = make_app(DOOR, self.site)
+        self.app = make_app(self.site, DOOR, *doors)
 
     def send(self, method: str, url: str | httpx.URL, **given: Any) -> httpx.Response:  # noqa: ANN401 - as httpx has them
         """Return the answer to a request of any kind."""

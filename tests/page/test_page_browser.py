@@ -44,7 +44,7 @@ DROP = """([name, base64]) => {
 @pytest.fixture(scope="module")
 def address() -> Iterator[str]:
     with served() as found:
-        yield f"{found.base}/?token={found.token}"
+        yield found.address
 
 
 @pytest.fixture(scope="module")

@@ -23,7 +23,7 @@ from harmonise.page.site import Limits
 INTERFACE = interface()
 SCHEMAS = INTERFACE["components"]["schemas"]
 API = schemathesis.openapi.from_dict(INTERFACE)
-VISITOR = Visitor(Limits(seconds=120))
+VISITOR = Visitor(limits=Limits(seconds=120))
 load_all_checks()
 AS_DESCRIBED: Any = CHECKS.get_by_names(
     [

@@ -3,6 +3,7 @@ import json
 import re
 import threading
 from collections.abc import AsyncIterator, Iterator
+from hashlib import sha256
 
 import pytest
 from makers.visitor import BASE, DOOR, SHORT, Visitor, tune, typed
@@ -10,7 +11,15 @@ from starlette.requests import Request
 
 from harmonise.page import server
 from harmonise.page.server import HEADERS
-from harmonise.page.site import USUAL, BusyError, Limits, Workshop, new_site, new_token
+from harmonise.page.site import (
+    USUAL,
+    BusyError,
+    Limits,
+    PageAddress,
+    Workshop,
+    new_site,
+    new_token,
+)
 from harmonise.page.statics import MISSING, file_reply, sample_reply
 
 
@@ -69,18 +78,46 @@ def test_two_tokens_are_refused_even_if_one_is_right(visitor: Visitor) -> None:
     assert visitor.send("POST", "/offers", json={}, headers=headers).status_code == 403
 
 
-@pytest.mark.parametrize("query", ["", "?token=", "?token=wrong", "?token=a&token=b"])
-def test_the_page_is_not_shown_without_the_token(visitor: Visitor, query: str) -> None:
-    reply = visitor.send("GET", f"/{query}")
-    assert reply.status_code == 403
-    assert reply.headers["content-type"].startswith("text/plain")
-    assert "the whole address" in reply.text
-
-
-def test_the_page_is_shown_with_the_token(visitor: Visitor) -> None:
-    reply = visitor.send("GET", f"/?token={DOOR.token}")
+def test_the_page_itself_is_shown_to_all_and_holds_no_token(visitor: Visitor) -> None:
+    reply = visitor.send("GET", "/")
     assert reply.status_code == 200
     assert reply.headers["content-type"] == "text/html; charset=utf-8"
+    assert DOOR.token not in reply.text
+
+
+def test_the_other_name_of_this_machine_leads_to_the_first(visitor: Visitor) -> None:
+    # Browsers keep tunes for one name of a machine.
+    headers = {"Host": "localhost:8765"}
+    reply = visitor.send("GET", "/", headers=headers)
+    assert (reply.status_code, reply.headers["location"]) == (307, f"{BASE}/")
+    assert visitor.send("GET", "/files/main.js", headers=headers).status_code == 200
+
+
+def test_who_knows_the_token_can_prove_it_without_showing_it(visitor: Visitor) -> None:
+    # HMAC with SHA-256 (RFC 2104), worked out by its definition.
+    def seal(nonce: bytes) -> str:
+        key = DOOR.token.encode().ljust(64, b"\0")
+        inner = bytes(byte ^ 0x36 for byte in key) + nonce
+        outer = bytes(byte ^ 0x5C for byte in key) + sha256(inner).digest()
+        return sha256(outer).hexdigest()
+
+    reply = visitor.send("GET", "/same/0123abcd")
+    assert reply.text == seal(b"0123abcd") != seal(b"0123abce")
+
+
+def test_a_shared_door_has_a_token_of_its_own() -> None:
+    home = PageAddress("another-token", 8765, ("192.168.1.20",))
+    visitor = Visitor(home)
+    for door, other in ((DOOR, home), (home, DOOR)):
+        host = {"Host": door.hosts[0], "Origin": f"http://{door.hosts[0]}"}
+        for token, status in ((door.token, 200), (other.token, 403)):
+            reply = visitor.ask("/offers", {}, {**host, "X-Token": token})
+            assert reply.status_code == status
+        mixed = {**host, "X-Token": door.token, "Origin": f"http://{other.hosts[0]}"}
+        assert visitor.ask("/offers", {}, mixed).status_code == 403
+    # Without a shared door its name is not known.
+    headers = {"Host": home.hosts[0], "X-Token": home.token}
+    assert Visitor().ask("/offers", {}, headers).status_code == 403
 
 
 def test_tokens_are_long_and_never_the_same() -> None:
@@ -91,7 +128,7 @@ def test_tokens_are_long_and_never_the_same() -> None:
 
 @pytest.mark.parametrize(
     ("method", "path"),
-    [("GET", "/"), ("GET", f"/?token={DOOR.token}"), ("GET", "/files/none.js"),
+    [("GET", "/"), ("GET", "/same/1"), ("GET", "/files/none.js"),
      ("POST", "/offers"), ("GET", "/offers"), ("GET", "/samples/index.json"),
      ("DELETE", "/none"), ("OPTIONS", "/arrange")],
 )  # fmt: skip
@@ -111,6 +148,9 @@ def test_the_content_policy_allows_nothing_inline_and_nothing_from_outside() -> 
     )
     assert policy.pop("default-src") == "'none'"
     assert {policy.pop(name) for name in ("script-src", "style-src")} == {"'self'"}
+    # W3C, Trusted Types: text becomes markup by the policy of this name alone.
+    assert policy.pop("require-trusted-types-for") == "'script'"
+    assert policy.pop("trusted-types") == "harmonise"
     assert set(policy.values()) <= {"'self'", "'none'"}
     assert {"base-uri", "form-action", "frame-ancestors"} <= set(policy)
 
@@ -156,7 +196,7 @@ def test_endpoints_are_asked_by_post_alone(visitor: Visitor, method: str) -> Non
 
 
 def test_a_body_over_the_limit_is_refused_by_what_it_says_of_itself() -> None:
-    visitor = Visitor(Limits(bytes=1000))
+    visitor = Visitor(limits=Limits(bytes=1000))
     error = visitor.refused("/read", typed("C " * 1000), 413)
     assert error["sentence"] == "This is too large. Take one tune out of it."
 
@@ -173,7 +213,7 @@ def test_a_body_without_a_length_is_cut_off_at_the_limit() -> None:
         for part in stream():
             yield part
 
-    visitor = Visitor(Limits(bytes=5000))
+    visitor = Visitor(limits=Limits(bytes=5000))
     headers = {"X-Token": DOOR.token}
     reply = visitor.send("POST", "/read", content=parts(), headers=headers)
     assert reply.status_code == 413
@@ -190,20 +230,21 @@ def test_a_body_that_does_not_come_is_not_waited_for() -> None:
         yield b"{"
         await asyncio.Event().wait()
 
-    visitor = Visitor(Limits(seconds=0.2))
+    visitor = Visitor(limits=Limits(patience=0.2))
     headers = {"X-Token": DOOR.token}
     reply = visitor.send("POST", "/read", content=never(), headers=headers)
-    assert reply.status_code == 504
-    assert reply.json()["error"]["sentence"].startswith("This took too long.")
+    assert reply.status_code == 408
+    told = "The request did not come in time. Ask again."
+    assert reply.json()["error"]["sentence"] == told
 
 
 def test_a_long_job_is_answered_for_in_time() -> None:
-    visitor = Visitor(Limits(seconds=0.001))
+    visitor = Visitor(limits=Limits(seconds=0.001))
     assert visitor.refused("/arrange", tune("greensleeves"), 504)["bar"] is None
 
 
 def test_a_full_engraver_says_when_to_ask_again() -> None:
-    visitor = Visitor(Limits(engraving=0))
+    visitor = Visitor(limits=Limits(engraving=0))
     reply = visitor.ask("/arrange", typed(SHORT))
     assert reply.status_code == 429
     assert int(reply.headers["retry-after"]) >= 1
@@ -212,7 +253,7 @@ def test_a_full_engraver_says_when_to_ask_again() -> None:
 
 
 def test_a_full_arranger_says_when_to_ask_again() -> None:
-    visitor = Visitor(Limits(arranging=0))
+    visitor = Visitor(limits=Limits(arranging=0))
     assert visitor.ask("/read", typed(SHORT)).status_code == 429
 
 

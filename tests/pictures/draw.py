@@ -110,7 +110,7 @@ def visit() -> None:
 
     with served() as page, chromium() as browser:
         context = browser.new_context(viewport={"width": 1180, "height": 900})
-        shown = opened(context, f"{page.base}/?token={page.token}")
+        shown = opened(context, page.address)
         shown.screenshot(path=HERE / "page.png")
 
 

@@ -14,6 +14,17 @@ export function make(tag, { text, ...attributes } = {}, ...children) {
   return element;
 }
 
+// The one place where text becomes elements; the page's policy names it.
+const policy = globalThis.trustedTypes?.createPolicy("harmonise", {
+  createHTML: (markup) => markup,
+});
+
+/** Read a picture; nothing of it is in the page yet. */
+export function parsedSvg(markup) {
+  const trusted = policy ? policy.createHTML(markup) : markup;
+  return new DOMParser().parseFromString(trusted, "image/svg+xml");
+}
+
 /** Fill a select with {value, title} and keep what was chosen if it is still there. */
 export function fill(select, choices, chosen = select.value) {
   select.replaceChildren(

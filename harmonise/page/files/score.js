@@ -1,6 +1,6 @@
 // The engraved score: put in, marked, and asked which chord was pointed at.
 
-import { by, make } from "./dom.js";
+import { by, make, parsedSvg } from "./dom.js";
 
 const SPACE = "http://www.w3.org/2000/svg";
 // In the engraving's own measure, in which a staff space is 180:
@@ -30,7 +30,7 @@ export function showScore(result) {
 
 function lineOf({ markup, bars }, place, all) {
   const svg = document.importNode(
-    clean(new DOMParser().parseFromString(markup, "image/svg+xml")),
+    clean(parsedSvg(markup)),
     true,
   );
   const numbers = bars.map((index) => all[index].number);
