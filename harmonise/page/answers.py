@@ -7,6 +7,7 @@ import re
 from collections.abc import Iterator
 from fractions import Fraction
 from typing import Annotated
+from urllib.parse import quote
 
 import msgspec
 from msgspec import Meta, Struct
@@ -14,13 +15,18 @@ from msgspec.structs import asdict
 from starlette.responses import Response
 
 from harmonise.errors import HarmoniseError, OutputError, Place
-from harmonise.notation.paper.blocks import System
 from harmonise.notation.spoken.spoken_score import format_spoken
 from harmonise.notation.tune_text.tune_text import format_tune_text
-from harmonise.page.drawing import NotePlaces
-from harmonise.page.making import fifths_moved, tunes_in
+from harmonise.page.drawing import Engraved, NotePlaces
+from harmonise.page.making import (
+    fifths_moved,
+    song_order,
+    tune_at,
+    tunes_in,
+    verse_begins,
+)
 from harmonise.page.playback import TOO_LONG, Playback, playback, too_long
-from harmonise.page.requests import ArrangeRequest, ReadRequest
+from harmonise.page.requests import ArrangeRequest, DrawRequest, ReadRequest
 from harmonise.page.tapping import is_blank, last_sheet
 from harmonise.theory.arrangement import Arrangement, HarmonicRhythm
 from harmonise.theory.tune import Tune, format_readback
@@ -80,10 +86,23 @@ class ReadTunes(PageAnswer, frozen=True):
 
 
 class DrawnLine(PageAnswer, frozen=True):
-    """A line of music: an SVG, and the places of its bars in the tune."""
+    """A line of music.
 
-    markup: str
+    Attributes:
+        key: The same for the same picture in the same place, for no other.
+        markup: The picture, an SVG; None where the page has it already.
+        bars: The places of its bars in the tune.
+    """
+
+    key: str
+    markup: str | None
     bars: Annotated[tuple[Count, ...], Meta(min_length=1)]
+
+
+class Drawn(PageAnswer, frozen=True):
+    """The lines of music of an arrangement, before all that is told of it."""
+
+    svg: Annotated[tuple[DrawnLine, ...], Meta(min_length=1)]
 
 
 class DrawnBar(PageAnswer, frozen=True):
@@ -110,6 +129,8 @@ class ShownSlot(PageAnswer, frozen=True):
     Attributes:
         onset: When it begins.
         end: When it ends.
+        written: When it begins in the tune as written, where it can be locked; None
+            for what an introduction, a last verse or an Amen adds.
         bar: Number of its bar.
         beat: Its beat.
         chord: Its symbol; None for no chord.
@@ -125,6 +146,7 @@ class ShownSlot(PageAnswer, frozen=True):
 
     onset: Fraction
     end: Fraction
+    written: Fraction | None
     bar: Count | None
     beat: str | None
     chord: str | None
@@ -143,6 +165,9 @@ class Arranged(Playback, frozen=True, kw_only=True):
 
     Attributes:
         title: The title of the tune.
+        by: Who made it.
+        key: The key that it stands in.
+        order: In which order verses and the rest are sung; "" for a tune as it is.
         readback: The tune read back.
         moved: Fifths upwards that it stands from where the tune is read.
         level: The level of its chords.
@@ -155,6 +180,9 @@ class Arranged(Playback, frozen=True, kw_only=True):
     """
 
     title: str
+    by: str
+    key: str
+    order: str
     readback: str
     moved: int
     level: Annotated[int, Meta(ge=1, le=4)]
@@ -203,37 +231,43 @@ def _tune(tune: Tune) -> ReadTune:
     return ReadTune(tune.title, format_readback(tune), text, str(tune.key))
 
 
+def drawn_lines(asked: DrawRequest, drawn: Engraved) -> tuple[DrawnLine, ...]:
+    """Return lines of music as they are sent: what the page has goes without markup."""
+    known = set(asked.known)
+    return tuple(
+        DrawnLine(line.key, None if line.key in known else line.markup, line.bars)
+        for line in drawn.lines
+    )
+
+
 def told_arrangement(
-    asked: ArrangeRequest,
-    arrangement: Arrangement,
-    systems: tuple[System, ...],
-    marks: NotePlaces,
+    asked: DrawRequest, arrangement: Arrangement, drawn: Engraved
 ) -> Arranged:
     """Return an arrangement with its engraving.
 
     Args:
         asked: What was asked for.
         arrangement: The arrangement.
-        systems: Its lines of music.
-        marks: Where its notes and symbols stand in them.
+        drawn: Its lines of music, and where its notes and symbols stand in them.
     """
     tune, style = arrangement.tune, arrangement.style
+    arranging = asked.arranging
     return Arranged(
-        **asdict(playback(arrangement, marks)),
+        **asdict(playback(arrangement, drawn.places)),
         title=tune.title,
+        by=tune.composer,
+        key=str(tune.key),
+        order=song_order(arranging),
         readback=format_readback(tune),
-        moved=fifths_moved(asked, arrangement),
+        moved=fifths_moved(arranging, arrangement),
         level=style.level,
         harmonic_rhythm=style.harmonic_rhythm,
-        svg=tuple(
-            DrawnLine(system.svg, tuple(int(name[1:]) for name in system.bars))
-            for system in systems
-        ),
+        svg=drawn_lines(asked, drawn),
         bars=tuple(
             DrawnBar(index, bar.number, bar.start, bar.length)
             for index, bar in enumerate(tune.bars)
         ),
-        slots=tuple(_slots(arrangement, marks)),
+        slots=tuple(_slots(arrangement, drawn.places, arranging)),
         remarks=tuple(
             ToldPlace(str(remark), *_place(remark.place))
             for remark in (
@@ -245,11 +279,17 @@ def told_arrangement(
     )
 
 
-def _slots(arrangement: Arrangement, marks: NotePlaces) -> Iterator[ShownSlot]:
+def _slots(
+    arrangement: Arrangement, marks: NotePlaces, asked: ArrangeRequest
+) -> Iterator[ShownSlot]:
+    begins = verse_begins(asked, arrangement)
+    length = tune_at(asked.source, asked.tune).end
     for index, slot in enumerate(arrangement.slots):
+        written = slot.onset - begins
         yield ShownSlot(
             slot.onset,
             slot.end,
+            written if 0 <= written < length else None,
             *_place(slot.place),
             chord=str(slot.chord) if slot.chord else None,
             numeral=slot.numeral,
@@ -291,18 +331,21 @@ def attached(content: bytes, name: str, media: str) -> Response:
 
     Args:
         content: What it holds.
-        name: Its name; letters, digits, hyphens and full stops.
+        name: Its name.
         media: Its media type.
     """
     reply = Response(content, 200, None, media)
-    reply.headers["Content-Disposition"] = f'attachment; filename="{name}"'
+    # Letters of all languages go as RFC 6266 has it; old readers get a plain name.
+    plain = re.sub(r"[^A-Za-z0-9.-]+", "", name).lstrip("-.") or "tune"
+    told = f"attachment; filename=\"{plain}\"; filename*=UTF-8''{quote(name)}"
+    reply.headers["Content-Disposition"] = told
     return reply
 
 
 def slug(title: str) -> str:
     """Return a title as the name of a file, without its ending.
 
-    >>> slug("The Water of Tyne!")
-    'the-water-of-tyne'
+    >>> slug("The Water of Tyne!"), slug("Калинка моя")
+    ('the-water-of-tyne', 'калинка-моя')
     """
-    return re.sub(r"[^a-z0-9]+", "-", title.lower()).strip("-")[:60] or "tune"
+    return re.sub(r"[^\w]+|_+", "-", title.lower()).strip("-")[:60] or "tune"

@@ -2,27 +2,35 @@
 
 The page forbids stylesheets within its parts, so the engraver's rules become
 attributes. Only notes, bars and chord symbols keep ids, for the engraver gives clefs
-and the like the same ones on every line: a note is n and its number, its tied parts add
--2, -3 (as the MusicXML has them), and chord symbols are h0, h1 and so on. No text of a
-user's becomes markup: the engraver escapes it.
+and the like the same ones on every line: the notes of line 3 are l3n0, l3n1 and so on,
+its chord symbols l3h0, l3h1. So a line whose music is the same is the same text, and
+need neither be drawn nor sent again. No text of a user's becomes markup: the engraver
+escapes it.
 """
 
 import re
 from collections.abc import Iterable, Iterator
 from fractions import Fraction
 from functools import lru_cache
+from hashlib import blake2b
 from itertools import count
 from typing import NamedTuple
 
 from msgspec.structs import replace
 
 from harmonise.notation.musicxml.writer import format_plan
-from harmonise.notation.paper.blocks import Look, System
-from harmonise.notation.paper.engraving import engrave, finger_leaders
+from harmonise.notation.paper.blocks import Look
+from harmonise.notation.paper.engraving import (
+    Excerpt,
+    engrave_line,
+    finger_leaders,
+    lines_begin,
+)
 from harmonise.notation.score.printed_labels import printed_slots
 from harmonise.notation.score.score_plan import Plan, plan_score
+from harmonise.page.excerpts import ScoreLine, score_lines
 from harmonise.page.making import arrangement_of
-from harmonise.page.requests import ArrangeRequest
+from harmonise.page.requests import ArrangeRequest, DrawRequest
 from harmonise.theory.arrangement import Arrangement, Hand
 from harmonise.theory.chord import Chord
 
@@ -30,8 +38,10 @@ _RULES = re.compile(r"<style>.*?</style>", re.DOTALL)
 _ROOT = re.compile(r'<svg [^>]*?id="([^"]*)"')
 _MARGIN = '<g class="page-margin"'
 _SHAPE = re.compile("<(path|ellipse|polygon|polyline|rect) ")
-_OURS = re.compile(r"(n\d+(-\d+|g\d+)?|m\d+)$")
+_OURS = re.compile(r"(n\d+|m\d+)$")
 _NAMED = re.compile(r' id="([^"]*)"(?: class="([\w ]*)")?')
+_ITS_LINE = "\ufffc"
+"""Stands for the number of the line in a picture that may stand anywhere."""
 _LOOKS = {
     "tempo": ' font-weight="bold"',
     "voltaBracket": ' font-weight="bold"',
@@ -43,34 +53,56 @@ _LOOKS = {
 """What the engraver's stylesheet says of words, by the class of their group."""
 
 
-def for_page(systems: tuple[System, ...]) -> tuple[System, ...]:
-    """Return engraved lines as the page shows them, below each other.
+class PageLine(NamedTuple):
+    """A line of music as the page shows it.
 
-    Chord symbols are named h0, h1 and so on in the order in which they stand.
+    Attributes:
+        key: The same for the same picture, for no other.
+        markup: The picture, an SVG.
+        bars: Places of its bars in the tune.
+        symbols: How many chord symbols it has.
     """
+
+    key: str
+    markup: str
+    bars: tuple[int, ...]
+    symbols: int
+
+
+@lru_cache(maxsize=1024)
+def picture(excerpt: Excerpt, look: Look) -> PageLine:
+    """Return a line of music wherever it may stand."""
+    system = engrave_line(excerpt, look)
     numbers = count()
-    return tuple(
-        system._replace(svg=_ready(system.svg, line, numbers))
-        for line, system in enumerate(systems)
-    )
 
-
-def _ready(svg: str, line: int, numbers: Iterator[int]) -> str:
     def named(match: re.Match[str]) -> str:
         name, kinds = match[1], match[2] or ""
+        if kinds.partition(" ")[0].endswith("MilestoneEnd"):
+            kinds = kinds.partition(" ")[0]  # What follows is an id made at random.
         if kinds == "harm":
-            name = f"h{next(numbers)}"
-        ident = f' id="{name}"' if kinds == "harm" or _OURS.match(name) else ""
-        look = _LOOKS.get(kinds.partition(" ")[0], "")
-        return f'{ident} class="{kinds}"{look}' if kinds else ident
+            ident = f' id="l{_ITS_LINE}h{next(numbers)}"'
+        elif _OURS.match(name):
+            ident = f' id="{name if name[0] == "m" else f"l{_ITS_LINE}{name}"}"'
+        else:
+            ident = ""
+        style = _LOOKS.get(kinds.partition(" ")[0], "")
+        return f'{ident} class="{kinds}"{style}' if kinds else ident
 
-    svg = _RULES.sub("", svg)
-    root = _ROOT.search(svg)
-    if root:
-        svg = svg.replace(root[1], f"{root[1]}-{line}")
+    svg = _RULES.sub("", system.svg)
     head, margin, music = svg.partition(_MARGIN)
     music = _SHAPE.sub(r'<\1 stroke="currentColor" ', music)
-    return head + margin + _NAMED.sub(named, music)
+    svg = head + margin + _NAMED.sub(named, music)
+    root = _ROOT.search(svg)
+    svg = svg.replace(root[1], f"r{_ITS_LINE}") if root else svg
+    key = blake2b(svg.encode(), digest_size=9).hexdigest()
+    bars = tuple(int(name[1:]) for name in system.bars)
+    return PageLine(key, svg, bars, next(numbers))
+
+
+def _placed(picture: PageLine, line: int) -> PageLine:
+    """Return a line of music in its place; its key tells the place too."""
+    markup = picture.markup.replace(_ITS_LINE, str(line))
+    return picture._replace(key=f"{line}-{picture.key}", markup=markup)
 
 
 class NotePlaces(NamedTuple):
@@ -100,15 +132,22 @@ class _Head(NamedTuple):
     name: str
 
 
-def places_in(plan: Plan, arrangement: Arrangement) -> NotePlaces:
+def places_in(
+    plan: Plan,
+    arrangement: Arrangement,
+    called: dict[str, str],
+    symbols: Iterable[str],
+) -> NotePlaces:
     """Return the ids that an arrangement has in its score, and its symbols'.
 
     Args:
         plan: The score.
         arrangement: The arrangement.
+        called: The id on the page of each printed head, by its name in the plan.
+        symbols: Ids of the chord symbols, in order.
     """
     heads = sorted(
-        _Head(sign.start, sign.end, note.number, note.name)
+        _Head(sign.start, sign.end, note.number, called[note.name])
         for sign in plan.signs()
         for note in sign.notes
         if note.number is not None
@@ -127,11 +166,9 @@ def places_in(plan: Plan, arrangement: Arrangement) -> NotePlaces:
         shared = was & now & _keys(arrangement, begun, slot.chord)
         kept.append(() if slot.chord == chord else tuple(sorted(shared)))
         was, chord = now, slot.chord
-    symbols = {
-        slot.onset: f"h{number}"
-        for number, slot in enumerate(printed_slots(arrangement))
-    }
-    return NotePlaces(tuple(map(tuple, names)), tuple(at_slots), symbols, tuple(kept))
+    printed = [slot.onset for slot in printed_slots(arrangement)]
+    by_onset = dict(zip(printed, symbols, strict=True))
+    return NotePlaces(tuple(map(tuple, names)), tuple(at_slots), by_onset, tuple(kept))
 
 
 def _by_slot(
@@ -164,49 +201,58 @@ def _keys(
     }
 
 
-LOOK = Look(width=200)
+class Engraved(NamedTuple):
+    """An arrangement as the page shows it.
+
+    Attributes:
+        lines: Its lines of music.
+        places: Where its notes stand in them.
+    """
+
+    lines: tuple[PageLine, ...]
+    places: NotePlaces
 
 
-def engraved(
-    asked: ArrangeRequest,
-) -> tuple[Arrangement, tuple[System, ...], NotePlaces]:
-    """Return an arrangement, its lines of music and where its notes stand in them.
+def engraved(asked: DrawRequest, *, explained: bool = True) -> Engraved:
+    """Return the lines of music of an arrangement, and where its notes stand in them.
 
     Lines begin where those of the same arrangement without locks do: so nothing jumps
     when a chord is swapped, and nothing is measured again.
 
+    Args:
+        asked: What is asked for.
+        explained: Whether the arrangement was made with its reasons.
+
     Raises:
         HarmoniseError: If it cannot be arranged or engraved.
     """
-    arrangement = arrangement_of(asked)
-    plan = plan_score(arrangement)
-    starts = _starts(replace(asked, locks=())) if asked.locks else ()
-    return arrangement, _lines(plan, starts), places_in(plan, arrangement)
+    arrangement = arrangement_of(asked.arranging, explained=explained)
+    plan, look = plan_score(arrangement), Look(width=asked.width)
+    starts = _starts(replace(asked.arranging, locks=()), asked.width)
+    found = _lines(plan, starts)
+    lines = tuple(
+        _placed(picture(line.excerpt, look), number)
+        for number, line in enumerate(found)
+    )
+    called = {
+        name: f"l{number}{ours}"
+        for number, line in enumerate(found)
+        for name, ours in line.names.items()
+    }
+    symbols = (
+        f"l{number}h{place}"
+        for number, line in enumerate(lines)
+        for place in range(line.symbols)
+    )
+    return Engraved(lines, places_in(plan, arrangement, called, symbols))
 
 
 @lru_cache(maxsize=16)
-def _starts(asked: ArrangeRequest) -> tuple[str, ...]:
+def _starts(asked: ArrangeRequest, width: int) -> tuple[str, ...]:
     """Return the ids of the bars that lines begin with."""
-    systems = _lines(plan_score(arrangement_of(asked)), ())
-    return tuple(system.bars[0] for system in systems)
+    plan = plan_score(arrangement_of(asked, explained=False))
+    return lines_begin(format_plan(plan), Look(width=width), finger_leaders(plan))
 
 
-def _lines(plan: Plan, starts: tuple[str, ...]) -> tuple[System, ...]:
-    return lines(format_plan(plan), starts, finger_leaders(plan))
-
-
-@lru_cache(maxsize=16)
-def lines(
-    musicxml: bytes, starts: tuple[str, ...], leaders: tuple[tuple[str, str], ...] = ()
-) -> tuple[System, ...]:
-    """Return the lines of music of a score, ready for the page.
-
-    Args:
-        musicxml: The score.
-        starts: Ids of the bars that lines begin with; () to find them.
-        leaders: As `finger_leaders` finds them.
-
-    Raises:
-        OutputError: If it cannot be engraved.
-    """
-    return for_page(engrave(musicxml, LOOK, starts, leaders))
+def _lines(plan: Plan, starts: tuple[str, ...]) -> tuple[ScoreLine, ...]:
+    return score_lines(format_plan(plan).decode(), starts, finger_leaders(plan))

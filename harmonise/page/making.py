@@ -8,17 +8,20 @@ import re
 from fractions import Fraction
 from functools import lru_cache
 
-from harmonise.arranging.request import Request, arranged, made_ready
+from harmonise.arranging.request import Request, arranged, made_ready, moved
 from harmonise.errors import MelodyError, NotationError, OutputError
+from harmonise.form.plan import Introduction, SongForm, order_line
+from harmonise.left_hand.sections import parse_sections
 from harmonise.lessons.drill_files import DrillCopy, DrillOutput, format_drill
+from harmonise.lessons.drill_makers import DrillWish
 from harmonise.lessons.drills import exercises, keys_for, title_of
 from harmonise.lessons.sheet_pages import copies_of, footed
 from harmonise.lessons.versions import make_sheets
-from harmonise.lessons.worksheet import SheetOrder
+from harmonise.lessons.worksheet import SheetOrder, Worksheet
 from harmonise.notation.chart.plain_charts import format_account
 from harmonise.notation.formats import parse_tunes
 from harmonise.notation.outputs import Output, format_output
-from harmonise.notation.paper.blocks import A4_PAGE, Page
+from harmonise.notation.paper.blocks import Page
 from harmonise.notation.paper.typesetting import typeset
 from harmonise.notation.sound.performance import Playing, perform
 from harmonise.page.offers import FILES, File, singer_table
@@ -26,9 +29,12 @@ from harmonise.page.requests import (
     ArrangeRequest,
     DrillRequest,
     FileRequest,
+    FormSettings,
     Lock,
+    PaperSettings,
     PlayingSettings,
     Settings,
+    SheetSettings,
     Source,
     WorksheetRequest,
 )
@@ -42,7 +48,7 @@ from harmonise.theory.arrangement import (
     Style,
 )
 from harmonise.theory.chord import parse_symbol
-from harmonise.theory.key import parse_key
+from harmonise.theory.key import Key, named_keys, parse_key
 from harmonise.theory.numerals import parse_numeral
 from harmonise.theory.singing import voices_named
 from harmonise.theory.transposing import along_the_fifths
@@ -57,23 +63,63 @@ def tunes_in(source: Source) -> tuple[Tune, ...]:
         HarmoniseError: If they cannot be read.
     """
     if isinstance(source.base64, bytes):
-        return parse_tunes(source.base64)
+        return parse_tunes(source.base64, part=source.part)
     text = str(source.text)
-    return parse_tunes((filled_up(text) if source.tapped else text).encode())
+    text = filled_up(text) if source.tapped else text
+    return parse_tunes(text.encode(), part=source.part)
 
 
-@lru_cache(maxsize=16)
-def arrangement_of(asked: ArrangeRequest) -> Arrangement:
+@lru_cache(maxsize=24)
+def arrangement_of(asked: ArrangeRequest, *, explained: bool = True) -> Arrangement:
     """Return the arrangement that was asked for.
+
+    Args:
+        asked: What is asked for.
+        explained: Whether each chord has its reason and the other good ones: it is the
+            same arrangement without, and much sooner there.
 
     Raises:
         HarmoniseError: If there is none.
     """
-    request = _request(asked.settings)
-    tune = made_ready(request, tune_at(asked.source, asked.tune))
+    request = request_of(asked.settings)
+    return arranged(request, ready_tune(asked), explained=explained)[0]
+
+
+def ready_tune(asked: ArrangeRequest) -> Tune:
+    """Return a tune in the key it is in, with every locked chord, not moved yet.
+
+    Raises:
+        HarmoniseError: If it cannot be read, or a lock has no place in it.
+    """
+    tune = made_ready(request_of(asked.settings), tune_at(asked.source, asked.tune))
     # Locked before the tune is moved, chords move with it.
     locks = (*tune.locks, *(_lock(lock, tune) for lock in asked.locks))
-    return arranged(request, tune._replace(locks=locks), explained=True)[0]
+    return tune._replace(locks=locks)
+
+
+def tune_there(asked: ArrangeRequest) -> Tune:
+    """Return a tune with every locked chord, in the key that the page shows it in.
+
+    Raises:
+        HarmoniseError: As `ready_tune`; or if it cannot be moved there.
+    """
+    return moved(request_of(asked.settings), ready_tune(asked))[0]
+
+
+def verse_begins(asked: ArrangeRequest, arrangement: Arrangement) -> Fraction:
+    """Return when the tune as written begins in its arrangement.
+
+    An introduction has bars of its own, which the tune as written does not have.
+    """
+    if asked.settings.form.introduction is Introduction.NONE:
+        return Fraction(0)
+    shape = [(bar.number, bar.length) for bar in tune_there(asked).bars]
+    bars = arrangement.tune.bars
+    return next(
+        bar.start
+        for at, bar in enumerate(bars)
+        if [(it.number, it.length) for it in bars[at : at + len(shape)]] == shape
+    )
 
 
 def fifths_moved(asked: ArrangeRequest, arrangement: Arrangement) -> int:
@@ -101,8 +147,12 @@ def tune_at(source: Source, number: int) -> Tune:
     return tunes[number]
 
 
-def _request(settings: Settings) -> Request:
-    """Return what is asked for in the words of the engine."""
+def request_of(settings: Settings) -> Request:
+    """Return what is asked for in the words of the engine.
+
+    Raises:
+        NotationError: If key or sections cannot be read.
+    """
     level, voices = settings.level, settings.voices
     style = Style(
         AUTO_LEVEL if level == "auto" else int(level or 1),
@@ -110,17 +160,46 @@ def _request(settings: Settings) -> Request:
         settings.texture,
         numerals=settings.numerals,
         fingering=settings.fingering,
+        strict=settings.strict,
         labels=settings.labels,
         left_hand=LeftHand(settings.left_hand or LeftHand.AUTO),
+        sections=parse_sections(settings.sections) if settings.sections else (),
     )
     return Request(
         style=style,
         key=parse_key(settings.key) if settings.key else None,
         transpose=settings.transpose,
+        flat=settings.gb,
         voices=voices_named(voices, singer_table()) if voices else None,
         player=Player(settings.player) if settings.player else None,
+        form=_form(settings.form),
         keeps_level=bool(level),
     )
+
+
+def _form(asked: FormSettings) -> SongForm | None:
+    """Return the form that is asked for; None for the tune as it is."""
+    if asked == FormSettings():
+        return None
+    return SongForm(
+        asked.introduction,
+        asked.gap,
+        asked.verses,
+        asked.amen or asked.major_amen,
+        asked.slow_ending,
+        asked.last_verse,
+        asked.major_amen,
+    )
+
+
+def song_order(asked: ArrangeRequest) -> str:
+    """Return the order in which everything is sung; "" for a tune as it is.
+
+    Raises:
+        HarmoniseError: If the form cannot be had.
+    """
+    form = _form(asked.settings.form)
+    return order_line(tune_at(asked.source, asked.tune), form) if form else ""
 
 
 def _lock(lock: Lock, tune: Tune) -> ChordAt:
@@ -159,10 +238,16 @@ def made(kind: File, arrangement: Arrangement, asked: FileRequest) -> bytes:
             None,
             "Choose a faster speed or fewer bars.",
         )
-    paper = asked.page
-    page = Page(paper.paper, paper.landscape, paper.large_print)
-    output = Output(kind.sheet, page, playing)
-    return format_output(arrangement, kind.ending, output)[0]
+    page = page_of(asked.page)
+    order = song_order(asked) if not kind.sheet.row.tune_alone else ""
+    output = Output(kind.sheet, page, playing, asked.page.capo, order)
+    style = arrangement.style._replace(keyboards=asked.page.keyboards)
+    return format_output(arrangement._replace(style=style), kind.ending, output)[0]
+
+
+def page_of(asked: PaperSettings) -> Page:
+    """Return the page that something is printed on."""
+    return Page(asked.paper, asked.landscape, asked.large_print)
 
 
 def playing_of(settings: PlayingSettings) -> Playing:
@@ -197,22 +282,55 @@ def drill(asked: DrillRequest) -> bytes:
     chosen = tuple(
         exercise
         for name in asked.names
-        for exercise in exercises(name, keys_for(name, asked.keys))
+        for exercise in exercises(
+            name, _drill_keys(name, asked), DrillWish(tempo=Fraction(asked.tempo))
+        )
     )
-    output = DrillOutput(DrillCopy(asked.version), page=A4_PAGE)
+    copy = DrillCopy(asked.version, asked.labels)
+    page = page_of(asked.page)
+    output = DrillOutput(copy, asked.tempo, page=page)
     return format_drill(chosen, title_of(asked.names), FILES[asked.kind].ending, output)
 
 
-def worksheet(asked: WorksheetRequest) -> bytes:
-    """Return a worksheet, or its answers, as PDF.
+def _drill_keys(name: str, asked: DrillRequest) -> tuple[Key, ...]:
+    """Return the keys that were typed, else the drill's own, else the page's."""
+    usual = keys_for(name, asked.keys)
+    if asked.keys or not asked.home or len(usual) > 1:
+        return usual
+    # A minor drill of a major page is in the minor of the same keynote.
+    return keys_for(name, [str(parse_key(asked.home).tonic)])
+
+
+def sheet_of(asked: ArrangeRequest, sheet: SheetSettings) -> Worksheet:
+    """Return a worksheet of a tune as the page has it.
 
     Raises:
         HarmoniseError: If the tune cannot be read or does not do for it.
     """
-    kind = asked.worksheet
-    order = SheetOrder(kind, bars=kind.row.bars, seed=asked.seed or 1)
-    (sheet,) = make_sheets(tune_at(asked.source, asked.tune), order)
-    copies = copies_of(sheet, A4_PAGE)
+    tune = tune_there(asked)
+    style = request_of(asked.settings).style
+    order = SheetOrder(
+        sheet.kind,
+        Style(style.level, style.harmonic_rhythm),
+        sheet.labels,
+        sheet.bars or sheet.kind.row.bars,
+        sheet.faults,
+        sheet.seed,
+        named_keys(sheet.keys, mode=tune.key.mode),
+    )
+    return make_sheets(tune, order, sheet.version)[-1]
+
+
+def worksheet(asked: WorksheetRequest) -> tuple[bytes, str]:
+    """Return a worksheet, or its answers, as PDF; and the title of its tune.
+
+    Raises:
+        HarmoniseError: If the tune cannot be read or does not do for it.
+    """
+    sheet = sheet_of(asked.arranging, asked.sheet)
+    page = page_of(asked.page)
+    copies = copies_of(sheet, page)
     answers = asked.copy == "answers"
     blocks = copies.answers if answers else copies.sheet
-    return typeset(blocks, footed(A4_PAGE, sheet, answers=answers))
+    made = typeset(blocks, footed(page, sheet, answers=answers))
+    return made, tune_at(asked.source, asked.tune).title

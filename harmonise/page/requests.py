@@ -15,7 +15,9 @@ from typing import Annotated, Any, ClassVar, Literal, TypeVar
 import msgspec
 from msgspec import UNSET, Meta, Struct, UnsetType, field
 
+from harmonise.form.plan import MOST_VERSES, Gap, Introduction, LastVerse
 from harmonise.lessons.drill_files import Version
+from harmonise.lessons.versions import VERSIONS
 from harmonise.lessons.worksheet import SheetKind
 from harmonise.notation.paper.blocks import Paper
 from harmonise.page.offers import words_of
@@ -124,12 +126,14 @@ class Source(Asked, frozen=True):
         name: The name of the file.
         base64: What the file holds, if it is one.
         tapped: Whether the text is as tapping left it, its last bar perhaps too short.
+        part: Name of the part that has the tune; "" for the first one, or the highest.
     """
 
     text: str | UnsetType = UNSET
     name: Short = ""
     base64: Content | UnsetType = UNSET
     tapped: bool = False
+    part: Short = ""
 
     def __post_init__(self) -> None:
         """Check that it is one of the two.
@@ -139,6 +143,18 @@ class Source(Asked, frozen=True):
         """
         if isinstance(self.text, str) == isinstance(self.base64, bytes):
             raise ValueError
+
+
+class FormSettings(Asked, frozen=True):
+    """What is played before, between and after the verses; 0 verses are the page's."""
+
+    introduction: Introduction = Introduction.NONE
+    verses: Annotated[int, Meta(ge=0, le=MOST_VERSES)] = 0
+    gap: Gap = Gap.NONE
+    last_verse: Annotated[tuple[LastVerse, ...], Meta(max_length=len(LastVerse))] = ()
+    slow_ending: bool = False
+    amen: bool = False
+    major_amen: bool = False
 
 
 class Settings(Asked, frozen=True):
@@ -155,6 +171,10 @@ class Settings(Asked, frozen=True):
     left_hand: LeftHandName = field(default_factory=LeftHandName)
     player: PlayerName = field(default_factory=PlayerName)
     voices: SingersName = field(default_factory=SingersName)
+    sections: Annotated[str, Meta(max_length=1000)] = ""
+    strict: bool = False
+    gb: bool = False
+    form: FormSettings = FormSettings()
 
 
 class Lock(Asked, frozen=True):
@@ -195,11 +215,21 @@ class PlayingSettings(Asked, frozen=True):
 
 
 class PaperSettings(Asked, frozen=True):
-    """The page of a file that is printed."""
+    """The page of a file that is printed.
+
+    Attributes:
+        paper: Which sheet.
+        landscape: Whether it lies on its long side.
+        large_print: Whether staves and text are larger.
+        keyboards: Whether keyboard diagrams of the chords follow a score.
+        capo: Where the guitarist's capo sits; None for the easiest shapes.
+    """
 
     paper: Paper = Paper.A4
     landscape: bool = False
     large_print: bool = False
+    keyboards: bool = False
+    capo: Annotated[int, Meta(ge=0, le=5)] | None = None
 
 
 class OffersRequest(Asked, frozen=True):
@@ -252,6 +282,23 @@ class ArrangeRequest(ReadRequest, frozen=True):
     settings: Settings = field(default_factory=Settings)
     locks: Annotated[tuple[Lock, ...], Meta(max_length=4000)] = ()
 
+    @property
+    def arranging(self) -> "ArrangeRequest":
+        """The arrangement that something is made of."""
+        return ArrangeRequest(self.source, self.tune, self.settings, self.locks)
+
+
+class DrawRequest(ArrangeRequest, frozen=True, kw_only=True):
+    """A tune to arrange and to draw.
+
+    Attributes:
+        width: Width of a line of music, in millimetres of print.
+        known: Keys of the lines that the page has already; they are not sent again.
+    """
+
+    width: Annotated[int, Meta(ge=70, le=400)] = 200
+    known: Annotated[tuple[Short, ...], Meta(max_length=4000)] = ()
+
 
 class FileRequest(ArrangeRequest, frozen=True, kw_only=True):
     """A file to make of a tune that is arranged."""
@@ -260,28 +307,59 @@ class FileRequest(ArrangeRequest, frozen=True, kw_only=True):
     playing: PlayingSettings = field(default_factory=PlayingSettings)
     page: PaperSettings = PaperSettings()
 
-    @property
-    def arranging(self) -> ArrangeRequest:
-        """The arrangement that it is made of."""
-        return ArrangeRequest(self.source, self.tune, self.settings, self.locks)
-
 
 class DrillRequest(Asked, frozen=True):
-    """Drills to make."""
+    """Drills to make.
+
+    Attributes:
+        names: Which.
+        keys: The keys as typed; () for those that a drill is meant for, else the home.
+        home: The key of the page; "" for none.
+        kind: What is made.
+        version: What is printed of it.
+        tempo: Crotchets a minute to start from.
+        labels: How shapes are named in answers.
+        page: The paper.
+    """
 
     names: DrillNames
     keys: Annotated[tuple[Short, ...], Meta(max_length=40)] = ()
+    home: Short = ""
     kind: Literal["pdf", "musicxml", "midi"] = "pdf"
     version: Version = Version.EXERCISE
+    tempo: Annotated[int, Meta(ge=20, le=200)] = 60
+    labels: Labels = Labels.WORDS
+    page: PaperSettings = PaperSettings()
 
 
-class WorksheetRequest(ReadRequest, frozen=True, kw_only=True):
-    """A worksheet to make."""
+class SheetSettings(Asked, frozen=True, kw_only=True):
+    """Which worksheet is made of a tune.
 
-    tune: Number = 0
-    worksheet: SheetKind
+    Attributes:
+        kind: What pupils do.
+        version: Its version, from 1; another one is in another key.
+        keys: Keys of the versions; () leaves the choice.
+        bars: Bars of the tune at most; 0 for the usual number.
+        faults: Planted faults.
+        seed: Its number: another one plants faults in other places.
+        labels: How pupils name shapes.
+    """
+
+    kind: SheetKind
+    version: Annotated[int, Meta(ge=1, le=len(VERSIONS))] = 1
+    keys: Annotated[tuple[Short, ...], Meta(max_length=12)] = ()
+    bars: Annotated[int, Meta(ge=0, le=64)] = 0
+    faults: Annotated[int, Meta(ge=1, le=12)] = 4
+    seed: Annotated[int, Meta(ge=1, le=9999)] = 1
+    labels: Labels = Labels.WORDS
+
+
+class WorksheetRequest(ArrangeRequest, frozen=True, kw_only=True):
+    """A worksheet to make of a tune as the page has it."""
+
+    sheet: SheetSettings
     copy: Literal["sheet", "answers"] = "sheet"
-    seed: Annotated[int, Meta(ge=0, le=9999)] = 0
+    page: PaperSettings = PaperSettings()
 
 
 _Request = TypeVar("_Request", bound=Asked)

@@ -11,6 +11,7 @@ is shared on a home network, that is a second door with a token of its own.
 import asyncio
 import sys
 from collections.abc import Awaitable, Callable, Sequence
+from functools import partial
 from typing import Any, NamedTuple
 
 from starlette.applications import Starlette
@@ -21,8 +22,11 @@ from starlette.routing import Route
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from harmonise.errors import BrokenPromiseError, HarmoniseError
+from harmonise.lessons.versions import VERSIONS
 from harmonise.page.answers import (
+    Drawn,
     attached,
+    drawn_lines,
     failure,
     json_reply,
     refused,
@@ -34,8 +38,8 @@ from harmonise.page.drawing import engraved
 from harmonise.page.making import arrangement_of, drill, made, worksheet
 from harmonise.page.offers import FILES, offers
 from harmonise.page.requests import (
-    ArrangeRequest,
     Asked,
+    DrawRequest,
     DrillRequest,
     FileRequest,
     MalformedError,
@@ -209,11 +213,20 @@ async def _tap(site: Site, asked: TapRequest) -> Response:
     return json_reply(tapped(asked))
 
 
-async def _arrange(site: Site, asked: ArrangeRequest) -> Response:
+async def _draw(site: Site, asked: DrawRequest) -> Response:
+    # A picture needs no reasons, and is seen sooner without them.
+    plain = partial(arrangement_of, explained=False)
+    await site.arranger.do(plain, asked.arranging)
+    drawn = await site.engraver.do(partial(engraved, explained=False), asked)
+    return json_reply(Drawn(drawn_lines(asked, drawn)))
+
+
+async def _arrange(site: Site, asked: DrawRequest) -> Response:
     # Arranged here, so that the engraver finds it done.
-    await site.arranger.do(arrangement_of, asked)
+    arrangement = await site.arranger.do(arrangement_of, asked.arranging)
     drawn = await site.engraver.do(engraved, asked)
-    return json_reply(await site.arranger.do(told_arrangement, asked, *drawn))
+    told = await site.arranger.do(told_arrangement, asked, arrangement, drawn)
+    return json_reply(told)
 
 
 async def _file(site: Site, asked: FileRequest) -> Response:
@@ -234,9 +247,10 @@ async def _drill(site: Site, asked: DrillRequest) -> Response:
 
 
 async def _worksheet(site: Site, asked: WorksheetRequest) -> Response:
-    content = await site.engraver.do(worksheet, asked)
+    content, title = await site.engraver.do(worksheet, asked)
+    letter = VERSIONS[asked.sheet.version - 1]
     copy = "-answers" if asked.copy == "answers" else ""
-    name = f"{asked.worksheet.value}{copy}.pdf"
+    name = f"{slug(title)}-{asked.sheet.kind.value}-{letter}{copy}.pdf"
     return attached(content, name, "application/pdf")
 
 
@@ -244,7 +258,8 @@ ENDPOINTS = {
     "/offers": Endpoint(OffersRequest, _offers),
     "/read": Endpoint(ReadRequest, _read),
     "/tap": Endpoint(TapRequest, _tap),
-    "/arrange": Endpoint(ArrangeRequest, _arrange),
+    "/draw": Endpoint(DrawRequest, _draw),
+    "/arrange": Endpoint(DrawRequest, _arrange),
     "/file": Endpoint(FileRequest, _file),
     "/drill": Endpoint(DrillRequest, _drill),
     "/worksheet": Endpoint(WorksheetRequest, _worksheet),

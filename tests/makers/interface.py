@@ -12,7 +12,7 @@ from typing import Any
 
 import msgspec
 
-from harmonise.page.answers import Arranged, Failure, ReadTunes
+from harmonise.page.answers import Arranged, Drawn, Failure, ReadTunes
 from harmonise.page.offers import FILES, Offers
 from harmonise.page.requests import described
 from harmonise.page.server import ENDPOINTS
@@ -23,6 +23,7 @@ _ANSWERS: dict[str, type[msgspec.Struct]] = {
     "/offers": Offers,
     "/read": ReadTunes,
     "/tap": TappedText,
+    "/draw": Drawn,
     "/arrange": Arranged,
 }
 _KINDS_OF_FILE = {

@@ -209,7 +209,7 @@ def test_any_file_is_made_or_told(
 def test_the_description_lists_what_the_server_has() -> None:
     assert set(INTERFACE["paths"]) == set(ENDPOINTS)
     assert SCHEMAS["FileRequest"]["properties"]["kind"]["enum"] == list(FILES)
-    assert set(words("WorksheetRequest", "worksheet")) == {k.value for k in SheetKind}
+    assert set(words("SheetSettings", "kind")) == {k.value for k in SheetKind}
     for name, choices in offers().lists.items():
         # Any key may be typed, not only those that the page lists.
         if name in SCHEMAS["Settings"]["properties"] and name != "key":

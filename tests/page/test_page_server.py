@@ -104,7 +104,7 @@ def test_every_tune_is_drawn_and_every_sounding_note_is_in_the_drawing(
     answer = visitor.told("/arrange", {**tune(name), "settings": {"level": "auto"}})
     ids = Counter(ids_of(answer))
     assert max(ids.values()) == 1
-    drawn = {own for own in ids if re.match(r"n\d+(-\d+)?$", own)}
+    drawn = {own for own in ids if re.match(r"l\d+n\d+$", own)}
     assert {own for event in answer["events"] for own in event["ids"]} == drawn
     assert all(
         slot["notes"] and set(slot["notes"]) <= drawn for slot in answer["slots"]
@@ -144,7 +144,9 @@ def test_notes_of_a_slot_sound_at_its_start(visitor: Visitor) -> None:
         assert {by_id[own]["midi"] for own in slot["notes"]} == now
         # Of a note tied over the bar line the part that is printed here is named.
         if onset == 4:
-            assert any(re.search(r"-2$", own) for own in slot["notes"])
+            (markup,) = (line["markup"] for line in answer["svg"])
+            second = markup.partition('id="m1"')[2].partition('id="m2"')[0]
+            assert all(f'id="{own}"' in second for own in slot["notes"])
 
 
 def test_kept_tones_are_those_that_two_chords_share(visitor: Visitor) -> None:

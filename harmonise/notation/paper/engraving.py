@@ -14,7 +14,7 @@ knows the breaks and spares the second time. Lengths are millimetres on paper.
 import re
 import threading
 from pathlib import Path
-from typing import Any
+from typing import Any, NamedTuple
 
 from harmonise.errors import LibraryError, OutputError
 from harmonise.notation.musicxml.writer import format_plan
@@ -90,17 +90,91 @@ def engrave(
         OutputError: If it cannot engrave the score.
     """
     toolkit = _toolkit()
-    _load(toolkit, musicxml.decode(), look, endless=True)
-    score = dress(str(toolkit.getMEI({})), bold=look.bold)
-    if leaders:
-        score = share_notes(score, dict(leaders))
+    score = _dressed(toolkit, musicxml, look, leaders)
     if not starts:
-        _load(toolkit, score, look, endless=True)
-        drawn = str(toolkit.renderToSVG(1))
-        starts = line_starts(score, drawn, look.width / _scale(look))
+        starts = _measured(toolkit, score, look)
     _load(toolkit, break_lines(score, starts), look, endless=False)
     pages = range(1, int(toolkit.getPageCount()) + 1)
     return tuple(_system(str(toolkit.renderToSVG(page)), look) for page in pages)
+
+
+class Excerpt(NamedTuple):
+    """One line of a score, by itself.
+
+    Attributes:
+        musicxml: The line with what stands beside it, as a score.
+        starts: Ids of the bars that its lines begin with.
+        place: Which of those lines is meant.
+        leaders: As `finger_leaders` finds them, by the names in the excerpt.
+        verses: Whether verses are numbered in it, as they are where they begin.
+    """
+
+    musicxml: str
+    starts: tuple[str, ...]
+    place: int
+    leaders: tuple[tuple[str, str], ...]
+    verses: bool
+
+
+def engrave_line(excerpt: Excerpt, look: Look = PLAIN) -> System:
+    """Return one line of a score, engraved.
+
+    Raises:
+        LibraryError: If verovio is not installed.
+        OutputError: If it cannot engrave the line.
+    """
+    toolkit = _toolkit()
+    score = _dressed(
+        toolkit,
+        excerpt.musicxml.encode(),
+        look,
+        excerpt.leaders,
+        verses=excerpt.verses,
+    )
+    _load(toolkit, break_lines(score, excerpt.starts), look, endless=False)
+    if int(toolkit.getPageCount()) != len(excerpt.starts):
+        raise OutputError("The score cannot be engraved.")
+    return _system(str(toolkit.renderToSVG(excerpt.place + 1)), look)
+
+
+def lines_begin(
+    musicxml: bytes, look: Look = PLAIN, leaders: tuple[tuple[str, str], ...] = ()
+) -> tuple[str, ...]:
+    """Return the ids of the bars that the lines of a score begin with.
+
+    Args:
+        musicxml: A score as `format_musicxml` makes it.
+        look: Width and sizes.
+        leaders: As `finger_leaders` finds them.
+
+    Raises:
+        LibraryError: If verovio is not installed.
+        OutputError: If it cannot engrave the score.
+    """
+    toolkit = _toolkit()
+    score = _dressed(toolkit, musicxml, look, leaders)
+    return _measured(toolkit, score, look)
+
+
+def _dressed(
+    toolkit: Any,  # noqa: ANN401
+    musicxml: bytes,
+    look: Look,
+    leaders: tuple[tuple[str, str], ...],
+    *,
+    verses: bool = True,
+) -> str:
+    """Return a score as MEI, mended before it is engraved."""
+    _load(toolkit, musicxml.decode(), look, endless=True)
+    score = dress(str(toolkit.getMEI({})), bold=look.bold, verses=verses)
+    return share_notes(score, dict(leaders)) if leaders else score
+
+
+def _measured(toolkit: Any, score: str, look: Look) -> tuple[str, ...]:  # noqa: ANN401
+    """Return the bars that lines begin with, measured in one endless line."""
+    _load(toolkit, score, look, endless=True)
+    drawn = str(toolkit.renderToSVG(1))
+    return line_starts(score, drawn, look.width / _scale(look))
 
 
 def _scale(look: Look) -> float:

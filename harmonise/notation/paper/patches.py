@@ -21,7 +21,7 @@ _LABEL = re.compile(
 _TEXT = re.compile(r"(<(?:harm|fing|tempo|dir)\b[^>]*>)([^<]+)(</)")
 
 
-def dress(mei: str, *, bold: bool) -> str:
+def dress(mei: str, *, bold: bool, verses: bool = True) -> str:
     """Return a score with numbered verses, well spaced tempo marks and labels.
 
     Labels are no words of one song: without a space at its end one would run into the
@@ -30,13 +30,14 @@ def dress(mei: str, *, bold: bool) -> str:
     Args:
         mei: The score.
         bold: Whether all its text is bold and upright.
+        verses: Whether verses are numbered where their words begin.
     """
     mei = _WORD_AND_NOTE.sub("\\1\u00a0\u00a0\\2", mei)
     # verovio puts a space between a note and its dot.
     mei = mei.replace(" \uecb7", "\uecb7")
     # Verses begin with their numbers, if there are several.
-    verses = set(_VERSE.findall(mei))
-    for verse in sorted(verses) if len(verses) > 1 else ():
+    sung = set(_VERSE.findall(mei)) if verses else set()
+    for verse in sorted(sung) if len(sung) > 1 else ():
         first = rf'(<verse xml:id="[^"]*" n="{verse}">)'
         mei = re.sub(first, rf"\1<label>{verse}.</label>", mei, count=1)
     mei = _LABEL.sub("\\1\u00a0\\2", mei)

@@ -1,21 +1,18 @@
 // Files to keep: the page, worksheets of the tune, drills.
 
 import { announce } from "./announce.js";
-import { sourceNow, question } from "./arranging.js";
+import { question } from "./arranging.js";
 import { by, make, show } from "./dom.js";
 import { playingNow } from "./listen.js";
 import { ask } from "./server.js";
-import { work } from "./state.js";
 
 export function startTakingAway() {
   by("worksheet").addEventListener("submit", (event) => {
     event.preventDefault();
     fetchFile("/worksheet", {
-      source: sourceNow(),
-      tune: work().tune,
-      worksheet: by("worksheet-kind").value,
+      ...question(),
+      sheet: { kind: by("worksheet-kind").value, seed: Number(by("seed").value) || 1 },
       copy: by("worksheet-copy").value,
-      seed: Number(by("seed").value) || 0,
     });
   });
   by("drill").addEventListener("submit", (event) => {
