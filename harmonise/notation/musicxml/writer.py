@@ -11,6 +11,7 @@ Ids: a note is n and its number among `Arrangement.notes`, from 0; its tied part
 sounding note by them.
 """
 
+from collections.abc import Collection
 from xml.etree.ElementTree import Element, SubElement
 
 from harmonise.notation.musicxml import written_bars
@@ -20,11 +21,12 @@ from harmonise.notation.musicxml.written_xml import add, format_tree
 from harmonise.notation.score.printed_labels import clean
 from harmonise.notation.score.score_plan import (
     BarPlan,
+    Floating,
     Plan,
     plan_lead_sheet,
     plan_score,
 )
-from harmonise.theory.arrangement import Arrangement
+from harmonise.theory.arrangement import Arrangement, Slot
 from harmonise.theory.tune import Bar, Tune
 
 _HEAD = (
@@ -72,11 +74,15 @@ def format_plan(plan: Plan) -> bytes:
             measure.set("implicit", "yes")
         measure.set("id", f"m{at}")
         _open_bar(measure, bar, bars[at], plan)
-        _write_tune(measure, bar, plan.tune.verses)
+        within = _symbols_within(bar)
+        _write_tune(measure, bar, within.values(), plan.tune.verses)
         for line in bar.lines[1:]:
             length = line[-1].end - bar.start
             add(add(measure, "backup"), "duration", str(length))
             for sign in line:
+                if sign.notes and sign.start in within:
+                    symbol = within.pop(sign.start)
+                    measure.append(written_bars.direction(symbol.what, 0))
                 write_sign(measure, sign, plan.tune.verses)
         written_bars.add_right_line(measure, bar.bar, bars[at + 2])
     return (_HEAD + format_tree(root)).encode()
@@ -123,9 +129,33 @@ def _open_bar(measure: Element, plan: BarPlan, before: Bar | None, score: Plan) 
     written_bars.add_left_line(measure, plan.bar, before)
 
 
-def _write_tune(measure: Element, plan: BarPlan, verses: int) -> None:
-    """Append voice 1 with what floats above it, and signatures inside the bar."""
-    above = list(plan.above)
+def _symbols_within(plan: BarPlan) -> dict[int, Floating]:
+    """Return the chord symbols that a note of another voice begins with, by its tick.
+
+    Programs that pass over `<offset>` put what stands before a long note of the tune
+    over its beginning, and LilyPond's converter then shifts all symbols after it.
+    """
+    tune = {sign.start for sign in plan.lines[0]}
+    struck = {sign.start for line in plan.lines[1:] for sign in line if sign.notes}
+    return {
+        symbol.tick: symbol
+        for symbol in plan.above
+        if isinstance(symbol.what, Slot) and symbol.tick in struck - tune
+    }
+
+
+def _write_tune(
+    measure: Element, plan: BarPlan, elsewhere: Collection[Floating], verses: int
+) -> None:
+    """Append voice 1 with what floats above it, and signatures inside the bar.
+
+    Args:
+        measure: The measure.
+        plan: The bar.
+        elsewhere: What is written before notes of other voices.
+        verses: How many verses the words have.
+    """
+    above = [floating for floating in plan.above if floating not in elsewhere]
     keys = [(tick, key) for tick, key in plan.keys if tick > plan.start]
     for sign in plan.lines[0]:
         while keys and keys[0][0] <= sign.start:
