@@ -174,12 +174,12 @@ def verse_slices(music: Arrangement, course: Course) -> list[Slice]:
     """Return the plain verses as they stand on the page."""
     if has_marks(music.tune):
         return _written_out(music, course)
+    # The last verse may be another, and then its words stand there alone.
+    sung = with_words(music, lambda verse: verse < course.times)
     if course.times == 1:
-        sung = with_words(music, lambda verse: verse < course.verses)
         if course.named or course.verses > 1:
             sung = labelled(sung, "Verse 1" if course.verses > 1 else "Verse")
         return [Slice(_last_time(sung, course), numbered=True)]
-    sung = with_words(music, lambda verse: verse < course.times)
     sung = labelled(sung, f"Verses 1\u2013{course.times}")
     if _alike(music.tune, course):
         whole = _repeated(closed_up(sung, course.between), course.times)

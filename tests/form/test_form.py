@@ -363,9 +363,10 @@ def test_each_ending_has_the_words_of_its_own_verses() -> None:
 
 def test_the_varied_verse_has_the_words_of_the_last_verse() -> None:
     done = formed("old_hundredth", WITH_LAST._replace(verses=2))
-    start = bars_of(done, "Last verse")[0].start
-    first = next(note for note in done.tune.notes if note.onset == start)
-    assert [own.text for own in first.syllables if own] == ["The"]
+    for label, word in (("Verse 1", "All"), ("Last verse", "The")):
+        start = bars_of(done, label)[0].start
+        first = next(note for note in done.tune.notes if note.onset == start)
+        assert [own.text for own in first.syllables if own] == [word]
 
 
 def test_a_gap_is_one_bar_of_the_tonic_held() -> None:
