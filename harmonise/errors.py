@@ -43,12 +43,24 @@ class Place(NamedTuple):
 
         >>> print(Place(3, Fraction(5, 2)))
         bar 3, beat 2 1/2
-        >>> print(Place(0))
-        bar 0
+        >>> print(Place(0, Fraction(4)))
+        the pickup, beat 4
         """
-        if self.beat is None:
-            return f"bar {self.bar}"
-        return f"bar {self.bar}, beat {format_beat(self.beat)}"
+        bar = bars_called([self.bar])
+        return bar if self.beat is None else f"{bar}, beat {format_beat(self.beat)}"
+
+
+def bars_called(bars: Sequence[int]) -> str:
+    """Return bars as one says them; nobody counts a pickup.
+
+    >>> bars_called([4]), bars_called([0, 2, 5])
+    ('bar 4', 'the pickup and bars 2 and 5')
+    """
+    counted = [str(bar) for bar in bars if bar]
+    names = ["the pickup"] if 0 in bars else []
+    if counted:
+        names.append(f"bar{'s' * (len(counted) > 1)} {listed(counted)}")
+    return " and ".join(names)
 
 
 def format_beat(beat: Fraction) -> str:
@@ -189,12 +201,12 @@ def same_in(bars: Sequence[int], likewise: str = "The same in") -> str:
     ' The same in bars 5 and 7.'
     """
     others = list(dict.fromkeys(bars))[1:]
-    named = [str(bar) for bar in others[:_NAMED]]
-    if len(others) > _NAMED:
-        named.append(f"{len(others) - _NAMED} more")
-    if not named:
+    if not others:
         return ""
-    return f" {likewise} bar{'s' * (len(named) > 1)} {listed(named)}."
+    if len(others) <= _NAMED:
+        return f" {likewise} {bars_called(others)}."
+    named = [*map(str, others[:_NAMED]), f"{len(others) - _NAMED} more"]
+    return f" {likewise} bars {listed(named)}."
 
 
 def _page_order(entry: _Entry) -> tuple[Fraction, str]:

@@ -21,6 +21,7 @@ from harmonise.arranging.scene import Pair, Scene
 from harmonise.choice.choose import Choice
 from harmonise.choice.nonchord import WORDS, Name
 from harmonise.choice.palette import Offer
+from harmonise.errors import bars_called
 from harmonise.rules.work import (
     TuneUnder,
     alien_in,
@@ -222,7 +223,7 @@ class Explainer:
         name = facts.chosen.chord.symbol
         again = self._scene.like_bar(facts.slot)
         if again is not None:
-            return f"{name}, as in bar {again}, which has the same notes."
+            return f"{name}, as in {bars_called([again])}, which has the same notes."
         if facts.rival is None:
             return f"{name}, because no other chord is on offer."
         clause = self._difference(facts.slot, facts.rival)

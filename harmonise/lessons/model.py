@@ -9,7 +9,7 @@ from fractions import Fraction
 from itertools import pairwise
 
 from harmonise.arranging.job import arrange
-from harmonise.errors import MelodyError
+from harmonise.errors import MelodyError, bars_called
 from harmonise.lessons.worksheet import Answer, SheetItem
 from harmonise.rules.table import check
 from harmonise.theory.arrangement import (
@@ -131,17 +131,17 @@ def comments_on(
         arrangement: The model.
         rules: Codes of the rules that count; () for all but those of low and far notes.
     """
-    bars: dict[str, None] = {}
+    bars: dict[int, None] = {}
     sentences: dict[str, None] = {}
     for fault in check(arrangement):
         if fault.rule not in rules if rules else fault.rule in ("L01", "L02"):
             continue
         if fault.rule == _PARALLELS:
-            bars[str(fault.place.bar)] = None
+            bars[fault.place.bar] = None
         else:
             sentences[f"{fault} ({fault.rule})"] = None
     if bars:
-        where = f"bar{'s' if len(bars) > 1 else ''} {', '.join(bars)}"
+        where = bars_called(tuple(bars))
         sentences[f"Parallel fifths or octaves in {where} ({_PARALLELS})."] = None
     return tuple(sentences)
 

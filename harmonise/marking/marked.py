@@ -10,7 +10,7 @@ from fractions import Fraction
 from itertools import accumulate
 from typing import NamedTuple
 
-from harmonise.errors import Place, format_beat
+from harmonise.errors import Place, bars_called, format_beat
 from harmonise.marking.finding import item_at
 from harmonise.marking.labels import slot_at
 from harmonise.marking.task import Blank, Finding, MarkingStyle, Points, Task, TaskItem
@@ -140,8 +140,8 @@ def weigh(
                 continue
             mark = _in_repeat(finding, work)
             if line.points and mark in earlier:
-                before = earlier[mark].place.bar
-                note = f"as in bar {before}, where it was counted"
+                before = bars_called([earlier[mark].place.bar])
+                note = f"as in {before}, where it was counted"
                 line = line._replace(points=Fraction(0), note=note)
             elif line.points:
                 earlier[mark] = line

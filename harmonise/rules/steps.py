@@ -7,7 +7,7 @@ elementary harmony and keyboard style, where parallels are avoided but not forbi
 from collections.abc import Iterator
 from fractions import Fraction
 
-from harmonise.errors import Remark, format_beat
+from harmonise.errors import Remark, bars_called, format_beat
 from harmonise.rules.chords import is_tonic, metric_weight
 from harmonise.rules.score_view import Found, Moment, Score, Span
 from harmonise.theory.arrangement import Voice
@@ -41,7 +41,9 @@ def not_syncopated(score: Score) -> Iterator[Found]:
             stronger = metric_weight(score, slot.onset) > began
             if stronger and not _is_at_rest(tune, span.onset, slot.onset):
                 bar, beat = span.slots[0].place
-                begin = f"beat {format_beat(beat or Fraction(1))} of bar {bar}"
+                begin = (
+                    f"beat {format_beat(beat or Fraction(1))} of {bars_called([bar])}"
+                )
                 what = (
                     f"{span.chord} came in on {begin} and is held over a stronger beat."
                 )

@@ -128,7 +128,8 @@ def _keyboards(arrangement: Arrangement) -> Iterator[Keyboard]:
         if len(presses) > 1 and (slot.chord, presses) != before:
             numeral = format_numeral(slot.numeral)
             symbol = format_symbol(slot.chord)
-            yield Keyboard(presses, f"Bar {slot.place.bar}: {symbol} ({numeral})")
+            bar = f"Bar {slot.place.bar}" if slot.place.bar else "Pickup"
+            yield Keyboard(presses, f"{bar}: {symbol} ({numeral})")
             before = (slot.chord, presses)
 
 

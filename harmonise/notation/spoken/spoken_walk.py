@@ -9,7 +9,7 @@ from collections.abc import Iterator, Sequence
 from fractions import Fraction
 from typing import NamedTuple
 
-from harmonise.errors import listed
+from harmonise.errors import bars_called, listed
 from harmonise.notation.spoken.spoken_words import (
     say_chord,
     say_name,
@@ -42,7 +42,8 @@ def format_walk(arrangement: Arrangement) -> str:
     for slot, here in _shapes(arrangement):
         beat = say_place(slot.place.beat or Fraction(1))
         step = _step(slot, before, here)
-        lines.append(f"Bar {slot.place.bar}, beat {beat}. {step}\n")
+        bar = bars_called([slot.place.bar])
+        lines.append(f"{bar[:1].upper()}{bar[1:]}, beat {beat}. {step}\n")
         before = here
     return "".join(lines)
 

@@ -35,7 +35,7 @@ export function startChords() {
 }
 
 const current = () => music?.slots[chosen];
-const placeOf = ({ bar, beat }) => `Bar ${bar}${beat ? `, beat ${mixed(parse(beat))}` : ""}`;
+const placeOf = ({ bar, beat }) => `${bar ? `Bar ${bar}` : "The pickup"}${beat ? `, beat ${mixed(parse(beat))}` : ""}`;
 
 /** A beat as players say it: "2 1/2". */
 function mixed([above, below]) {
