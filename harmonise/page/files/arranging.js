@@ -8,7 +8,7 @@ import { setMusic } from "./listen.js";
 import { setHome, settingsNow } from "./manner.js";
 import { showScore } from "./score.js";
 import { ask } from "./server.js";
-import { work } from "./state.js";
+import { wasRead, work } from "./state.js";
 import { showTime } from "./tapping.js";
 import { showEmpty, showFault, showRead } from "./tune_box.js";
 
@@ -75,6 +75,7 @@ async function readAnew() {
     return fail();
   }
   tunes = found.answer.tunes;
+  wasRead(tunes[work().tune]?.title ?? "");
   showFault(null);
   showRead(tunes);
   showTime(found.answer.time);

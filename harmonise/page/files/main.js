@@ -8,6 +8,7 @@ import { startListening, toggleAloud } from "./listen.js";
 import { showOffers, startManner } from "./manner.js";
 import { startMidi } from "./midi_in.js";
 import { startOpening, takeOffers } from "./opening.js";
+import { startPieces } from "./pieces.js";
 import { ask, watchServer } from "./server.js";
 import {
   begin,
@@ -35,6 +36,7 @@ async function start() {
   startTapping();
   startMidi();
   startOpening(readTunes);
+  startPieces();
   startManner();
   startListening();
   startChords();

@@ -2,11 +2,14 @@
 
 import { announce } from "./announce.js";
 import { by, show } from "./dom.js";
+import { ask } from "./server.js";
 import { showFault } from "./tune_box.js";
-import { change, work } from "./state.js";
+import { change, openNew, work } from "./state.js";
 
 let most = 2_000_000; // bytes
 let empty = ""; // the text of an empty page
+
+export const blankText = () => empty;
 
 /** Take what the program says of files and of empty pages. */
 export function takeOffers({ bytes, blank }) {
@@ -17,15 +20,9 @@ export function takeOffers({ bytes, blank }) {
 /** `readTunes` gives what was last read, for turning a file into typing. */
 export function startOpening(readTunes) {
   by("begin").addEventListener("click", () => {
-    change({
-      text: empty,
-      file: null,
-      tune: 0,
-      locks: [],
-      tapped: { text: empty, taken: "0" },
-    });
+    openNew({ text: empty, tapped: { text: empty, taken: "0" } }, { keeps: false });
     by("text").focus();
-    announce("An empty page. Undo brings the tune back.");
+    announce("An empty page. What you made before is kept under My work.");
   });
   by("choose").addEventListener("click", () => by("file").click());
   by("file").addEventListener("change", () => {
@@ -74,18 +71,18 @@ async function openFile(file) {
   }
   const bytes = new Uint8Array(await file.arrayBuffer());
   const text = typedText(bytes);
-  const fresh = { tune: 0, locks: [], tapped: null };
-  if (text !== null) change({ ...fresh, text, file: null });
-  else
-    change({
-      ...fresh,
-      file: {
-        id: `${file.name} ${file.size} ${Date.now()}`,
-        name: file.name,
-        base64: inBase64(bytes),
-      },
-    });
+  // A typed tune with a mistake is opened, to be mended; of another file nobody can.
+  if (text !== null) openNew({ text });
+  else if (!(await openSource({ name: file.name, base64: inBase64(bytes) }))) return;
   announce(`Opened ${file.name}`);
+}
+
+/** Open a file that is no typing, if it can be read. */
+async function openSource({ name, base64 }) {
+  const found = await ask("/read", { source: { name, base64 } }, "opening");
+  if (found?.answer) openNew({ file: { id: `${name} ${base64.length} ${Date.now()}`, name, base64 } });
+  else if (found) showFault({ ...found.error, sentence: `${name}: ${found.error.sentence}`, line: null });
+  return Boolean(found?.answer);
 }
 
 /** What a file says if people type such files; null for all others. */

@@ -1,8 +1,22 @@
-// The user's work: the tune, the settings, the locks. Every change can be undone,
-// and all of it is kept in the browser's storage.
+// The piece of work that is open: the tune, the settings, the locks. Every change can be
+// undone, and all of it is kept in the browser's storage.
 
-const STORE = "harmonise";
-const FILE_STORE = "harmonise.file";
+import {
+  deletePiece,
+  duplicatePiece,
+  newId,
+  pieces,
+  readPiece,
+  renamePiece,
+  stampOf,
+  takeOver,
+  undeletePiece,
+  watchStore,
+  writePiece,
+} from "./store.js";
+
+const CHOICE = "harmonise.";
+const OPEN = "harmonise.open"; // which piece this window has open
 const MOST_STEPS = 200;
 const MOST_LETTERS = 1_000_000; // in all steps together
 const JOIN_WITHIN = 1200; // milliseconds in which typing is one step
@@ -21,30 +35,71 @@ export const USUAL_SETTINGS = {
   voices: "",
 };
 
+/** What belongs to one tune; all other settings are taste, and stay for the next. */
+export const TUNE_SETTINGS = [
+  "key",
+  "transpose",
+  "voices",
+  "part",
+  "sections",
+  "verses",
+  "introduction",
+  "gap",
+  "lastVerse",
+  "slowEnding",
+  "amen",
+  "majorAmen",
+];
+
 export const nothing = () => ({
   text: "",
   file: null, // {id, name, base64}
   tune: 0,
   settings: { ...USUAL_SETTINGS },
   locks: [], // {onset, end, chord, moved}
+  lockText: null, // the text whose times the locks have; null for a file's
+  chordsAsked: false, // whether it was asked what becomes of the file's own chords
   tapped: null, // {text, taken}: how a tapped text was left
 });
 
 let now = nothing();
 let past = [];
 let future = [];
+let open = { id: newId(), name: "", title: "", stamp: null };
 let kept = true; // whether the browser had room for the work
+let parted = false; // whether the work became a piece of its own here
 let joined = { kind: "", at: 0 };
+let readText = null; // the text that was read last without a mistake
 const watchers = [];
+const listeners = [];
 
 export const work = () => now;
 export const isKept = () => kept;
 export const canUndo = () => past.length > 0;
 export const canRedo = () => future.length > 0;
+export const openId = () => open.id;
+export const hasParted = () => parted;
 
 /** Call a function after every change with the new and the former work. */
 export function watch(watcher) {
   watchers.push(watcher);
+}
+
+/** Call a function when the list of pieces, or how the work is kept, has changed. */
+export function watchPieces(listener) {
+  listeners.push(listener);
+  if (listeners.length === 1) watchStore(seeOthers);
+}
+
+/** Another window has changed a piece: of the open one it may have changed the name. */
+function seeOthers() {
+  if (open.stamp !== null && stampOf(open.id) === open.stamp)
+    open.name = readPiece(open.id)?.name ?? open.name;
+  tellPieces();
+}
+
+function tellPieces() {
+  for (const listener of listeners) listener();
 }
 
 /** Change part of the work. Changes of one kind in quick succession are one step. */
@@ -55,7 +110,20 @@ export function change(part, kind = "") {
   if (!joins) past = shortened([...past, before]);
   joined = { kind, at };
   future = [];
-  settle({ ...before, ...part }, before);
+  settle({ ...before, ...lockedIn(part, before), ...part }, before);
+}
+
+/** New locks have the times of the music that is shown: of the text that was read. */
+function lockedIn({ locks, file, text }, before) {
+  if (!locks) return {};
+  if ((file === undefined ? before.file : file) !== null) return { lockText: null };
+  return { lockText: text ?? readText ?? before.text };
+}
+
+/** Change what follows from the work as it is, and so is no step of its own. */
+export function amend(part) {
+  now = { ...now, ...part };
+  keep();
 }
 
 /** The newest steps that there is room for. */
@@ -84,76 +152,160 @@ function step(next) {
   settle(next, now);
 }
 
-function settle(next, before) {
+function settle(next, before, keeps = true) {
   now = next;
-  keep();
+  if (keeps) keep();
   for (const watcher of watchers) watcher(now, before);
 }
 
-// A file is stored once, beside the steps, which name it only.
-const light = (step) => ({
-  ...step,
-  file: step.file && { id: step.file.id, name: step.file.name },
-});
-
-/** Store everything; steps are left out where the browser has no room for them. */
+/** Store the work; where another window has changed the same piece, as one of its own. */
 function keep() {
+  const found = stampOf(open.id);
+  if (found !== null && found !== open.stamp) {
+    parted = true;
+    open = { ...open, id: newId() };
+  }
+  const stamp = writePiece(open.id, { ...open, now, past, future });
+  kept = stamp !== null;
+  if (kept) open.stamp = stamp;
+  rememberOpen();
+  tellPieces();
+}
+
+function rememberOpen() {
   try {
-    if (!now.file) localStorage.removeItem(FILE_STORE);
-    else if (localStorage.getItem(`${FILE_STORE}.id`) !== now.file.id) {
-      localStorage.setItem(FILE_STORE, JSON.stringify(now.file));
-    }
-    localStorage.setItem(`${FILE_STORE}.id`, now.file?.id ?? "");
-    localStorage.setItem(
-      STORE,
-      JSON.stringify({ now: light(now), past: past.map(light), future: future.map(light) }),
-    );
-    kept = true;
+    sessionStorage.setItem(OPEN, open.id);
   } catch {
-    keepLess();
+    // After a reload the newest piece is open.
   }
 }
 
-function keepLess() {
-  try {
-    localStorage.setItem(STORE, JSON.stringify({ now: light(now), past: [], future: [] }));
-    kept = !now.file || localStorage.getItem(`${FILE_STORE}.id`) === now.file.id;
-  } catch {
-    kept = false;
-  }
+/** What was read of the text: its title, by which it is listed. */
+export function wasRead(title) {
+  readText = now.file ? null : now.text;
+  if (title === open.title) return;
+  open.title = title;
+  // A tune that nobody has changed is not kept, such as the first visit's.
+  if (open.stamp !== null) keep();
 }
 
 /** Bring back what was stored; return whether there was anything. */
 export function recall() {
+  takeOver();
+  addEventListener("beforeunload", (event) => !kept && event.preventDefault());
+  let id = null;
   try {
-    const stored = JSON.parse(localStorage.getItem(STORE) ?? "null");
-    if (!stored?.now) return false;
-    const file = JSON.parse(localStorage.getItem(FILE_STORE) ?? "null");
-    const whole = (one) => ({
-      ...nothing(),
-      ...one,
-      settings: { ...USUAL_SETTINGS, ...one.settings },
-      file: one.file && file,
-    });
-    const here = (one) => !one.file || one.file.id === file?.id;
-    now = here(stored.now) ? whole(stored.now) : { ...whole(stored.now), file: null };
-    past = stored.past.filter(here).map(whole);
-    future = stored.future.filter(here).map(whole);
-    return true;
+    id = sessionStorage.getItem(OPEN);
   } catch {
-    return false;
+    // The newest one will do.
   }
+  const ids = [id, ...pieces().map((piece) => piece.id)];
+  const found = ids.find((one) => one && readPiece(one));
+  if (!found) return false;
+  take(found);
+  return true;
 }
 
-/** Begin with a first piece of work, which is no step to undo. */
+/** Take up a piece of work as it is stored. */
+function take(id) {
+  const { file, stamp, name, title, ...steps } = readPiece(id);
+  const whole = (one) => ({
+    ...nothing(),
+    ...one,
+    settings: { ...USUAL_SETTINGS, ...known(one.settings) },
+    file: one.file && file,
+  });
+  const here = (one) => !one.file || one.file.id === file?.id;
+  now = here(steps.now) ? whole(steps.now) : { ...whole(steps.now), file: null };
+  past = steps.past.filter(here).map(whole);
+  future = steps.future.filter(here).map(whole);
+  open = { id, name, title, stamp };
+  joined = { kind: "", at: 0 };
+  readText = null;
+  kept = true;
+  parted = false;
+  rememberOpen();
+}
+
+/** The settings of a kind that there is; a release may have had others. */
+const known = (settings = {}) =>
+  Object.fromEntries(
+    Object.entries(settings).filter(
+      ([name, value]) => typeof value === typeof USUAL_SETTINGS[name],
+    ),
+  );
+
+/** Begin with a first piece of work, which is no step to undo, nor kept as it is. */
 export function begin(first) {
-  settle({ ...nothing(), ...first }, now);
+  settle({ ...nothing(), ...first }, now, false);
+}
+
+/** Begin a new piece of work; the one before stays in the list as it is. */
+export function openNew(part, { keeps = true } = {}) {
+  const before = now;
+  const names = TUNE_SETTINGS.filter((name) => name in USUAL_SETTINGS);
+  const usual = Object.fromEntries(names.map((name) => [name, USUAL_SETTINGS[name]]));
+  const settings = { ...before.settings, ...usual };
+  open = { id: newId(), name: "", title: "", stamp: null };
+  past = [];
+  future = [];
+  joined = { kind: "", at: 0 };
+  readText = null;
+  parted = false;
+  const next = { ...nothing(), settings, ...part };
+  const lockText = next.file ? null : next.text;
+  settle({ ...next, lockText }, before, keeps);
+  if (!keeps) tellPieces();
+}
+
+/** Open another piece of work; return whether it can be read. */
+export function openPiece(id) {
+  if (!readPiece(id)) return false;
+  const before = now;
+  take(id);
+  settle(now, before, false);
+  tellPieces();
+  return true;
+}
+
+export function rename(id, name) {
+  if (id !== open.id || open.stamp === null) renamePiece(id, name);
+  else {
+    open.name = name;
+    keep();
+  }
+  tellPieces();
+}
+
+/** Make a second piece like one; return whether there was room. */
+export function duplicate(id) {
+  const copy = duplicatePiece(id);
+  tellPieces();
+  return copy !== null;
+}
+
+/** Delete a piece; if it is the open one, the newest of the others is opened. */
+export function remove(id, blank) {
+  deletePiece(id);
+  if (id !== open.id) return tellPieces();
+  const next = pieces().find((piece) => !piece.fault);
+  if (next) openPiece(next.id);
+  else openNew({ text: blank }, { keeps: false });
+}
+
+/** Bring back the piece that was deleted last, and open it. */
+export function bringBack() {
+  const id = undeletePiece();
+  if (id === null) return false;
+  openPiece(id);
+  tellPieces();
+  return true;
 }
 
 /** Keep a choice that is no part of the work, such as the speed of playing. */
 export function remember(name, value) {
   try {
-    localStorage.setItem(`${STORE}.${name}`, JSON.stringify(value));
+    localStorage.setItem(`${CHOICE}${name}`, JSON.stringify(value));
   } catch {
     // The choice lasts until the page is closed.
   }
@@ -161,7 +313,7 @@ export function remember(name, value) {
 
 export function remembered(name, usual) {
   try {
-    return JSON.parse(localStorage.getItem(`${STORE}.${name}`)) ?? usual;
+    return JSON.parse(localStorage.getItem(`${CHOICE}${name}`)) ?? usual;
   } catch {
     return usual;
   }

@@ -1,0 +1,224 @@
+"""Work that is kept: pieces with names, two windows, a restart, a full or bad store."""
+
+import json
+import re
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+from makers import browser as pages
+from makers.browser import Browser, BrowserContext, Page, expect
+from makers.served import Served, served
+
+pytestmark = pytest.mark.slow
+"""Each story starts a browser, which takes seconds."""
+ONE = "Title: One\nKey: C\nTime: 4/4\nC E G E | D - B3 - | C - - - |\n"
+TWO = "Title: Two\nKey: G\nTime: 4/4\nG B D5 B | A - F# - | G - - - |\n"
+
+
+@pytest.fixture(scope="module")
+def program() -> Iterator[Served]:
+    with served() as found:
+        yield found
+
+
+@pytest.fixture(scope="module")
+def browser() -> Iterator[Browser]:
+    with pages.chromium() as found:
+        yield found
+
+
+@pytest.fixture
+def context(browser: Browser) -> Iterator[BrowserContext]:
+    context = browser.new_context(viewport=pages.WIDE)
+    seen = pages.watched(context)
+    yield context
+    assert seen.outside() == []
+    assert seen.faults == []
+    context.close()
+
+
+def piece_names(page: Page) -> list[str]:
+    """Return the pieces of work as they are listed."""
+    if not page.locator("#my-work[open]").count():
+        page.locator("#my-work-name").click()
+        # The list is written when the browser says that it is open.
+        page.locator("#piece-list li").first.wait_for()
+    return page.locator("#piece-list .piece-name").all_inner_texts()
+
+
+def press(page: Page, name: str) -> None:
+    page.get_by_role("button", name=name, exact=True).click()
+
+
+def stored(page: Page) -> list[str]:
+    found: list[str] = page.evaluate("Object.keys(localStorage)")
+    return [key for key in found if key.startswith("harmonise.piece.")]
+
+
+def test_two_windows_never_write_over_each_other(
+    context: BrowserContext, program: Served
+) -> None:
+    first = pages.opened(context, program.address)
+    # The token is out of sight, and a bookmark without it is enough.
+    assert first.url == f"{program.base}/"
+    assert stored(first) == []
+    pages.typed(first, ONE)
+    second = pages.opened(context, f"{program.base}/")
+    assert pages.tune_text(second) == ONE
+    pages.typed(second, TWO)
+    pages.typed(first, ONE.replace("C - - -", "C - 0 0"))
+    expect(first.locator("#parted")).to_contain_text("a piece of its own")
+    assert piece_names(first) == ["One", "Two"]
+    for page, text in ((first, ONE.replace("C - - -", "C - 0 0")), (second, TWO)):
+        page.reload()
+        pages.drawn(page)
+        assert pages.tune_text(page) == text
+
+
+def test_pieces_are_named_doubled_deleted_and_brought_back(
+    context: BrowserContext, program: Served
+) -> None:
+    page = pages.opened(context, program.address)
+    pages.typed(page, ONE)
+    with pages.redrawing(page):
+        page.locator("#transpose").select_option("D")
+    with pages.redrawing(page):
+        page.locator("#level").select_option("2")
+    with pages.redrawing(page):
+        press(page, "Begin with an empty page")
+    # What belongs to the tune begins anew, and taste stays.
+    assert page.locator("#transpose").input_value() == ""
+    assert page.locator("#level").input_value() == "2"
+    pages.typed(page, TWO)
+    assert piece_names(page) == ["Two", "One"]
+    press(page, "Rename One")
+    page.keyboard.type("For Sunday")
+    page.keyboard.press("Enter")
+    assert piece_names(page) == ["Two", "For Sunday"]
+    press(page, "Duplicate For Sunday")
+    assert piece_names(page) == ["For Sunday (copy)", "Two", "For Sunday"]
+    press(page, "Delete For Sunday")
+    expect(page.locator("#bring-back")).to_be_focused()
+    assert piece_names(page) == ["For Sunday (copy)", "Two"]
+    with pages.redrawing(page):
+        page.keyboard.press("Enter")
+    assert sorted(piece_names(page)) == ["For Sunday", "For Sunday (copy)", "Two"]
+    assert pages.tune_text(page) == ONE
+    assert page.locator("#transpose").input_value() == "D"
+    # Its steps came back with it.
+    with pages.redrawing(page):
+        press(page, "Undo")
+    assert page.locator("#level").input_value() == ""
+    for name in piece_names(page):
+        press(page, f"Delete {name}")
+    assert piece_names(page) == []
+    expect(page.locator("#readback")).to_contain_text("Nothing here yet")
+
+
+def test_a_damaged_piece_costs_itself_only(
+    context: BrowserContext, program: Served
+) -> None:
+    page = pages.opened(context, program.address)
+    pages.typed(page, ONE)
+    head = "harmonise 1 a.1\n"
+    work = {"text": TWO, "settings": {"level": 5, "transpose": "D", "new": "x"}}
+    bad = {
+        "no": "nothing",
+        "cut": f'{head}{{"now": {{"te',
+        "kind": head + json.dumps({"changed": 1, "now": {"text": 5}}),
+        "lock": head + json.dumps({"changed": 1, "now": {"locks": [{"onset": 1}]}}),
+        "later": "harmonise 99 a.1\n{}",
+        # A setting that is of another kind, or that there is no more, costs itself.
+        "odd": head + json.dumps({"changed": 1, "now": work, "past": [7]}),
+    }
+    for name, value in bad.items():
+        page.evaluate(
+            "([key, value]) => localStorage.setItem(key, value)",
+            [f"harmonise.piece.{name}", value],
+        )
+    page.reload()
+    pages.drawn(page)
+    assert pages.tune_text(page) == ONE
+    rows = piece_names(page)
+    assert rows[0] == "One"
+    listed = page.locator("#piece-list").inner_text()
+    assert listed.count("damaged and cannot be read") == 4
+    assert listed.count("a newer harmonise made") == 1
+    with pages.redrawing(page):
+        page.locator('[data-piece="odd"] .piece').click()
+    assert pages.tune_text(page) == TWO
+    assert page.locator("#transpose").input_value() == "D"
+    expect(page.get_by_role("button", name="Undo")).to_be_disabled()
+    # Nothing that cannot be read is touched.
+    assert len(stored(page)) == 7
+
+
+def test_a_full_store_is_told_and_loses_nothing(
+    context: BrowserContext, program: Served
+) -> None:
+    page = pages.opened(context, program.address)
+    pages.typed(page, ONE)
+    # Fills what the browser gives to a page, to the last letters.
+    page.evaluate(
+        """() => {
+          for (let size = 2 ** 22; size; size = size >> 1) {
+            for (let at = 0; ; at += 1) {
+              try { localStorage.setItem(`filler.${size}.${at}`, "x".repeat(size)); }
+              catch { break; }
+            }
+          }
+        }"""
+    )
+    longer = ONE + "C D E F | G A B C5 |\n" * 40
+    pages.typed(page, longer)
+    expect(page.locator("#kept-told")).to_contain_text("no room to keep your tune")
+    # What was kept before is there still, whole.
+    fresh = pages.opened(context, f"{program.base}/")
+    assert pages.tune_text(fresh) == ONE
+    fresh.close()
+    page.evaluate(
+        "Object.keys(localStorage).filter((key) => key.startsWith('filler'))"
+        ".forEach((key) => localStorage.removeItem(key))"
+    )
+    pages.typed(page, f"{longer}C - - - |\n")
+    expect(page.locator("#kept-told")).to_contain_text("is kept in this browser")
+    page.reload()
+    pages.drawn(page)
+    assert pages.tune_text(page) == f"{longer}C - - - |\n"
+
+
+def test_a_restart_in_the_middle_loses_nothing(
+    context: BrowserContext, tmp_path: Path
+) -> None:
+    with served(state=tmp_path) as program:
+        page = pages.opened(context, program.address)
+        port = program.base.rpartition(":")[2]
+        program.stop()
+    page.locator("#text").fill(ONE)
+    expect(page.locator("#lost")).to_contain_text("this page goes on by itself")
+    with served("--port", port, state=tmp_path):
+        expect(page.locator("#lost")).to_be_hidden()
+        expect(page.locator("#readback")).to_contain_text("3 bars")
+        page.reload()
+        pages.drawn(page)
+        assert pages.tune_text(page) == ONE
+
+
+def test_what_an_older_release_kept_is_taken_over(
+    context: BrowserContext, program: Served
+) -> None:
+    page = pages.opened(context, program.address)
+    old = {
+        "now": {"text": TWO, "settings": {"transpose": "D"}},
+        "past": [{"text": ONE}],
+    }
+    page.evaluate("(old) => localStorage.setItem('harmonise', old)", json.dumps(old))
+    page.reload()
+    pages.drawn(page)
+    assert pages.tune_text(page) == TWO
+    assert pages.chords(page)[0] == "D"
+    with pages.redrawing(page):
+        press(page, "Undo")
+    assert pages.tune_text(page) == ONE
+    assert re.match("My work", page.locator("#my-work-name").inner_text())
