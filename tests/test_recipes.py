@@ -159,7 +159,7 @@ from harmonise.marking.mark import mark
 from harmonise.marking.scripts import parse_script
 from harmonise.marking.task import own_points
 from harmonise.marking.tasks import task_of_tune
-from harmonise.marking.whole_class import CODES
+from harmonise.rules.table import BY_KEY
 from harmonise.notation.formats import read_tune
 from harmonise.notation.musicxml.writer import format_musicxml
 from harmonise.theory.arrangement import Style
@@ -167,7 +167,7 @@ task = task_of_tune(read_tune(sys.argv[1]), Style(1))
 planted, _ = plant(task.model, 1, 1, ("M21",))
 marked = mark(parse_script(format_musicxml(planted), task.model.tune), task)
 names = [line.kind.name for line in marked.lines]
-print(json.dumps([names, int(marked.worth - marked.got), "M21" in CODES,
+print(json.dumps([names, int(marked.worth - marked.got), "M21" in BY_KEY,
                   "[M21]" in own_points()]))
 """
 

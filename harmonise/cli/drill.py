@@ -30,7 +30,9 @@ from harmonise.lessons.drill_makers import (
     questions,
 )
 from harmonise.lessons.drills import format_plan
+from harmonise.lessons.identity import file_identity, identity_of_drill
 from harmonise.lessons.lesson_effects import drill_reasons
+from harmonise.notation.musicxml.writer import FileIdentity
 from harmonise.notation.paper.blocks import Page, Paper
 from harmonise.notation.sound.performance import Playing
 from harmonise.theory.arrangement import Hand, Labels, LeftHand, Position
@@ -117,7 +119,8 @@ def drill(drills: tuple[str, ...], options: DrillOptions) -> None:
         check_place(target, force=options.force)
         exercises = _exercises(names, options)
         title = progression or making.title_of(names)
-        output = _output(options, target)
+        identity = _identity(names, exercises, options)
+        output = _output(options, target)._replace(identity=identity)
         write_drill(exercises, title, target, output, force=options.force)
         click.echo(title)
         _report(exercises, options)
@@ -125,6 +128,19 @@ def drill(drills: tuple[str, ...], options: DrillOptions) -> None:
         ending = target.suffix.lower()
         tell_idle(drill_reasons(ending, options.version, unchanged))
         click.echo(f"Written: {target}")
+
+
+def _identity(
+    names: tuple[str, ...], made: tuple[Exercise, ...], options: DrillOptions
+) -> FileIdentity:
+    """Return what a file of these exercises says of itself if pupils fill it in."""
+    if options.version is not Version.BLANK and not any(each.hidden for each in made):
+        return FileIdentity()
+    progression = options.progression
+    keys = tuple(dict.fromkeys(exercise.key for exercise in made))
+    wish = DrillWish(options.start or (), options.pattern, options.beats)
+    names = () if progression else names
+    return file_identity(identity_of_drill(names, keys, wish, progression))
 
 
 def _exercises(names: tuple[str, ...], options: DrillOptions) -> tuple[Exercise, ...]:

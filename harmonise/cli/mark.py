@@ -1,95 +1,48 @@
 """The command `harmonise mark`: pupils' work marked, one script or a class."""
 
-import re
 import sys
 from collections.abc import Generator, Sequence
 from contextlib import closing
 from functools import partial
 from pathlib import Path
-from typing import Annotated, NamedTuple, TypeVar
+from typing import Annotated, NamedTuple
 
 import click
 
 from harmonise.arranging.book import BookPiece, Outcome, written
 from harmonise.arranging.workers import run_book, team_here
-from harmonise.cli.drill import START_WORDS
+from harmonise.cli.asked import TaskOptions, given_out
 from harmonise.cli.options import (
     ANYWHERE,
-    Level,
-    WordChoice,
     gathered,
     stoppable,
     tell_idle,
     told,
     with_options,
 )
-from harmonise.cli.worksheet import BARS, FAULTS, LABEL_WORDS, SEED
 from harmonise.errors import HarmoniseError, OutputError
-from harmonise.lessons.drill_makers import DrillWish, Exercise
-from harmonise.lessons.drills import all_keys, exercises, find_drill, parse_keys
 from harmonise.lessons.lesson_effects import task_reasons
-from harmonise.lessons.versions import VERSIONS, make_sheets
-from harmonise.lessons.worksheet import SheetKind, SheetOrder, Worksheet
-from harmonise.marking.mark import format_found, mark_file, mark_list, parse_list
+from harmonise.lessons.worksheet import SheetKind
+from harmonise.marking.class_pages import summary
+from harmonise.marking.given_out import TaskShelf
+from harmonise.marking.handed_in import read_names, scripts_of
 from harmonise.marking.marked import MarkingManner
-from harmonise.marking.slip import format_pdf, format_slip
-from harmonise.marking.task import Ask, MarkingStyle, Task, own_points, read_points
-from harmonise.marking.tasks import task_of_exercise, task_of_tune, tasks_of_sheet
+from harmonise.marking.overrides import parse_overrides
+from harmonise.marking.register import NOTHING, WorkRecord
+from harmonise.marking.slips import SlipManner, slip_of
+from harmonise.marking.task import MarkingStyle, own_points, read_points
 from harmonise.marking.whole_class import (
     ClassOrder,
-    PupilRow,
     class_files,
+    contents_of,
     mark_piece,
     open_class,
-    scripts_of,
-    summary,
+    records_of,
 )
 from harmonise.notation.files import check_target, write_whole
-from harmonise.notation.formats import assert_notation, decode, read_bytes, read_tune
+from harmonise.notation.formats import decode, read_bytes
 from harmonise.notation.paper.blocks import Page, Paper
 from harmonise.notation.signed import sign_text
-from harmonise.theory.arrangement import HarmonicRhythm, Labels, Position, Style
-from harmonise.theory.key import Mode, named_keys
-from harmonise.theory.tune import Tune
-
-_Thing = TypeVar("_Thing")
-_VERSIONS = WordChoice({letter: number for number, letter in enumerate(VERSIONS, 1)})
-_ASKED = WordChoice({"symbols": (Ask.SYMBOL,), "numerals": (Ask.NUMERAL,), "none": ()})
-_DRILL = re.compile(r"D\d{1,2}$", re.IGNORECASE)
-
-
-class TaskOptions(NamedTuple):
-    """Options that say what pupils were asked for.
-
-    Attributes:
-        against: What was asked: a tune's file, or a drill such as D1.
-        sheet: Kind of the worksheet that was made of the tune; give the options that it
-            was made with.
-        sheet_version: Version of the worksheet, as its foot says.
-        labels: How shapes are named on the worksheet.
-        key: Key of the drill, or of the version or phrase of the worksheet.
-        start: Shape that the drill starts from.
-        exercise: Number of the exercise, where a drill has several from one shape.
-        bars: Bars of the worksheet.
-        seed: Number of the worksheet.
-        faults: Planted faults of the worksheet.
-        ask: What pupils write beside the notes of a tune.
-    """
-
-    against: Annotated[str | None, "TUNE|DRILL"] = None
-    sheet: SheetKind | None = None
-    sheet_version: Annotated[int, _VERSIONS] = 1
-    labels: Annotated[Labels, LABEL_WORDS] = Labels.WORDS
-    key: Annotated[str, '"G"'] = ""
-    start: Annotated[tuple[Position, ...], WordChoice(START_WORDS)] = (Position.ROOT,)
-    exercise: Annotated[int, click.IntRange(1, 99)] = 1
-    bars: Annotated[int | None, BARS] = None
-    seed: Annotated[int, SEED] = 1
-    faults: Annotated[int, FAULTS] = 4
-    ask: Annotated[
-        tuple[Ask, ...],
-        _ASKED,
-    ] = (Ask.SYMBOL,)
 
 
 class MarkOptions(NamedTuple):
@@ -97,13 +50,19 @@ class MarkOptions(NamedTuple):
 
     Attributes:
         output: Slip of one work: a name ending in .pdf or .txt. Of several, a folder:
-            each gets a slip as text and as PDF, and the class a table as CSV and as
+            each gets a slip as text and as PDF, and the class its tables as CSV and
             PDF.
         style: Strict deducts for parallels and doubled leading notes; keyboard style
             comments on them.
         points: A table of points of your own.
         out_of: Scales the whole to so many marks.
         hints: Prints questions in place of corrections; answers follow at the end.
+        names: A list of the class, one name a line: who handed in nothing gets a row
+            too.
+        register: A register that is kept over a term: works are added to it, and the
+            tables tell of all its tasks.
+        overrides: Your own decisions, a line each: whose | bar and beat | fault | what
+            it costs | why.
         workers: Works marked at a time. Default: one a core.
         write_points: Writes the table of points that comes along, for you to edit.
         force: Overwrites existing files.
@@ -115,9 +74,9 @@ class MarkOptions(NamedTuple):
     points: Path | None = None
     out_of: Annotated[int | None, click.IntRange(1, 1000)] = None
     hints: bool = False
-    level: Level = 1
-    harmonic_rhythm: HarmonicRhythm = HarmonicRhythm.AUTO
-    part: str = ""
+    names: Path | None = None
+    register: Annotated[Path | None, ANYWHERE] = None
+    overrides: Path | None = None
     paper: Paper = Paper.A4
     large_print: bool = False
     workers: Annotated[int | None, click.IntRange(0, 64)] = None
@@ -125,14 +84,20 @@ class MarkOptions(NamedTuple):
     force: bool = False
 
     @property
-    def page(self) -> Page:
-        """The page of the slips."""
-        return Page(self.paper, large_print=self.large_print)
+    def slips(self) -> SlipManner:
+        """How works are weighed and slips made.
 
-    @property
-    def manner(self) -> MarkingManner:
-        """How works are weighed."""
-        return MarkingManner(read_points(self.points), self.style)
+        Raises:
+            HarmoniseError: If a file that says so cannot be read.
+        """
+        text = decode(read_bytes(self.overrides)) if self.overrides else ""
+        return SlipManner(
+            MarkingManner(read_points(self.points), self.style),
+            Page(self.paper, large_print=self.large_print),
+            self.hints,
+            self.out_of or 0,
+            parse_overrides(text),
+        )
 
 
 @click.command()
@@ -142,7 +107,8 @@ def mark(works: tuple[Path, ...], options: MarkOptions) -> None:
     """Mark WORKS: what pupils wrote for a tune, a drill or a worksheet.
 
     A work is MusicXML of any notation program, MIDI, or typed text; a folder is a
-    class. Every deduction has its place, its reason and what is right.
+    class. Every deduction has its place, its reason and what is right. A task file that
+    was filled in says itself what was asked.
     """
     with told(str(works[0]) if works else "harmonise mark"):
         _mark(works, options)
@@ -156,111 +122,45 @@ def _mark(works: tuple[Path, ...], options: MarkOptions) -> None:
         return
     if not works:
         raise OutputError("No work is named.", None, "Name a file or a folder.")
-    if not options.task.against:
-        raise OutputError(
-            "It is not said what was asked.", None, "Add --against TUNE or a drill."
-        )
-    kind = options.task.sheet
-    sheet = _sheet(options, kind) if kind else None
+    asked = options.task
     several = len(works) > 1 or works[0].is_dir()
     ending = options.output.suffix.lower() if options.output else ""
-    drill = _is_drill(str(options.task.against))
-    tell_idle(task_reasons(kind, ending, drill=drill, several=several))
-    if sheet and sheet.planted:
-        _lists(works, sheet)
+    tell_idle(task_reasons(asked.sheet, ending, drill=asked.is_drill, several=several))
+    shelf = _shelf(asked, options.slips.manner)
+    if asked.sheet is SheetKind.FAULTS:
+        _lists(works, shelf, options.slips)
     elif not several:
-        _one(works[0], sheet, options)
+        _one(works[0], shelf, options)
     else:
-        _class(works, sheet, options)
+        _class(works, shelf, options)
 
 
-def _task(options: MarkOptions, sheet: Worksheet | None, manner: MarkingManner) -> Task:
-    """Return what pupils were asked for.
-
-    Raises:
-        HarmoniseError: If there is no such tune, drill or exercise.
-    """
-    asked, points = options.task, manner.points
-    if sheet:
-        tasks = tasks_of_sheet(sheet)
-        what = f"The worksheet has {len(tasks)} pieces."
-        return _numbered(tasks, asked.exercise, what)
-    against = str(asked.against)
-    if _is_drill(against):
-        return task_of_exercise(_exercise(against, asked), points)
-    style = Style(options.level, options.harmonic_rhythm)
-    return task_of_tune(_tune(options), style, asked.ask, points)
+def _shelf(asked: TaskOptions, manner: MarkingManner) -> TaskShelf:
+    """Return the tasks of all works, as far as the teacher says."""
+    if not asked.against:
+        return TaskShelf(manner.points)
+    tune = None if asked.sheet or asked.is_drill else asked.tune()
+    return TaskShelf(manner.points, given_out(asked, manner.points), tune)
 
 
-def _is_drill(against: str) -> bool:
-    return bool(_DRILL.match(against)) and not Path(against).exists()
-
-
-def _exercise(name: str, asked: TaskOptions) -> Exercise:
-    minor = find_drill(name).modes == (Mode.MINOR,)
-    keys = parse_keys([asked.key], minor=minor) if asked.key else ()
-    keys = keys or all_keys(minor=minor)[:1]
-    made = exercises(name, keys, DrillWish(asked.start))
-    what = f"Drill {name} has {len(made)} exercises there."
-    return _numbered(made, asked.exercise, what)
-
-
-def _numbered(things: Sequence[_Thing], number: int, what: str) -> _Thing:
-    """Return the thing of a number, from 1.
-
-    Raises:
-        OutputError: If there are fewer; `what` says how many there are.
-    """
-    if number > len(things):
-        raise OutputError(what, None, "Name another with --exercise.")
-    return things[number - 1]
-
-
-def _tune(options: MarkOptions) -> Tune:
-    return read_tune(Path(str(options.task.against)), part=options.part)
-
-
-def _sheet(options: MarkOptions, kind: SheetKind) -> Worksheet:
-    """Return the worksheet that pupils were given, made again.
-
-    Raises:
-        HarmoniseError: If it cannot be made of this tune.
-    """
-    tune, asked = _tune(options), options.task
-    typed = [asked.key] if asked.key else []
-    order = SheetOrder(
-        kind,
-        Style(options.level, options.harmonic_rhythm),
-        asked.labels,
-        asked.bars or kind.row.bars,
-        asked.faults,
-        asked.seed,
-        named_keys(typed, mode=tune.key.mode),
-    )
-    return make_sheets(tune, order, asked.sheet_version)[-1]
-
-
-def _lists(works: tuple[Path, ...], sheet: Worksheet) -> None:
+def _lists(works: tuple[Path, ...], shelf: TaskShelf, how: SlipManner) -> None:
     """Mark lists of faults; one that cannot be read is named at the end."""
-    failed = []
+    failed, asked = [], shelf.get(b"")
     for piece in scripts_of(works):
         work = Path(str(piece.content))
         try:
-            data = read_bytes(work)
-            assert_notation(data)
-            named = parse_list(decode(data))
+            slip = slip_of(read_bytes(work), asked, work.stem, how)
         except HarmoniseError as error:
             failed.append(f"{piece.name}: {error}")
             continue
-        click.echo(f"{work.stem}: {sheet.footer}")
-        click.echo(format_found(mark_list(named, sheet), sheet))
+        click.echo(slip.text)
     for line in failed:
         click.echo(line, err=True)
     if failed:
         sys.exit(1)
 
 
-def _one(work: Path, sheet: Worksheet | None, options: MarkOptions) -> None:
+def _one(work: Path, shelf: TaskShelf, options: MarkOptions) -> None:
     target = options.output
     if target:
         if target.suffix.lower() not in (".pdf", ".txt"):
@@ -270,47 +170,46 @@ def _one(work: Path, sheet: Worksheet | None, options: MarkOptions) -> None:
                 f"Call it {target.stem}.pdf.",
             )
         check_target(target, force=options.force)
-    manner = options.manner
-    marking = mark_file(work, _task(options, sheet, manner), manner)
-    hints, out_of = options.hints, options.out_of or 0
-    text = format_slip(marking, hints=hints, out_of=out_of)
+    data = read_bytes(work)
+    shelf.add_works([data])
+    slip = slip_of(data, shelf.get(data), work.stem, options.slips)
     # The file comes first: what is printed may end early, such as in a pipe.
     if target:
-        content = sign_text(text).encode()
+        content = sign_text(slip.text).encode()
         if target.suffix.lower() == ".pdf":
-            content = format_pdf(marking, options.page, hints=hints, out_of=out_of)
+            content = slip.pdf()
         write_whole(target, content, force=options.force)
-    click.echo(text, nl=False)
+    click.echo(slip.text, nl=False)
     if target:
         click.echo(f"\nWritten: {target}")
 
 
-def _class(
-    works: tuple[Path, ...], sheet: Worksheet | None, options: MarkOptions
-) -> None:
-    manner = options.manner
+def _class(works: tuple[Path, ...], shelf: TaskShelf, options: MarkOptions) -> None:
+    folder = options.output or Path("marked")
+    names = read_names(options.names) if options.names else ()
     order = ClassOrder(
-        _task(options, sheet, manner),
-        manner,
-        options.output or Path("marked"),
-        options.page,
-        options.hints,
-        options.out_of or 0,
-        options.force,
+        shelf, options.slips, folder, names, options.register, options.force
     )
-    pieces = scripts_of(works)
-    open_class(order.folder, force=order.force)
+    pieces = scripts_of(works, _no_works(order, options))
+    earlier = open_class(order)
+    shelf.add_works(contents_of(pieces))
     with stoppable():
         steps = _marked(pieces, order, options.workers or 0)
         made, status = gathered("Marking", len(pieces), steps)
         outcomes = [outcome for step in made for outcome in step]
-        rows = [each.about for each in outcomes if isinstance(each.about, PupilRow)]
-        failed = [f"{each.name}: {each.failure}" for each in outcomes if each.failure]
-        for name in class_files(order, rows, failed):
-            click.echo(f"Written: {order.folder / name}")
-    _tell(rows, failed, len(pieces))
+        records = records_of(order, outcomes, pieces)
+        for path in class_files(order, earlier, records):
+            click.echo(f"Written: {path}")
+    failed = _tell(records, len(pieces))
     if status or failed:
         sys.exit(status or 1)
+
+
+def _no_works(order: ClassOrder, options: MarkOptions) -> list[Path]:
+    """Return what may lie in the folder of a class and is no work."""
+    files = [order.folder, order.register, options.names, options.overrides]
+    files += [options.points, Path(options.task.against or ".")]
+    return [path for path in files if path]
 
 
 def _marked(
@@ -325,12 +224,19 @@ def _marked(
             )
 
 
-def _tell(rows: Sequence[PupilRow], failed: Sequence[str], count: int) -> None:
-    for line in summary(rows):
+def _tell(records: Sequence[WorkRecord], count: int) -> bool:
+    """Print what became of the works, and return whether one could not be marked."""
+    for line in summary(records):
         click.echo(line)
     works = "work" if count == 1 else "works"
-    click.echo(f"{len(rows)} of {count} {works} marked.")
+    marked = [record for record in records if not record.problem]
+    click.echo(f"{len(marked)} of {count} {works} marked.")
+    absent = [record for record in records if record.problem == NOTHING]
+    if absent:
+        click.echo(f"Nothing handed in: {', '.join(each.pupil for each in absent)}.")
+    failed = [each for each in records if each.problem and each.file]
     if failed:
         click.echo("Not marked:")
-    for line in failed:
-        click.echo(f"  {line}")
+    for each in failed:
+        click.echo(f"  {each.file}: {each.problem}")
+    return bool(failed)

@@ -42,7 +42,7 @@ Command = Callable[..., None]
 _Group = TypeVar("_Group", bound=tuple[object, ...])
 _Value = TypeVar("_Value")
 _Member = TypeVar("_Member", bound=Enum)
-_TARGETS = ("output", "write_points")
+_TARGETS = ("output", "write_points", "register")
 """Options that name what is written; a file that any other one names is kept."""
 _ENTRY = re.compile(r"^ {4}(\w+): (.*(?:\n {8}.*)*)", re.MULTILINE)
 """A field and what is said of it, in a docstring without its indentation."""

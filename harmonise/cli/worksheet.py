@@ -11,12 +11,12 @@ from harmonise.cli.choosing import read_source
 from harmonise.cli.options import Level, tell_idle, told, with_options, words_of
 from harmonise.errors import OutputError
 from harmonise.lessons.lesson_effects import sheet_reasons
-from harmonise.lessons.sheet_pages import copies_of, footed
+from harmonise.lessons.sheet_files import ENDINGS, format_sheet
 from harmonise.lessons.versions import VERSIONS, make_sheets
 from harmonise.lessons.worksheet import SheetKind, SheetOrder, Worksheet
-from harmonise.notation.files import check_target, write_whole
+from harmonise.notation.files import check_target
+from harmonise.notation.outputs import write_pages
 from harmonise.notation.paper.blocks import Page, Paper
-from harmonise.notation.paper.typesetting import typeset
 from harmonise.theory.arrangement import HarmonicRhythm, Labels, Style
 from harmonise.theory.key import Key, named_keys
 from harmonise.theory.tune import Tune
@@ -42,8 +42,9 @@ class WorksheetOptions(NamedTuple):
     """Options of `harmonise worksheet`.
 
     Attributes:
-        output: A name ending in .pdf; version and -answers are added to it. Default:
-            the tune's name and the kind, where you stand.
+        output: A name ending in .pdf or .png to print, in .musicxml, .xml or .mxl for
+            pupils to fill in; version and -answers are added to it. Default: the tune's
+            name and the kind, as PDF where you stand.
         kind: What pupils do: {}.
         versions: Versions A, B, C … of equal difficulty, in other keys.
         keys: Keys of the versions, or those that a phrase is written in. Default:
@@ -78,10 +79,11 @@ class WorksheetOptions(NamedTuple):
 @click.argument("tune")
 @with_options(WorksheetOptions)
 def worksheet(tune: str, options: WorksheetOptions) -> None:
-    """Make worksheets of TUNE, and their answer keys, as PDF.
+    """Make worksheets of TUNE, and their answer keys.
 
     TUNE is a file of {formats}; "-" reads what you pipe in. Each
-    version is a file of its own, and so is its answer key.
+    version is a file of its own, and so is its answer key. What pupils fill in as
+    MusicXML tells `harmonise mark` by itself which task it is.
     """
     stem = "tune" if tune == "-" else Path(tune).stem
     target = options.output or Path(f"{stem}-{options.kind.value}.pdf")
@@ -90,11 +92,11 @@ def worksheet(tune: str, options: WorksheetOptions) -> None:
 
 
 def _make(source: str, target: Path, options: WorksheetOptions) -> None:
-    if target.suffix.lower() != ".pdf":
+    if target.suffix.lower() not in ENDINGS:
         raise OutputError(
-            f'"{target.name}" does not end in .pdf.',
+            f'"{target.name}" does not end in {", ".join(ENDINGS[:-1])} or .mxl.',
             None,
-            f"Call it {target.stem}.pdf.",
+            f"Call it {target.stem}.pdf or {target.stem}.musicxml.",
         )
     tune = read_source(source, options.part)[0]
     sheets = make_sheets(tune, _order(tune, options), options.versions)
@@ -106,13 +108,15 @@ def _make(source: str, target: Path, options: WorksheetOptions) -> None:
     for path, _, _ in files:
         check_target(path, force=options.force)
     page = Page(options.paper, large_print=options.large_print)
-    for path, sheet, answers in files:
-        content = _printed(sheet, page, answers=answers)
-        write_whole(path, content, force=options.force)
+    made = [
+        (path, format_sheet(sheet, target.suffix.lower(), page, answers=answers))
+        for path, sheet, answers in files
+    ]
+    written = write_pages(made, force=options.force)
     for sheet in sheets:
         click.echo(f"{sheet.footer}: {sheet.key}, {sheet.marks} marks")
     tell_idle(sheet_reasons(options.kind))
-    click.echo(f"Written: {', '.join(str(path) for path, _, _ in files)}")
+    click.echo(f"Written: {', '.join(map(str, written))}")
 
 
 def _order(tune: Tune, options: WorksheetOptions) -> SheetOrder:
@@ -149,9 +153,3 @@ def _files(
         yield target.with_stem(stem), False
     if copies is not PrintedCopies.SHEET:
         yield target.with_stem(f"{stem}-answers"), True
-
-
-def _printed(sheet: Worksheet, page: Page, *, answers: bool) -> bytes:
-    copies = copies_of(sheet, page)
-    blocks = copies.answers if answers else copies.sheet
-    return typeset(blocks, footed(page, sheet, answers=answers))

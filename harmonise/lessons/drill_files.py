@@ -34,7 +34,7 @@ from harmonise.notation.files import (
     write_whole,
 )
 from harmonise.notation.midi.writing import AS_WRITTEN, Playing, format_midi
-from harmonise.notation.musicxml.writer import format_plan
+from harmonise.notation.musicxml.writer import FileIdentity, format_plan
 from harmonise.notation.paper.blocks import (
     A4_PAGE,
     Blanks,
@@ -179,12 +179,14 @@ class DrillOutput(NamedTuple):
         tempo: Crotchets a minute that the practice plan starts from.
         playing: How they are played.
         page: The page of a booklet; None for A4 upright.
+        identity: What MusicXML says of itself, so that a marker knows the drill.
     """
 
     copy: DrillCopy = PLAIN_COPY
     tempo: int = START
     playing: Playing = AS_WRITTEN
     page: "Page | None" = None
+    identity: FileIdentity = FileIdentity()
 
 
 def _to_write(divisions: int, sign: PlacedSign) -> PlacedSign:
@@ -227,7 +229,8 @@ def format_drill(
     if ending in MIDI:
         return format_midi(joined(exercises, title), output.playing)
     copy = output.copy
-    musicxml = format_plan(plan_copy(joined(exercises, title, copy), copy.version))
+    plan = plan_copy(joined(exercises, title, copy), copy.version)
+    musicxml = format_plan(plan, output.identity)
     return format_mxl(musicxml) if ending == ".mxl" else musicxml
 
 

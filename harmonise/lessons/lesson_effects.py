@@ -12,7 +12,8 @@ from harmonise.notation.files import SOUND
 _NO_SHEET = " without {sheet}"
 _NO_DRILL = " on this task; it is for drills"
 _OF_SLIPS = (
-    "output", "style", "points", "out_of", "hints", "workers", "paper", "large_print",
+    "output", "style", "points", "out_of", "hints", "workers", "names", "register",
+    "overrides", "paper", "large_print",
 )  # fmt: skip
 """Options of slips; lists of faults that pupils found have none."""
 
@@ -92,5 +93,7 @@ def task_reasons(
         "ask": reasons.get("ask", "") or (" beside {sheet}" if kind else ""),
         "paper": unprinted,
         "large_print": unprinted,
-        "workers": "" if several else " on one work",
+        **dict.fromkeys(
+            ("workers", "names", "register"), "" if several else " on one work"
+        ),
     }

@@ -109,7 +109,7 @@ def make_sheets(
     else:
         sheets = _in_keys(start, order, versions)
     return tuple(
-        sheet._replace(version=letter)
+        sheet._replace(version=letter, home=start)
         for sheet, letter in zip(sheets, VERSIONS, strict=False)
     )
 

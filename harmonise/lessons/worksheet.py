@@ -143,6 +143,18 @@ A leap is a third or a fifth out.""",
         return f"W{list(SheetKind).index(self) + 1}"
 
 
+class Depth(Enum):
+    """How much a sheet gives: three depths of one tune share a key.
+
+    Support gives every second answer. Stretch gives none, not even an example, and asks
+    for numerals too where pupils write chords.
+    """
+
+    SUPPORT = "support"
+    CORE = "core"
+    STRETCH = "stretch"
+
+
 class SheetOrder(NamedTuple):
     """What a teacher asks for.
 
@@ -155,6 +167,7 @@ class SheetOrder(NamedTuple):
         seed: Changes where the faults are planted.
         keys: Keys of the versions, or those to transpose to; () leaves the choice.
         codes: Codes of the faults to plant, one a fault; () takes the usual ones.
+        depth: How much is given.
     """
 
     kind: SheetKind
@@ -165,6 +178,7 @@ class SheetOrder(NamedTuple):
     seed: int = 1
     keys: tuple[Key, ...] = ()
     codes: tuple[str, ...] = ()
+    depth: Depth = Depth.CORE
 
 
 class Answer(NamedTuple):
@@ -292,6 +306,7 @@ class Worksheet(NamedTuple):
         planted: The planted faults in score order.
         comments: What a marker may remark on besides, such as parallels in the model.
         version: "A", "B" and so on.
+        home: The tune as all versions are made of it; None for the version's own.
     """
 
     order: SheetOrder
@@ -303,6 +318,7 @@ class Worksheet(NamedTuple):
     planted: tuple[Planted, ...] = ()
     comments: tuple[str, ...] = ()
     version: str = "A"
+    home: Tune | None = None
 
     @property
     def marks(self) -> int:

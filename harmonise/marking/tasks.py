@@ -6,13 +6,17 @@ key says, and may be several tasks: a phrase in three keys is three. The sheet o
 planted faults is no music to be marked but a list: see `mark_list`.
 """
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from fractions import Fraction
+from itertools import accumulate
 
 from harmonise.arranging.job import arrange
 from harmonise.errors import MelodyError
+from harmonise.form import splicing
+from harmonise.form.splicing import Slice
+from harmonise.lessons.drill_files import joined
 from harmonise.lessons.drill_makers import START_TEMPO, DrillStep, Exercise, score
-from harmonise.lessons.drills import find_drill
+from harmonise.lessons.drills import find_drill, title_of
 from harmonise.lessons.model import JOIN, LABEL, LEFT, NOTES
 from harmonise.lessons.worksheet import Worksheet
 from harmonise.marking.task import Ask, Points, Task, TaskItem, Worth, read_points
@@ -92,6 +96,42 @@ def task_of_exercise(exercise: Exercise, points: Points | None = None) -> Task:
     # Where the drill gives the top line, another one is a fault and not a choice.
     given = exercise.drill and find_drill(exercise.drill).given_top
     return Task(title, model, items, free=not given)
+
+
+def task_of_exercises(
+    exercises: Sequence[Exercise], points: Points | None = None
+) -> Task:
+    """Return the task of all exercises of a drill, one after the other.
+
+    Raises:
+        MelodyError: If there is none.
+    """
+    if not exercises:
+        raise MelodyError("There is no exercise in this drill.", None, "Name another.")
+    tasks = [task_of_exercise(exercise, points) for exercise in exercises]
+    if len(tasks) == 1:
+        return tasks[0]
+    names = list(dict.fromkeys(each.drill for each in exercises if each.drill))
+    keys = dict.fromkeys(str(each.key) for each in exercises)
+    title = f"{title_of(names) if names else 'Drill'}, {', '.join(keys)}"
+    return _in_a_row(tasks, joined(exercises, title), title)
+
+
+def _in_a_row(tasks: Sequence[Task], model: Arrangement, title: str) -> Task:
+    """Return tasks as one, over a model that holds theirs one after the other."""
+    lengths = (task.model.tune.end for task in tasks)
+    starts = accumulate(lengths, initial=Fraction(0))
+    items = tuple(
+        item._replace(
+            onset=start + item.onset,
+            end=start + item.end,
+            place=model.tune.place(start + item.onset),
+        )
+        for task, start in zip(tasks, starts, strict=False)
+        for item in task.items
+    )
+    free = all(task.free for task in tasks)
+    return tasks[0]._replace(title=title, model=model, items=items, free=free)
 
 
 def items_at(
@@ -187,6 +227,22 @@ def tasks_of_sheet(sheet: Worksheet) -> tuple[Task, ...]:
     else:
         tasks = [_chords(sheet)]
     return tuple(task for task in tasks if task.marks)
+
+
+def task_of_whole_sheet(sheet: Worksheet) -> Task:
+    """Return all that pupils write on a worksheet as one task.
+
+    Raises:
+        MelodyError: If it is the sheet of planted faults.
+    """
+    tasks = tasks_of_sheet(sheet)
+    if len(sheet.pieces) < 2:
+        return tasks[0]
+    given = [Slice(piece.arrangement, numbered=True) for piece in sheet.pieces]
+    first = sheet.pieces[0].arrangement
+    empty = tasks[0]._replace(model=first, items=())
+    model = splicing.joined(given)
+    return _in_a_row((empty, *tasks), model, _title(sheet))
 
 
 def _chords(sheet: Worksheet) -> Task:

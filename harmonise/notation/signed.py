@@ -23,7 +23,11 @@ _START, _AFTER_HEADER = 600, 33
 _LARGEST = 500_000_000
 """Bytes that are searched for a sign: three hours of sound have 480 MB."""
 _SIGNS = (
-    re.compile(rb"\A<\?xml[^\0]{,%d}<software>harmonise</software>" % _START),
+    # A task file is meant to be filled in, and then holds a pupil's work.
+    re.compile(
+        rb"\A<\?xml(?![^\0]{,%d}\[harmonise task:)[^\0]{,%d}"
+        rb"<software>harmonise</software>" % (_START, _START)
+    ),
     re.compile(rb"\A<svg xmlns=[^>]*, Harmonise Music,"),
     re.compile(rb"\A\x89PNG.{29}.{4}tEXtSoftware\0harmonise, page", re.DOTALL),
     # The list ends so; what a terminal was told goes on with what was written.

@@ -15,14 +15,13 @@ from harmonise.left_hand.sections import parse_sections
 from harmonise.lessons.drill_files import DrillCopy, DrillOutput, format_drill
 from harmonise.lessons.drill_makers import DrillWish
 from harmonise.lessons.drills import exercises, keys_for, title_of
-from harmonise.lessons.sheet_pages import copies_of, footed
+from harmonise.lessons.sheet_files import format_sheet
 from harmonise.lessons.versions import make_sheets
 from harmonise.lessons.worksheet import SheetOrder, Worksheet
 from harmonise.notation.chart.plain_charts import format_account
 from harmonise.notation.formats import parse_tunes
 from harmonise.notation.outputs import Output, format_output
 from harmonise.notation.paper.blocks import Page
-from harmonise.notation.paper.typesetting import typeset
 from harmonise.notation.sound.performance import Playing, perform
 from harmonise.page.offers import FILES, File, singer_table
 from harmonise.page.requests import (
@@ -329,8 +328,5 @@ def worksheet(asked: WorksheetRequest) -> tuple[bytes, str]:
     """
     sheet = sheet_of(asked.arranging, asked.sheet)
     page = page_of(asked.page)
-    copies = copies_of(sheet, page)
-    answers = asked.copy == "answers"
-    blocks = copies.answers if answers else copies.sheet
-    made = typeset(blocks, footed(page, sheet, answers=answers))
+    (made,) = format_sheet(sheet, ".pdf", page, answers=asked.copy == "answers")
     return made, tune_at(asked.source, asked.tune).title

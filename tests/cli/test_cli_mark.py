@@ -83,7 +83,8 @@ def test_a_class_gets_a_slip_each_and_a_table(marked: tuple[Result, Path]) -> No
     _, place = marked
     names = ["Ann", "Ben", "Cleo", "Dan", "Eve", "class"]
     wanted = [f"{n}.{e}" for n in names for e in ("pdf", "txt")]
-    wanted = [name for name in wanted if name != "class.txt"] + ["class.csv"]
+    wanted = [name for name in wanted if name != "class.txt"]
+    wanted += ["class.csv", "works.csv"]
     assert sorted(path.name for path in place.iterdir()) == sorted(wanted)
 
 
@@ -92,12 +93,13 @@ def test_a_broken_work_stops_no_other_and_is_named_at_the_end(
 ) -> None:
     done, _ = marked
     assert done.exit_code == 1
-    assert "5 of 6 works marked.\nNot marked:\n  Zed.musicxml: " in done.output
+    assert "5 of 7 works marked.\nNot marked:\n  Zed.musicxml: " in done.output
+    assert "\n  notes.pdf: This text is no work that can be marked." in done.output
     assert "Traceback" not in done.output
 
 
-def rows_of(place: Path) -> list[dict[str, str]]:
-    *lines, sign = (place / "class.csv").read_text("utf-8").splitlines(keepends=True)
+def rows_of(place: Path, name: str = "works") -> list[dict[str, str]]:
+    *lines, sign = (place / f"{name}.csv").read_text("utf-8").splitlines(keepends=True)
     assert sign.startswith("Written by harmonise")
     return list(csv.DictReader(lines))
 
@@ -106,17 +108,19 @@ def test_the_sums_of_the_table_are_those_of_the_slips(
     marked: tuple[Result, Path],
 ) -> None:
     _, place = marked
-    *rows, total = rows_of(place)
-    for row in rows:
+    pupils = {row["Pupil"]: row for row in rows_of(place, "class")}
+    for row in rows_of(place)[:5]:
         slip = (place / f"{row['Pupil']}.txt").read_text("utf-8")
         told = re.search(r"= (\d+)(?: (1/2))? of (\d+)", slip)
         assert told
         got = Fraction(told[1]) + Fraction(told[2] or 0)
         assert (Fraction(row["Marks"]), row["Of"]) == (got, told[3])
-        lost = [Fraction(v) for k, v in row.items() if re.match(r"M\d|Blank", k)]
-        assert Fraction(row["Of"]) - sum(lost) + Fraction(row["Back"]) == got
-    for name in (name for name in total if name != "Pupil"):
-        assert sum(Fraction(row[name]) for row in rows) == Fraction(total[name])
+        lost = [Fraction(v) for k, v in row.items() if re.search(r"\(M\d|blank$", k)]
+        assert Fraction(row["Of"]) - sum(lost) + Fraction(row["Given back"]) == got
+        pupil = pupils[row["Pupil"]]
+        assert Fraction(pupil["Morning Steps: marks"]) == got
+        rate = round(100 * got / int(told[3]))
+        assert (row["Per cent"], pupil["Morning Steps: per cent"]) == (f"{rate}",) * 2
 
 
 def test_the_commonest_faults_are_told_with_drills(marked: tuple[Result, Path]) -> None:
@@ -200,11 +204,11 @@ def test_strict_style_and_points_of_ones_own_are_taken(
 
 REFUSED = [
     (("--against", TUNE), "No work is named."),
-    (("{work}",), "It is not said what was asked."),
+    (("{work}",), "This work does not say which task it is. Add --against"),
     (("{work}", "--against", "nothing.txt"), "There is no file nothing.txt."),
     (("{work}", "--against", "D99"), 'There is no drill "D99".'),
     (("{work}", "--against", TUNE, "-o", "slip.doc"), "does not end in .pdf or .txt"),
-    (("{empty}", "--against", TUNE), "There is no script in"),
+    (("{empty}", "--against", TUNE), "There is no work in"),
     (("{work}", "--against", "D1", "--exercise", 9), "Drill D1 has 1 exercises"),
     (("{nowhere}", "--against", TUNE), "There is no file"),
 ]

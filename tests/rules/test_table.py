@@ -73,14 +73,14 @@ from harmonise.marking.task import own_points, parse_points
 from makers.scripts import script_of
 from harmonise.marking.slip import format_slip
 from harmonise.marking.tasks import task_of_tune
-from harmonise.marking.whole_class import CODES
+from harmonise.rules.table import BY_KEY
 from harmonise.notation.tune_text.tune_text import parse_tune_text
 from harmonise.theory.arrangement import Style
 task = task_of_tune(parse_tune_text(tune)[0], Style(1))
 done = judge(script_of(task.model), task)
 print(format_slip(done, hints=True))
 print(own_points()[-30:])
-print("M21" in CODES, parse_points("[M21]\\ndeduct = 3").prices["M21"].deduct)
+print("M21" in BY_KEY, parse_points("[M21]\\ndeduct = 3").prices["M21"].deduct)
 print(any(proposals(old.BY_KEY["M21"], task.model)))
 """
 TUNE = "Key: C\nTime: 4/4\nE5 - E5 - | F5 - F5 - | D5 - D5 - | C5 - - - |\n"

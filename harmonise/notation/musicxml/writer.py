@@ -12,6 +12,7 @@ sounding note by them.
 """
 
 from collections.abc import Collection
+from typing import NamedTuple
 from xml.etree.ElementTree import Element, SubElement
 
 from harmonise.notation.musicxml import written_bars
@@ -35,6 +36,23 @@ _HEAD = (
     ' "-//Recordare//DTD MusicXML 4.0 Partwise//EN"'
     ' "http://www.musicxml.org/dtds/partwise.dtd">\n'
 )
+
+
+class FileIdentity(NamedTuple):
+    """What a file says of itself beside its music, for whoever gets it back.
+
+    Attributes:
+        number: Number of the work, which editors keep and do not print.
+        rights: Text that editors print at the foot of the first page.
+        field: Name and content of a miscellaneous field.
+    """
+
+    number: str = ""
+    rights: str = ""
+    field: tuple[str, str] = ("", "")
+
+
+_NAMELESS = FileIdentity()
 
 
 def format_musicxml(arrangement: Arrangement) -> bytes:
@@ -61,10 +79,10 @@ def format_lead_sheet(arrangement: Arrangement) -> bytes:
     return format_plan(plan_lead_sheet(arrangement))
 
 
-def format_plan(plan: Plan) -> bytes:
+def format_plan(plan: Plan, identity: FileIdentity = _NAMELESS) -> bytes:
     """Return a planned score as a MusicXML 4.0 file in UTF-8."""
     root = Element("score-partwise", {"version": "4.0"})
-    _add_header(root, plan.tune, plan.name)
+    _add_header(root, plan.tune, plan.name, identity)
     part = SubElement(root, "part", {"id": "P1"})
     bars = [None, *(bar.bar for bar in plan.bars), None]
     for at, bar in enumerate(plan.bars):
@@ -88,35 +106,41 @@ def format_plan(plan: Plan) -> bytes:
     return (_HEAD + format_tree(root)).encode()
 
 
-def _add_header(root: Element, tune: Tune, player: str) -> None:
-    if tune.title:
-        add(add(root, "work"), "work-title", clean(tune.title))
+def _add_header(root: Element, tune: Tune, player: str, identity: FileIdentity) -> None:
+    if identity.number or tune.title:
+        work = add(root, "work")
+        if identity.number:
+            add(work, "work-number", clean(identity.number))
+        if tune.title:
+            add(work, "work-title", clean(tune.title))
     identification = add(root, "identification")
     if tune.composer:
         composer = add(identification, "creator", clean(tune.composer))
         composer.set("type", "composer")
-    add(identification, "rights")
+    add(identification, "rights", clean(identity.rights))
     encoding = add(identification, "encoding")
     add(encoding, "software", "harmonise")
     for name in ("accidental", "beam", "stem"):
         SubElement(encoding, "supports", {"element": name, "type": "yes"})
     if tune.origin:
         add(identification, "source", clean(tune.origin))
-    if tune.phrases:
-        _add_lines(identification, tune)
+    if tune.phrases or identity.field[0]:
+        _add_fields(identification, tune, identity)
     part = SubElement(add(root, "part-list"), "score-part", {"id": "P1"})
     add(part, "part-name", player).set("print-object", "no")
 
 
-def _add_lines(identification: Element, tune: Tune) -> None:
+def _add_fields(identification: Element, tune: Tune, identity: FileIdentity) -> None:
     """Append where the lines of the tune end, in crotchets from its start.
 
     Lines of print are no lines of the tune: short ones share one, long ones are broken.
     Of all that is not printed, other programs keep such fields best.
     """
     miscellaneous = add(identification, "miscellaneous")
-    field = add(miscellaneous, "miscellaneous-field", " ".join(map(str, tune.phrases)))
-    field.set("name", LINES)
+    fields = [(LINES, " ".join(map(str, tune.phrases))), identity.field]
+    for name, content in fields:
+        if name and content:
+            add(miscellaneous, "miscellaneous-field", content).set("name", name)
 
 
 def _open_bar(measure: Element, plan: BarPlan, before: Bar | None, score: Plan) -> None:

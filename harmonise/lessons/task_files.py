@@ -1,0 +1,86 @@
+"""Worksheets and drills as MusicXML to fill in with any notation editor.
+
+A task file has the tune, the boxes and empty staves, and nothing of the answers: what
+is to be written is not hidden but absent. Its identity tells a marker what was asked.
+"""
+
+from collections.abc import Sequence
+from fractions import Fraction
+from itertools import accumulate
+
+from harmonise.errors import OutputError
+from harmonise.form import splicing
+from harmonise.form.splicing import Slice, with_bars
+from harmonise.lessons.identity import file_identity, identity_of_sheet
+from harmonise.lessons.worksheet import Box, SheetPiece, Worksheet
+from harmonise.notation.musicxml.writer import format_plan
+from harmonise.notation.score.copies import ScoreCopy, copy_plan
+from harmonise.notation.score.score_plan import ScoreBox, plan_score
+from harmonise.theory.arrangement import Arrangement, Voice
+
+TO_FILL = "?"
+"""What stands in a box that is to be filled in; a marker takes it for blank."""
+
+
+def format_task_file(sheet: Worksheet, *, answers: bool = False) -> bytes:
+    """Return a worksheet as MusicXML to fill in, or filled in.
+
+    Raises:
+        OutputError: If there is no music on it.
+    """
+    if not sheet.pieces:
+        raise OutputError(
+            f"A sheet to {sheet.order.kind.row.title.lower()} has no music to fill in.",
+            None,
+            "Call it .pdf.",
+        )
+    music = (each.arrangement if answers else blank_of(each) for each in sheet.pieces)
+    pieces = list(map(_headed, sheet.pieces, music))
+    score = splicing.joined([Slice(piece, numbered=True) for piece in pieces])
+    score = score._replace(tune=score.tune._replace(title=sheet.tune.title))
+    first = sheet.pieces[0]
+    copy = ScoreCopy(
+        frames=tuple(_boxes(sheet.pieces, answers=answers)),
+        symbols=first.symbols,
+        tune_only=first.tune_only,
+    )
+    identity = file_identity(identity_of_sheet(sheet), sheet.home or sheet.tune)
+    return format_plan(copy_plan(plan_score(score), copy), identity)
+
+
+def blank_of(piece: SheetPiece) -> Arrangement:
+    """Return the music of a piece without what pupils write."""
+    whole = piece.arrangement
+    kept = [n for at, n in enumerate(whole.notes) if at not in piece.hidden]
+    hidden = [whole.notes[at] for at in piece.hidden]
+    gone = {note.onset for note in hidden if note.voice is Voice.TUNE}
+    notes = tuple(
+        note._replace(pitch=None) if note.onset in gone else note
+        for note in whole.tune.notes
+    )
+    return whole._replace(tune=whole.tune._replace(notes=notes), notes=tuple(kept))
+
+
+def _headed(piece: SheetPiece, music: Arrangement) -> Arrangement:
+    """Return music with the heading of its piece over the first bar."""
+    if not piece.heading:
+        return music
+    first, *rest = music.tune.bars
+    return with_bars(music, (first._replace(section=piece.heading), *rest))
+
+
+def _boxes(pieces: Sequence[SheetPiece], *, answers: bool) -> list[ScoreBox]:
+    """Return the boxes of all pieces, at the places of the joined score."""
+    lengths = (piece.arrangement.tune.end for piece in pieces)
+    starts = accumulate(lengths, initial=Fraction(0))
+    return [
+        _box(box, start, answers=answers)
+        for piece, start in zip(pieces, starts, strict=False)
+        for box in piece.boxes
+        if answers or not box.key_only
+    ]
+
+
+def _box(box: Box, start: Fraction, *, answers: bool) -> ScoreBox:
+    text = box.text if box.given or answers else TO_FILL
+    return ScoreBox(start + box.onset, text, 0, box.above, box.ruled)
