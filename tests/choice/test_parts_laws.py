@@ -1,7 +1,7 @@
 """Four parts under any tune: exact, lawful, and clean to music21's ears."""
 
 from fractions import Fraction
-from itertools import pairwise, product
+from itertools import pairwise
 from pathlib import Path
 
 import music21  # noqa: TID251 (its corpus is the outside check)
@@ -11,6 +11,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from makers.profiles import examples
 from makers.tunes import tunes
+from oracles.every_path import every_cost
 from oracles.part_faults import all_faults, heights, misspelled, steps
 
 from harmonise.arranging.job import settle
@@ -179,14 +180,12 @@ def one(found: Voicings, state: int) -> Voicings:
 def cheapest_of_all(problem: PartProblem) -> int:
     """Return the cost of the cheapest sequence of states, every one of them tried."""
     sizes = [len(own.form) for own in problem.voicings]
-    moves = [problem.moves(u).tolist() for u in range(1, len(sizes))]
-    here = problem.here.tolist()
-    costs: list[int] = [
-        sum(layer[s] for layer, s in zip(here, path, strict=True))
-        + sum(m[r][s] for m, (r, s) in zip(moves, pairwise(path), strict=True))
-        for path in product(*map(range, sizes))
+    here = [problem.here[u, :size] for u, size in enumerate(sizes)]
+    moves = [
+        problem.moves(u)[:before, :size]
+        for u, (before, size) in enumerate(pairwise(sizes), 1)
     ]
-    return min(costs)
+    return int(every_cost(here, moves).min())
 
 
 @pytest.mark.parametrize("line", ["C5 D5 E5", "E5 D5 C5", "G F E", "B C5 A", "C5 B C5"])

@@ -3,10 +3,15 @@
 The profile is taken from HYPOTHESIS_PROFILE, else it is `ci` where CI is set and `dev`
 elsewhere. Each law names a number: CI, which has ten minutes, tries half of that, and
 the night ten times as many. Of a test with many cases CI takes `MOST_CASES`, spread
-over all of them; the night takes all.
+over all of them; the night takes all. What one test looks through by itself, it takes
+by `spread`.
 """
 
 import os
+from collections.abc import Sequence
+from typing import TypeVar
+
+T = TypeVar("T")
 
 PROFILE = os.environ.get("HYPOTHESIS_PROFILE") or (
     "ci" if os.environ.get("CI") else "dev"
@@ -28,3 +33,18 @@ def examples(usual: int) -> int:
     return (
         usual * _BY_NIGHT if PROFILE == "night" else max(min(usual, _FEW), usual // 2)
     )
+
+
+def spread(rows: Sequence[T], few: int, first: int = 0) -> list[T]:
+    """Return all rows by night, else a few from all over them.
+
+    Args:
+        rows: What is to be looked through.
+        few: How many to take; all, if there are no more.
+        first: The row to begin with, counted round, so that each case of a test may
+            take other rows.
+    """
+    if PROFILE == "night" or few >= len(rows):
+        return list(rows)
+    places = (at * len(rows) // few + first for at in range(few))
+    return [rows[place % len(rows)] for place in places]

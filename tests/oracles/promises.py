@@ -1,5 +1,6 @@
 """The promise of every page, checked instant by instant without the engine's help."""
 
+from bisect import bisect_left, bisect_right
 from fractions import Fraction
 
 from harmonise.theory.arrangement import (
@@ -70,12 +71,14 @@ def _order(arrangement: Arrangement) -> list[str]:
 def _chords(arrangement: Arrangement, *, inversions: bool) -> list[str]:
     wrong = []
     slots = [slot for slot in arrangement.slots if slot.chord]
+    onsets, ends = [slot.onset for slot in slots], [slot.end for slot in slots]
+    assert onsets == sorted(onsets)
     for note in arrangement.notes:
         if note.voice is Voice.TUNE:
             continue
-        end = note.onset + note.length
-        for slot in slots:
-            if slot.chord is None or slot.end <= note.onset or slot.onset >= end:
+        first = bisect_right(ends, note.onset)
+        for slot in slots[first : bisect_left(onsets, note.onset + note.length)]:
+            if slot.chord is None:
                 continue
             if _moves_although_held(arrangement, note, slot):
                 wrong.append(f"{slot.place}: left hand {note.pitch} under a held root")
