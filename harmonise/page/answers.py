@@ -4,7 +4,7 @@ The classes describe the answers, as those of `requests` describe what is asked.
 """
 
 import re
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from fractions import Fraction
 from typing import Annotated
 from urllib.parse import quote
@@ -26,10 +26,10 @@ from harmonise.page.making import (
     verse_begins,
 )
 from harmonise.page.playback import TOO_LONG, Playback, playback, too_long
-from harmonise.page.requests import ArrangeRequest, DrawRequest, ReadRequest
+from harmonise.page.requests import ArrangeRequest, DrawRequest, ReadRequest, Settings
 from harmonise.page.tapping import is_blank, last_sheet
 from harmonise.theory.arrangement import Arrangement, HarmonicRhythm
-from harmonise.theory.tune import Tune, format_readback
+from harmonise.theory.tune import ChordAt, Tune, format_readback
 
 _LINE = re.compile(r'\(line (\d+)(?:: ".*")?\)$')
 
@@ -64,13 +64,49 @@ class Failure(PageAnswer, frozen=True):
     error: ToldFault
 
 
+class WrittenLock(PageAnswer, frozen=True):
+    """A chord as the page locks it; see `Lock`."""
+
+    onset: Fraction
+    end: Fraction
+    chord: str
+    moved: int = 0
+
+
+class CarriedChords(PageAnswer, frozen=True):
+    """Locked chords after a change of the tune, and in words those that are gone."""
+
+    locks: tuple[WrittenLock, ...]
+    lost: tuple[str, ...]
+
+
+class OpenedWork(PageAnswer, frozen=True):
+    """A piece of work that was kept as a file: a text, or a file of another kind."""
+
+    text: str
+    name: str
+    base64: str
+    tune: Count
+    settings: Settings
+    locks: tuple[WrittenLock, ...]
+
+
 class ReadTune(PageAnswer, frozen=True):
-    """A tune that was read; its text is None if it cannot be typed."""
+    """A tune that was read.
+
+    Attributes:
+        title: Its title.
+        readback: What was understood, in a line.
+        text: The tune as it would be typed; None if it cannot be.
+        key: Its key.
+        chords: The chords that stand over it in its file, which lock nothing yet.
+    """
 
     title: str
     readback: str
     text: str | None
     key: str
+    chords: tuple[WrittenLock, ...]
 
 
 class ReadTunes(PageAnswer, frozen=True):
@@ -228,7 +264,13 @@ def _tune(tune: Tune) -> ReadTune:
         text = format_tune_text(tune)
     except OutputError:
         text = None
-    return ReadTune(tune.title, format_readback(tune), text, str(tune.key))
+    readback, chords = format_readback(tune), written_locks(tune.symbols)
+    return ReadTune(tune.title, readback, text, str(tune.key), chords)
+
+
+def written_locks(locks: Iterable[ChordAt]) -> tuple[WrittenLock, ...]:
+    """Return locked chords as the page keeps them."""
+    return tuple(WrittenLock(one.onset, one.end, one.chord.symbol) for one in locks)
 
 
 def drawn_lines(asked: DrawRequest, drawn: Engraved) -> tuple[DrawnLine, ...]:

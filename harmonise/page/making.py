@@ -92,7 +92,7 @@ def ready_tune(asked: ArrangeRequest) -> Tune:
     """
     tune = made_ready(request_of(asked.settings), tune_at(asked.source, asked.tune))
     # Locked before the tune is moved, chords move with it.
-    locks = (*tune.locks, *(_lock(lock, tune) for lock in asked.locks))
+    locks = (*tune.locks, *(locked_chord(lock, tune) for lock in asked.locks))
     return tune._replace(locks=locks)
 
 
@@ -201,7 +201,7 @@ def song_order(asked: ArrangeRequest) -> str:
     return order_line(tune_at(asked.source, asked.tune), form) if form else ""
 
 
-def _lock(lock: Lock, tune: Tune) -> ChordAt:
+def locked_chord(lock: Lock, tune: Tune) -> ChordAt:
     """Return a locked chord in the key that the tune is read in."""
     place = tune.place(min(lock.onset, tune.end))
     if lock.end > tune.end:

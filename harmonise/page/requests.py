@@ -204,6 +204,9 @@ class Lock(Asked, frozen=True):
             raise ValueError(sentence)
 
 
+Locks = Annotated[tuple[Lock, ...], Meta(max_length=4000)]
+
+
 class PlayingSettings(Asked, frozen=True):
     """How a file that sounds is played; no bars are all of them."""
 
@@ -280,7 +283,7 @@ class ArrangeRequest(ReadRequest, frozen=True):
 
     tune: Number = 0
     settings: Settings = field(default_factory=Settings)
-    locks: Annotated[tuple[Lock, ...], Meta(max_length=4000)] = ()
+    locks: Locks = ()
 
     @property
     def arranging(self) -> "ArrangeRequest":
@@ -298,6 +301,26 @@ class DrawRequest(ArrangeRequest, frozen=True, kw_only=True):
 
     width: Annotated[int, Meta(ge=70, le=400)] = 200
     known: Annotated[tuple[Short, ...], Meta(max_length=4000)] = ()
+
+
+class CarryRequest(ReadRequest, frozen=True, kw_only=True):
+    """Locked chords to carry over to a tune that was changed.
+
+    Attributes:
+        before: The tune as it was when they were locked.
+        tune: Which tune of both, from 0.
+        locks: The chords.
+    """
+
+    before: Annotated[Source, Meta(extra_json_schema=_ONE_OF)]
+    tune: Number = 0
+    locks: Locks = ()
+
+
+class OpenRequest(Asked, frozen=True):
+    """A piece of work to open, as its file holds it."""
+
+    text: str
 
 
 class FileRequest(ArrangeRequest, frozen=True, kw_only=True):

@@ -35,15 +35,19 @@ from harmonise.page.answers import (
     told_tunes,
 )
 from harmonise.page.drawing import engraved
+from harmonise.page.keeping import carry, format_work, parse_work, title_of_work
 from harmonise.page.making import arrangement_of, drill, made, worksheet
 from harmonise.page.offers import FILES, offers
 from harmonise.page.requests import (
+    ArrangeRequest,
     Asked,
+    CarryRequest,
     DrawRequest,
     DrillRequest,
     FileRequest,
     MalformedError,
     OffersRequest,
+    OpenRequest,
     ReadRequest,
     TapRequest,
     WorksheetRequest,
@@ -254,6 +258,20 @@ async def _worksheet(site: Site, asked: WorksheetRequest) -> Response:
     return attached(content, name, "application/pdf")
 
 
+async def _carry(site: Site, asked: CarryRequest) -> Response:
+    return json_reply(await site.arranger.do(carry, asked))
+
+
+async def _save(site: Site, asked: ArrangeRequest) -> Response:
+    content = await site.arranger.do(format_work, asked)
+    name = f"{slug(title_of_work(content))}-work.txt"
+    return attached(content.encode(), name, "text/plain; charset=utf-8")
+
+
+async def _open(site: Site, asked: OpenRequest) -> Response:
+    return json_reply(await site.arranger.do(parse_work, asked.text))
+
+
 ENDPOINTS = {
     "/offers": Endpoint(OffersRequest, _offers),
     "/read": Endpoint(ReadRequest, _read),
@@ -263,6 +281,9 @@ ENDPOINTS = {
     "/file": Endpoint(FileRequest, _file),
     "/drill": Endpoint(DrillRequest, _drill),
     "/worksheet": Endpoint(WorksheetRequest, _worksheet),
+    "/carry": Endpoint(CarryRequest, _carry),
+    "/save": Endpoint(ArrangeRequest, _save),
+    "/open": Endpoint(OpenRequest, _open),
 }
 """What is asked for by POST."""
 

@@ -12,7 +12,14 @@ from typing import Any
 
 import msgspec
 
-from harmonise.page.answers import Arranged, Drawn, Failure, ReadTunes
+from harmonise.page.answers import (
+    Arranged,
+    CarriedChords,
+    Drawn,
+    Failure,
+    OpenedWork,
+    ReadTunes,
+)
 from harmonise.page.offers import FILES, Offers
 from harmonise.page.requests import described
 from harmonise.page.server import ENDPOINTS
@@ -25,15 +32,19 @@ _ANSWERS: dict[str, type[msgspec.Struct]] = {
     "/tap": TappedText,
     "/draw": Drawn,
     "/arrange": Arranged,
+    "/carry": CarriedChords,
+    "/open": OpenedWork,
 }
 _KINDS_OF_FILE = {
     "/file": list(FILES),
     "/drill": ["pdf", "musicxml", "midi"],
     "/worksheet": ["pdf"],
+    "/save": ["text"],
 }
 _FAILURES = {
     "400": "The request is not of this shape.",
     "403": "Not the page's own address, origin or token.",
+    "408": "The request did not come in time.",
     "413": "The body is too large.",
     "422": "The tune cannot be read, arranged or written; the sentence says why.",
     "429": "Too much is asked for at once.",

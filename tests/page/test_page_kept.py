@@ -51,9 +51,61 @@ def press(page: Page, name: str) -> None:
     page.get_by_role("button", name=name, exact=True).click()
 
 
+def slot_of(page: Page, bar: int) -> pages.Locator:
+    """Return the chords of a bar, counted from 1."""
+    return page.locator(f'#slots .bar[data-bar="{bar - 1}"] .symbol-text')
+
+
 def stored(page: Page) -> list[str]:
     found: list[str] = page.evaluate("Object.keys(localStorage)")
     return [key for key in found if key.startswith("harmonise.piece.")]
+
+
+ABC = 'X:1\nT:Own\nM:4/4\nL:1/4\nK:C\n"C"CEGE|"Am"A2"F"F2|"G"GFED|"C"C4|]\n'
+
+
+def test_chords_of_a_file_are_asked_about_and_locks_follow_the_text(
+    context: BrowserContext, program: Served, tmp_path: Path
+) -> None:
+    page = pages.opened(context, program.address)
+    (tmp_path / "own.abc").write_text(ABC)
+    with pages.redrawing(page):
+        page.locator("#file").set_input_files(tmp_path / "own.abc")
+    expect(page.locator("#file-chords")).to_contain_text("C Am F G C")
+    assert "Am" not in pages.chords(page)
+    with pages.redrawing(page):
+        press(page, "Keep them")
+    kept = ["C", "Am", "F", "G", "C"]
+    assert list(dict.fromkeys(pages.chords(page))) == kept[:-1]
+    assert page.locator("#slots .slot:not(.locked)").count() == 0
+    with pages.redrawing(page):
+        page.reload()
+    # It is asked once.
+    expect(page.locator("#file-chords")).to_be_hidden()
+    with pages.redrawing(page):
+        page.locator("#voices").select_option("age-4-5")
+    # The chords have moved with the tune: a tone up (common practice).
+    assert list(dict.fromkeys(pages.chords(page))) == ["D", "Bm", "G", "A"]
+    # A bar more in front, and no chords in the text: the locks are the page's.
+    bare = re.sub('"[^"]*"', "", ABC)
+    pages.typed(page, bare.replace("CEGE", "G2E2|CEGE"))
+    assert page.locator("#slots .locked").count() >= 5
+    expect(slot_of(page, 3)).to_have_text(["Bm", "G"])
+    pages.typed(page, bare.replace("CEGE|A2F2", "G2E2|CEGE"))
+    told = page.locator("#lost-locks")
+    expect(told).to_contain_text("gone, and the lock with it: Bar 3, beat 1: Am; ")
+    # The whole is kept as a file, and comes back from it.
+    piece_names(page)
+    with page.expect_download() as waiting:
+        press(page, "Keep the open piece as a file")
+    assert waiting.value.suggested_filename == "own-work.txt"
+    before = (pages.tune_text(page), pages.chords(page))
+    with pages.redrawing(page):
+        press(page, "Begin with an empty page")
+    waiting.value.save_as(tmp_path / "work.txt")
+    with pages.redrawing(page):
+        page.locator("#file").set_input_files(tmp_path / "work.txt")
+    assert (pages.tune_text(page), pages.chords(page)) == before
 
 
 def test_two_windows_never_write_over_each_other(

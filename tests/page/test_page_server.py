@@ -48,6 +48,7 @@ def test_a_typed_tune_is_read_back(visitor: Visitor) -> None:
         "text": "Title: Steps\nKey: C major\nTime: 4/4\nTempo: 90\n"
         "C E G E | F A G - | E G F D | D D C - |\n",
         "key": "C major",
+        "chords": [],
     }
 
 

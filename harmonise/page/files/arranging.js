@@ -5,10 +5,11 @@ import { by, make, settled, show } from "./dom.js";
 import { number, parse } from "./fractions.js";
 import { showChords } from "./chords.js";
 import { setMusic } from "./listen.js";
+import { settleLocks } from "./locks.js";
 import { setHome, settingsNow } from "./manner.js";
 import { showScore } from "./score.js";
 import { ask } from "./server.js";
-import { wasRead, work } from "./state.js";
+import { work } from "./state.js";
 import { showTime } from "./tapping.js";
 import { showEmpty, showFault, showRead } from "./tune_box.js";
 
@@ -75,7 +76,7 @@ async function readAnew() {
     return fail();
   }
   tunes = found.answer.tunes;
-  wasRead(tunes[work().tune]?.title ?? "");
+  await settleLocks(tunes, sourceNow());
   showFault(null);
   showRead(tunes);
   showTime(found.answer.time);

@@ -5,6 +5,7 @@ import { afterChange, readTunes, renew } from "./arranging.js";
 import { enterPanel, startChords, step } from "./chords.js";
 import { by, isTyping, show } from "./dom.js";
 import { startListening, toggleAloud } from "./listen.js";
+import { startLocks } from "./locks.js";
 import { showOffers, startManner } from "./manner.js";
 import { startMidi } from "./midi_in.js";
 import { startOpening, takeOffers } from "./opening.js";
@@ -37,6 +38,7 @@ async function start() {
   startMidi();
   startOpening(readTunes);
   startPieces();
+  startLocks();
   startManner();
   startListening();
   startChords();

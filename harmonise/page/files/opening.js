@@ -4,7 +4,9 @@ import { announce } from "./announce.js";
 import { by, show } from "./dom.js";
 import { ask } from "./server.js";
 import { showFault } from "./tune_box.js";
-import { change, openNew, work } from "./state.js";
+import { USUAL_SETTINGS, change, openNew, work } from "./state.js";
+
+const WORK = "% A piece of work of harmonise"; // how its file begins
 
 let most = 2_000_000; // bytes
 let empty = ""; // the text of an empty page
@@ -71,10 +73,23 @@ async function openFile(file) {
   }
   const bytes = new Uint8Array(await file.arrayBuffer());
   const text = typedText(bytes);
+  if (text?.startsWith(WORK)) return openWork(text, file.name);
   // A typed tune with a mistake is opened, to be mended; of another file nobody can.
   if (text !== null) openNew({ text });
   else if (!(await openSource({ name: file.name, base64: inBase64(bytes) }))) return;
   announce(`Opened ${file.name}`);
+}
+
+/** Open a piece of work that was kept as a file, with its settings and its locks. */
+async function openWork(text, name) {
+  const found = await ask("/open", { text }, "opening");
+  if (found?.error) showFault({ ...found.error, line: null });
+  if (!found?.answer) return;
+  const { base64, settings, tune, locks, ...work } = found.answer;
+  const file = base64 ? { id: `${work.name} ${Date.now()}`, name: work.name, base64 } : null;
+  const whole = { ...USUAL_SETTINGS, ...settings };
+  openNew({ text: work.text, file, tune, locks, settings: whole, chordsAsked: tune });
+  announce(`Opened ${name}`);
 }
 
 /** Open a file that is no typing, if it can be read. */

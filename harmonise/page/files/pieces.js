@@ -1,8 +1,10 @@
 // The list of pieces of work: open, rename, duplicate, delete and bring back.
 
 import { announce } from "./announce.js";
+import { question } from "./arranging.js";
 import { by, make, show } from "./dom.js";
 import { blankText } from "./opening.js";
+import { ask } from "./server.js";
 import {
   bringBack,
   duplicate,
@@ -14,6 +16,7 @@ import {
   watchPieces,
 } from "./state.js";
 import { pieces } from "./store.js";
+import { save } from "./take_away.js";
 
 const FAULTS = {
   damaged: "A piece that is damaged and cannot be read",
@@ -30,6 +33,7 @@ export function startPieces() {
       { id: "my-work" },
       make("summary", { id: "my-work-name", text: "My work" }),
       make("ol", { id: "piece-list", class: "pieces" }),
+      make("button", { id: "save-work", type: "button", text: "Keep the open piece as a file" }),
       make(
         "p",
         { id: "deleted", class: "note", hidden: true },
@@ -46,8 +50,15 @@ export function startPieces() {
     return announce("Brought back and opened");
   });
   by("my-work").addEventListener("toggle", draw);
+  by("save-work").addEventListener("click", saveWork);
   watchPieces(draw);
   draw();
+}
+
+async function saveWork() {
+  const found = await ask("/save", question());
+  if (found?.answer) save(found.answer);
+  if (found) announce(found.error?.sentence ?? `Ready: ${found.answer.name}`);
 }
 
 function draw() {

@@ -58,7 +58,7 @@ export const nothing = () => ({
   settings: { ...USUAL_SETTINGS },
   locks: [], // {onset, end, chord, moved}
   lockText: null, // the text whose times the locks have; null for a file's
-  chordsAsked: false, // whether it was asked what becomes of the file's own chords
+  chordsAsked: -1, // the tune of which it was asked what becomes of its own chords
   tapped: null, // {text, taken}: how a tapped text was left
 });
 
@@ -123,7 +123,7 @@ function lockedIn({ locks, file, text }, before) {
 /** Change what follows from the work as it is, and so is no step of its own. */
 export function amend(part) {
   now = { ...now, ...part };
-  keep();
+  if (open.stamp !== null) keep();
 }
 
 /** The newest steps that there is room for. */

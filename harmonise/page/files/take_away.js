@@ -99,7 +99,8 @@ async function fetchFile(path, body, remark = "") {
   announce(`Ready: ${found.answer.name}. ${remark}`.trim());
 }
 
-function save({ blob, name }) {
+/** Give a file to the browser to keep. */
+export function save({ blob, name }) {
   const address = URL.createObjectURL(blob);
   const link = make("a", { href: address, download: name, hidden: true });
   document.body.append(link);
