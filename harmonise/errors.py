@@ -14,6 +14,7 @@ A `Remark` is not a failure: the job goes on and the user is told. A `RemarkList
 gathers them while a file is read.
 """
 
+import re
 from collections.abc import Callable, Sequence
 from enum import Enum
 from fractions import Fraction
@@ -21,6 +22,8 @@ from typing import ClassVar, NamedTuple
 
 _NAMED = 8
 """So many bars are named before the rest is counted."""
+_UNSEEN = re.compile(r"'\\.+?'")
+"""A sign that the reader of TOML can only tell by its number."""
 _SHOWN = 24
 """So many letters of a word are shown."""
 SAMPLE_LINE = "C E G E | F A G - |"
@@ -229,7 +232,9 @@ def table_fault(error: Exception) -> str:
     if isinstance(error, RecursionError):
         return "brackets stand too deep in each other"
     # Python itself refuses to make an integer of more than 4,300 digits.
-    return "a number has too many digits" if type(error) is ValueError else str(error)
+    if type(error) is ValueError:
+        return "a number has too many digits"
+    return _UNSEEN.sub("that cannot be seen", str(error))
 
 
 def seen_at(line: int, word: str = "") -> str:

@@ -15,7 +15,7 @@ from fractions import Fraction
 from pathlib import Path
 from typing import NamedTuple
 
-from harmonise.errors import NotationError, Place
+from harmonise.errors import NotationError, Place, shorten
 from harmonise.lessons.worksheet import Planted, Worksheet
 from harmonise.marking.finding import findings
 from harmonise.marking.labels import unlabelled
@@ -212,7 +212,7 @@ def _named(line: str) -> Named:
     match = PLACED_LINE.match(line)
     if not match:
         raise NotationError(
-            f'"{line}" has no bar.',
+            f'"{shorten(line)}" has no bar.',
             None,
             "Write lines such as: 3.1: third missing | E4",
         )

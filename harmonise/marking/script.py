@@ -20,6 +20,7 @@ from harmonise.errors import (
     Place,
     Remark,
     RemarkList,
+    shorten,
 )
 from harmonise.notation.midi.beat_grid import Metre, exact_place, read_metre, set_onsets
 from harmonise.notation.midi.events import pace
@@ -152,7 +153,8 @@ def parse_typed(text: str, tune: Tune) -> Script:
 def _entry(line: str, number: int, tune: Tune) -> _TypedChord:
     match = PLACED_LINE.match(line)
     if not match:
-        raise NotationError(f'Line {number}, "{line}", has no bar.', None, _EXAMPLE)
+        what = f'Line {number}, "{shorten(line)}", has no bar.'
+        raise NotationError(what, None, _EXAMPLE)
     place = Place(int(match[1]), typed_beat(match[2] or "1"))
     bars = [bar for bar in tune.bars if bar.number == place.bar]
     if not bars:

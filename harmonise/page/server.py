@@ -312,6 +312,8 @@ def make_app(site: Site, *doors: PageAddress) -> ASGIApp:
         ),
     ]
     app = Starlette(routes=routes, exception_handlers={404: _missing, 405: _missing})
+    # A name with a slash too many is none of ours, and needs the sentence that says so.
+    app.router.redirect_slashes = False
     return Guard(app, doors)
 
 

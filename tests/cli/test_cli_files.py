@@ -155,6 +155,14 @@ DEEP = f"a = {'[' * 2000}"
 TABLES = {
     "deep brackets": (DEEP, "brackets stand too deep in each other."),
     "a long number": (f"[choir]\na = {LONG}", "a number has too many digits."),
+    "a sign of no text": (
+        "a = \0",
+        "Invalid value (at line 1, column 5).",
+    ),
+    "a sign of no text in a comment": (
+        "# \0",
+        "Found invalid character that cannot be seen (at line 1, column 3).",
+    ),
     "no table": ("a = = b", "Invalid value (at line 1, column 5)."),
 }
 

@@ -23,7 +23,7 @@ def assert_whole(tune: Tune) -> None:
     assert all(a.end <= b.onset for a, b in pairwise(tune.symbols))
     assert all(0 <= at.onset < at.end <= tune.end for at in tune.symbols)
     assert all(0 <= onset <= tune.end for onset, _ in tune.end_text)
-    assert all(str(remark).endswith((".", "?")) for remark in tune.remarks)
+    assert all(str(remark).endswith((".", "?", ")", "!")) for remark in tune.remarks)
     starts = sum(note.slur_starts for note in tune.notes)
     assert starts == sum(note.slur_ends for note in tune.notes)
 

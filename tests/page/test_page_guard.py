@@ -160,7 +160,7 @@ def test_the_content_policy_allows_nothing_inline_and_nothing_from_outside() -> 
     "name",
     ["../app.py", "..%2fapp.py", "%2e%2e/app.py", "..%5capp.py", "%2e%2e%2fguard.py",
      "/etc/passwd", "%2fetc%2fpasswd", "....//app.py", "app.py", "__init__.py",
-     "index.html%00.js", ".", "..", "", "C:%5cboot.ini", "samples.json"],
+     "index.html%00.js", ".", "..", "", "main.js/", "C:%5cboot.ini", "samples.json"],
 )  # fmt: skip
 def test_no_path_leads_out_of_the_folders(
     visitor: Visitor, folder: str, name: str

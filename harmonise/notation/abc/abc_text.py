@@ -14,9 +14,10 @@ import re
 from enum import Enum
 from typing import ClassVar, NamedTuple
 
-from harmonise.errors import NotationError, Place, RemarkList, seen_at
+from harmonise.errors import NotationError, Place, RemarkList, seen_at, shorten
 
 _COMMENT = r"(?<!\\)%.*"
+_QUOTED = re.compile(r'"([^"]+)"')
 _VERSION = r"%abc-(\d+)\.(\d+)"
 _MAILED = re.compile(r"(?<=[\s|\]\w,'):])=(20|0D)?$")
 MUSIC = r"[^A-Za-z]*[A-Ga-g][^|]*\|"
@@ -55,12 +56,16 @@ class AbcCode(Enum):
     OVERLAY = "A27"
 
 
+def _shown(what: str) -> str:
+    return _QUOTED.sub(lambda word: f'"{shorten(word[1])}"', what)
+
+
 class UnreadableError(NotationError):
     """Something in the text that is not ABC as we know it; it has no place yet."""
 
     def __init__(self, what: str, remedy: str = "") -> None:
-        """Keep both parts."""
-        super().__init__(what, None, remedy)
+        """Keep both parts; an endless word is cut."""
+        super().__init__(_shown(what), None, remedy)
 
     def placed(self, line: int, word: str, place: Place | None = None) -> NotationError:
         """Return the fault with the place and the word that show it."""

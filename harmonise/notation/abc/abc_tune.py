@@ -246,7 +246,11 @@ class Body:
     def _tempo(self, value: str) -> None:
         tempo = parse_tempo(value, self.score.onset, self._walk.lengths.unit)
         if tempo is not None:
-            self.score.tempos.append(tempo)
+            tempos = self.score.tempos
+            # Of two at one place the second is a correction of the first.
+            if tempos and tempos[-1].onset == tempo.onset:
+                tempos.pop()
+            tempos.append(tempo)
         elif value:
             what = f"Q: {value} gives no number of beats a minute; it was left out."
             self.score.remark(AbcCode.TEMPO, what, "Write a tempo such as Q:1/4=100.")

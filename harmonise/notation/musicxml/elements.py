@@ -246,8 +246,10 @@ def unpack(data: bytes) -> bytes:
     except NotationError:
         raise
     except Exception as fault:  # A broken zip makes zipfile raise almost anything.
-        what = f"The .mxl file is damaged ({words_of(fault)})."
-        raise NotationError(what, None, EXPORT) from fault
+        # What it says is meant for programmers, and holds bytes of the file.
+        locked = isinstance(fault, RuntimeError) and "encrypted" in str(fault)
+        what = "locked with a password" if locked else "damaged: it cannot be unpacked"
+        raise NotationError(f"The .mxl file is {what}.", None, EXPORT) from fault
 
 
 def _member(archive: "ZipFile", name: str, lost: str) -> bytes:

@@ -108,6 +108,9 @@ def whole_tune(
     finished = tuple(bar.finished() for bar in typed.bars)
     keys: list[KeyChange] = []
     for key, start in zip(typed.keys, starts, strict=True):
+        # What stands over bar lines alone gives way to what stands over notes.
+        if keys and keys[-1].onset == start:
+            keys.pop()
         # A `Key:` line that repeats the key in force changes nothing.
         if not keys or keys[-1].key != key:
             keys.append(KeyChange(start, key))
@@ -162,11 +165,12 @@ def _spans(
 
 
 def _tempos(passages: list[TypedPassage], starts: list[Fraction]) -> tuple[Tempo, ...]:
-    return tuple(
-        _tempo(passage.tempo, start, passage.time.beat)
+    tempos = {
+        start: _tempo(passage.tempo, start, passage.time.beat)
         for passage, start in zip(passages, starts, strict=True)
         if passage.tempo
-    )
+    }
+    return tuple(tempos.values())
 
 
 def _tempo(told: TempoText, onset: Fraction, counted: Fraction) -> Tempo:

@@ -27,6 +27,14 @@ def test_what_is_refused_is_told_in_a_sentence(body: str, sentence: str) -> None
     assert str(caught.value) == sentence
 
 
+def test_an_endless_word_is_cut_in_a_sentence() -> None:
+    with pytest.raises(NotationError) as caught:
+        read(f"C{'9' * 2000}")
+    assert str(caught.value).startswith(
+        f'Bar 1, beat 1: "{"9" * 24}…" is no length. Write a number, '
+    )
+
+
 HEADERS = [
     (
         "K:H",

@@ -227,6 +227,11 @@ def test_a_tempo_in_the_music_holds_from_there() -> None:
     ]
 
 
+def test_of_two_tempos_at_one_place_the_second_counts() -> None:
+    tune = read("[Q:1/4=80]CDEF|", "M:4/4\nL:1/4\nQ:1/4=120\nK:C")
+    assert [str(tempo.per_minute) for tempo in tune.tempos] == ["80"]
+
+
 def test_a_tempo_may_be_told_in_words_alone() -> None:
     # ABC 2.1, section 3.1.8: "Q:"Andante"" is a tempo without a number.
     tune = read("C4|", 'M:4/4\nL:1/4\nQ:"Andante"\nK:C')

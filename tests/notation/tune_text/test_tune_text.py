@@ -195,6 +195,13 @@ def test_time_key_and_tempo_change_between_lines() -> None:
     )
 
 
+@pytest.mark.parametrize("notes", ["D E F# A | D - - - |", "1 2 3 5 | 1 - - - |"])
+def test_what_stands_over_bar_lines_alone_gives_way(notes: str) -> None:
+    tune = one(f"Key: C\nTempo: 60\n|\nKey: D\nTempo: 80\n{notes}\n")
+    assert tune.keys == (KeyChange(Fraction(0), parse_key("D")),)
+    assert [str(tempo.per_minute) for tempo in tune.tempos] == ["80"]
+
+
 @pytest.mark.parametrize("time", ["4/4", "6/8", "2/2", "3/8", "5/4"])
 @pytest.mark.parametrize(
     ("typed", "crotchets"),
