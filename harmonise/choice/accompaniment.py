@@ -8,6 +8,7 @@ that doubles notes of the chord the right hand keeps two notes, or the tune alon
 from collections.abc import Sequence
 from fractions import Fraction
 from itertools import pairwise
+from operator import attrgetter
 from typing import NamedTuple
 
 import numpy as np
@@ -91,32 +92,42 @@ class _Fitted(NamedTuple):
         rights: The right hand, slot by slot.
         played: The pattern.
         ticks: Ticks per crotchet.
+        light: Whether the right hand is light.
     """
 
     plan: ChordPlan
     rights: list[RightSlot]
     played: tuple[Stroke, ...]
     ticks: int
+    light: bool
 
     @property
     def has_third(self) -> bool:
         """Whether the note that tells what the chord is sounds in one of the hands.
 
         It sounds somewhere in the chord, and in every slot where the right hand has
-        more than the tune.
+        more than the tune, a light one in every slot.
         """
-        third, heard = (
-            _telling(self.plan.chord),
-            [*map(self._heard, range(len(self.rights)))],
-        )
+        third = _telling(self.plan.chord)
+        heard = [third in self._heard(at) for at in range(len(self.rights))]
         pairs = zip(self.rights, heard, strict=True)
-        return any(third in classes for classes in heard) and all(
-            third in classes for right, classes in pairs if right.most
+        return any(heard) and all(
+            has for right, has in pairs if right.most or self.light
         )
 
+    @property
+    def rank(self) -> tuple[int, bool]:
+        """In how many slots that note sounds; if in none the tune rather goes alone."""
+        third = _telling(self.plan.chord)
+        heard = sum(third in self._heard(at) for at in range(len(self.rights)))
+        return heard, heard > 0 or not any(right.most for right in self.rights)
+
     def _heard(self, number: int) -> set[int]:
-        """Return the pitch classes that sound in one of the slots."""
-        plan = self.plan
+        """Return the pitch classes that sound in one of the slots.
+
+        What one voice has alone is not heard in a quick note off the beat.
+        """
+        plan, right = self.plan, self.rights[number]
         start, end = (
             Fraction(at - plan.onset) for at in plan.edges[number : number + 2]
         )
@@ -126,18 +137,24 @@ class _Fitted(NamedTuple):
             if stroke.at * self.ticks < end
             and (stroke.at + stroke.length) * self.ticks > start
         }
-        return left | self.rights[number].classes
+        passing = tendency_notes(plan.chord, plan.key) - right.firm
+        return left | (right.classes - passing)
 
     @property
     def is_whole(self) -> bool:
         """Whether the left hand has what its pattern promises.
 
-        A light pattern is the chord itself, not a bass alone.
+        A light pattern is the chord itself, not a bass alone, and a drone is a fifth.
         """
         chords = len({stroke.at for stroke in self.played}) < len(self.played)
         whole = chords or len(self.played) == 1
         light = self.plan.pattern.row.right is RightHand.LIGHT
+        if self.plan.pattern is LeftHand.DRONE:
+            return len(self.played) > 1
         return bool(self.played) and (whole or not light)
+
+
+_RANK = attrgetter("rank")
 
 
 class _Accompanist:
@@ -194,23 +211,28 @@ class _Accompanist:
         """Return the fullest right hand that a pattern leaves room for.
 
         Where the inner notes squeeze a light pattern down to a bass alone they give
-        way, and the left hand has the chord. Where one slot of a chord leaves the left
+        way, and the left hand has the chord. Where no hand has the third throughout,
+        the one that has it longest is taken. Where one slot of a chord leaves the left
         hand no room at all, each slot is fitted alone.
         """
         tried = []
-        for rights in self._rights.tries(plan):
+        for number, rights in enumerate(self._rights.tries(plan)):
             played = self._strokes(plan, rights)
-            tried.append(_Fitted(plan, rights, played, self._ticks))
-            asks = plan.pattern.row.right is RightHand.FULL or self._rights.is_light(
-                plan
-            )
+            light = self._rights.is_light(plan)
+            tried.append(_Fitted(plan, rights, played, self._ticks, light))
+            full = plan.pattern.row.right is RightHand.FULL
+            asks = full or light or not number
             if tried[-1].is_whole and (tried[-1].has_third or not asks):
                 self._before = played[0].midi
                 return tried[-1:]
-        playable = [row for row in tried if row.played][:1]
+        playable = [row for row in tried if row.played]
         if not playable and len(plan.slots) > 1:
             return [row for part in plan.apart for row in self._fitted(part)]
-        return playable or tried[:1]
+        best = playable[0] if playable else tried[0]
+        if best.light:
+            # Of the same length the fullest, which is tried first.
+            best = max([row for row in playable if row.is_whole] or [best], key=_RANK)
+        return [best]
 
     def _strokes(self, plan: ChordPlan, rights: list[RightSlot]) -> tuple[Stroke, ...]:
         """Return what a pattern plays under a right hand.
@@ -249,8 +271,11 @@ class _Accompanist:
         )
 
     def _spare(self, plan: ChordPlan, rights: list[RightSlot]) -> frozenset[PitchClass]:
-        """Return what the left hand leaves to the right: what one voice has alone."""
-        heard = frozenset[int]().union(*(right.classes for right in rights))
+        """Return what the left hand leaves to the right: what one voice has alone.
+
+        A quick note off the beat only passes: it does not make up for the chord's own.
+        """
+        heard = frozenset[int]().union(*(right.firm for right in rights))
         spare = tendency_notes(plan.chord, plan.key) & heard
         if plan.pattern is not LeftHand.CHORDS or not any(r.most for r in rights):
             return spare

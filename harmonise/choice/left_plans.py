@@ -14,7 +14,7 @@ from harmonise.choice.sounding import silent_parts
 from harmonise.errors import Place, Remark
 from harmonise.left_hand.sections import BarStyle, bar_styles
 from harmonise.left_hand.strokes import ChordPlan
-from harmonise.theory.arrangement import Arrangement, LeftHand, RightHand, Texture
+from harmonise.theory.arrangement import Arrangement, LeftHand, Texture
 from harmonise.theory.tune import Tune
 
 
@@ -59,11 +59,11 @@ def chord_plans(
 def _closing(pattern: LeftHand, texture: Texture) -> LeftHand:
     """Return what the left hand does with the last chord: it is held.
 
-    A pattern that has chords ends on one where the right hand is light.
+    Under a light right hand every pattern that moves ends on a whole chord.
     """
-    if pattern in (LeftHand.OCTAVE, LeftHand.CHORDS):
+    if pattern in (LeftHand.OCTAVE, LeftHand.CHORDS, LeftHand.DRONE):
         return pattern
-    light = texture is Texture.LIGHT and pattern.row.right is not RightHand.FULL
+    light = texture is Texture.LIGHT and pattern is not LeftHand.HELD
     return LeftHand.CHORDS if light else LeftHand.HELD
 
 

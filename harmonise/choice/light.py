@@ -86,7 +86,42 @@ def light_hand(
         and abs(kept.midi - best.midi) >= _NEAREST
         and (top.midi - kept.midi) % 12
     ]
-    return first, (best, *others[-1:])
+    # Both are let go together: half a chord that is tied on is hard to read.
+    return first, (best, *(kept._replace(end=best.end) for kept in others[-1:]))
+
+
+def brief_third(
+    moments: Sequence[TunePart],
+    chord: Chord,
+    alone: frozenset[int],
+    span: int,
+    step: int,
+) -> tuple[int, tuple[Kept, ...]]:
+    """Return at which part a light hand strikes the telling note, however short.
+
+    Args:
+        moments: The parts of the tune while the chord lasts in one bar.
+        chord: The chord.
+        alone: Pitch classes that one voice has alone.
+        span: Widest reach of the hand in semitones.
+        step: Ticks of half a beat, or of a third of a dotted one: the least that can
+            be read and heard, so the note lasts some of them.
+    """
+    first = next((at for at, one in enumerate(moments) if one.midi >= 0), None)
+    if first is None or (first and not moments[first].on_beat):
+        return 0, ()
+    run, telling = moments[first:], _telling(chord)
+    edges = [one.start for one in run] + [run[-1].end]
+    for midi in reversed(_below(run[0].midi, chord, alone, span)):
+        if midi % 12 == telling and run[0].midi >= TWO_FROM:
+            stops = edges[1 : _stop(run, midi, span) + 1]
+            even = [stop for stop in stops if (stop - edges[0]) % step == 0]
+            return first, (Kept(midi, even[-1]),) if even else ()
+    return first, ()
+
+
+def _telling(chord: Chord) -> int:
+    return (chord.root.pitch_class + QUALITIES[chord.quality].telling) % 12
 
 
 def _below(top: int, chord: Chord, alone: frozenset[int], reach: int) -> list[int]:
@@ -101,20 +136,25 @@ def _below(top: int, chord: Chord, alone: frozenset[int], reach: int) -> list[in
 
 def _end(moments: Sequence[TunePart], midi: int, reach: int) -> int:
     """Return the tick at which a struck note is let go; on a beat if early."""
+    at = _stop(moments, midi, reach)
+    if at == len(moments):
+        return moments[-1].end
+    beats = (moments[back] for back in range(at, 0, -1))
+    return next((beat.start for beat in beats if beat.on_beat), moments[0].start)
+
+
+def _stop(moments: Sequence[TunePart], midi: int, reach: int) -> int:
+    """Return the number of the part at which a struck note cannot stay."""
     for at, one in enumerate(moments):
         # A strange note of a beat would grind a semitone above it.
         grinds = one.midi - midi == 1 and one.end - one.start >= one.beat
         if one.midi >= 0 and (grinds or not midi < one.midi <= midi + reach):
-            beats = (moments[back] for back in range(at, 0, -1))
-            return next(
-                (beat.start for beat in beats if beat.on_beat), moments[0].start
-            )
-    return moments[-1].end
+            return at
+    return len(moments)
 
 
 def _rank(kept: Kept, chord: Chord, top: int) -> tuple[bool, int, int]:
     """Rank a note: the telling one first, then what stays longest, then the nearest."""
-    row = QUALITIES[chord.quality]
-    telling = (chord.root.pitch_class + row.telling) % 12
+    telling = _telling(chord)
     needed = telling != top % 12
     return needed and kept.midi % 12 != telling, -kept.end, -kept.midi

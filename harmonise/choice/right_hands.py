@@ -13,7 +13,7 @@ import numpy as np
 
 from harmonise.choice.choose import Choice, manner_of
 from harmonise.choice.grid import Flags
-from harmonise.choice.light import Kept, TunePart, light_hand
+from harmonise.choice.light import Kept, TunePart, brief_third, light_hand
 from harmonise.choice.palette import chosen_menu
 from harmonise.choice.shapes import ABSENT, HandNotes, Notes, RightHandManner, play
 from harmonise.left_hand.sections import BarStyle
@@ -32,6 +32,7 @@ class RightSlot(NamedTuple):
         struck: Whether they are struck there.
         lowest: Lowest note, the tune among them.
         classes: Pitch classes that sound.
+        firm: Those of them that are more than quick notes of the tune off the beat.
         stays: Inner notes that sound all through the slot.
         most: Most inner notes at once.
     """
@@ -40,6 +41,7 @@ class RightSlot(NamedTuple):
     struck: list[bool]
     lowest: int
     classes: frozenset[int]
+    firm: frozenset[int]
     stays: frozenset[int]
     most: int
 
@@ -60,7 +62,12 @@ class RightHands:
         self._quick = quick
         self._choice, self._style, self._plans = choice, style, plans
         self._textures = [bars[bar].texture for bar in choice.grid.slot_bar.tolist()]
-        self._sizes = np.bincount(choice.grid.slot).tolist()
+        grid = choice.grid
+        self._sizes = np.bincount(grid.slot).tolist()
+        # In each slot and part of it; after the last part the row is only filled up.
+        self._firm = np.zeros(choice.hands.tune.shape, np.bool_)
+        lasts = np.diff(grid.note_onset, append=grid.slot_start[-1])[grid.note]
+        self._firm[grid.slot, grid.order] = grid.on_beat | (lasts >= grid.beat)
         self._hands = cache(self._played)
 
     def is_light(self, plan: ChordPlan) -> bool:
@@ -80,7 +87,10 @@ class RightHands:
                 yield self._as_played(plan, held, whole=True)
             yield self._as_played(plan, manner._replace(block=block))
             return
-        rights = self._as_played(plan, manner._replace(two=True))
+        two = manner._replace(two=True)
+        # Once for the whole chord, if its third sounds all through it.
+        yield self._as_played(plan, two, whole=True)
+        rights = self._as_played(plan, two)
         yield rights
         # The tune goes alone where it lies lowest, then there too where it lies higher.
         for number in sorted(range(len(rights)), key=lambda at: rights[at].lowest):
@@ -148,18 +158,27 @@ class RightHands:
         chords = plan.pattern is LeftHand.CHORDS
         if plan.pattern.row.right is not RightHand.FULL and not chords:
             kept = kept[:1]
-        silent = [self._light_slot(slot, (), ()) for slot in plan.slots]
-        hands = [silent]
+        hands = [self._struck(plan, (), ())]
         if kept:
-            struck = [
-                self._light_slot(slot, parts[first:], kept) for slot in plan.slots
-            ]
-            hands.insert(0, struck)
+            hands.insert(0, self._struck(plan, parts[first:], kept))
         if chords and self._style.player is Player.BEGINNER:
             hands.reverse()
         yield from hands
-        two = manner_of(self._style)._replace(two=True)
-        yield self._as_played(plan, two, whole=True)
+        time = plan.time
+        step = time.beat * grid.ticks / (3 if time.is_compound else 2)
+        least = max(1, int(step))
+        first, kept = brief_third(moments, plan.chord, alone, self._style.span, least)
+        if kept:
+            yield self._struck(plan, parts[first:], kept)
+
+    def _struck(
+        self, plan: ChordPlan, parts: Sequence[int], kept: Sequence[Kept]
+    ) -> list[RightSlot]:
+        """Return the right hand over a chord, with notes struck at the first of parts.
+
+        Without parts the tune goes alone.
+        """
+        return [self._light_slot(slot, parts, kept) for slot in plan.slots]
 
     def _light_slot(
         self, slot: int, parts: Sequence[int], kept: Sequence[Kept]
@@ -188,12 +207,16 @@ class RightHands:
         return np.where(double, ABSENT, inner).astype(np.int16)
 
     def _right(self, slot: int, inner: Notes, struck: Flags) -> RightSlot:
-        every = np.concatenate((inner.ravel(), self._choice.hands.tune[slot]))
+        tune = self._choice.hands.tune[slot]
+        every = np.concatenate((inner.ravel(), tune))
         notes = every[every != ABSENT].tolist()
         classes = frozenset(note % 12 for note in notes)
+        strong = np.concatenate((inner.ravel(), tune[self._firm[slot]]))
+        firm = frozenset((strong[strong != ABSENT] % 12).tolist())
         lowest = min(notes, default=_HIGHEST)
         # After the last part of a slot the row is only filled up.
         inside = inner[: self._sizes[slot]]
         held = [frozenset(row) - {ABSENT} for row in inside.tolist()]
         stays, most = frozenset.intersection(*held), max(map(len, held))
-        return RightSlot(inner.tolist(), struck.tolist(), lowest, classes, stays, most)
+        rows = (inner.tolist(), struck.tolist(), lowest)
+        return RightSlot(*rows, classes, firm, stays, most)

@@ -22,7 +22,7 @@ from harmonise.theory.reach import (
     WINDOW_LOWEST,
     low_interval,
 )
-from harmonise.theory.tune import Tune
+from harmonise.theory.tune import Tune, is_quick
 
 PATTERNS_FROM = 3
 """Lowest level at which "auto" takes a pattern that moves."""
@@ -88,7 +88,8 @@ def settle_left_hand(
     """Return the pattern that "auto" takes.
 
     Levels 1 and 2, hymns with a chord on every beat and chorales, which their fermatas
-    tell, hold the root. From level 3 on a slow tune breaks the chords; else the metre
+    tell, hold the root. From level 3 on a slow tune that does not run, as a dance in
+    2/2 may, breaks the chords; else the metre
     decides: waltz in 3/4, root and fifth in 2/4, 4/4, 2/2 and 6/8, jig in 9/8 and 12/8,
     and a held root in every other. Under other tunes that move in beats root and fifth
     would plod: the root is held.
@@ -104,7 +105,7 @@ def settle_left_hand(
     chorale = sum(note.fermata for note in tune.notes) > 1
     if level < PATTERNS_FROM or rhythm is HarmonicRhythm.BEAT or chorale:
         return LeftHand.HELD
-    if 0 < pace <= SLOW and LeftHand.BROKEN.suits(time):
+    if 0 < pace <= SLOW and LeftHand.BROKEN.suits(time) and not is_quick(tune):
         return LeftHand.BROKEN
     metre = (time.beats, time.beat_type)
     usual = next((own for own in PATTERNS if metre in own.row.usual), LeftHand.HELD)
@@ -204,12 +205,12 @@ def _low_chords(room: PatternRoom, unit: Fraction, low: Fraction) -> Iterator[St
 
 def _with_companion(room: PatternRoom) -> tuple[int, int]:
     """Return the places of the bass and its companion; the bass twice where it must."""
-    # Over the bass, in its usual place or an octave lower; else it goes below.
-    for place in room.places:
-        if place + room.companion <= room.highest:
-            return place, place + room.companion
-    place = room.places[0]
+    # Over the bass; else below it, which is clearer than both an octave lower.
+    place, *others = room.places
     below = place + room.companion - 12
+    for root in (place, *(others if below < WINDOW_LOWEST else ())):
+        if root + room.companion <= room.highest:
+            return root, root + room.companion
     return place, below if below >= LEFT_HAND_LOWEST else place
 
 

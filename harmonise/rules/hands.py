@@ -17,6 +17,7 @@ from harmonise.theory.chord import Chord, Member
 from harmonise.theory.numerals import leading_note
 from harmonise.theory.pitch import PitchName
 from harmonise.theory.reach import is_hollow, low_interval
+from harmonise.theory.tune import Tune
 from harmonise.theory.voicing import displaced_note, format_pitches
 
 
@@ -214,7 +215,8 @@ def bass_as_printed(score: Score) -> Iterator[Found]:
 def leading_note_once(score: Score) -> Iterator[Found]:
     """Yield dominant chords whose third, the leading note, sounds twice.
 
-    In the left hand a note that steps on to the next root does not count.
+    In the left hand a note that steps on to the next root does not count, nor does in
+    the tune a note shorter than a beat that is not struck on one: it passes.
 
     Good: C major: G/B | D5 | G4 | B2
     Fault: C major: G/B | D5 | G4 B4 | B2
@@ -227,11 +229,18 @@ def leading_note_once(score: Score) -> Iterator[Found]:
             note
             for note in moment.notes
             if leading and note.pitch.pitch_class == leading.pitch_class
-            if note not in led_on
+            if note not in led_on and not _passes(score.arrangement.tune, note)
         )
         if len(double) > 1 and _begins(moment, *double):
             what = f"the leading note sounds twice, {_pitches(double)}."
             yield Found(moment.onset, what, f"Leave {leading} to one voice.")
+
+
+def _passes(tune: Tune, note: SoundingNote) -> bool:
+    """Return whether a note of the tune is quick and off the beat."""
+    bar = tune.bar_at(note.onset)
+    beat, place = bar.time.beat, note.onset - bar.start + bar.offset
+    return note.voice is Voice.TUNE and note.length < beat and place % beat != 0
 
 
 def low_notes_clear(score: Score) -> Iterator[Found]:

@@ -16,6 +16,7 @@ from oracles.promises import broken_promises
 from harmonise.arranging.job import arrange
 from harmonise.arranging.request import Request, arranged
 from harmonise.notation.formats import read_tune
+from harmonise.rules.table import check
 from harmonise.theory.arrangement import (
     Arrangement,
     HarmonicRhythm,
@@ -58,6 +59,7 @@ STAYS = [
     pytest.param("B4.C5 D5.C5 B4.A4 G4.A4", "G", "G4:3", "G3+D4:4", id="to the beat"),
     pytest.param("C5.G4 E4.G4 C5.G4 E4.G4", "C", "", "C3+G3:4", id="nothing can stay"),
     pytest.param("G4 - G4.A4 G4.A4", "C", "C4:4 E4:4", "C3:4", id="two when long"),
+    pytest.param("G4 - - E4.F4", "C", "C4:3 E4:3", "C3:4", id="both let go together"),
     pytest.param("0.E5 D5.E5 F5.E5 D5.E5", "C", "", "C3+E3+G3:4", id="weak quaver"),
     pytest.param("0 E5.D5 E5.F5 E5.F5", "C", "C5:3", "C3+E3:4", id="after a rest"),
 ]
@@ -73,6 +75,44 @@ def test_a_light_hand_strikes_what_can_stay_and_the_left_has_the_rest(
         Texture.LIGHT, LeftHand.CHORDS,
     )  # fmt: skip
     assert (right(done), typed(done, 1)) == (struck, left_hand)
+
+
+# Worked out by hand, common practice, at 120. The leading note that the tune has only
+# in its last quaver is no third for the whole bar; a bass alone does not end a tune,
+# and a third that cannot stay is struck for as long as it can be read.
+THIRDS = [
+    ("D5.C5 A4.G4 F4.G4 A4.B4", "G", LeftHand.CHORDS, "", "G3+B3+D4:4"),
+    ("D5.C5 A4.G4 F4.G4 A4.B4", "G", LeftHand.ROOT_FIFTH, "", "G2:2 D3+B3:2"),
+    ("C5.D4 C5.D4 C5.D4 C5.D4", "C", LeftHand.HELD, "E4:1/2", "C3:4"),
+    ("C5.D4 C5.D4 C5.D4 C5.D4", "C", LeftHand.DRONE, "E4:1/2", "C3+G3:4"),
+]
+
+
+@pytest.mark.parametrize(("bar", "chord", "pattern", "struck", "low"), THIRDS)
+def test_a_quick_note_off_the_beat_does_not_stand_for_the_third(
+    bar: str, chord: str, pattern: LeftHand, struck: str, low: str
+) -> None:
+    tune = tune_of(f"{bar} | C5.C5 C5 C5 -\nChords: {chord} | C", "Tempo: 120")
+    done = arrange(tune, Style(1, BAR, left_hand=pattern), explained=False)
+    assert (right(done), typed(done, 1)) == (struck, low)
+    assert "M18" not in {fault.rule for fault in check(done)}
+
+
+def test_a_light_close_is_a_whole_chord_and_a_drone_stays_one() -> None:
+    tune = tune_of("C5.G4 E5.C5 G4.C5 E5.C5 | C5.C5 C5 C5 -", "Tempo: 120")
+    for pattern in (LeftHand.ROOT_FIFTH, LeftHand.REPEATED, LeftHand.WALKING):
+        done = arrange(tune, Style(1, BAR, left_hand=pattern), explained=False)
+        last = [note for note in done.notes if note.onset >= tune.bars[-1].start]
+        assert {str(note.pitch.name) for note in last} == {"C", "E", "G"}
+        assert typed(done, 2) == "C3+G3:4"
+    drone = arrange(tune, Style(1, BAR, left_hand=LeftHand.DRONE), explained=False)
+    assert typed(drone, 1, 2) == "C3+G3:4 C3+G3:4"
+
+
+def test_a_dance_in_two_minims_is_not_broken_like_a_slow_air() -> None:
+    # The minim goes at 60, but eight quavers go to two seconds.
+    tune = tune_of("C5.D5.E5.F5 G5.F5.E5.D5 | C5 -", "Time: 2/2", "Tempo: 60")
+    assert arrange(tune, Style(3)).style.left_hand is LeftHand.ROOT_FIFTH
 
 
 WHEN = [

@@ -27,16 +27,13 @@ from harmonise.theory.arrangement import (
     Style,
     Texture,
 )
+from harmonise.theory.chord import Member
 from harmonise.theory.metre import TimeSignature
 from harmonise.theory.reach import LEFT_HAND_GAP, low_interval
 from harmonise.theory.tune import Tune
 
 TUNES = sorted((Path(__file__).parents[2] / "tunes").glob("*.txt"))
 EVERY = tuple(PATTERNS)
-ROOTS = (
-    LeftHand.HELD, LeftHand.REPEATED, LeftHand.OCTAVE, LeftHand.ROOT_FIFTH,
-    LeftHand.WALKING,
-)  # fmt: skip
 LAWS = settings(max_examples=examples(150), deadline=None, derandomize=True)
 
 
@@ -194,9 +191,13 @@ def test_the_last_chord_is_held_to_the_end(path: Path, pattern: LeftHand) -> Non
     assert last.chord is not None
     assert {note.onset + note.length for note in final} == {tune.sounding[-1].end}
     assert final[0].pitch.name == last.chord.root
-    # A light right hand leaves the last chord to a left hand that has chords.
-    light = done.style.texture is Texture.LIGHT and pattern not in ROOTS
-    if light or pattern is LeftHand.CHORDS:
+    names = [note.pitch.name for note in final]
+    # A light right hand leaves the last chord to a left hand that moves.
+    light = done.style.texture is Texture.LIGHT
+    moves = pattern not in (LeftHand.HELD, LeftHand.OCTAVE)
+    if pattern is LeftHand.DRONE:
+        assert names == [last.chord.root, last.chord.member(Member.FIFTH)]
+    elif (light and moves) or pattern is LeftHand.CHORDS:
         assert {note.pitch.name for note in final} <= {*last.chord.members}
         assert len({note.onset for note in final}) == 1
     else:

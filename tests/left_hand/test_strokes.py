@@ -87,6 +87,12 @@ def test_a_pattern_begins_with_its_chord_and_runs_while_it_lasts(
     assert done == notes.replace(":h", ":1/2")
 
 
+def test_a_fifth_without_room_above_goes_below() -> None:
+    # Under E4 there is no B3; E2 with B2 would growl: common practice.
+    tune = tune_of("E4 - - - | C5 - - -\nChords: Em | C")
+    assert plays(tune, LeftHand.ROOT_FIFTH, 1) == "E3:2 B2:2"
+
+
 def test_after_a_silence_a_pattern_begins_anew() -> None:
     tune = tune_of("C5 E5 G5 E5 | C5 0\nE5 C5 | E5 - - -")
     march = plays(tune, LeftHand.MARCH, 2, rhythm=HarmonicRhythm.HALF_BAR)
