@@ -62,10 +62,30 @@ def tunes_in(source: Source) -> tuple[Tune, ...]:
         HarmoniseError: If they cannot be read.
     """
     if isinstance(source.base64, bytes):
-        return parse_tunes(source.base64, part=source.part)
-    text = str(source.text)
-    text = filled_up(text) if source.tapped else text
-    return parse_tunes(text.encode(), part=source.part)
+        data = source.base64
+    else:
+        text = str(source.text)
+        data = (filled_up(text) if source.tapped else text).encode()
+    _assert_few(data)
+    return parse_tunes(data, part=source.part)
+
+
+_MOST_TUNES = 1000
+"""Most tunes of an ABC book, as of one that is typed: two seconds of reading."""
+
+
+def _assert_few(data: bytes) -> None:
+    """Guard that a book is one that a page can show.
+
+    Raises:
+        NotationError: If it has too many tunes; books are what the command is for.
+    """
+    count = len(re.findall(rb"^X:", data, re.MULTILINE))
+    if count > _MOST_TUNES:
+        what = f"This book holds {count:,} tunes; the page takes {_MOST_TUNES:,}."
+        raise NotationError(
+            what, None, "Split it, or arrange it whole with harmonise arrange."
+        )
 
 
 @lru_cache(maxsize=24)

@@ -1,6 +1,7 @@
-"""Work as a file, and locks that are carried, as the page asks for them."""
+"""Work as a file, locks that are carried, and what a hostile text may cost."""
 
 import base64
+import tracemalloc
 from typing import Any
 
 import pytest
@@ -122,3 +123,23 @@ def test_a_file_tells_the_chords_that_stand_over_it(visitor: Visitor) -> None:
         {"onset": "0", "end": "1", "chord": "Bm7", "moved": 0},
         {"onset": "1", "end": "16", "chord": "A/C#", "moved": 0},
     ]
+
+
+def test_a_book_of_twenty_thousand_tunes_is_refused(visitor: Visitor) -> None:
+    tune = "X:{}\nT:Tune\nM:4/4\nL:1/4\nK:D\nDFAF|GFE2|]\n\n"
+    book = "".join(tune.format(number) for number in range(20_000))
+    error = visitor.refused("/read", typed(book), 422)
+    assert error["sentence"] == (
+        "This book holds 20,000 tunes; the page takes 1,000. "
+        "Split it, or arrange it whole with harmonise arrange."
+    )
+
+
+def test_a_word_of_two_megabytes_costs_little_memory(visitor: Visitor) -> None:
+    """Python counts what it allocates: a pattern held 260 bytes a letter before."""
+    tracemalloc.start()
+    error = visitor.refused("/read", typed("C" * 1_900_000), 422)
+    _, peak = tracemalloc.get_traced_memory()
+    tracemalloc.stop()
+    assert "C and C run together." in str(error["what"])
+    assert peak < 40 * 1_900_000

@@ -27,6 +27,8 @@ NAME = re.compile(
     rf"({SIGN}?)({'|'.join(STEPS)})({SIGN}?)('{{1,4}}|,{{1,4}})?$", re.IGNORECASE
 )
 
+_LONGEST = 500
+"""Letters of a word that are looked at; a pattern keeps a hundred bytes for each."""
 # What follows is compiled where a fault is found, so that a tune without one, the
 # usual case, does not wait for it.
 _LETTER_RUN = rf"(?:[A-G]{SIGN}?[1-8]?){{2,}}$"
@@ -80,7 +82,8 @@ def word_fault(word: str, key: Key | None, kind: NoteKind | None) -> tuple[str, 
         key: Key in force, if one is known.
         kind: How the tune is typed; None when that is not known yet.
     """
-    parts = word.split(".")
+    # Where a word of a million letters is wrong, its beginning tells why.
+    parts = [part[:_LONGEST] for part in word.split(".")]
     if "" in parts:
         return (
             "a full stop splits the beat, so something must stand on both sides of it.",
