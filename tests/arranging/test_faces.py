@@ -4,6 +4,7 @@ from pathlib import Path
 
 import pytest
 from click.testing import CliRunner
+from makers.profiles import spread
 from makers.visitor import TUNES, Visitor, tune
 
 from harmonise.cli import main
@@ -43,7 +44,6 @@ WISHES: list[tuple[dict[str, object], str]] = [
     ),
     ({"voices": "bass", "transpose": "Eb"}, "--voices bass --transpose Eb"),
 ]
-every_wish = pytest.mark.parametrize(("settings", "words"), WISHES)
 
 
 @pytest.fixture(scope="module")
@@ -62,8 +62,14 @@ def run(*words: str) -> str:
     return done.output
 
 
-@every_wish
-@pytest.mark.parametrize("name", ["greensleeves", "rakes_of_mallow"])
+@pytest.mark.parametrize(
+    ("name", "settings", "words"),
+    [
+        (name, *wish)
+        for turn, wish in enumerate(WISHES)
+        for name in spread(["greensleeves", "rakes_of_mallow"], 1, turn)
+    ],
+)
 def test_command_book_and_page_make_the_same_of_the_same_wishes(
     visitor: Visitor, name: str, settings: dict[str, object], words: str
 ) -> None:

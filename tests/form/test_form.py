@@ -2,6 +2,7 @@
 
 from fractions import Fraction
 from io import BytesIO
+from itertools import product
 
 import mido
 import music21  # noqa: TID251 (the oracle of the tests)
@@ -19,7 +20,7 @@ from makers.forms import (
     verse_of,
     with_form,
 )
-from makers.profiles import examples
+from makers.profiles import examples, spread
 from makers.scores import make_tune
 from makers.tunes import tunes
 from oracles.promises import broken_promises
@@ -269,18 +270,18 @@ def played_out(done: Arrangement) -> list[tuple[Fraction, set[int]]]:
     ]
 
 
-# Outside check: music21's own repeat expander on what we write.
-@pytest.mark.parametrize("name", ["old_hundredth", "auld_lang_syne", "widows_rant"])
-@pytest.mark.parametrize(
-    "form",
-    [
-        SUNDAY,
-        WITH_LAST,
-        SongForm(Introduction.VAMP, Gap.NONE, 4),
-        SongForm(Introduction.TWO_BARS, Gap.BAR, 2, last_verse=(LastVerse.SEMITONE,)),
-        SongForm(Introduction.NONE, Gap.BAR, 3, last_verse=(LastVerse.TONE,)),
-    ],
+FORMS = (
+    SUNDAY,
+    WITH_LAST,
+    SongForm(Introduction.VAMP, Gap.NONE, 4),
+    SongForm(Introduction.TWO_BARS, Gap.BAR, 2, last_verse=(LastVerse.SEMITONE,)),
+    SongForm(Introduction.NONE, Gap.BAR, 3, last_verse=(LastVerse.TONE,)),
 )
+PLAYED = list(product(("old_hundredth", "auld_lang_syne", "widows_rant"), FORMS))
+
+
+# Outside check: music21's own repeat expander on what we write.
+@pytest.mark.parametrize(("name", "form"), spread(PLAYED, len(FORMS)))
 def test_music21_plays_the_page_out_as_we_do(name: str, form: SongForm) -> None:
     done = formed(name, form)
     ours, theirs = played_out(done), expanded(done)

@@ -4,6 +4,7 @@ from itertools import pairwise
 from pathlib import Path
 
 import pytest
+from makers.profiles import spread
 from music21 import roman  # noqa: TID251 (the oracle of the tests)
 
 from harmonise.errors import NotationError
@@ -259,7 +260,8 @@ def test_every_pattern_has_the_root_on_every_chord() -> None:
 @pytest.mark.parametrize("pattern", DRILLED, ids=lambda own: own.value)
 @pytest.mark.parametrize("name", ["D6", "D7", "D8", "D10"])
 def test_every_pattern_goes_under_every_drill(name: str, pattern: LeftHand) -> None:
-    for own in exercises(name, keys_of(name), DrillWish(pattern=pattern, beats=4)):
+    keys = spread(keys_of(name), 6, DRILLED.index(pattern))
+    for own in exercises(name, keys, DrillWish(pattern=pattern, beats=4)):
         assert_tune_on_top(own.score)
         for slot, notes in zip(own.score.slots, struck(own), strict=True):
             low = [n.pitch.name for n in notes if n.hand is Hand.LEFT]

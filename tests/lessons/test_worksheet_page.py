@@ -6,6 +6,7 @@ from functools import cache
 from pathlib import Path
 
 import pytest
+from makers.profiles import spread
 from oracles.engraved_reader import size, staff_edges
 
 from harmonise.lessons.sheet_pages import (
@@ -110,25 +111,24 @@ def test_marks_at_the_edge_add_up_to_the_total(name: str, kind: SheetKind) -> No
     assert sum(marks) == sheet.marks
 
 
-@every_tune
-@pytest.mark.parametrize("kind", GRAND, ids=lambda kind: kind.value)
-@pytest.mark.parametrize("large", [False, True], ids=["usual", "large"])
-def test_no_page_has_more_than_five_grand_staves(
-    name: str, kind: SheetKind, *, large: bool
-) -> None:
-    both = copies(name, kind, Page(large_print=large))
-    assert all(len(bars(page)) <= MOST_STAVES for page in pages(both.answers))
+PAGES = {
+    "usual": PLAIN,
+    "letter": Page(Paper.LETTER),
+    "large": Page(large_print=True),
+    "large letter": Page(Paper.LETTER, large_print=True),
+}
 
 
 @needs_poppler
 @every_tune
 @every_kind
-@pytest.mark.parametrize("large", [False, True], ids=["usual", "large"])
-def test_a_page_never_runs_over_into_the_next(
-    name: str, kind: SheetKind, *, large: bool
+@pytest.mark.parametrize("page", PAGES.values(), ids=PAGES)
+def test_a_page_holds_five_grand_staves_and_never_runs_over(
+    name: str, kind: SheetKind, page: Page
 ) -> None:
-    page = Page(Paper.LETTER, large_print=large)
     both = copies(name, kind, page)
+    if kind in GRAND:
+        assert all(len(bars(own)) <= MOST_STAVES for own in pages(both.answers))
     count = len(pages(both.sheet))
     sheet = text_of(typeset(both.sheet, page)).split("\f")
     answers = text_of(typeset(both.answers, page)).split("\f")
@@ -140,12 +140,13 @@ def test_a_page_never_runs_over_into_the_next(
 @every_tune
 def test_what_the_pupil_writes_is_not_printed_and_all_else_is(name: str) -> None:
     look = music_look(Page(), margin_text=True, staff=STAFF)
-    for kind in (
+    kinds = (
         SheetKind.VOICES,
         SheetKind.ACCOMPANY,
         SheetKind.CHOOSE,
         SheetKind.TRANSPOSE,
-    ):
+    )
+    for kind in spread(kinds, 1, NAMES.index(name)):
         for piece in sheet_of(name, kind).pieces:
             blank, solved = engraved(piece, look)
             asked = {f"n{number}" for number in piece.hidden}

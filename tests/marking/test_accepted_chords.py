@@ -4,7 +4,7 @@ import re
 from pathlib import Path
 
 import pytest
-from makers.profiles import PROFILE
+from makers.profiles import spread
 
 from harmonise.choice.palette import palette
 from harmonise.lessons.sheet_pages import key_blocks
@@ -107,9 +107,12 @@ def assert_printed_is_marked(path: Path, level: int) -> None:
     (task,) = tasks_of_sheet(sheet)
     model = sheet.pieces[0].arrangement
     answers = printed(sheet)
-    for slot in model.slots:
-        if slot.chord is None or (slot.place.beat and slot.place.beat.denominator > 1):
-            continue
+    slots = [
+        slot
+        for slot in model.slots
+        if slot.chord and (slot.place.beat is None or slot.place.beat.denominator == 1)
+    ]
+    for slot in spread(slots, 5):
         rows = dict(answers[str(slot.place)])
         offers = {str(offer.chord.upright): offer for offer in palette(slot.key, level)}
         for symbol, offer in offers.items():
@@ -122,22 +125,8 @@ def assert_printed_is_marked(path: Path, level: int) -> None:
 
 @every_tune
 def test_a_key_prints_the_chords_that_get_full_marks(path: Path) -> None:
-    assert_printed_is_marked(path, 1)
-
-
-# By night every tune at every level; in CI each tune at one of them in turn.
-FURTHER = [
-    pytest.param(path, level, id=f"{path.stem}-{level}")
-    for number, path in enumerate(TUNES)
-    for level in (2, 3, 4)
-    if PROFILE == "night" or number % 3 == level - 2
-]
-
-
-@pytest.mark.slow
-@pytest.mark.parametrize(("path", "level"), FURTHER)
-def test_a_key_of_any_level_prints_what_gets_full_marks(path: Path, level: int) -> None:
-    assert_printed_is_marked(path, level)
+    for level in spread((1, 2, 3, 4), 1, TUNES.index(path)):
+        assert_printed_is_marked(path, level)
 
 
 @every_tune

@@ -5,6 +5,7 @@ from pathlib import Path
 
 import pytest
 from makers.planted_works import replayed
+from makers.profiles import spread
 from makers.scripts import script_of
 
 from harmonise.arranging.job import arrange
@@ -139,7 +140,7 @@ def test_the_left_hand_is_right_in_any_octave(task: Task) -> None:
 def test_every_accepted_chord_is_right(path: Path) -> None:
     task = task_of_tune(read_tune(path), Style(3))
     tried = 0
-    for slot in task.model.slots:
+    for slot in spread(task.model.slots, 8):
         for other in slot.alternatives:
             done = replayed(task.model, slot, other.chord)
             lines = mark(script_of(done), task).lines

@@ -3,6 +3,7 @@ from typing import NamedTuple
 
 import music21  # noqa: TID251 (the oracle of the tests)
 import pytest
+from makers.profiles import spread
 from music21 import bar as lines  # noqa: TID251
 from music21 import repeat  # noqa: TID251
 from oracles.play_order import opened, sounds
@@ -256,7 +257,7 @@ def abc_texts() -> list[str]:
             tune = "X:" + part.split("\n\n")[0]
             if ":|" in tune and len(tune) < 1200:
                 found.append(tune + "\n")
-    return found[:: max(len(found) // 25, 1)]
+    return spread(found[:: max(len(found) // 25, 1)], 12)
 
 
 @pytest.mark.parametrize("text", abc_texts(), ids=lambda text: text.split("\n")[0])

@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from makers.corpus import abc_blocks
-from makers.profiles import examples
+from makers.profiles import examples, spread
 from makers.tunes import tunes
 
 from harmonise.arranging.job import arrange
@@ -214,9 +214,9 @@ def test_transposing_then_arranging_is_arranging_then_transposing(
 def test_printed_tunes_keep_their_chords_in_every_key() -> None:
     found = printed_tunes()
     assert len(found) >= 15
-    for tune in found:
+    for turn, tune in enumerate(found):
         plain = arrange(tune, Style(level=3), explained=False)
-        for key in keys_of(tune.key.mode):
+        for key in spread(list(keys_of(tune.key.mode)), 5, turn):
             moved = arrange(transposed(tune, key), Style(level=3), explained=False)
             assert_moved(plain, moved)
 

@@ -34,6 +34,7 @@ from pathlib import Path
 from typing import NamedTuple
 
 import pytest
+from makers.profiles import spread
 from oracles.abc_reading import (
     PLAINER,
     Song,
@@ -102,10 +103,14 @@ def test_music21_hears_the_same_notes_but_for_the_tabled_differences(
     collection: str, compared: int
 ) -> None:
     both = [(song, tune) for song in sample(collection) if (tune := our_tune(song))]
-    pairs = [(song.name, difference(song, tune)) for song, tune in both]
-    tabled = {row.name: row.first for row in table() if row.name[0] == collection}
     assert len(both) == compared
-    assert {name: first for name, first in pairs if first} == tabled
+    tabled = {row.name: row.first for row in table() if row.name[0] == collection}
+    pairs = {
+        song.name: difference(song, tune)
+        for song, tune in both
+        if song.name in tabled or song in spread([song for song, _ in both], 20)
+    }
+    assert {name: first for name, first in pairs.items() if first} == tabled
 
 
 @pytest.mark.slow

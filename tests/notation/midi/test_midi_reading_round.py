@@ -10,6 +10,7 @@ import music21  # noqa: TID251 (a writer that is not ours)
 import pytest
 from makers.corpus import abc_blocks, from_score
 from makers.midi_files import packed, performed, read, time_sign, told, track, unfolded
+from makers.profiles import spread
 from oracles.tune_shape import assert_whole
 
 from harmonise import arrange, read_tune
@@ -130,20 +131,21 @@ def printed(block: str) -> Printed | None:
 
 @pytest.fixture(scope="module")
 def printed_tunes() -> list[Printed]:
-    """Sixty printed tunes, spread over three books."""
+    """Printed tunes, spread over three books: sixty by night, half of them in CI."""
     found: list[Printed] = []
     for book in BOOKS:
         blocks = abc_blocks(book)
-        tunes = map(printed, blocks[:: max(1, len(blocks) // 30)])
-        found += list(filter(None, tunes))[:20]
+        blocks = spread(blocks[:: max(1, len(blocks) // 30)], 15)
+        tunes = list(filter(None, map(printed, blocks)))
+        found += tunes[:20]
+        assert len(tunes) > len(blocks) / 2
     return found
 
 
 @pytest.mark.slow
-def test_sixty_printed_tunes_come_back_from_files_that_music21_wrote(
+def test_printed_tunes_come_back_from_files_that_music21_wrote(
     printed_tunes: list[Printed],
 ) -> None:
-    assert len(printed_tunes) == 60
     for tune in printed_tunes:
         back = read(tune.data)
         assert_whole(back)
@@ -184,12 +186,12 @@ def test_performances_of_our_tunes_come_back_as_they_are_written() -> None:
         notes = [n._replace(onset=n.onset + first.offset) for n in unfolded(tune)]
         pace = int(tune.pace)
         time = f"{first.time.beats}/{first.time.beat_type}"
-        for seed in range(4):
+        for seed in spread(range(4), 2, number):
             back = played(notes, time, pace, 100 * number + seed)
             total += len(notes)
             missed += wrong(notes, back)
             assert told(back, "Q05")
-    assert total > 4000
+    assert total > 2000
     assert missed / total < 0.005
 
 
@@ -204,5 +206,5 @@ def test_performances_of_printed_tunes_come_back_as_they_are_printed(
             notes = [n._replace(onset=n.onset + tune.rest) for n in tune.notes]
             total += len(notes)
             missed += wrong(notes, played(notes, tune.time, 100, seed))
-    assert total > 3000
+    assert total > 50 * len(printed_tunes)
     assert missed / total < 0.005

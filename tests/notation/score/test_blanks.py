@@ -3,6 +3,7 @@ from fractions import Fraction
 from pathlib import Path
 
 import pytest
+from makers.profiles import spread
 from oracles.engraved_reader import heads, texts
 
 from harmonise.arranging.job import arrange
@@ -43,15 +44,21 @@ def of_voice(model: Arrangement, voice: Voice) -> frozenset[int]:
 
 
 @every_tune
-@pytest.mark.parametrize("texture", [Texture.BLOCK, Texture.HELD])
-def test_hidden_notes_go_and_all_others_stay(path: Path, texture: Texture) -> None:
-    model = done(path, texture)
-    whole = shown(engraved(model, ScoreCopy()))
-    for voice in Voice:
-        hidden = of_voice(model, voice)
-        gone = {name for name in whole if _number(name) in hidden}
-        assert gone
-        assert shown(engraved(model, ScoreCopy(hidden))) == whole - gone
+def test_hidden_notes_go_and_all_else_stays_where_it_was(path: Path) -> None:
+    for texture in spread((Texture.BLOCK, Texture.HELD), 1, TUNES.index(path)):
+        model = done(path, texture)
+        inner = of_voice(model, Voice.INNER)
+        whole = engraved(model, ScoreCopy())
+        heads_of_all, lines = shown(whole), [system.bars for system in whole]
+        others = of_voice(model, Voice.TUNE), of_voice(model, Voice.BASS)
+        for hidden in (inner, *others, inner | others[1]):
+            copy = engraved(model, ScoreCopy(hidden))
+            gone = {name for name in heads_of_all if _number(name) in hidden}
+            assert gone
+            assert shown(copy) == heads_of_all - gone
+            assert [system.bars for system in copy] == lines
+            if hidden == inner:
+                assert _words(copy) == _words(whole)
 
 
 def _number(name: str) -> int:
@@ -59,28 +66,9 @@ def _number(name: str) -> int:
     return int(found[1]) if found else -1
 
 
-@every_tune
-def test_words_stay_under_a_tune_whose_chords_are_hidden(path: Path) -> None:
-    model = done(path)
-    hidden = of_voice(model, Voice.INNER)
-    told = [
-        _words(engraved(model, ScoreCopy(own))) for own in (frozenset[int](), hidden)
-    ]
-    assert told[0] == told[1]
-
-
 def _words(systems: tuple[System, ...]) -> list[str]:
     boxes = [box for system in systems for box in texts(system)]
     return sorted(box.text for box in boxes if box.kind in ("syl", "verse"))
-
-
-@every_tune
-def test_bars_and_lines_are_those_of_the_whole_score(path: Path) -> None:
-    model = done(path, Texture.HELD)
-    hidden = of_voice(model, Voice.INNER) | of_voice(model, Voice.BASS)
-    pair = [engraved(model, ScoreCopy(own)) for own in (frozenset[int](), hidden)]
-    bars = [[name for system in own for name in system.bars] for own in pair]
-    assert bars[0] == bars[1]
 
 
 @every_tune
