@@ -57,7 +57,7 @@ def _parse(entry: str) -> Section:
     if len(words) < 2 or not (left_hand or texture):
         known = ", ".join((*_LEFT, Texture.BLOCK.value, Texture.LIGHT.value))
         raise NotationError(
-            f'"{entry}" does not end in a left hand or a texture ({known}).',
+            f'"{shorten(entry)}" does not end in a left hand or a texture ({known}).',
             None,
             _EXAMPLE,
         )

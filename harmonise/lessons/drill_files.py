@@ -56,6 +56,7 @@ from harmonise.notation.score.note_values import Value
 from harmonise.notation.score.placed_signs import PlacedSign
 from harmonise.notation.score.printed_labels import format_position, shape_legend
 from harmonise.notation.score.score_plan import Plan, plan_score
+from harmonise.notation.signed import sign_xml
 from harmonise.theory.arrangement import Arrangement, Labels, Style
 from harmonise.theory.key import printed
 from harmonise.theory.tune import KeyChange, Syllable
@@ -230,7 +231,7 @@ def format_drill(
         return format_midi(joined(exercises, title), output.playing)
     copy = output.copy
     plan = plan_copy(joined(exercises, title, copy), copy.version)
-    musicxml = format_plan(plan, output.identity)
+    musicxml = sign_xml(format_plan(plan, output.identity))
     return format_mxl(musicxml) if ending == ".mxl" else musicxml
 
 

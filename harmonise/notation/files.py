@@ -186,11 +186,9 @@ def check_target(path: Path, *, force: bool) -> None:
     """
     known, name = _KNOWN.get(), _disk_name(path)
     if known and name in known.kept:
-        role = known.kept[name]
-        thing = "score" if role == THE_TUNE else "file"
         raise OutputError(
-            f"{path} is {role}, and is never written over.",
-            remedy=f"Name another {thing} with -o.",
+            f"{path} is {known.kept[name]}, and is never written over.",
+            remedy="Name another file with -o.",
         )
     try:
         faults = [(what, advice) for broken, what, advice in _tests(path) if broken]

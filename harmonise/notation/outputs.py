@@ -25,7 +25,7 @@ from harmonise.notation.files import (
     write_whole,
 )
 from harmonise.notation.score.printed_labels import printed_slots
-from harmonise.notation.signed import sign_text
+from harmonise.notation.signed import sign_text, sign_xml
 from harmonise.notation.sound.performance import AS_WRITTEN, Playing
 from harmonise.theory.arrangement import Arrangement
 from harmonise.theory.transposing import Capo, capo_choices, capo_on
@@ -348,7 +348,7 @@ def _printed(
     if ending == ".pdf":
         return (typesetting.typeset(document, page),)
     if ending == ".svg":
-        return (typesetting.tall_svg(document, page).encode(),)
+        return (sign_xml(f"{typesetting.tall_svg(document, page)}\n".encode()),)
     return tuple(typesetting.typeset_pictures(document, page, typesetting.PPI))
 
 

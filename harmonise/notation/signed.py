@@ -1,9 +1,9 @@
 """What says inside a file that it was written here, and whether nobody has changed it.
 
 A file that bears such a sign may be replaced by the next run without a question; what
-somebody has edited since is theirs. MusicXML, PDF, PNG and SVG name the program that
-saved them last, which other programs change. Of texts, MIDI and sound, which have no
-such custom, the sign holds a sum over all the rest of the file.
+somebody has edited since is theirs. The sign stands where a format has a place for it,
+and holds a sum over all the rest of the file. A PDF names the program in its keywords;
+who edits one adds to its end.
 """
 
 import re
@@ -18,24 +18,18 @@ UNSIGNED = "Written by harmonise (00000000)."
 """The sign before the sum over the file is put into it."""
 _SUM = re.compile(rb"Written by harmonise \(([0-9a-f]{8})\)\.")
 
-_START, _AFTER_HEADER = 600, 33
-"""Bytes in which a sign is looked for; those of a PNG before its second chunk."""
+_AFTER_HEADER = 33
+"""Bytes of a PNG before its second chunk."""
+_PICTURE = re.compile(
+    rb"\A\x89PNG.{29}.{4}tEXtSoftware\0harmonise, page (\d+)\.", re.DOTALL
+)
 _LARGEST = 500_000_000
 """Bytes that are searched for a sign: three hours of sound have 480 MB."""
-_SIGNS = (
-    # A task file is meant to be filled in, and then holds a pupil's work.
-    re.compile(
-        rb"\A<\?xml(?![^\0]{,%d}\[harmonise task:)[^\0]{,%d}"
-        rb"<software>harmonise</software>" % (_START, _START)
-    ),
-    re.compile(rb"\A<svg xmlns=[^>]*, Harmonise Music,"),
-    re.compile(rb"\A\x89PNG.{29}.{4}tEXtSoftware\0harmonise, page", re.DOTALL),
-    # The list ends so; what a terminal was told goes on with what was written.
-    re.compile(
-        rb"(?m)^\d+ of \d+ tunes? arranged\.( Stopped: the same command goes on\.)?"
-        rb"( Not arranged:\n(  .*\n)+)?\s*\Z"
-    ),
+_LIST = re.compile(
+    rb"(?m)^\d+ of \d+ tunes? arranged\.( Stopped: the same command goes on\.)?"
+    rb"( Not arranged:\n(  .*\n)+)?\s*\Z"
 )
+"""How the list of a book ends; a terminal is told more, of what was written."""
 
 
 def sign_text(text: str, remark: str = "") -> str:
@@ -87,18 +81,35 @@ def _has_its_sum(data: bytes) -> bool:
     return found == int(sign[1], 16)
 
 
+def sign_xml(data: bytes) -> bytes:
+    """Return MusicXML or SVG with a comment after its end that says who wrote it."""
+    return sign_bytes(data + f"<!-- {UNSIGNED} -->\n".encode())
+
+
 def sign_picture(png: bytes, page: int) -> bytes:
-    """Return a PNG with a line of text inside: who made it, and which page it is."""
-    text = b"tEXtSoftware\0harmonise, page %d" % page
+    """Return a PNG with a text inside: which page it is, and who made it."""
+    text = b"tEXtSoftware\0harmonise, page %d. " % page
+    text += UNSIGNED.replace("00000000", f"{crc32(png):08x}").encode()
     chunk = struct.pack(">I", len(text) - 4) + text + struct.pack(">I", crc32(text))
     return png[:_AFTER_HEADER] + chunk + png[_AFTER_HEADER:]
 
 
 def is_picture_page(path: Path, number: int) -> bool:
     """Whether a file is a page of a picture that was written here."""
-    sign = b"tEXtSoftware\0harmonise, page %d" % number
-    with path.open("rb") as file:
-        return sign in file.read(_START)
+    data = path.read_bytes()
+    page = _PICTURE.search(data)
+    return bool(page and page[1] == b"%d" % number and _is_whole(data))
+
+
+def _is_whole(png: bytes) -> bool:
+    """Whether a PNG without its first chunk of text has the sum that is told there."""
+    sign = _SUM.search(png, _AFTER_HEADER, 2 * _AFTER_HEADER + 99)
+    if sign is None:
+        return False
+    # A chunk ends with a sum of its own, of four bytes.
+    rest = memoryview(png)
+    found = crc32(rest[sign.end() + 4 :], crc32(rest[:_AFTER_HEADER]))
+    return found == int(sign[1], 16)
 
 
 def is_signed(path: Path) -> bool:
@@ -113,6 +124,8 @@ def is_signed(path: Path) -> bool:
     if data.startswith(b"%PDF"):
         # A program that edits a PDF adds a second table of its parts at the end.
         return b"/Keywords(harmonise)" in data and data.count(b"startxref") == 1
+    if data.startswith(b"\x89PNG"):
+        return _is_whole(data)
     if data.startswith(b"PK"):
         # A zip opens with the mimetype: what is in it is compressed.
         try:
@@ -120,4 +133,4 @@ def is_signed(path: Path) -> bool:
                 data = archive.read("score.musicxml")
         except Exception:  # noqa: BLE001 (a broken zip raises almost anything)
             return False
-    return any(sign.search(data) for sign in _SIGNS) or _has_its_sum(data)
+    return _has_its_sum(data) or bool(_LIST.search(data))

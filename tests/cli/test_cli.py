@@ -102,7 +102,7 @@ def test_the_tune_itself_is_never_written_over() -> None:
     assert done.exit_code == 1
     assert done.stderr == (
         "tune.xml: tune.xml is the tune itself, and is never written over. "
-        "Name another score with -o.\n"
+        "Name another file with -o.\n"
     )
     assert Path("tune.xml").read_text() == "Key: C\nC - - -"
 

@@ -46,7 +46,7 @@ class Jump(NamedTuple):
 
 
 class Doubt(NamedTuple):
-    """A sign that means nothing where it stands.
+    """A sign that means nothing where it stands, or cannot be read.
 
     Attributes:
         error: What is wrong if notes are lost by it.
@@ -62,7 +62,7 @@ class Doubt(NamedTuple):
     line: int
     onset: Fraction
     bar: Fraction
-    told: str
+    told: str = ""
 
 
 def _count_bars(drafts: Sequence[Draft], marks: Sequence[Mark]) -> None:
@@ -92,7 +92,7 @@ class AbcScore:
             they may use and of the first that they may not.
         phrases: Where lines of the score end.
         line: Number of the line of text that is being read.
-        fault: The first thing that cannot be read, with line, word and onset.
+        fault: The first thing that cannot be read.
         doubts: Signs that mean nothing where they stand.
         remarks: What is to be told.
     """
@@ -114,7 +114,7 @@ class AbcScore:
         self.words: list[tuple[Verses, int, int]] = []
         self.phrases: list[Fraction] = []
         self.line = 0
-        self.fault: tuple[UnreadableError, int, str, Fraction] | None = None
+        self.fault: Doubt | None = None
         self.doubts: list[Doubt] = []
         self.remarks = remarks
         self._label = ""
@@ -136,7 +136,8 @@ class AbcScore:
         The reading goes on, so that bars can be counted when the fault is told.
         """
         if self.fault is None:
-            self.fault = (error, self.line, word, self.onset)
+            bar = self.marks[-1].onset
+            self.fault = Doubt(error, word, self.line, self.onset, bar)
 
     def doubt(self, error: UnreadableError, word: str, told: str = "") -> None:
         """Keep a sign that means nothing here; when bars are counted, it is judged.
@@ -165,8 +166,8 @@ class AbcScore:
             whole = any(filled[b.number] == b.time.bar_length for b in inside[-1:])
             if whole and not free:
                 self.remarks.add(AbcCode.STRAY, doubt.told, doubt.onset)
-            elif self.fault is None or doubt.onset < self.fault[3]:
-                self.fault = (doubt.error, doubt.line, doubt.word, doubt.onset)
+            elif self.fault is None or doubt.onset < self.fault.onset:
+                self.fault = doubt
 
     def remark(
         self, code: AbcCode, what: str, remedy: str = "", kind: str = ""

@@ -22,7 +22,7 @@ from collections.abc import Callable, Sequence
 from fractions import Fraction
 
 from harmonise.errors import MelodyError, NotationError, Place
-from harmonise.notation.abc.abc_score import AbcScore
+from harmonise.notation.abc.abc_score import AbcScore, Doubt
 from harmonise.notation.abc.abc_text import (
     AbcCode,
     AbcLine,
@@ -319,11 +319,23 @@ def parse_abc_tune(source: AbcText, part: str = "") -> Tune:
     bars = lay_bars(score.marks, score.times, score.sections)
     score.judge(bars)
     if score.fault is not None:
-        # There may be no note to make a bar of.
-        error, line, word, onset = score.fault
-        place = Tune("", (), bars, ()).place(onset) if bars else Place(1, Fraction(1))
-        raise error.placed(line, word, place)
+        fault = score.fault
+        raise fault.error.placed(fault.line, fault.word, _fault_place(bars, fault))
     return _tune(header, score, bars, source)
+
+
+def _fault_place(bars: tuple[Bar, ...], fault: Doubt) -> Place:
+    """Return where a fault is, as `Tune.place` counts."""
+    # There may be no note to make a bar of.
+    if not bars:
+        return Place(1, Fraction(1))
+    bar = [bar for bar in bars if bar.start <= fault.bar][-1]
+    number = bar.number
+    # A note at fault has no length yet, and it may be what makes the first bar short:
+    # few pickups last longer than half a bar.
+    if number == 0 and 2 * bar.length > bar.time.bar_length:
+        number = 1
+    return Place(number, (fault.onset - bar.start) / bar.time.unit + 1)
 
 
 def _tune(

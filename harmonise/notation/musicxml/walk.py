@@ -124,7 +124,7 @@ class _Walker:
         return Measure(label, implicit, items, self.furthest, self.overdrawn)
 
     def place(self, onset: Fraction | None) -> Place:
-        number = self.count - 1 if self.number is None else self.number
+        number = self.count if self.number is None else self.number
         return Place(number, None if onset is None else onset / self.unit + 1)
 
     def _items(self, measure: Element) -> Iterator[TimedElement]:

@@ -27,6 +27,7 @@ from harmonise.notation.score.score_plan import (
     plan_lead_sheet,
     plan_score,
 )
+from harmonise.notation.signed import sign_xml
 from harmonise.theory.arrangement import Arrangement, Slot
 from harmonise.theory.tune import Bar, Tune
 
@@ -64,7 +65,7 @@ def format_musicxml(arrangement: Arrangement) -> bytes:
     Args:
         arrangement: The arrangement; its notes may cross bar lines.
     """
-    return format_plan(plan_score(arrangement))
+    return sign_xml(format_plan(plan_score(arrangement)))
 
 
 def format_lead_sheet(arrangement: Arrangement) -> bytes:
@@ -76,7 +77,7 @@ def format_lead_sheet(arrangement: Arrangement) -> bytes:
     Args:
         arrangement: The arrangement; its hands are left out.
     """
-    return format_plan(plan_lead_sheet(arrangement))
+    return sign_xml(format_plan(plan_lead_sheet(arrangement)))
 
 
 def format_plan(plan: Plan, identity: FileIdentity = _NAMELESS) -> bytes:

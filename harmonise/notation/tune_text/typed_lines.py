@@ -191,8 +191,8 @@ def _assert_text(text: str) -> None:
         raise NotationError(what, None, "Split it into several files.")
     if "\0" in text:
         line = text.count("\n", 0, text.index("\0")) + 1
-        what = "This is not a text: it holds bytes that no keyboard types."
-        raise fault(what, line, remedy="Save it as plain text.")
+        what = "This is no text, MIDI or MusicXML: no keyboard types what it holds."
+        raise fault(what, line, remedy="Save it again as one of them.")
 
 
 def _lines(text: str, text_kind: TextKind) -> list[TypedLine]:

@@ -7,6 +7,8 @@ Shapes of bar lines and endings are those of ABC 2.1, sections 4.8 to 4.10; numb
 import pytest
 from makers.abc_tunes import numbers, read, said, shown
 
+from harmonise.errors import NotationError
+from harmonise.notation.abc.abc_tune import parse_abc
 from harmonise.notation.abc.bars import BarLine, parse_bar_line, parse_ending
 from harmonise.theory.tune import Bar
 
@@ -220,3 +222,20 @@ def test_music_behind_an_empty_line_is_told() -> None:
     assert said(tune) == [
         "An empty line ends the tune; the music from line 8 on was not read."
     ]
+
+
+@pytest.mark.parametrize(
+    ("bars", "place"),
+    [
+        ("CEg'''''E|FAG2|", "Bar 1, beat 3"),
+        ("CEGg'''''|FAG2|", "Bar 1, beat 4"),
+        ("CEGE|g'''''AG2|", "Bar 2, beat 1"),
+        ("Cg'''''|CEGE|FAG|", "The pickup, beat 2"),
+        ("C|CEg'''''E|FAG|", "Bar 1, beat 3"),
+        ("C|CEGg'''''|FAG|", "Bar 1, beat 4"),
+    ],
+)
+def test_a_note_at_fault_makes_no_pickup_of_a_full_bar(bars: str, place: str) -> None:
+    with pytest.raises(NotationError) as caught:
+        parse_abc(f"X:1\nL:1/4\nM:4/4\nK:C\n{bars}\n")
+    assert str(caught.value).startswith(f"{place}: G10 is above the top of the piano.")

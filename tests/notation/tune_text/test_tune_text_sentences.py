@@ -47,8 +47,8 @@ def test_a_remark_says_what_was_understood(text: str, sentences: str) -> None:
     [
         pytest.param(
             "C D E F\nG\0",
-            "This is not a text: it holds bytes that no keyboard types. Save it as "
-            "plain text. (line 2)",
+            "This is no text, MIDI or MusicXML: no keyboard types what it holds. Save "
+            "it again as one of them. (line 2)",
             id="binary",
         ),
         pytest.param(
