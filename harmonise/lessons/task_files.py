@@ -16,6 +16,7 @@ from harmonise.lessons.worksheet import Box, SheetPiece, Worksheet
 from harmonise.notation.musicxml.writer import format_plan
 from harmonise.notation.score.copies import ScoreCopy, copy_plan
 from harmonise.notation.score.score_plan import ScoreBox, plan_score
+from harmonise.notation.signed import sign_xml
 from harmonise.theory.arrangement import Arrangement, Voice
 
 TO_FILL = "?"
@@ -45,7 +46,7 @@ def format_task_file(sheet: Worksheet, *, answers: bool = False) -> bytes:
         tune_only=first.tune_only,
     )
     identity = file_identity(identity_of_sheet(sheet), sheet.home or sheet.tune)
-    return format_plan(copy_plan(plan_score(score), copy), identity)
+    return sign_xml(format_plan(copy_plan(plan_score(score), copy), identity))
 
 
 def blank_of(piece: SheetPiece) -> Arrangement:

@@ -154,17 +154,24 @@ class AbcScore:
     def judge(self, bars: Sequence[Bar]) -> None:
         """Pass over signs whose bars are whole without them; keep the rest as a fault.
 
-        A bar that holds what its time signature says has lost no note.
+        A bar that holds what its time signature says has lost no note; one that closes
+        a section, what the pickup leaves.
         """
         # The parts of a bar that a repeat sign splits are whole together.
         filled: defaultdict[int, Fraction] = defaultdict(Fraction)
         for bar in bars:
             filled[bar.number] += bar.length
         free = any(time is None for _, time in self.times)
+        pickup = bars[0].length if bars and not bars[0].number else Fraction(0)
+        whole = {
+            bar.start
+            for bar in bars
+            if filled[bar.number] + pickup * _closes(bar, bars) == bar.time.bar_length
+            or filled[bar.number] == bar.time.bar_length
+        }
         for doubt in self.doubts:
-            inside = [bar for bar in bars if bar.start <= doubt.bar]
-            whole = any(filled[b.number] == b.time.bar_length for b in inside[-1:])
-            if whole and not free:
+            inside = [bar.start for bar in bars if bar.start <= doubt.bar]
+            if not free and whole.intersection(inside[-1:]):
                 self.remarks.add(AbcCode.STRAY, doubt.told, doubt.onset)
             elif self.fault is None or doubt.onset < self.fault.onset:
                 self.fault = doubt
@@ -307,3 +314,8 @@ class AbcScore:
         for lines, first, last in self.words:
             align_words(lines, self.struck[first:last], self.remarks)
         return max((len(lines) for lines, _, _ in self.words), default=0)
+
+
+def _closes(bar: Bar, bars: Sequence[Bar]) -> bool:
+    """Whether a section ends with a bar."""
+    return bar.double or bar.repeat_end > 1 or bar is bars[-1]

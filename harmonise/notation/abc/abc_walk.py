@@ -4,6 +4,7 @@ A sign that is not known is kept as a fault and the walk goes on, so that bars c
 counted when the fault is told. Source: ABC 2.1, section 4; each method names its own.
 """
 
+import re
 from collections.abc import Callable
 from fractions import Fraction
 
@@ -22,6 +23,10 @@ from harmonise.notation.abc.pitches import AbcHead, parse_head
 from harmonise.theory.pitch import Pitch
 
 _UNCLEAR = frozenset('^_="{')
+_LATE = re.compile(
+    r'"[^"]*"|(?P<sign>\^\^?|__?|=)(?P<rhythm><{1,3}|>{1,3})(?=[a-gA-G])'
+)
+"""Quoted words; an accidental that stands before a broken rhythm, not its note."""
 
 
 class Walk:
@@ -75,7 +80,7 @@ class Walk:
         """Take a line of music, or a part of one."""
         self._score.line = line
         actions = self._actions
-        for token in tokens().finditer(text):
+        for token in tokens().finditer(_LATE.sub(self._in_order, text)):
             kind = token.lastgroup
             # What overlays a bar goes on to its end (7.4).
             self._overlaid = self._overlaid and kind != "bar"
@@ -85,6 +90,15 @@ class Walk:
                     actions[kind or "other"](word)
                 except UnreadableError as error:
                     self._score.take_fault(error, word)
+
+    def _in_order(self, found: re.Match[str]) -> str:
+        """Return an accidental that stands before > instead of its note after it."""
+        if not found["sign"]:
+            return found[0]
+        right = f"{found['rhythm']}{found['sign']}"
+        what = f'"{found[0]}" was read as "{right}".'
+        self._score.remarks.add(AbcCode.STRAY, f"{what} (line {self._score.line})")
+        return right
 
     def end_line(self) -> None:
         """Take the end of a line of text that is not continued.
@@ -256,7 +270,7 @@ class Walk:
             word = "|:"
             self._score.remark(AbcCode.BAR_LINE, '":" was read as "|:".')
         line = parse_bar_line(word)
-        self._end_bar()
+        self._end_bar(word)
         self._score.add_bar(line)
         if line.odd:
             what = f'"{word}" was read as the end of a repeat.'
@@ -267,7 +281,7 @@ class Walk:
         self._bar(":|")
         self._score.remark(AbcCode.BAR_LINE, '":" was read as ":|".')
 
-    def _end_bar(self) -> None:
+    def _end_bar(self, word: str = "") -> None:
         """Let accidentals end; a tuplet or broken rhythm must have ended."""
         # Accidentals end with their bar (4.2); what hangs over the bar line is told.
         self.signs.pass_bar()
@@ -278,7 +292,12 @@ class Walk:
         self.lengths.end_tuplet()
         kind = "tuplet" if left else "broken rhythm"
         more = "1 more note" if left < 2 else f"{left} more notes"
-        raise UnreadableError(f"the {kind} wants {more} before the bar line.")
+        error = UnreadableError(f"the {kind} wants {more} before the bar line.")
+        if left:
+            raise error
+        # The note that it wants may be the pickup of what is played next.
+        told = "a broken rhythm ends with the bar; its note is as long as it says."
+        self._score.doubt(error, word, told)
 
     # Everything else: sections 3.2, 6.1.1, 7.4, 8.1.
 

@@ -149,6 +149,8 @@ def parse_key_field(text: str) -> KeyField:
             raise UnreadableError(what, "Write the same sound with seven or fewer.")
         alters = signature_alters(fifths) | signs
     key, remark = _name(tonic, mode, {k: v for k, v in alters.items() if v})
+    if re.match(r"\s*M\b", text[match.end() :]):
+        remark = f"K:{text}: M means m here, for minor; major has no letter."
     return KeyField(alters, key, remark, *moves)
 
 
@@ -206,7 +208,8 @@ def _moves(octaves: int, semitones: int, *, moved: bool) -> Moves:
 def _mode(word: str) -> str:
     """Return the three letters of a mode; "" if the word is none."""
     # "Am" is short for "A minor"; all other modes go by three letters.
-    if word == "m":
+    # Capitals say nothing in a mode (3.1.14), so that "EM" is E minor too.
+    if word in ("m", "M"):
         return "min"
     short = word[:3].lower()
     return short if word.isalpha() and (short in _MODES or short == "exp") else ""

@@ -41,7 +41,7 @@ HEADERS = [
         'K: "H" is no key.',
         _KEY := "Write a capital letter A to G, # or b, and a mode, such as K:Ador.",
     ),
-    ("K:GM", 'K: "M" is no mode and no clef of ABC 2.1.', _KEY),
+    ("K:Gn", 'K: "n" is no mode and no clef of ABC 2.1.', _KEY),
     ("K:E phr -8va", 'K: "-8va" is no mode and no clef of ABC 2.1.', _KEY),
     (
         "K:Fb",
@@ -199,3 +199,30 @@ def test_any_text_at_all_ends_in_tunes_or_a_sentence(text: str) -> None:
     _tunes_of(text)
     for whole in (f"{text}\nK:C\nC", f"K:{text}\nC", f"K:C\n{text}", f"Q:{text}\nK:C"):
         _tunes_of(f"X:1\n{whole}")
+
+
+READ_ALL_THE_SAME = [
+    # What four old books have in music21's corpus, in the notes of their neighbours.
+    (
+        "K:EM\nB2GE|e4|",
+        "E minor",
+        "Bar 1: K:EM: M means m here, for minor;",
+    ),
+    ("K:A\ne>ce=>g|A4|", "A major", '"=>" was read as ">=". (line 7)'),
+    (
+        "K:G\nD/|G>EF>D|G4:|d/|c>BA>B|A>GG>||",
+        "G major",
+        "Bar 5, beat 2 3/4: a broken rhythm ends with the bar; its note is as long",
+    ),
+]
+
+
+@pytest.mark.parametrize(("tune", "key", "told"), READ_ALL_THE_SAME)
+def test_a_slip_that_leaves_the_notes_clear_costs_a_remark(
+    tune: str, key: str, told: str
+) -> None:
+    (read,) = parse_abc(f"X:1\nT:Slip\nM:2/4\nL:1/8\nC:Trad\n{tune}\n")
+    assert str(read.key) in (key, key.removesuffix(" major"))
+    assert any(str(remark).startswith(told) for remark in read.remarks), read.remarks
+    if "=>" in tune:
+        assert [str(note.pitch) for note in read.notes][3:5] == ["G5", "A4"]
