@@ -37,6 +37,7 @@ from harmonise.theory.arrangement import (
     LeftHand,
     Slot,
     Style,
+    Voice,
 )
 from harmonise.theory.chord import Chord
 from harmonise.theory.motion import least_motion, motion, parallels
@@ -56,6 +57,8 @@ _NO_TEMPO = Fraction(60)
 """The page shows none."""
 _OF_STEPS = tuple(rule for rule in RULES if rule.code in ("H02", "H07", "H12"))
 """Rules by which a chord is right or wrong for what stands beside it."""
+_OF_CHOICE = ("H02", "H05", "H07", "H12", "H23")
+"""Rules of which chord is chosen where, whatever the hands play."""
 
 
 @makes(SheetKind.ACCOMPANY)
@@ -88,6 +91,8 @@ def choose_sheet(model: Arrangement, order: SheetOrder) -> Worksheet:
     slots = slots_of(model)
     items = tuple(
         item_at(slot, _choices(model, slot), NOTES + LEFT + JOIN + LABEL)
+        if slot in model.changes
+        else item_at(slot, _choices(model, slot), 0)._replace(stays=True)
         for slot in slots
     )
     boxes = tuple(
@@ -102,6 +107,46 @@ def choose_sheet(model: Arrangement, order: SheetOrder) -> Worksheet:
         "notes of the right hand under the tune, and the root in the left hand.",
         solve_first(items),
         (SheetPiece(model, hidden=hidden, boxes=boxes, symbols=False),),
+        comments=comments_on(model),
+    )
+
+
+@makes(SheetKind.SYMBOLS)
+def symbols_sheet(model: Arrangement, order: SheetOrder) -> Worksheet:
+    """Return the sheet that gives the tune alone and asks for its symbols (W8)."""
+    slots = model.changes
+    items = tuple(item_at(slot, _choices(model, slot), LABEL) for slot in slots)
+    boxes = tuple(
+        Box(slot.onset, symbol_of(slot), above=True, given=number == 0)
+        for number, slot in enumerate(slots)
+    )
+    tune = tuple(note for note in model.notes if note.voice is Voice.TUNE)
+    piece = SheetPiece(
+        model._replace(notes=tune), boxes=boxes, symbols=False, tune_only=True
+    )
+    return Worksheet(
+        order,
+        model.tune,
+        "Sing or play the tune, choose a chord for each box, and write its symbol "
+        "there. A chord lasts until the next box.",
+        solve_first(items),
+        (piece,),
+        comments=comments_on(model, _OF_CHOICE),
+    )
+
+
+@makes(SheetKind.TUNE)
+def tune_sheet(model: Arrangement, order: SheetOrder) -> Worksheet:
+    """Return the sheet that gives a tune and leaves all else to the pupil (W9)."""
+    marks = NOTES + LEFT + JOIN + LABEL
+    items = tuple(item_at(slot, _choices(model, slot), marks) for slot in model.changes)
+    return Worksheet(
+        order,
+        model.tune,
+        "Choose chords for this tune: write a symbol wherever the chord changes, the "
+        "other notes of the right hand under the tune, and the root in the left hand.",
+        items,
+        (SheetPiece(model, hidden=to_write(model, Fraction(0)), symbols=False),),
         comments=comments_on(model),
     )
 

@@ -89,6 +89,8 @@ def _place(item: SheetItem) -> str:
 
 
 def _marks(item: SheetItem) -> str:
+    if item.stays:
+        return "–"
     return str(item.marks) if item.marks else "example"
 
 
@@ -200,7 +202,7 @@ def _head(sheet: Worksheet, page: Page) -> Iterator[_Row]:
     yield _Row(Blanks(), Blanks(), 6 * scale)
     for text, manner in (
         (sheet.instruction, Lettering.INSTRUCTION),
-        (kind.row.example, Lettering.PLAIN),
+        *([(kind.row.example, Lettering.PLAIN)] if kind.row.example else []),
     ):
         words = Words(text, manner)
         yield _Row(words, words, _height(text, page), stays=True)
@@ -363,7 +365,7 @@ def _copy(
         frozenset() if answers else piece.hidden,
         tuple(_frame(box, room, answers=answers) for box in boxes),
         piece.ties if answers else (),
-        piece.symbols,
+        piece.shows_symbols(answers=answers),
         piece.tune_only,
         lines,
     )

@@ -42,7 +42,7 @@ def format_task_file(sheet: Worksheet, *, answers: bool = False) -> bytes:
     first = sheet.pieces[0]
     copy = ScoreCopy(
         frames=tuple(_boxes(sheet.pieces, answers=answers)),
-        symbols=first.symbols,
+        symbols=first.shows_symbols(answers=answers),
         tune_only=first.tune_only,
     )
     identity = file_identity(identity_of_sheet(sheet), sheet.home or sheet.tune)

@@ -136,6 +136,31 @@ A leap is a third or a fifth out.""",
         "The first bar is done in every key, as an example.",
         bars=4,
     )
+    SYMBOLS = WorksheetRow(
+        "symbols",
+        "Choose chords for a tune",
+        "Each box: chord symbol 1.",
+        """\
+The chord does not have the tune note on the strong beat.
+The symbol names the tune note and not a chord that holds it.
+V goes back to IV.
+The last chord is not the tonic.""",
+        chosen=True,
+    )
+    TUNE = WorksheetRow(
+        "tune",
+        "Arrange a whole tune",
+        "Each change of chord: chord 1, notes of the right hand 2, left hand 1, "
+        "joining 1. Judge the notes by the chord that the pupil chose. " + _ANY_OCTAVE,
+        """\
+The chord changes with every note of the tune.
+The chord does not have the tune note on the strong beat.
+A note that both chords share is moved although it could stay.
+The last chord is not the tonic.""",
+        "",
+        bars=64,
+        chosen=True,
+    )
 
     @property
     def code(self) -> str:
@@ -203,6 +228,7 @@ class SheetItem(NamedTuple):
         answers: Every accepted answer, the model first.
         marks: What it is worth; 0 for the worked example.
         given: What the sheet tells of it, such as the chord.
+        stays: Whether the chord before it merely goes on, which is worth nothing.
     """
 
     place: Place
@@ -211,6 +237,7 @@ class SheetItem(NamedTuple):
     answers: tuple[Answer, ...]
     marks: int
     given: str = ""
+    stays: bool = False
 
 
 class Box(NamedTuple):
@@ -253,6 +280,11 @@ class SheetPiece(NamedTuple):
     symbols: bool = True
     tune_only: bool = False
     heading: str = ""
+
+    def shows_symbols(self, *, answers: bool) -> bool:
+        """Whether chord symbols are printed; in the key where no box has them."""
+        boxed = bool(self.boxes) or self.tune_only
+        return self.symbols or (answers and not boxed)
 
 
 class Diagram(NamedTuple):

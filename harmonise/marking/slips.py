@@ -7,11 +7,11 @@ from hashlib import sha256
 from typing import NamedTuple
 
 from harmonise.marking.given_out import GivenOut
+from harmonise.marking.lead_sheets import script_for
 from harmonise.marking.mark import format_found, mark, mark_list, parse_list
 from harmonise.marking.marked import Marking, MarkingManner
 from harmonise.marking.overrides import Override, overridden
 from harmonise.marking.register import WorkRecord
-from harmonise.marking.scripts import parse_script
 from harmonise.marking.slip import format_pdf, format_slip
 from harmonise.notation.formats import assert_notation, decode
 from harmonise.notation.paper.blocks import A4_PAGE, Page, Title, Words
@@ -69,7 +69,7 @@ def slip_of(data: bytes, asked: GivenOut, name: str, how: SlipManner) -> Slip:
     """
     if asked.task is None:
         return _of_list(data, asked, name, how)
-    script = parse_script(data, asked.task.model.tune)
+    script = script_for(data, asked.task)
     marking = mark(script, asked.task, how.manner, name)
     marking = overridden(marking, how.overrides)
     return Slip(

@@ -221,7 +221,8 @@ def tasks_of_sheet(sheet: Worksheet) -> tuple[Task, ...]:
     if sheet.diagrams:
         tasks = [_keyboards(sheet)]
     elif sheet.pieces[0].tune_only:
-        tasks = list(_phrases(sheet))
+        chosen = sheet.order.kind.row.chosen
+        tasks = [_symbols(sheet)] if chosen else list(_phrases(sheet))
     elif not sheet.pieces[0].hidden:
         tasks = [_labels(sheet)]
     else:
@@ -248,8 +249,10 @@ def task_of_whole_sheet(sheet: Worksheet) -> Task:
 def _chords(sheet: Worksheet) -> Task:
     """Return the task of writing the notes of chords, or of choosing them too."""
     row, model = sheet.order.kind.row, sheet.pieces[0].arrangement
-    onsets = [item.onset for item in sheet.items]
-    rows = zip(onsets, [*onsets[1:], model.tune.end], sheet.items, strict=True)
+    # Where the chord goes on it belongs to the item in which it began.
+    listed = [item for item in sheet.items if not item.stays]
+    onsets = [item.onset for item in listed]
+    rows = zip(onsets, [*onsets[1:], model.tune.end], listed, strict=True)
     # Where the sheet gives one hand all marks are for the other.
     hands = {model.notes[number].hand for number in sheet.pieces[0].hidden}
     asked = model._replace(notes=tuple(n for n in model.notes if n.hand in hands))
@@ -261,6 +264,14 @@ def _chords(sheet: Worksheet) -> Task:
     if not row.chosen:
         return task
     return task._replace(asks=(Ask.SYMBOL,), accepted=accepted_in(model))
+
+
+def _symbols(sheet: Worksheet) -> Task:
+    """Return the task of choosing chords for a tune, without any notes of theirs."""
+    model = sheet.pieces[0].arrangement
+    items = _items(sheet, 0, ChordPart.LABEL)
+    task = Task(_title(sheet), model, items, chosen=True, asks=(Ask.SYMBOL,))
+    return task._replace(accepted=accepted_in(model))
 
 
 def _labels(sheet: Worksheet) -> Task:

@@ -34,8 +34,8 @@ def test_sheet_and_key_are_written_for_every_version(
     ]
     assert all(path.read_bytes()[:5] == b"%PDF-" for path in tmp_path.iterdir())
     assert done.stdout.splitlines()[:2] == [
-        "Sheet W4-1 choose · version A: C major, 70 marks",
-        "Sheet W4-1 choose · version B: G major, 70 marks",
+        "Sheet W4-1 choose · version A: C major, 35 marks",
+        "Sheet W4-1 choose · version B: G major, 35 marks",
     ]
 
 
@@ -95,7 +95,8 @@ def test_a_tune_can_be_piped_in(tmp_path: Path) -> None:
     [
         pytest.param(
             ["-o", "sheet.docx"],
-            '"sheet.docx" does not end in .pdf. Call it sheet.pdf.',
+            '"sheet.docx" does not end in .pdf, .png, .musicxml, .xml or .mxl. '
+            "Call it sheet.pdf or sheet.musicxml.",
             id="another ending",
         ),
         pytest.param(

@@ -43,6 +43,8 @@ FILLED = (
     SheetKind.ACCOMPANY,
     SheetKind.CHOOSE,
     SheetKind.TRANSPOSE,
+    SheetKind.SYMBOLS,
+    SheetKind.TUNE,
 )
 
 

@@ -53,7 +53,8 @@ def answer_key(piece: SheetPiece) -> bytes:
     frames = tuple(
         ScoreBox(box.onset, box.text, 2.0, box.above, box.ruled) for box in piece.boxes
     )
-    copy = ScoreCopy(frozenset(), frames, piece.ties, piece.symbols, piece.tune_only)
+    shown = piece.shows_symbols(answers=True)
+    copy = ScoreCopy(frozenset(), frames, piece.ties, shown, piece.tune_only)
     return format_plan(copy_plan(plan_score(piece.arrangement), copy))
 
 

@@ -234,3 +234,35 @@ def test_a_list_of_faults_is_a_work_like_others(tmp_path: Path) -> None:
     assert "has lost the tune of its task" in lost.output
     done = run(tmp_path / "hal.txt", "--against", tmp_path / "tune.txt")
     assert f"= 2 of {sheet.marks}" in done.output
+
+
+TYPED = """\
+Title: Short
+Key: C
+Time: 4/4
+E - G - | A - F - | D - B3 - | C - - - |
+"""
+CHORDS = {
+    "typed": TYPED + "Chords: C | {} | G | C\n",
+    "abc": """\
+X:1
+T:Short
+M:4/4
+L:1/4
+K:C
+"C"E2 G2 | "{}"A2 F2 | "G"D2 B,2 | "C"C4 |
+""",
+}
+
+
+@pytest.mark.parametrize("written", CHORDS)
+def test_chords_for_a_tune_are_marked_as_they_are_written(
+    written: str, tmp_path: Path
+) -> None:
+    given = tmp_path / "tune.txt"
+    given.write_text(TYPED, "utf-8")
+    asked = ("--against", given, "--sheet", "symbols")
+    for chord, got in (("F", "3 of 3"), ("G", "2 of 3")):
+        work = tmp_path / f"{chord}.txt"
+        work.write_text(CHORDS[written].format(chord), "utf-8")
+        assert f"= {got}" in run(work, *asked).output
