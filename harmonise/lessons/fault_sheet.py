@@ -5,7 +5,10 @@ makes the rules find what its row of the table of rules says and nothing besides
 same seed plants the same faults.
 """
 
+from collections import Counter
 from collections.abc import Iterator
+from fractions import Fraction
+from functools import lru_cache
 from random import Random
 
 from harmonise.choice.palette import palette
@@ -34,7 +37,7 @@ MARKS = 3
 EXAMPLES = 1
 """Faults that are planted as an example."""
 _ROUNDS = 4
-"""How often the table of kinds is gone through at most."""
+"""How often the kinds are gone through at most."""
 
 
 def plant(
@@ -42,25 +45,27 @@ def plant(
 ) -> tuple[Arrangement, tuple[Planted, ...]]:
     """Return an arrangement with planted faults, and the faults in score order.
 
-    Kinds are taken in the table's order, each once, then again from the front; where
-    each stands is drawn by the seed.
+    Sheet after sheet goes on in the table's order with the kinds that the tune has room
+    for, so that every kind comes up in a term and pupils learn no sheet by heart. Where
+    each stands is drawn by the seed, on the beats that have fewest.
 
     Args:
         model: The right arrangement.
         count: How many faults.
         seed: Any number.
-        codes: Codes of the kinds wanted, one a fault; () takes the table's order.
+        codes: Codes of the kinds wanted, one a fault; () goes through the table.
 
     Raises:
         MelodyError: If not so many can be planted one to a bar.
     """
     random = Random(seed)  # noqa: S311 (draws places on a worksheet)
     music, planted = model, list[Planted]()
-    for kind in _kinds(codes):
+    for kind in _kinds(codes) or _in_turn(model, count, seed):
         if len(planted) == count:
             break
         taken = {fault.place.bar for fault in planted}
-        for proposal in _drawn(kind, music, random):
+        beats = Counter(fault.place.beat for fault in planted)
+        for proposal in _drawn(kind, music, random, beats):
             place = model.tune.place(proposal.onset)
             if place.bar not in taken and is_exactly(kind, music, proposal):
                 music = proposal.arrangement
@@ -86,11 +91,36 @@ def _too_few(count: int) -> MelodyError:
 
 
 def _kinds(codes: tuple[str, ...]) -> list[FaultKind]:
+    """Return the kinds that were asked for."""
     by_code = {kind.code: kind for kind in PLANTED}
-    wanted = [by_code[code] for code in codes]
+    return _rare_first([by_code[code] for code in codes])
+
+
+def _rare_first(kinds: list[FaultKind]) -> list[FaultKind]:
     # What has few places must be planted before others take its bars.
-    wanted.sort(key=lambda kind: kind.plant.rare if kind.plant else 0, reverse=True)
-    return wanted or [*PLANTED] * _ROUNDS
+    return sorted(
+        kinds, key=lambda kind: kind.plant.rare if kind.plant else 0, reverse=True
+    )
+
+
+def _in_turn(model: Arrangement, count: int, seed: int) -> list[FaultKind]:
+    """Return the kinds of a sheet: those after the ones of the sheet before."""
+    fitting = _fitting(model)
+    if not fitting:
+        return []
+    first = (seed - 1) * count % len(fitting)
+    turned = [*fitting[first:], *fitting[:first]]
+    return [*_rare_first(turned[:count]), *turned[count:], *turned * _ROUNDS]
+
+
+@lru_cache(maxsize=8)
+def _fitting(model: Arrangement) -> tuple[FaultKind, ...]:
+    """Return the kinds of fault that can be planted somewhere in a model."""
+    return tuple(
+        kind
+        for kind in PLANTED
+        if any(is_exactly(kind, model, offer) for offer in proposals(kind, model))
+    )
 
 
 def proposals(kind: FaultKind, arrangement: Arrangement) -> Iterator[Proposal]:
@@ -104,18 +134,23 @@ def proposals(kind: FaultKind, arrangement: Arrangement) -> Iterator[Proposal]:
         yield from kind.plant.make(Bed(arrangement, offers))
 
 
-def _drawn(kind: FaultKind, music: Arrangement, random: Random) -> list[Proposal]:
+def _drawn(
+    kind: FaultKind,
+    music: Arrangement,
+    random: Random,
+    beats: Counter[Fraction | None],
+) -> list[Proposal]:
     """Return the proposals of a kind in an order that the seed draws.
 
-    Bars are drawn, and the order inside a bar stays: makers offer the likeliest first.
+    Those on beats with fewest faults come first. Bars are drawn, and the order inside a
+    bar stays: makers offer the likeliest first.
     """
-    offers = list(proposals(kind, music))
-    bars = sorted({music.tune.place(proposal.onset).bar for proposal in offers})
+    offers = [(music.tune.place(each.onset), each) for each in proposals(kind, music)]
+    bars = sorted({place.bar for place, _ in offers})
     random.shuffle(bars)
     rank = {bar: number for number, bar in enumerate(bars)}
-    return sorted(
-        offers, key=lambda proposal: rank[music.tune.place(proposal.onset).bar]
-    )
+    offers.sort(key=lambda offer: (beats[offer[0].beat], rank[offer[0].bar]))
+    return [offer for _, offer in offers]
 
 
 def is_exactly(kind: FaultKind, before: Arrangement, proposal: Proposal) -> bool:
@@ -127,10 +162,16 @@ def is_exactly(kind: FaultKind, before: Arrangement, proposal: Proposal) -> bool
     if proposal.arrangement.notes == before.notes:
         return False
     place = before.tune.place(proposal.onset)
-    old, new = faults_by_bar(before), faults_by_bar(proposal.arrangement)
+    old, new = _known_faults(before), faults_by_bar(proposal.arrangement)
     added = {key: where for key, where in new.items() if key not in old}
     wanted = {(code, place.bar): place for code in kind.found}
     return added == wanted and old.keys() <= new.keys()
+
+
+@lru_cache(maxsize=8)
+def _known_faults(arrangement: Arrangement) -> dict[tuple[str, int], Place]:
+    """Return the faults of what many proposals are made of; not to be changed."""
+    return faults_by_bar(arrangement)
 
 
 def faults_by_bar(arrangement: Arrangement) -> dict[tuple[str, int], Place]:

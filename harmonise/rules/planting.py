@@ -49,10 +49,10 @@ class Proposal(NamedTuple):
 
 
 def _struck(bed: Bed, hand: Hand) -> Iterator[tuple[SoundingNote, Slot, Chord]]:
-    """Yield what a hand strikes under the tune as a slot begins, inside one bar."""
-    slots = {slot.onset: slot for slot in bed.arrangement.slots}
+    """Yield what a hand strikes under the tune, on any beat, inside one bar."""
+    slots = bed.arrangement.slots
     for note in bed.arrangement.notes:
-        slot = slots.get(note.onset)
+        slot = next((s for s in slots if s.onset <= note.onset < s.end), None)
         under = note.hand is hand and note.voice is not Voice.TUNE
         if not under or not slot or not slot.chord:
             continue

@@ -1,5 +1,6 @@
 from collections.abc import Sequence
 from functools import cache
+from itertools import pairwise
 from pathlib import Path
 
 import pytest
@@ -131,3 +132,30 @@ def test_the_sheet_tells_bar_beat_fault_and_remedy() -> None:
     assert [item.place for item in sheet.items] == [f.place for f in sheet.planted]
     assert [item.marks for item in sheet.items] == [0, 3, 3, 3, 3]
     assert len({fault.place.bar for fault in sheet.planted}) == 5
+
+
+def test_sheets_of_a_term_have_every_kind_that_the_tune_has_room_for() -> None:
+    kinds = [kind for kind in PLANTED if _has_room(kind, model("old_hundredth"))]
+    sheets = [plant(model("old_hundredth"), 5, seed)[1] for seed in range(1, 6)]
+    assert len(kinds) > 7
+    assert {fault.code for sheet in sheets for fault in sheet} == {
+        kind.code for kind in kinds
+    }
+    # Ten faults of nine kinds on two sheets: two sheets that follow share two at most.
+    for one, two in pairwise(sheets):
+        shared = {fault.code for fault in one} & {fault.code for fault in two}
+        assert len(shared) <= 2
+
+
+def _has_room(kind: FaultKind, arrangement: Arrangement) -> bool:
+    offers = proposals(kind, arrangement)
+    return any(is_exactly(kind, arrangement, offer) for offer in offers)
+
+
+def test_faults_stand_on_other_beats_than_the_first_too() -> None:
+    beats = [
+        fault.place.beat
+        for name in ("ferry_steps", "oak_and_ash", "morning_steps")
+        for fault in plant(model(name), 5, 1)[1]
+    ]
+    assert sum(beat != 1 for beat in beats) >= len(beats) // 3
