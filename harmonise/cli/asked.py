@@ -14,7 +14,7 @@ from harmonise.errors import OutputError
 from harmonise.lessons.drill_makers import DrillWish, Exercise
 from harmonise.lessons.drills import all_keys, exercises, find_drill, parse_keys
 from harmonise.lessons.versions import VERSIONS, make_sheets
-from harmonise.lessons.worksheet import SheetKind, SheetOrder, Worksheet
+from harmonise.lessons.worksheet import Depth, SheetKind, SheetOrder, Worksheet
 from harmonise.marking.given_out import GivenOut
 from harmonise.marking.task import Ask, Points, Task
 from harmonise.marking.tasks import task_of_exercise, task_of_tune, tasks_of_sheet
@@ -45,6 +45,7 @@ class TaskOptions(NamedTuple):
         bars: Bars of the worksheet.
         seed: Number of the worksheet.
         faults: Planted faults of the worksheet.
+        depth: Depth of the worksheet, as its foot says.
         ask: What pupils write beside the notes of a tune.
     """
 
@@ -58,6 +59,7 @@ class TaskOptions(NamedTuple):
     bars: Annotated[int | None, BARS] = None
     seed: Annotated[int, SEED] = 1
     faults: Annotated[int, FAULTS] = 4
+    depth: Depth = Depth.CORE
     ask: Annotated[
         tuple[Ask, ...],
         _ASKED,
@@ -143,5 +145,6 @@ def _sheet(asked: TaskOptions, kind: SheetKind) -> Worksheet:
         asked.faults,
         asked.seed,
         named_keys(typed, mode=tune.key.mode),
+        depth=asked.depth,
     )
     return make_sheets(tune, order, asked.sheet_version)[-1]

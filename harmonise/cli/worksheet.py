@@ -8,12 +8,19 @@ from typing import Annotated, NamedTuple
 import click
 
 from harmonise.cli.choosing import read_source
-from harmonise.cli.options import Level, tell_idle, told, with_options, words_of
+from harmonise.cli.options import (
+    Level,
+    WordChoice,
+    tell_idle,
+    told,
+    with_options,
+    words_of,
+)
 from harmonise.errors import OutputError
 from harmonise.lessons.lesson_effects import sheet_reasons
 from harmonise.lessons.sheet_files import ENDINGS, format_sheet
 from harmonise.lessons.versions import VERSIONS, make_sheets
-from harmonise.lessons.worksheet import SheetKind, SheetOrder, Worksheet
+from harmonise.lessons.worksheet import Depth, SheetKind, SheetOrder, Worksheet
 from harmonise.notation.files import check_target
 from harmonise.notation.outputs import write_pages
 from harmonise.notation.paper.blocks import Page, Paper
@@ -26,6 +33,8 @@ LABEL_WORDS = words_of((Labels.WORDS, Labels.FIGURES, Labels.LETTERS))
 FAULTS = click.IntRange(1, 12)
 SEED = click.IntRange(1, 9999)
 BARS = click.IntRange(2, 64)
+
+DEPTHS = WordChoice({**{depth.value: (depth,) for depth in Depth}, "all": tuple(Depth)})
 
 _TITLES = tuple(kind.row.title.lower() for kind in SheetKind)
 
@@ -54,6 +63,8 @@ class WorksheetOptions(NamedTuple):
         faults: Planted faults to find, besides the example.
         seed: Number of the sheet; another number plants faults in other places.
         labels: How pupils name the shape of the right hand: first, 6/3 or b.
+        depth: How much the sheet gives: every second answer, the first one, or none and
+            asks for more; all three share one key.
         copies: Prints the pupils' sheet, the answer key, or both.
         force: Overwrites existing sheets.
     """
@@ -69,6 +80,7 @@ class WorksheetOptions(NamedTuple):
     level: Level = 1
     harmonic_rhythm: HarmonicRhythm = HarmonicRhythm.AUTO
     part: str = ""
+    depth: Annotated[tuple[Depth, ...], DEPTHS] = (Depth.CORE,)
     copies: PrintedCopies = PrintedCopies.BOTH
     paper: Paper = Paper.A4
     large_print: bool = False
@@ -99,11 +111,16 @@ def _make(source: str, target: Path, options: WorksheetOptions) -> None:
             f"Call it {target.stem}.pdf or {target.stem}.musicxml.",
         )
     tune = read_source(source, options.part)[0]
-    sheets = make_sheets(tune, _order(tune, options), options.versions)
+    order, count = _order(tune, options), options.versions
+    sheets = [
+        sheet
+        for depth in options.depth
+        for sheet in make_sheets(tune, order._replace(depth=depth), count)
+    ]
     files = [
         (path, sheet, answers)
         for sheet in sheets
-        for path, answers in _files(target, sheet, options.copies)
+        for path, answers in _files(target, sheet, options)
     ]
     for path, _, _ in files:
         check_target(path, force=options.force)
@@ -145,11 +162,16 @@ def _keys(texts: tuple[str, ...], home: Key) -> tuple[Key, ...]:
 
 
 def _files(
-    target: Path, sheet: Worksheet, copies: PrintedCopies
+    target: Path, sheet: Worksheet, options: WorksheetOptions
 ) -> Iterator[tuple[Path, bool]]:
-    """Yield the files of a sheet, and whether each is the answer key."""
+    """Yield the files of a sheet, and whether each is the answer key.
+
+    Three depths share the key of the last, which has the most answers.
+    """
     stem = f"{target.stem}-{sheet.version}"
-    if copies is not PrintedCopies.ANSWERS:
-        yield target.with_stem(stem), False
-    if copies is not PrintedCopies.SHEET:
+    depth, several = sheet.order.depth, len(options.depth) > 1
+    if options.copies is not PrintedCopies.ANSWERS:
+        deep = f"-{depth.value}" if several or depth is not Depth.CORE else ""
+        yield target.with_stem(f"{stem}{deep}"), False
+    if options.copies is not PrintedCopies.SHEET and depth is options.depth[-1]:
         yield target.with_stem(f"{stem}-answers"), True

@@ -17,6 +17,7 @@ from harmonise.lessons.model import comments_on, solve_first
 from harmonise.lessons.worksheet import (
     Answer,
     Box,
+    Depth,
     Planted,
     SheetItem,
     SheetKind,
@@ -209,11 +210,12 @@ def fault_sheet(model: Arrangement, order: SheetOrder) -> Worksheet:
         order: What was asked for; its seed draws the places.
     """
     count = order.faults + EXAMPLES
+    stretch = order.depth is Depth.STRETCH
     music, planted = plant(model, count, order.seed, order.codes)
     boxes = tuple(
         Box(
             fault.onset,
-            str(number or "ex."),
+            str(number + stretch or "ex."),
             above=True,
             given=number == 0,
             key_only=True,
@@ -223,13 +225,20 @@ def fault_sheet(model: Arrangement, order: SheetOrder) -> Worksheet:
     return Worksheet(
         order,
         model.tune,
-        f"This piece has {_count(order.faults)} besides the example, no two in one "
-        "bar: give bar and beat of each, say what is wrong, and write what is right.",
+        f"This piece has {_told(order.faults, stretch=stretch)}, no two in one bar: "
+        "give bar and beat of each, say what is wrong, and write what is right.",
         solve_first(tuple(_items(planted))),
         (SheetPiece(music, boxes=boxes),),
         planted=planted,
         comments=comments_on(model),
     )
+
+
+def _told(faults: int, *, stretch: bool) -> str:
+    """Return how many faults there are; at the depth of stretch none is told."""
+    if stretch:
+        return _count(faults + EXAMPLES)
+    return f"{_count(faults)} besides the example"
 
 
 def _count(faults: int) -> str:

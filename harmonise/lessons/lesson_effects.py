@@ -73,7 +73,9 @@ def task_reasons(
         drill: Whether a drill was asked for.
         several: Whether there are several works.
     """
-    sheet = dict.fromkeys(("sheet_version", "labels", "bars", "seed", "faults"))
+    sheet = dict.fromkeys(
+        ("sheet_version", "labels", "bars", "seed", "faults", "depth")
+    )
     reasons = dict.fromkeys(sheet, "" if kind else _NO_SHEET)
     if kind:
         reasons |= sheet_reasons(kind)

@@ -98,17 +98,26 @@ def fault_rows(sheet: Worksheet) -> tuple[Rows, Rows]:
     """Return the table of faults as the pupil gets it and as the key has it."""
     head = ("", "Bar and beat", "What is wrong", "What is right", "Marks")
     filled = [head]
+    # Where nothing is told the first one counts like the others.
+    asked = bool(sheet.items[0].marks)
     for number, (item, fault) in enumerate(
         zip(sheet.items, sheet.planted, strict=True)
     ):
-        name = f"{fault.name} ({fault.code}). " if number else f"{fault.name}. "
+        name = f"{fault.name}. "
         what = f"{name[:1].upper()}{name[1:]}{fault.what}"
-        row = (str(number or "ex."), _place(item), what, fault.remedy, _out_of(item))
+        row = (
+            str(number + asked or "ex."),
+            _place(item),
+            what,
+            fault.remedy,
+            _out_of(item),
+        )
         filled.append(row)
     room = (_WRITING_ROOM,) * 3
+    given = [True, *(not item.marks for item in sheet.items)]
     blank = [
-        row if number < 2 else (row[0], *room, row[4])
-        for number, row in enumerate(filled)
+        row if told else (row[0], *room, row[4])
+        for row, told in zip(filled, given, strict=True)
     ]
     return tuple(blank), tuple(filled)
 
@@ -202,7 +211,7 @@ def _head(sheet: Worksheet, page: Page) -> Iterator[_Row]:
     yield _Row(Blanks(), Blanks(), 6 * scale)
     for text, manner in (
         (sheet.instruction, Lettering.INSTRUCTION),
-        *([(kind.row.example, Lettering.PLAIN)] if kind.row.example else []),
+        *([(sheet.example, Lettering.PLAIN)] if sheet.example else []),
     ):
         words = Words(text, manner)
         yield _Row(words, words, _height(text, page), stays=True)

@@ -15,6 +15,7 @@ from harmonise.lessons import (  # noqa: F401 (they hang their makers on the kin
     fault_sheet,
     shape_sheets,
 )
+from harmonise.lessons.depths import at_depth
 from harmonise.lessons.model import changes_in, model_of, opening, related_keys
 from harmonise.lessons.worksheet import (
     MAKERS,
@@ -109,7 +110,7 @@ def make_sheets(
     else:
         sheets = _in_keys(start, order, versions)
     return tuple(
-        sheet._replace(version=letter, home=start)
+        at_depth(sheet._replace(version=letter, home=start), order.depth)
         for sheet, letter in zip(sheets, VERSIONS, strict=False)
     )
 

@@ -365,10 +365,18 @@ class Worksheet(NamedTuple):
     @property
     def footer(self) -> str:
         """Sheet number and version, the same on sheet and key."""
-        kind = self.order.kind
-        return (
-            f"Sheet {kind.code}-{self.order.seed} {kind.value} · version {self.version}"
-        )
+        kind, depth = self.order.kind, self.order.depth
+        name = f"Sheet {kind.code}-{self.order.seed} {kind.value}"
+        deep = f" · {depth.value}" if depth is not Depth.CORE else ""
+        return f"{name} · version {self.version}{deep}"
+
+    @property
+    def example(self) -> str:
+        """What the sheet says of what is done already; "" if nothing is."""
+        depth = self.order.depth
+        if depth is Depth.CORE:
+            return self.order.kind.row.example
+        return "Every second one is done." if depth is Depth.SUPPORT else ""
 
 
 Maker = Callable[[Arrangement, SheetOrder], Worksheet]

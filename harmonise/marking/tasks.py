@@ -262,8 +262,16 @@ def _chords(sheet: Worksheet) -> Task:
     )
     task = Task(_title(sheet), model, items, chosen=row.chosen, free=row.free)
     if not row.chosen:
-        return task
+        return task._replace(asks=_named(sheet))
     return task._replace(asks=(Ask.SYMBOL,), accepted=accepted_in(model))
+
+
+def _named(sheet: Worksheet) -> tuple[Ask, ...]:
+    """Return what a sheet asks for beside the notes of given chords."""
+    boxes = [box for box in sheet.pieces[0].boxes if box.ruled and not box.key_only]
+    if not boxes:
+        return ()
+    return (Ask.SYMBOL,) if boxes[0].above else (Ask.NUMERAL,)
 
 
 def _symbols(sheet: Worksheet) -> Task:
@@ -275,11 +283,16 @@ def _symbols(sheet: Worksheet) -> Task:
 
 
 def _labels(sheet: Worksheet) -> Task:
-    items = _items(sheet, 0, ChordPart.LABEL)
+    model = sheet.pieces[0].arrangement
+    # Between two chords that are asked for there may be one that the sheet names.
+    ends = [slot.onset for slot in model.changes]
+    items = tuple(
+        item._replace(end=min([at for at in ends if at > item.onset] + [item.end]))
+        for item in _items(sheet, 0, ChordPart.LABEL)
+    )
     asks = [Ask.SYMBOL, Ask.NUMERAL, Ask.SHAPE, Ask.FIGURES]
     if sheet.order.labels is Labels.FIGURES:
         asks.remove(Ask.SHAPE)
-    model = sheet.pieces[0].arrangement
     return Task(_title(sheet), model, items, asks=tuple(asks), notes_given=True)
 
 
@@ -340,9 +353,11 @@ def _worth_of_marks(
     order = [ChordPart.NOTES, ChordPart.LEFT, ChordPart.JOINING, ChordPart.LABEL]
     worth: dict[ChordPart, Fraction] = {}
     left = Fraction(marks)
-    for part in order:
+    for part in order[:-1]:
         worth[part] = min(left, Fraction(_SHARES[part]))
         left -= worth[part]
+    # A sheet may ask for more than one name of a chord.
+    worth[ChordPart.LABEL] = left
     lacks = {
         ChordPart.NOTES: not heard(model, onset, end, left=False),
         ChordPart.LEFT: not heard(model, onset, end, left=True),
