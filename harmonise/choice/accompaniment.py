@@ -102,30 +102,35 @@ class _Fitted(NamedTuple):
     light: bool
 
     @property
-    def has_third(self) -> bool:
-        """Whether the note that tells what the chord is sounds in one of the hands.
-
-        It sounds somewhere in the chord, and in every slot where the right hand has
-        more than the tune, a light one in every slot.
-        """
+    def thirds(self) -> list[bool]:
+        """In which slots the note sounds that tells what the chord is, in any hand."""
         third = _telling(self.plan.chord)
-        heard = [third in self._heard(at) for at in range(len(self.rights))]
-        pairs = zip(self.rights, heard, strict=True)
-        return any(heard) and all(
-            has for right, has in pairs if right.most or self.light
-        )
+        return [third in self._heard(number) for number in range(len(self.rights))]
 
     @property
-    def rank(self) -> tuple[int, bool]:
-        """In how many slots that note sounds; if in none the tune rather goes alone."""
-        third = _telling(self.plan.chord)
-        heard = sum(third in self._heard(at) for at in range(len(self.rights)))
-        return heard, heard > 0 or not any(right.most for right in self.rights)
+    def rank(self) -> tuple[bool, int]:
+        """Whether no more is struck than the tune without it; in how many slots it is.
+
+        A chord that is struck must have it (common practice).
+        """
+        heard = self.thirds
+        pairs = zip(self.rights, heard, strict=True)
+        return all(has for right, has in pairs if right.most), sum(heard)
+
+    @property
+    def has_third(self) -> bool:
+        """Whether it sounds somewhere in the chord, and wherever a chord is struck.
+
+        Under a light hand, which may strike nothing, it sounds in every slot.
+        """
+        legal, count = self.rank
+        return legal and count >= (len(self.rights) if self.light else 1)
 
     def _heard(self, number: int) -> set[int]:
         """Return the pitch classes that sound in one of the slots.
 
-        What one voice has alone is not heard in a quick note off the beat.
+        What one voice has alone is not heard in a quick note off the beat where a light
+        hand leaves it to the tune.
         """
         plan, right = self.plan, self.rights[number]
         start, end = (
@@ -137,6 +142,8 @@ class _Fitted(NamedTuple):
             if stroke.at * self.ticks < end
             and (stroke.at + stroke.length) * self.ticks > start
         }
+        if not self.light:
+            return left | right.classes
         passing = tendency_notes(plan.chord, plan.key) - right.firm
         return left | (right.classes - passing)
 
@@ -273,10 +280,13 @@ class _Accompanist:
     def _spare(self, plan: ChordPlan, rights: list[RightSlot]) -> frozenset[PitchClass]:
         """Return what the left hand leaves to the right: what one voice has alone.
 
-        A quick note off the beat only passes: it does not make up for the chord's own.
+        The third of V in a quick note off the beat only passes: without its own the
+        chord would be hollow, as it is not without its seventh.
         """
-        heard = frozenset[int]().union(*(right.firm for right in rights))
-        spare = tendency_notes(plan.chord, plan.key) & heard
+        heard = frozenset[int]().union(*(right.classes for right in rights))
+        firm = frozenset[int]().union(*(right.firm for right in rights))
+        hollow = {_telling(plan.chord)} - firm
+        spare = (tendency_notes(plan.chord, plan.key) & heard) - hollow
         if plan.pattern is not LeftHand.CHORDS or not any(r.most for r in rights):
             return spare
         # Chords leave out what the right hand holds, and the third if the tune has it.
