@@ -73,6 +73,13 @@ def worker(address: str, folder: Path, *words: str) -> Iterator[subprocess.Popen
         started.wait()
 
 
+def songs(number: int) -> None:
+    """Lay tunes into a folder `songs` where one stands."""
+    Path("songs").mkdir()
+    for n in range(number):
+        Path(f"songs/{n:02}.txt").write_text(TUNE.format(n=n))
+
+
 def arrange(target: str, *words: str) -> subprocess.Popen[str]:
     return subprocess.Popen(  # noqa: S603 (our own words)
         [sys.executable, "-m", "harmonise", "arrange", "songs", "-o", target, *words],
@@ -88,9 +95,7 @@ def test_a_cluster_makes_the_same_bytes_though_one_of_its_workers_is_killed(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.chdir(tmp_path)
-    Path("songs").mkdir()
-    for n in range(30):
-        Path(f"songs/{n:02}.txt").write_text(TUNE.format(n=n))
+    songs(30)
     Path("songs/bad.txt").write_text("Key: C\nC C C C C | C - - - |\n")
     away = tmp_path / "away"
     with (
@@ -162,9 +167,7 @@ def test_a_scheduler_that_is_lost_in_the_middle_is_told(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.chdir(tmp_path)
-    Path("songs").mkdir()
-    for n in range(40):
-        Path(f"songs/{n:02}.txt").write_text(TUNE.format(n=n))
+    songs(40)
     with (
         scheduler(tmp_path) as (address, started),
         worker(address, tmp_path / "away", "--no-nanny"),

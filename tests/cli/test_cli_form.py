@@ -36,7 +36,7 @@ def test_a_page_for_sunday_has_all_that_is_sung_and_says_the_order() -> None:
     done = run("arrange", HUNDREDTH, *SUNDAY, "-o", "page.pdf")
     assert done.exit_code == 0, done.output
     assert done.stdout.endswith(f"Order: {ORDER}\n")
-    text = poppler(Path("page.pdf").read_bytes(), Path())
+    text = poppler(Path("page.pdf").read_bytes())
     for words in ("Introduction", "Last verse", "Amen", "rit.", ORDER):
         assert words in " ".join(text.split())
 

@@ -195,7 +195,7 @@ def test_four_parts_say_what_they_have_no_place_for() -> None:
     assert "Four parts have no left-hand patterns, sections, fingering or labels. " in (
         done.output
     )
-    text = poppler(Path("a.pdf").read_bytes(), Path())
+    text = poppler(Path("a.pdf").read_bytes())
     assert "Shape of the right hand" not in text
 
 

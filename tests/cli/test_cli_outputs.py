@@ -156,7 +156,7 @@ def test_keys_give_a_file_each_and_one_pdf() -> None:
         assert tune.key.fifths == signs
     done = run("arrange", STEPS, "--keys", "C, Eb", "-o", "steps.pdf")
     assert done.exit_code == 0
-    assert poppler(Path("steps.pdf").read_bytes(), Path()).count("\f") == 2
+    assert poppler(Path("steps.pdf").read_bytes()).count("\f") == 2
     minor = str(TUNES / "kitchen_clock.txt")
     assert run("arrange", minor, "--keys", "F#", "-o", "k.mxl").exit_code == 0
     assert Path("k.mxl").is_file()

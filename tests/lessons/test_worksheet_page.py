@@ -1,13 +1,11 @@
-import os
 import re
-import shutil
-import subprocess
 from functools import cache
 from pathlib import Path
 
 import pytest
 from makers.profiles import spread
 from oracles.engraved_reader import size, staff_edges
+from oracles.poppler import poppler
 
 from harmonise.lessons.sheet_pages import (
     MOST_STAVES,
@@ -45,10 +43,6 @@ GRAND = [
 
 every_tune = pytest.mark.parametrize("name", NAMES)
 every_kind = pytest.mark.parametrize("kind", SheetKind, ids=lambda kind: kind.value)
-needs_poppler = pytest.mark.skipif(
-    not shutil.which("pdftotext") and not os.environ.get("CI"),
-    reason="reads PDFs by poppler's pdftotext",
-)
 
 
 @cache
@@ -74,16 +68,6 @@ def pages(blocks: tuple[Block, ...]) -> list[list[Block]]:
 
 def bars(page: list[Block]) -> list[tuple[str, ...]]:
     return [block.system.bars for block in page if isinstance(block, Music)]
-
-
-def text_of(pdf: bytes, first: int = 1) -> str:
-    done = subprocess.run(  # noqa: S603 (a fixed program)
-        ["pdftotext", "-layout", "-f", str(first), "-", "-"],  # noqa: S607
-        input=pdf,
-        capture_output=True,
-        check=True,
-    )
-    return done.stdout.decode()
 
 
 @every_tune
@@ -119,7 +103,6 @@ PAGES = {
 }
 
 
-@needs_poppler
 @every_tune
 @every_kind
 @pytest.mark.parametrize("page", PAGES.values(), ids=PAGES)
@@ -130,8 +113,8 @@ def test_a_page_holds_five_grand_staves_and_never_runs_over(
     if kind in GRAND:
         assert all(len(bars(own)) <= MOST_STAVES for own in pages(both.answers))
     count = len(pages(both.sheet))
-    sheet = text_of(typeset(both.sheet, page)).split("\f")
-    answers = text_of(typeset(both.answers, page)).split("\f")
+    sheet = poppler(typeset(both.sheet, page), "-layout").split("\f")
+    answers = poppler(typeset(both.answers, page), "-layout").split("\f")
     assert len(sheet) == count + 1
     assert "For the marker" in answers[count]
     assert not any("For the marker" in text for text in answers[:count])
@@ -202,13 +185,14 @@ def test_the_same_sheet_is_the_same_file_twice(kind: SheetKind) -> None:
     assert made[0] == made[1]
 
 
-@needs_poppler
 @every_kind
 def test_the_text_of_sheet_and_key_can_be_read(kind: SheetKind) -> None:
     sheet = sheet_of("kitchen_clock", kind)
     copies = copies_of(sheet, Page())
-    blank = text_of(typeset(copies.sheet, footed(Page(), sheet)))
-    full = text_of(typeset(copies.answers, footed(Page(), sheet, answers=True)))
+    blank = poppler(typeset(copies.sheet, footed(Page(), sheet)), "-layout")
+    full = poppler(
+        typeset(copies.answers, footed(Page(), sheet, answers=True)), "-layout"
+    )
     for word in ("Name", "Class", "Date", "Mark", "Kitchen Clock", sheet.footer):
         assert word in blank
     assert f"Total/{sheet.marks}" in "".join(blank.split())
@@ -218,12 +202,11 @@ def test_the_text_of_sheet_and_key_can_be_read(kind: SheetKind) -> None:
     assert sheet.instruction in " ".join(blank.split())
 
 
-@needs_poppler
 def test_the_planted_faults_are_told_in_the_key_alone() -> None:
     sheet = sheet_of("kitchen_clock", SheetKind.FAULTS)
     copies = copies_of(sheet, Page())
-    blank = " ".join(text_of(typeset(copies.sheet)).split())
-    full = " ".join(text_of(typeset(copies.answers)).split())
+    blank = " ".join(poppler(typeset(copies.sheet), "-layout").split())
+    full = " ".join(poppler(typeset(copies.answers), "-layout").split())
     for number, fault in enumerate(sheet.planted):
         assert (fault.code in full) == (number > 0)
         assert fault.code not in blank

@@ -144,3 +144,9 @@ def mxl(files: Mapping[str, bytes | str]) -> bytes:
         for name, content in files.items():
             archive.writestr(name, content)
     return stored.getvalue()
+
+
+FULL = note("C4", 4)
+FORWARD = barline('<repeat direction="forward"/>', location="left")
+BACKWARD = barline('<repeat direction="backward"/>')
+DOUBLE = barline("<bar-style>light-light</bar-style>")

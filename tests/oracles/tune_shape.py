@@ -1,5 +1,6 @@
 """What every tune must be, whichever reader made it."""
 
+from collections.abc import Callable
 from itertools import pairwise
 
 from harmonise.theory.tune import Tune
@@ -37,3 +38,14 @@ def heard(tune: Tune) -> str:
 def told(tune: Tune, code: str = "") -> list[str]:
     """Return the remarks of a code, or all of them."""
     return [str(remark) for remark in tune.remarks if code in ("", remark.code)]
+
+
+def whole(read: Callable[[bytes], Tune]) -> Callable[[bytes], Tune]:
+    """Return a reader that looks at the shape of every tune it makes."""
+
+    def looked_at(data: bytes) -> Tune:
+        tune = read(data)
+        assert_whole(tune)
+        return tune
+
+    return looked_at

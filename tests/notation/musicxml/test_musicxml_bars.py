@@ -5,8 +5,12 @@ from fractions import Fraction
 
 import pytest
 from makers.musicxml_files import (
+    BACKWARD,
     C_MAJOR,
+    DOUBLE,
+    FORWARD,
     FOUR_FOUR,
+    FULL,
     attributes,
     barline,
     measure,
@@ -16,24 +20,14 @@ from makers.musicxml_files import (
     start,
     tune,
 )
-from oracles.tune_shape import assert_whole, told
+from oracles.tune_shape import told, whole
 
 from harmonise.notation.musicxml.reader import parse_musicxml
 from harmonise.theory.metre import TimeSignature
 from harmonise.theory.tune import Tune
 
+read = whole(parse_musicxml)
 HALF = Fraction(1, 2)
-FULL = note("C4", 4)
-FORWARD = barline('<repeat direction="forward"/>', location="left")
-BACKWARD = barline('<repeat direction="backward"/>')
-DOUBLE = barline("<bar-style>light-light</bar-style>")
-
-
-def read(data: bytes) -> Tune:
-    """Return the tune, after a look at its shape."""
-    found = parse_musicxml(data)
-    assert_whole(found)
-    return found
 
 
 def counted(found: Tune) -> list[tuple[object, ...]]:

@@ -19,21 +19,15 @@ from makers.musicxml_files import (
     tune,
 )
 from music21 import harmony as harmony21  # noqa: TID251 (the oracle of the tests)
-from oracles.tune_shape import assert_whole
+from oracles.tune_shape import whole
 
 from harmonise.notation.musicxml.harmony import KINDS
 from harmonise.notation.musicxml.reader import parse_musicxml
 from harmonise.theory.pitch import LETTERS, PitchName
 from harmonise.theory.tune import Tune
 
+read = whole(parse_musicxml)
 FULL = note("C4", 4)
-
-
-def read(data: bytes) -> Tune:
-    """Return the tune, after a look at its shape."""
-    found = parse_musicxml(data)
-    assert_whole(found)
-    return found
 
 
 def chords(found: Tune) -> str:

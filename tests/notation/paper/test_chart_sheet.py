@@ -58,9 +58,9 @@ def pdf_of(
     return pdf
 
 
-def printed(pdf: bytes, folder: Path) -> list[Printed]:
+def printed(pdf: bytes) -> list[Printed]:
     """Return the words of a PDF with their places, as poppler sees them."""
-    found = _WORD.findall(poppler(pdf, folder, "-bbox"))
+    found = _WORD.findall(poppler(pdf, "-bbox"))
     return [
         Printed(
             float(left), float(top), float(right), float(bottom), html.unescape(text)
@@ -84,12 +84,10 @@ def sung_pairs(made: Arrangement) -> list[tuple[str, str]]:
 
 @pytest.mark.parametrize("page", PAGES)
 @pytest.mark.parametrize("name", ["auld_lang_syne", "morning_steps", "water_of_tyne"])
-def test_every_chord_stands_over_its_syllable_on_paper(
-    name: str, page: Page, tmp_path: Path
-) -> None:
+def test_every_chord_stands_over_its_syllable_on_paper(name: str, page: Page) -> None:
     # Outside check: poppler measures where words lie on the page.
     made = arranged(name)
-    words = printed(pdf_of(made, page), tmp_path)
+    words = printed(pdf_of(made, page))
     pairs = sung_pairs(made)
     assert len(pairs) > 5
     for chord, syllable in pairs:
@@ -108,10 +106,10 @@ def test_every_chord_stands_over_its_syllable_on_paper(
 @pytest.mark.parametrize("page", PAGES)
 @pytest.mark.parametrize("path", TUNES, ids=lambda path: path.stem)
 def test_nothing_is_printed_over_the_margins_or_over_anything_else(
-    path: Path, page: Page, tmp_path: Path
+    path: Path, page: Page
 ) -> None:
     made = arrange(read_tune(path))
-    words = printed(pdf_of(made, page), tmp_path)
+    words = printed(pdf_of(made, page))
     width = page_size(page)[0] / 25.4 * 72
     margin = MARGIN / 25.4 * 72
     assert min(own.left for own in words) > margin - 1
@@ -129,44 +127,44 @@ def overlap(own: Printed, after: Printed) -> bool:
     )
 
 
-def test_verses_of_many_short_and_long_words_stay_on_the_page(tmp_path: Path) -> None:
+def test_verses_of_many_short_and_long_words_stay_on_the_page() -> None:
     verses = ("in- com- pre- hen- si- bil- i- ties " * 3, "oh my " * 12)
     tune = make_tune("C5:1 D5:1 " * 12, "C", words=verses)
     made = arrange_by_hand(tune, "F#m7:1 C:1 " * 12)
     for page in (Page(), Page(large_print=True)):
-        words = printed(pdf_of(made, page), tmp_path)
+        words = printed(pdf_of(made, page))
         width = page_size(page)[0] / 25.4 * 72
         assert max(own.right for own in words) < width - MARGIN / 25.4 * 72 + 1
         assert [own.text for own in words].count("F♯m7") == 12
         assert not any(overlap(own, after) for own in words for after in words)
 
 
-def test_a_hyphen_never_falls_into_the_row_below(tmp_path: Path) -> None:
+def test_a_hyphen_never_falls_into_the_row_below() -> None:
     # "re-joice" over "us take": verse 1 is pulled apart by less than a hyphen.
     tune = make_tune("C5:2 D5:2", "C", words=("re- joice.", "us take."))
     made = arrange_by_hand(tune, "D:2 G:2")
-    words = printed(pdf_of(made, Page(large_print=True)), tmp_path)
+    words = printed(pdf_of(made, Page(large_print=True)))
     tops = {own.text: own.top for own in words}
     assert tops["re-joice."] < tops["us"]
 
 
-def test_words_can_be_searched_whole(tmp_path: Path) -> None:
-    found = poppler(pdf_of(arranged("auld_lang_syne")), tmp_path)
+def test_words_can_be_searched_whole() -> None:
+    found = poppler(pdf_of(arranged("auld_lang_syne")))
     assert found.count("acquaintance") == 2
     assert "forgot" in found
 
 
-def test_a_word_that_chords_pull_apart_gets_a_hyphen(tmp_path: Path) -> None:
+def test_a_word_that_chords_pull_apart_gets_a_hyphen() -> None:
     tune = make_tune("C5:2 D5:2", "C", words=("a- gain",))
     made = arrange_by_hand(tune, "F#m7:2 G:2")
-    words = printed(pdf_of(made), tmp_path)
+    words = printed(pdf_of(made))
     lowest = max(own.top for own in words)
     assert [own.text for own in words if own.top == lowest] == ["a", "-", "gain"]
 
 
-def test_the_guitar_sheet_says_capo_shapes_and_other_choices(tmp_path: Path) -> None:
+def test_the_guitar_sheet_says_capo_shapes_and_other_choices() -> None:
     made = typed(TWO_VERSES)
-    text = poppler(pdf_of(made, fret=3), tmp_path)
+    text = poppler(pdf_of(made, fret=3))
     told = " ".join(text.split())
     assert "Capo 3, play C; the piano is in E flat." in told
     assert "Chords you play: C F Am Dm7 G7" in told
@@ -201,10 +199,10 @@ def test_bars_of_one_part_stand_together_and_signs_between_parts() -> None:
     ]
 
 
-def test_large_print_enlarges_the_words(tmp_path: Path) -> None:
+def test_large_print_enlarges_the_words() -> None:
     heights = []
     for page in (Page(), Page(large_print=True)):
-        words = printed(pdf_of(arranged("auld_lang_syne"), page), tmp_path)
+        words = printed(pdf_of(arranged("auld_lang_syne"), page))
         word = next(own for own in words if own.text == "acquaintance")
         heights.append(word.bottom - word.top)
     assert heights[1] / heights[0] > 1.3

@@ -1,8 +1,6 @@
 """Printed sheets: what is on the page, and that the file is sound."""
 
-import os
 import re
-import shutil
 import socket
 import struct
 import subprocess
@@ -12,6 +10,7 @@ from xml.etree import ElementTree as ET
 
 import pytest
 from click.testing import CliRunner, Result
+from oracles.poppler import poppler
 
 from harmonise import arrange, read_tune, write_score
 from harmonise.cli import main
@@ -55,32 +54,18 @@ PAGES = [
 """Pages, and their size in points."""
 
 
-def poppler(tool: str, *words: str) -> str:
-    """Return what a program that reads PDF says; skip where there is none."""
-    if not shutil.which(tool):
-        if os.environ.get("CI"):
-            pytest.fail(f"{tool} is missing")
-        pytest.skip(f"{tool} is not installed")
-    done = subprocess.run([tool, *words], capture_output=True, text=True, check=True)  # noqa: S603
-    return done.stdout
-
-
 def printed(done: Arrangement, ending: str = ".pdf", page: Page | None = None) -> bytes:
     """Return the sheet of an arrangement, or the first picture of it."""
     return format_output(done, ending, Output(page=page))[0]
 
 
-def read_text(pdf: bytes, folder: Path) -> str:
+def read_text(pdf: bytes) -> str:
     """Return the text of a PDF, in reading order and with single blanks."""
-    path = folder / "read.pdf"
-    path.write_bytes(pdf)
-    return " ".join(poppler("pdftotext", "-raw", str(path), "-").split())
+    return " ".join(poppler(pdf, "-raw").split())
 
 
-def facts(pdf: bytes, folder: Path) -> dict[str, str]:
-    path = folder / "facts.pdf"
-    path.write_bytes(pdf)
-    rows = poppler("pdfinfo", str(path)).splitlines()
+def facts(pdf: bytes) -> dict[str, str]:
+    rows = poppler(pdf, program="pdfinfo").splitlines()
     return {name: value.strip() for name, _, value in (r.partition(":") for r in rows)}
 
 
@@ -88,9 +73,9 @@ def syne(**style: object) -> Arrangement:
     return arrange(read_tune(SYNE), Style(**style))  # type: ignore[arg-type]
 
 
-def test_the_page_says_all_that_the_arrangement_says(tmp_path: Path) -> None:
+def test_the_page_says_all_that_the_arrangement_says() -> None:
     done = syne(fingering=True, labels=Labels.WORDS, level=2)
-    text = read_text(printed(done), tmp_path)
+    text = read_text(printed(done))
     assert text.startswith(
         "Auld Lang Syne (verse) Scots traditional, printed with these words in 1799"
     )
@@ -105,11 +90,9 @@ def test_the_page_says_all_that_the_arrangement_says(tmp_path: Path) -> None:
 
 
 @pytest.mark.parametrize("path", TUNES, ids=lambda path: path.stem)
-def test_every_tune_prints_its_title_origin_and_words(
-    path: Path, tmp_path: Path
-) -> None:
+def test_every_tune_prints_its_title_origin_and_words(path: Path) -> None:
     tune = read_tune(path)
-    text = read_text(printed(arrange(tune)), tmp_path)
+    text = read_text(printed(arrange(tune)))
     assert tune.title in text
     assert " ".join(tune.origin.split()) in text
     sung = {s.text for n in tune.notes for s in n.syllables if s}
@@ -117,28 +100,25 @@ def test_every_tune_prints_its_title_origin_and_words(
 
 
 @pytest.mark.parametrize(("page", "points"), PAGES)
-def test_the_paper_is_as_asked(
-    page: Page, points: tuple[int, int], tmp_path: Path
-) -> None:
-    told = facts(printed(syne(), page=page), tmp_path)
+def test_the_paper_is_as_asked(page: Page, points: tuple[int, int]) -> None:
+    told = facts(printed(syne(), page=page))
     width, height = re.findall(r"[\d.]+", told["Page size"])[:2]
     assert (round(float(width)), round(float(height))) == points
     millimetres = [side / 72 * 25.4 for side in points]
     assert page_size(page) == pytest.approx(millimetres, abs=0.3)
 
 
-def test_the_file_is_tagged_titled_and_dateless(tmp_path: Path) -> None:
+def test_the_file_is_tagged_titled_and_dateless() -> None:
     pdf = printed(syne())
-    told = facts(pdf, tmp_path)
+    told = facts(pdf)
     assert told["Title"] == "Auld Lang Syne (verse)"
     assert told["Tagged"] == "yes"
     assert not any("date" in name.lower() for name in told)
 
 
-def test_all_fonts_are_ours_and_lie_within(tmp_path: Path) -> None:
-    path = tmp_path / "page.pdf"
-    path.write_bytes(printed(syne(fingering=True, keyboards=True)))
-    rows = poppler("pdffonts", str(path)).splitlines()[2:]
+def test_all_fonts_are_ours_and_lie_within() -> None:
+    pdf = printed(syne(fingering=True, keyboards=True))
+    rows = poppler(pdf, program="pdffonts").splitlines()[2:]
     assert len(rows) >= 3
     for row in rows:
         assert re.match(r"[A-Z]{6}\+(LiberationSerif|HarmoniseMusic)", row)
@@ -173,23 +153,23 @@ def test_no_network_is_asked(monkeypatch: pytest.MonkeyPatch) -> None:
         socket.create_connection(("127.0.0.1", 9))
 
 
-def test_pages_are_numbered_where_there_are_several(tmp_path: Path) -> None:
-    one = read_text(printed(syne()), tmp_path)
-    many = read_text(printed(syne(keyboards=True)), tmp_path)
+def test_pages_are_numbered_where_there_are_several() -> None:
+    one = read_text(printed(syne()))
+    many = read_text(printed(syne(keyboards=True)))
     assert "1 / " not in one
     assert "1 / 2" in many
     assert "2 / 2" in many
 
 
-def test_what_a_user_types_is_never_markup(tmp_path: Path) -> None:
+def test_what_a_user_types_is_never_markup() -> None:
     nasty = '#panic() *a* _b_ $x$ [c] <d> @e \\ "f" `g` // h'
     cells = Table(((nasty,), (nasty,)))
     page = Page(footer=nasty, title=nasty)
     pdf = typeset(
         [Title(nasty, nasty), Words(nasty), cells, Blanks((nasty,), ())], page
     )
-    assert read_text(pdf, tmp_path).count(nasty) == 7
-    assert facts(pdf, tmp_path)["Title"] == nasty
+    assert read_text(pdf).count(nasty) == 7
+    assert facts(pdf)["Title"] == nasty
 
 
 SAID = (
@@ -218,13 +198,13 @@ def document() -> tuple[Block, ...]:
     )
 
 
-def test_every_kind_of_block_is_set(tmp_path: Path) -> None:
+def test_every_kind_of_block_is_set() -> None:
     pdf = typeset(document(), Page(footer="Sheet 3, version B"))
-    text = read_text(pdf, tmp_path)
+    text = read_text(pdf)
     for said in SAID:
         assert said in text
     assert text.count("Sheet 3, version B") == 2
-    assert facts(pdf, tmp_path)["Pages"] == "2"
+    assert facts(pdf)["Pages"] == "2"
 
 
 def test_pictures_are_told_to_readers_that_speak() -> None:
@@ -232,14 +212,14 @@ def test_pictures_are_told_to_readers_that_speak() -> None:
     assert pdf.count(b"/Alt") >= 2
 
 
-def test_no_line_of_music_is_cut_by_a_page_end(tmp_path: Path) -> None:
+def test_no_line_of_music_is_cut_by_a_page_end() -> None:
     system = engrave(format_musicxml(syne()), music_look(Page()))[0]
     for lines in (1, 4, 5, 9):
         pdf = typeset([Title("T"), *[Music(system)] * lines])
         fitting = int((297 - 16 - 20) // (system.height + 4))
-        pages = int(facts(pdf, tmp_path)["Pages"])
+        pages = int(facts(pdf)["Pages"])
         assert pages in (-(-lines // fitting), -(-(lines + 1) // fitting))
-        assert read_text(pdf, tmp_path).count("= 88") == lines
+        assert read_text(pdf).count("= 88") == lines
 
 
 def png_size(picture: bytes) -> tuple[int, ...]:
@@ -292,9 +272,9 @@ def test_the_command_prints_what_is_asked() -> None:
     done = run("arrange", str(SYNE), "-o", "page.pdf", *words.split())
     assert done.exit_code == 0, done.output
     assert done.stdout.endswith("Written: page.pdf\n")
-    told = facts(Path("page.pdf").read_bytes(), Path())
+    told = facts(Path("page.pdf").read_bytes())
     assert told["Page size"] == "792 x 612 pts (letter)"
-    text = read_text(Path("page.pdf").read_bytes(), Path())
+    text = read_text(Path("page.pdf").read_bytes())
     assert "The chords at the keyboard" in text
     assert "⁶₃" in text
 

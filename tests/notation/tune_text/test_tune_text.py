@@ -103,6 +103,19 @@ def layout(tune: Tune) -> str:
         pytest.param(
             "Key: C\nTime: 5/4 (2+3)\nC D E F G", "C4:1 D4:1 E4:1 F4:1 G4:1", id="5/4"
         ),
+        # What can mean one thing only is read.
+        pytest.param("Key: F\n1 3 8 5", "F4:1 A4:1 F5:1 C5:1", id="8 is the upper 1"),
+        pytest.param("Key: C\n8, b8 8' 1", "C4:1 Cb5:1 C6:1 C4:1", id="8 with signs"),
+        pytest.param("c bb f#.g c5", "C4:1 Bb4:1 F#4:1/2 G4:1/2 C5:1", id="small"),
+        pytest.param("d f d f", "D4:1 F4:1 D4:1 F4:1", id="small, not sol-fa"),
+        pytest.param("do re mi.fa so", "C4:1 D4:1 E4:1/2 F4:1/2 G4:1", id="names"),
+        pytest.param(
+            "Key: D\nDo' Ti, Sol# #fa", "D5:1 C#4:1 A#4:1 G#4:1", id="names by the key"
+        ),
+        pytest.param(
+            "Key: C minor\nlah, doh te, me", "C4:1 Eb4:1 D4:1 G4:1", id="lah in minor"
+        ),
+        pytest.param("d m s m", "C4:1 E4:1 G4:1 E4:1", id="initials of names"),
     ],
 )
 def test_words_are_read_as_the_manual_says(text: str, notes: str) -> None:
@@ -137,25 +150,34 @@ def test_a_bar_may_run_over_the_end_of_a_line() -> None:
     assert tune.notes[-1].line == 3
 
 
-def test_a_pickup_is_bar_0_and_lacks_its_front() -> None:
-    tune = one("Key: C\nTime: 3/4\nG | C5 - B | C5 -")
-    assert layout(tune) == "0:1+2 1:3 2:2"
-
-
 def test_a_bar_split_by_a_repeat_sign_has_one_number_and_an_offset() -> None:
     tune = one("Key: C\n|: G | C D E F | C - - :| |: G | C D E F | C - - :|")
     assert layout(tune) == "0:1+3 1:4 2:3 2:1+3 3:4 4:3"
     assert [bar.repeat_start for bar in tune.bars] == [1, 0, 0, 1, 0, 0]
 
 
-def test_a_long_pickup_may_return_after_a_repeat_sign() -> None:
-    tune = one("Key: C\n|: G A B | C5 G E C | C :| |: G A B | C5 B A G | C5 :|")
-    assert layout(tune) == "0:3+1 1:4 2:1 2:3+1 3:4 4:1"
-
-
-def test_endings_of_a_tune_with_a_pickup_give_the_beat_back() -> None:
-    text = "Key: C\nTime: 2/4\n|: G | C D | [1 C :| [2 C || G | C D | C |"
-    assert layout(one(text)) == "0:1+1 1:2 2:1 3:1 3:1+1 4:2 5:1"
+@pytest.mark.parametrize(
+    ("text", "bars"),
+    [
+        pytest.param(
+            "Time: 3/4\nG | C5 - B | C5 -",
+            "0:1+2 1:3 2:2",
+            id="a pickup lacks its front",
+        ),
+        pytest.param(
+            "|: G A B | C5 G E C | C :| |: G A B | C5 B A G | C5 :|",
+            "0:3+1 1:4 2:1 2:3+1 3:4 4:1",
+            id="a long pickup returns after a repeat sign",
+        ),
+        pytest.param(
+            "Time: 2/4\n|: G | C D | [1 C :| [2 C || G | C D | C |",
+            "0:1+1 1:2 2:1 3:1 3:1+1 4:2 5:1",
+            id="endings give the beat of the pickup back",
+        ),
+    ],
+)
+def test_bars_are_numbered_as_on_paper(text: str, bars: str) -> None:
+    assert layout(one(f"Key: C\n{text}")) == bars
 
 
 def test_a_full_bar_at_the_end_of_a_line_needs_no_bar_line() -> None:
@@ -351,27 +373,6 @@ def test_bar_lines_need_no_blanks(typed: str, wanted: str) -> None:
     assert one(f"{head}{typed}") == one(f"{head}{wanted}")
 
 
-@pytest.mark.parametrize(
-    ("text", "notes"),
-    [
-        pytest.param("Key: F\n1 3 8 5", "F4:1 A4:1 F5:1 C5:1", id="8 is the upper 1"),
-        pytest.param("Key: C\n8, b8 8' 1", "C4:1 Cb5:1 C6:1 C4:1", id="8 with signs"),
-        pytest.param("c bb f#.g c5", "C4:1 Bb4:1 F#4:1/2 G4:1/2 C5:1", id="small"),
-        pytest.param("d f d f", "D4:1 F4:1 D4:1 F4:1", id="small, not sol-fa"),
-        pytest.param("do re mi.fa so", "C4:1 D4:1 E4:1/2 F4:1/2 G4:1", id="names"),
-        pytest.param(
-            "Key: D\nDo' Ti, Sol# #fa", "D5:1 C#4:1 A#4:1 G#4:1", id="names by the key"
-        ),
-        pytest.param(
-            "Key: C minor\nlah, doh te, me", "C4:1 Eb4:1 D4:1 G4:1", id="lah in minor"
-        ),
-        pytest.param("d m s m", "C4:1 E4:1 G4:1 E4:1", id="initials of names"),
-    ],
-)
-def test_what_can_mean_one_thing_only_is_read(text: str, notes: str) -> None:
-    assert spell(one(text)) == notes
-
-
 # Words.
 
 
@@ -396,20 +397,29 @@ def test_words_are_aligned_as_in_abc(words: str, wanted: str) -> None:
     assert tune.remarks == ()
 
 
-def test_a_bar_line_in_the_words_goes_on_to_the_next_bar() -> None:
-    tune = one(
-        "Key: C\nTime: 3/4\nC D E | - F G | A - -\nWords: one | two three | four"
-    )
-    assert sung(tune) == "one . . two three four"
-
-
-def test_a_bar_line_in_front_of_both_lines_skips_nothing() -> None:
-    tune = one("Key: C\n| C D E F |\nWords: | one two three four |")
-    assert sung(tune) == "one two three four"
-
-
-def test_rests_and_holds_take_no_syllable() -> None:
-    assert sung(one("Key: C\nC - 0 D\nWords: one two")) == "one two"
+@pytest.mark.parametrize(
+    ("text", "words"),
+    [
+        pytest.param(
+            "Time: 3/4\nC D E | - F G | A - -\nWords: one | two three | four",
+            "one . . two three four",
+            id="a bar line in the words goes on to the next bar",
+        ),
+        pytest.param(
+            "| C D E F |\nWords: | one two three four |",
+            "one two three four",
+            id="one in front of both lines skips nothing",
+        ),
+        pytest.param("C - 0 D\nWords: one two", "one two", id="rests and holds"),
+        pytest.param(
+            "C - D - |\nWords: a to-\nE - F - |\nWords: _ day",
+            "a to- . day",
+            id="a syllable held into the next line",
+        ),
+    ],
+)
+def test_words_stand_under_what_is_struck(text: str, words: str) -> None:
+    assert sung(one(f"Key: C\n{text}")) == words
 
 
 def test_each_line_of_words_under_a_line_is_a_verse() -> None:
@@ -421,11 +431,6 @@ def test_each_line_of_words_under_a_line_is_a_verse() -> None:
     assert sung(tune, 0) == "a b c d i j . ."
     assert sung(tune, 1) == "e f g h . . . ."
     assert {len(note.syllables) for note in tune.sounding} == {2}
-
-
-def test_a_syllable_may_be_held_into_the_next_line() -> None:
-    tune = one("Key: C\nC - D - |\nWords: a to-\nE - F - |\nWords: _ day")
-    assert sung(tune) == "a to- . day"
 
 
 TWO_LINES = "Key: C\nC D E F |\nG A B C5 |\n"
@@ -494,45 +499,58 @@ def test_chords_of_a_bar_share_it_out(time: str, chords: str, wanted: str) -> No
     assert locks(tune) == wanted
 
 
-def test_roman_chords_are_read_in_the_key_in_force() -> None:
-    tune = one("Key: A minor\nA - E -\nChords: i V7\nKey: G\nG - D -\nChords: I V7")
-    assert locks(tune) == "Am 0–2, E7 2–4, G 4–6, D7 6–8"
+PICKUP = "Key: F\nC | F F F A | G F G A | D5 - -\nChords: {}\nD5 | F - - |"
 
 
-def test_roman_chords_are_read_in_a_guessed_key() -> None:
-    assert locks(one("G A B G | D E F# G |\nChords: I | V")) == "G 0–4, D 4–8"
-
-
-def test_a_hold_carries_a_chord_over_the_bar_line() -> None:
-    tune = one("Key: C\nC D E F | G A G F | C - - - |\nChords: C | - G | -")
-    assert locks(tune) == "C 0–6, G 6–12"
-
-
-def test_a_bar_left_empty_is_free_and_may_be_held() -> None:
-    tune = one("Key: C\nC D E F | G A G F | C - - - |\nChords: C | | -")
-    assert locks(tune) == "C 0–4"
-
-
-@pytest.mark.parametrize("chords", ["| F | ? | Bb", "F | ? | Bb", "? | F | ? | Bb |"])
-def test_a_chords_line_may_leave_the_pickup_out(chords: str) -> None:
-    text = f"Key: F\nC | F F F A | G F G A | D5 - -\nChords: {chords}\nD5 | F - - |"
-    assert locks(one(text)) == "F 1–5, Bb 9–13"
-
-
-def test_a_chord_in_the_next_line_ends_the_chord_before() -> None:
-    text = "Key: F\nF F F A | D5 - -\nChords: F | Bb\nC5 | F - - - |\nChords: C7 | F"
-    assert locks(one(text)) == "F 0–4, Bb 4–7, C7 7–8, F 8–12"
-
-
-def test_chords_may_stand_under_several_lines() -> None:
-    text = "Key: F\nC | F F F A | D5 - -\nC5 | F - - - |\nChords: F | Bb | F"
-    assert locks(one(text)) == "F 1–5, Bb 5–9, F 9–13"
-
-
-def test_chords_line_may_copy_the_bar_lines_of_its_tune() -> None:
-    tune = "Key: C\nTime: 2/4\n|: C E | [1 G D :| [2 G C ||"
-    text = f"{tune}\nChords: |: C | [1 G :| [2 C ||"
-    assert locks(one(text)) == "C 0–2, G 2–4, C 4–6"
+@pytest.mark.parametrize(
+    ("text", "wanted"),
+    [
+        pytest.param(
+            "Key: A minor\nA - E -\nChords: i V7\nKey: G\nG - D -\nChords: I V7",
+            "Am 0–2, E7 2–4, G 4–6, D7 6–8",
+            id="numerals in the key in force",
+        ),
+        pytest.param(
+            "G A B G | D E F# G |\nChords: I | V",
+            "G 0–4, D 4–8",
+            id="numerals in a guessed key",
+        ),
+        pytest.param(
+            "Key: C\nC D E F | G A G F | C - - - |\nChords: C | - G | -",
+            "C 0–6, G 6–12",
+            id="held over the bar line",
+        ),
+        pytest.param(
+            "Key: C\nC D E F | G A G F | C - - - |\nChords: C | | -",
+            "C 0–4",
+            id="a bar left empty is free and may be held",
+        ),
+        *(
+            pytest.param(
+                PICKUP.format(chords), "F 1–5, Bb 9–13", id=f"after it {chords}"
+            )
+            for chords in ("| F | ? | Bb", "F | ? | Bb", "? | F | ? | Bb |")
+        ),
+        pytest.param(
+            "Key: F\nF F F A | D5 - -\nChords: F | Bb\nC5 | F - - - |\nChords: C7 | F",
+            "F 0–4, Bb 4–7, C7 7–8, F 8–12",
+            id="a chord in the next line ends the one before",
+        ),
+        pytest.param(
+            "Key: F\nC | F F F A | D5 - -\nC5 | F - - - |\nChords: F | Bb | F",
+            "F 1–5, Bb 5–9, F 9–13",
+            id="under several lines",
+        ),
+        pytest.param(
+            "Key: C\nTime: 2/4\n|: C E | [1 G D :| [2 G C ||\n"
+            "Chords: |: C | [1 G :| [2 C ||",
+            "C 0–2, G 2–4, C 4–6",
+            id="with the bar lines of the tune",
+        ),
+    ],
+)
+def test_chords_last_to_the_next(text: str, wanted: str) -> None:
+    assert locks(one(text)) == wanted
 
 
 def test_a_guessed_key_is_marked_as_guessed() -> None:
