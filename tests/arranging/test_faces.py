@@ -142,7 +142,7 @@ def test_the_page_prints_the_worksheet_of_the_command(
 ) -> None:
     source = str(TUNES / "auld_lang_syne.txt")
     run("worksheet", source, "--kind", kind.value, "-o", "w.pdf")
-    asked = {**tune("auld_lang_syne"), "worksheet": kind.value}
+    asked = {**tune("auld_lang_syne"), "sheet": {"kind": kind.value}}
     for copy, path in (("sheet", "w-A.pdf"), ("answers", "w-A-answers.pdf")):
         reply = visitor.ask("/worksheet", {**asked, "copy": copy})
         assert reply.content == Path(path).read_bytes()

@@ -45,7 +45,7 @@ def questions() -> list[_Question]:
         ("/arrange", dropped(score, "the_bucket.musicxml")),
         ("/read", dropped(b"PK broken", "broken.mxl")),
         ("/drill", {"names": ["D1", "D7"], "keys": ["C", "Eb"], "kind": "pdf"}),
-        ("/worksheet", {**tune("auld_lang_syne"), "worksheet": "voices"}),
+        ("/worksheet", {**tune("auld_lang_syne"), "sheet": {"kind": "voices"}}),
         ("/offers", {}),
     ]
     return found

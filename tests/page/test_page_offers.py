@@ -140,7 +140,7 @@ def test_singers_move_the_tune_where_it_suits_them(visitor: Visitor) -> None:
          '"speed" in "playing" has to be a number from 0.1 to 4.0.'),
         ("/drill", {"names": []},
          '"names" in the request has to be a list that names at least one drill.'),
-        ("/worksheet", {**typed(SHORT), "worksheet": "W9"}, None),
+        ("/worksheet", {**typed(SHORT), "sheet": {"kind": "W9"}}, None),
     ],
 )  # fmt: skip
 def test_a_wrong_field_is_told_in_a_sentence(
