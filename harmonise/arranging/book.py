@@ -8,11 +8,13 @@ each tune by itself.
 
 import re
 from collections import Counter
-from collections.abc import Callable, Container, Iterator, Sequence
+from collections.abc import Callable, Container, Iterable, Iterator, Sequence
 from functools import partial
 from itertools import count
 from pathlib import Path
+from tempfile import TemporaryFile
 from typing import NamedTuple
+from weakref import finalize
 
 from harmonise.arranging.booklet import BookletTune, booklet_tune
 from harmonise.arranging.request import Request, arranged
@@ -287,53 +289,79 @@ def written(outcome: Outcome, folder: Path, *, force: bool) -> Outcome:
     return outcome._replace(files=files, pages=())
 
 
-def format_contents(outcomes: Sequence[Outcome], number: int = 0) -> str:
-    """Return the list of a book: each tune, its files and remarks; failures last.
+class BookList:
+    """What became of the tunes of a book: each with its files; failures last.
+
+    What is told of tunes stays on disk until the end: that of a thick book is long.
+    """
+
+    def __init__(self) -> None:
+        """Begin with no tune."""
+        self._told = TemporaryFile()  # noqa: SIM115 (open as long as the list)
+        finalize(self, self._told.close)
+        self._failed: list[str] = []
+        self._arranged = self._new = self._there = 0
+
+    @property
+    def has_failures(self) -> bool:
+        """Whether a tune has no page."""
+        return bool(self._failed)
+
+    def add(self, outcomes: Iterable[Outcome]) -> int:
+        """Take what became of further tunes, and return how many there are now."""
+        for outcome in outcomes:
+            if outcome.failure:
+                self._failed.append(f"  {outcome.name}: {outcome.failure}")
+                continue
+            self._arranged += 1
+            self._there += outcome.was_there * len(outcome.files)
+            self._new += (not outcome.was_there) * len(outcome.files)
+            lines = (f"    {line}" for line in (*outcome.files, *outcome.remarks))
+            told = "\n".join([f"{outcome.name}: {outcome.summary}", *lines])
+            # A byte of a file's name that is no text goes out as it came in.
+            self._told.write(f"{told}\n".encode(errors="surrogateescape"))
+        return self._arranged + len(self._failed)
+
+    def result(self, number: int = 0) -> str:
+        """Return how many were arranged, and each that was not, with its reason.
+
+        Args:
+            number: How many tunes there are, if the book was stopped before its end.
+        """
+        all_tunes = number or self._arranged + len(self._failed)
+        plural = "" if all_tunes == 1 else "s"
+        head = f"{self._arranged} of {all_tunes} tune{plural} arranged."
+        if number:
+            head += " Stopped: the same command goes on."
+        if not self._failed:
+            return head
+        return "\n".join([f"{head} Not arranged:", *self._failed])
+
+    def contents(self, number: int = 0) -> bytes:
+        """Return the list; the arguments are those of `result`."""
+        self._told.seek(0)
+        space = "\n" if self._arranged else ""
+        last = f"{space}{self.result(number)}\n".encode(errors="surrogateescape")
+        return self._told.read() + last
+
+    def keep(self, folder: Path, number: int = 0) -> str:
+        """Write the list into the folder of the pages, and return what to tell."""
+        write_whole(folder / CONTENTS, self.contents(number), force=True)
+        count = "1 file" if self._new == 1 else f"{self._new} files"
+        told = f"{self.result(number)}\nWritten: {count} and {CONTENTS} in {folder}"
+        if not self._there:
+            return told
+        were = "was" if self._there == 1 else "were"
+        return f"{told}; {self._there} {were} there already"
+
+
+def format_contents(outcomes: Iterable[Outcome], number: int = 0) -> str:
+    """Return the list of a book as text.
 
     Args:
         outcomes: What became of the tunes.
         number: How many tunes there are, if the book was stopped before its end.
     """
-    return b"".join(_listed(outcomes, number)).decode(errors="surrogateescape")
-
-
-def _listed(outcomes: Sequence[Outcome], number: int) -> Iterator[bytes]:
-    """Yield the list of a book, tune by tune: the whole of a thick one is long.
-
-    A byte of a file's name that is no text goes out as it came in.
-    """
-    done = [outcome for outcome in outcomes if not outcome.failure]
-    for outcome in done:
-        lines = (f"    {line}" for line in (*outcome.files, *outcome.remarks))
-        told = "\n".join([f"{outcome.name}: {outcome.summary}", *lines])
-        yield f"{told}\n".encode(errors="surrogateescape")
-    space = "\n" if done else ""
-    last = f"{space}{format_result(outcomes, number)}\n"
-    yield last.encode(errors="surrogateescape")
-
-
-def format_result(outcomes: Sequence[Outcome], number: int = 0) -> str:
-    """Return how many were arranged, and each that was not, with its reason."""
-    failed = [outcome for outcome in outcomes if outcome.failure]
-    all_tunes = number or len(outcomes)
-    plural = "" if all_tunes == 1 else "s"
-    head = f"{len(outcomes) - len(failed)} of {all_tunes} tune{plural} arranged."
-    if number:
-        head += " Stopped: the same command goes on."
-    if not failed:
-        return head
-    rows = [f"  {outcome.name}: {outcome.failure}" for outcome in failed]
-    return "\n".join([f"{head} Not arranged:", *rows])
-
-
-def keep_contents(outcomes: Sequence[Outcome], folder: Path, number: int = 0) -> str:
-    """Write the list of a book into its folder, and return what became of the tunes."""
-    contents = b"".join(_listed(outcomes, number))
-    write_whole(folder / CONTENTS, contents, force=True)
-    there = sum(len(outcome.files) for outcome in outcomes if outcome.was_there)
-    new = sum(len(outcome.files) for outcome in outcomes) - there
-    count = "1 file" if new == 1 else f"{new} files"
-    told = f"{format_result(outcomes, number)}\nWritten: {count} and {CONTENTS} in "
-    if not there:
-        return f"{told}{folder}"
-    return f"{told}{folder}; {there} {'was' if there == 1 else 'were'} there already"
+    told = BookList()
+    told.add(outcomes)
+    return told.contents(number).decode(errors="surrogateescape")

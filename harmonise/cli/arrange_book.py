@@ -6,7 +6,7 @@ there are.
 """
 
 import sys
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Generator, Iterator, Sequence
 from contextlib import closing, contextmanager
 from functools import partial
 from itertools import chain
@@ -17,12 +17,12 @@ import click
 
 from harmonise.arranging.book import (
     CONTENTS,
+    BookList,
     BookOrder,
     BookPiece,
     Outcome,
     arrange_piece,
     format_contents,
-    keep_contents,
     pieces_of,
     told_apart,
     written,
@@ -86,23 +86,20 @@ def arrange_book(
             open_folder(place.folder, force=options.force)
         written_here = partial(written, folder=place.folder, force=options.force)
         book = run_book(pieces, partial(arrange_piece, order), team, record.before)
-        steps = _kept(pieces, book, written_here, record)
+        told, number = BookList(), 0
+        steps = _kept(pieces, book, written_here, record, told)
         made, status = gathered("Arranging", len(pieces), steps)
-        outcomes, number = list(chain.from_iterable(made)), 0
         if status:
-            outcomes += record.left(pieces[len(made) :])
-            number = max(len(pieces), len(outcomes))
+            there = told.add(record.left(pieces[len(made) :]))
+            number = max(len(pieces), there)
         record.tidy()
-        _tell_book(outcomes, number, place)
-    _end(outcomes, status, _making(order, options))
-
-
-def _tell_book(outcomes: Sequence[Outcome], number: int, place: _Destination) -> None:
-    """Tell what became of the tunes, in a list beside the pages or on the screen."""
-    if place.stem:
-        click.echo(format_contents(outcomes, number), nl=False)
-    else:
-        click.echo(keep_contents(outcomes, place.folder, number))
+        # The list lies beside the pages, or is told on the screen.
+        if place.stem:
+            contents = told.contents(number).decode(errors="surrogateescape")
+            click.echo(contents, nl=False)
+        else:
+            click.echo(told.keep(place.folder, number))
+    _end(status or told.has_failures, _making(order, options))
 
 
 def _making(order: BookOrder, options: BookOptions) -> Making:
@@ -117,11 +114,11 @@ def _making(order: BookOrder, options: BookOptions) -> Making:
     )
 
 
-def _end(outcomes: Sequence[Outcome], status: int, made: Making) -> None:
+def _end(status: int, made: Making) -> None:
     """Print which options changed nothing, and end with the status of a book."""
     tell_remarks(without_effect(asked_options(), made, option_called))
-    if status or any(outcome.failure for outcome in outcomes):
-        sys.exit(status or 1)
+    if status:
+        sys.exit(int(status))
 
 
 def arrange_booklet(
@@ -174,7 +171,8 @@ def arrange_booklet(
     click.echo(format_contents(told), nl=False)
     if last:
         click.echo(last)
-    _end(outcomes, 0, _making(order, options))
+    failed = any(outcome.failure for outcome in outcomes)
+    _end(failed, _making(order, options))
 
 
 def _tunes_in(outcomes: Sequence[Outcome]) -> list[BookletTune]:
@@ -200,13 +198,14 @@ def _kept(
     book: Yielded,
     written_here: Callable[[Outcome], Outcome],
     record: BookRecord,
-) -> Yielded:
-    """Yield what became of each piece, its pages written and the record kept."""
+    told: BookList,
+) -> Generator[int, None, None]:
+    """Write the pages of each piece, keep the record and the list; yield the count."""
     with closing(book):
         for piece, outcomes in zip(pieces, book, strict=True):
             done = tuple(map(written_here, outcomes))
             record.keep(piece, done)
-            yield done
+            yield told.add(done)
 
 
 @contextmanager
