@@ -14,6 +14,8 @@ from concurrent.futures import BrokenExecutor, CancelledError, Future
 from contextlib import contextmanager, suppress
 from functools import partial
 from socket import gethostname
+from threading import Event, Thread
+from time import monotonic
 from typing import Any
 
 from distributed import Client, KilledWorker
@@ -28,6 +30,10 @@ from harmonise.errors import OutputError
 _PATIENCE = 10
 """Seconds until an address that does not answer, or a scheduler that has no worker, is
 told."""
+_LONELY = 60
+"""Seconds without any worker after which a book waits no longer."""
+_LOOK = 1
+"""Seconds between looks for workers."""
 _SAME_VERSION = "Install the same version of harmonise on every machine."
 
 
@@ -35,8 +41,14 @@ _SAME_VERSION = "Install the same version of harmonise on every machine."
 class _Backend(DaskDistributedBackend):  # type: ignore[misc]
     """joblib's way to dask; what fails there without an answer fails here too.
 
-    joblib waits for ever for a task that dask has given up.
+    joblib waits for ever for a task that dask has given up, and dask for one that has
+    no worker.
     """
+
+    def __init__(self, client: Client) -> None:
+        """Begin with no batch handed in."""
+        super().__init__(client=client)
+        self._given: dict[Future[object], Callable[[object], None]] = {}
 
     def effective_n_jobs(self, n_jobs: int) -> int:
         """Return how many tunes the cluster works on at once, for joblib's planning.
@@ -51,13 +63,46 @@ class _Backend(DaskDistributedBackend):  # type: ignore[misc]
         """Hand in a batch, and see that a failure of dask's own is told."""
         job: Future[object] = super().submit(func, callback)
         job.add_done_callback(partial(_tell_failure, callback))
+        self._given[job] = callback
         return job
+
+    def give_up(self) -> None:
+        """Let all batches fail that have brought nothing yet."""
+        for job, callback in tuple(self._given.items()):
+            if not job.done():
+                callback(_LonelyError())
 
     def retrieve_result_callback(self, out: object) -> Any:  # noqa: ANN401 (any result)
         """Return the result of a batch, or raise what came instead."""
         if isinstance(out, BaseException):
             raise out
         return super().retrieve_result_callback(out)
+
+
+class _LonelyError(Exception):
+    """No worker is left."""
+
+
+@contextmanager
+def _watched(client: Client, backend: _Backend) -> Iterator[None]:
+    """Have a backend give up if there is no worker for too long."""
+    over = Event()
+
+    def watch() -> None:
+        seen = monotonic()
+        while not over.wait(_LOOK):
+            # A scheduler that is lost is told by dask itself.
+            with suppress(Exception):
+                seen = monotonic() if client.ncores() else seen
+            if monotonic() - seen > _LONELY:
+                backend.give_up()
+                return
+
+    Thread(target=watch, daemon=True).start()
+    try:
+        yield
+    finally:
+        over.set()
 
 
 def _tell_failure(callback: Callable[[object], None], job: "Future[object]") -> None:
@@ -135,18 +180,25 @@ def _by_cluster(
 
     Raises:
         BrokenExecutor: If one of the pieces costs too many workers.
-        OutputError: If the scheduler is lost.
+        OutputError: If the scheduler is lost, or all workers are.
     """
     jobs = [delayed(_on_worker)(edition(), work, piece) for piece in pieces]
     backend = _Backend(client=client)
     team = Parallel(-1, backend=backend, return_as="generator", batch_size=1)
     try:
-        yield from taken_from(team, jobs)
+        with _watched(client, backend):
+            yield from taken_from(team, jobs)
     except KilledWorker as error:
         raise BrokenExecutor from error
-    except (OSError, CancelledError) as error:
-        what = f"The scheduler at {address} has been lost."
-        raise OutputError(what, None, "The same command goes on.") from error
+    except (_LonelyError, OSError, CancelledError) as error:
+        # joblib's own word for it is a TimeoutError, which is an OSError.
+        if isinstance(error, _LonelyError) or "no worker" in str(error):
+            what = f"All workers of {address} have been lost."
+            remedy = "Start one; the same command goes on, here too without --cluster."
+        else:
+            what = f"The scheduler at {address} has been lost."
+            remedy = "The same command goes on."
+        raise OutputError(what, None, remedy) from error
 
 
 def _on_worker(asked: str, work: Work, piece: BookPiece) -> Outcomes:

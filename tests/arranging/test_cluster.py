@@ -154,6 +154,14 @@ def test_a_tune_that_kills_the_workers_of_a_cluster_is_named(
         monkeypatch.undo()
         with worker(address, tmp_path), cluster.cluster_at(address) as team:
             steps = list(run_book(pieces, partial(deadly), team))
+        # Nobody starts this worker again.
+        monkeypatch.setattr(cluster, "_LONELY", 1)
+        with (
+            worker(address, tmp_path, "--no-nanny"),
+            cluster.cluster_at(address) as team,
+            pytest.raises(OutputError, match=r"^All workers of .* have been lost\. S"),
+        ):
+            list(run_book(pieces, partial(deadly), team))
     failures = [outcome.failure[:47] for (outcome,) in steps]
     assert [outcome.name for (outcome,) in steps] == [piece.name for piece in pieces]
     wanted = [""] * len(pieces)
