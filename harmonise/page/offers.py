@@ -14,6 +14,7 @@ from msgspec import Struct
 from harmonise.arranging.effects import reaches
 from harmonise.lessons.drill_files import Version
 from harmonise.lessons.drills import DRILLS
+from harmonise.lessons.lesson_effects import drill_reasons
 from harmonise.lessons.worksheet import SheetKind
 from harmonise.notation.formats import LARGEST
 from harmonise.notation.outputs import Sheet
@@ -177,13 +178,14 @@ class OfferedFile(Struct, frozen=True, forbid_unknown_fields=True):
     idle: tuple[OfferedChoice, ...]
 
 
-class Offers(Struct, frozen=True, forbid_unknown_fields=True):
+class Offers(Struct, frozen=True, forbid_unknown_fields=True, rename="camel"):
     """All that can be had.
 
     Attributes:
         lists: The lists by the names of their controls.
         drills: The drills.
         files: The kinds of file.
+        drill_files: Those of drills.
         blank: The text of an empty page.
         bytes: Size of the largest file that is read.
     """
@@ -191,6 +193,7 @@ class Offers(Struct, frozen=True, forbid_unknown_fields=True):
     lists: dict[str, tuple[OfferedChoice, ...]]
     drills: tuple[OfferedChoice, ...]
     files: tuple[OfferedFile, ...]
+    drill_files: tuple[OfferedFile, ...]
     blank: str
     bytes: int
 
@@ -203,6 +206,10 @@ def offers() -> Offers:
         files=tuple(
             OfferedFile(file.name, file.title, file.ending, _idle(file))
             for file in FILES.values()
+        ),
+        drill_files=tuple(
+            OfferedFile(kind, title, FILES[kind].ending, _idle_of_drills(kind))
+            for kind, title in _TITLES["drill-kind"].items()
         ),
         blank=BLANK,
         bytes=LARGEST,
@@ -231,6 +238,12 @@ def _idle(file: File) -> tuple[OfferedChoice, ...]:
         for name, control in _CONTROLS.items()
         if not reaches(name, file.sheet, file.ending)
     )
+
+
+def _idle_of_drills(kind: str) -> tuple[OfferedChoice, ...]:
+    """Return the controls that change nothing on a file of drills."""
+    reasons = drill_reasons(FILES[kind].ending, Version.EXERCISE, set())
+    return (OfferedChoice("drill-version", "copy"),) if reasons["version"] else ()
 
 
 def words_of(name: str) -> tuple[str, ...]:

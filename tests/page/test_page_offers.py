@@ -69,6 +69,17 @@ def test_each_file_names_the_settings_that_do_not_reach_it(visitor: Visitor) -> 
             assert (made == plain) is (control in idle), (kind, control)
 
 
+def test_a_file_of_drills_names_the_settings_that_do_not_reach_it(
+    visitor: Visitor,
+) -> None:
+    for file in visitor.told("/offers", {})["drillFiles"]:
+        asked = {"names": ["D1"], "keys": ["C"], "kind": file["value"]}
+        plain = visitor.ask("/drill", asked).content
+        made = visitor.ask("/drill", {**asked, "version": "blank"}).content
+        idle = [control["value"] for control in file["idle"]]
+        assert idle == ["drill-version"] * (made == plain), file["value"]
+
+
 def test_every_offered_choice_is_taken(visitor: Visitor) -> None:
     lists = visitor.told("/offers", {})["lists"]
     for name in SETTINGS:

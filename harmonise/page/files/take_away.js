@@ -25,17 +25,18 @@ export function startTakingAway() {
       .value.split(",")
       .map((key) => key.trim())
       .filter(Boolean);
-    return fetchFile("/drill", {
-      names,
-      keys,
-      kind: by("drill-kind").value,
-      version: by("drill-version").value,
-    });
+    const kind = by("drill-kind").value;
+    const { idle } = drillFiles.find(({ value }) => value === kind);
+    const body = { names, keys, kind, version: by("drill-version").value };
+    return fetchFile("/drill", body, withoutEffect(idle));
   });
 }
 
+let drillFiles = [];
+
 /** Show what the program offers to take away. */
-export function showFiles({ files, drills, lists }) {
+export function showFiles({ files, drills, lists, ...offers }) {
+  drillFiles = offers.drillFiles;
   by("files").replaceChildren(...files.map(fileButton));
   show(by("worksheet"), lists["worksheet-kind"].length > 0);
   by("drill-names").replaceChildren(...drills.map(drillTick));
