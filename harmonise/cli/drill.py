@@ -9,6 +9,7 @@ import click
 from harmonise.cli.options import (
     WordChoice,
     asked_options,
+    tell_all_idle,
     tell_idle,
     told,
     with_options,
@@ -108,6 +109,7 @@ def drill(drills: tuple[str, ...], options: DrillOptions) -> None:
     if options.show_list:
         for row in making.DRILLS:
             click.echo(f"{row.name:<4}{row.title}. {row.plays}")
+        tell_all_idle(" beside {list}", "show_list")
         return
     progression = options.progression
     if drills and progression:

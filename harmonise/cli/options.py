@@ -277,6 +277,16 @@ def tell_idle(reasons: Mapping[str, str]) -> None:
         click.echo(str(remark))
 
 
+def tell_all_idle(why: str, *used: str) -> None:
+    """Print that all options that were typed, but for some, change nothing.
+
+    Args:
+        why: Words after "has no effect", other options in braces.
+        used: Names of the options that have one.
+    """
+    tell_idle({name: why for name in asked_options() if name not in used})
+
+
 @contextmanager
 def told(source: str) -> Iterator[None]:
     """Tell a failure in a sentence with its source, and end with status 1."""

@@ -6,7 +6,7 @@ from typing import Annotated, NamedTuple
 import click
 
 from harmonise.cli.choosing import read_source
-from harmonise.cli.options import told, with_options
+from harmonise.cli.options import tell_all_idle, told, with_options
 from harmonise.notation.files import write_whole
 from harmonise.notation.signed import sign_text
 from harmonise.theory.singing import (
@@ -52,6 +52,7 @@ def _voices(source: str | None, options: VoicesOptions) -> None:
         content = sign_text(own_table(), "# ").encode()
         write_whole(options.output, content, force=options.force)
         click.echo(f"Written: {options.output}")
+        tell_all_idle(" beside {output}", "output", "force")
         return
     table = read_voices(options.voices_table)
     if options.voices:
@@ -63,6 +64,7 @@ def _voices(source: str | None, options: VoicesOptions) -> None:
                 f"{group.name:<{width}}  comfortable {group.comfortable}, limits "
                 f"{group.limits}: {group.singers}"
             )
+        tell_all_idle(" without a tune", "voices", "voices_table")
         return
     tune = read_source(source, options.part)[0]
     for number, group in enumerate(table):

@@ -259,9 +259,11 @@ def _tried(
 
 
 def _in_named_keys(tune: Tune, order: SheetOrder, versions: int) -> list[Worksheet]:
-    if len(order.keys) < versions:
+    number = len(order.keys)
+    named = "1 key is" if number == 1 else f"{number} keys are"
+    if number < versions:
         raise MelodyError(
-            f"{len(order.keys)} keys are named for {versions} versions.",
+            f"{named} named for {versions} versions.",
             None,
             "Name a key for each version.",
         )

@@ -276,3 +276,24 @@ def test_marking_says_which_options_do_not_reach_the_task(words: str) -> None:
     done = run("mark", "work.musicxml", *words.split())
     lines = [line for line in done.output.splitlines() if "no effect" in line]
     assert lines == [MARKED[words]]
+
+
+@pytest.mark.parametrize(
+    ("words", "told"),
+    [
+        ("drill --list --key C", ["--key C has no effect beside --list."]),
+        ("voices --gb", ["--gb has no effect without a tune."]),
+        (
+            "voices -o own.toml --part X --force",
+            ["--part X has no effect beside --output."],
+        ),
+        ("voices --voices alto", []),
+    ],
+)
+def test_a_command_that_only_lists_says_what_it_passes_over(
+    words: str, told: list[str]
+) -> None:
+    done = run(*words.split())
+    assert done.exit_code == 0
+    lines = done.output.splitlines()
+    assert [line for line in lines if "has no effect" in line] == told
