@@ -47,7 +47,7 @@ from harmonise.notation.musicxml.tune_notes import read_notes
 from harmonise.notation.musicxml.walk import walk_part
 from harmonise.notation.part_names import find_part
 from harmonise.theory.phrases import find_lines
-from harmonise.theory.tune import ChordAt, KeyChange, Tune, TuneNote
+from harmonise.theory.tune import ChordAt, KeyChange, Tune
 
 _COMPOSER = "composer"
 """The type of creator that MusicXML itself names so."""
@@ -197,7 +197,7 @@ def parse_musicxml(data: bytes, part: str = "") -> Tune:
     notes, verses = read_notes(struck, shifts, page, remarks)
     if not any(note.pitch for note in notes):
         raise MelodyError("There is no note in this tune.", None, "Add its notes.")
-    _tell_shift(struck, notes, shifts, remarks)
+    _tell_shift(struck, shifts, remarks)
     keys, guessed = name_keys(signatures, shifts, notes, page, remarks)
     marks = _marks(parts, chosen, page, remarks)
     labels = dict(marks.labels)
@@ -227,20 +227,26 @@ def _page(part: ScorePart, remarks: XmlRemarks) -> LaidPart:
 
 
 def _tell_shift(
-    struck: tuple[LineNote, ...],
-    notes: tuple[TuneNote, ...],
-    shifts: tuple[Shift, ...],
-    remarks: XmlRemarks,
+    struck: tuple[LineNote, ...], shifts: tuple[Shift, ...], remarks: XmlRemarks
 ) -> None:
     """Say that notes sound elsewhere than written, with the first as an example."""
-    first = next(note for note in struck if not note.rest)
-    written = read_pitch(first.notes[0], Place(0))
-    sounding = next(note.pitch for note in notes if note.pitch)
-    if any(shift.steps or shift.semitones for shift in shifts):
+    moved = (
+        (shift, note)
+        for shift in shifts
+        for note in struck
+        if (shift.steps or shift.semitones)
+        and note.onset >= shift.onset
+        and not note.rest
+    )
+    example = next(moved, None)
+    if example:
+        shift, first = example
+        written = read_pitch(first.notes[0], Place(1))
         remarks.add(
             XmlCode.TRANSPOSED,
             "the part is written for a transposing instrument; notes, key and chords "
-            f"are given as they sound (written {written} sounds {sounding}).",
+            f"are given as they sound (written {written} sounds "
+            f"{shift.sounding(written, Place(1))}).",
         )
 
 

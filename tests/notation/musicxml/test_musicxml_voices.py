@@ -239,6 +239,14 @@ def test_transposing_instruments_are_given_as_they_sound() -> None:
     ]
 
 
+def test_a_transposition_that_begins_later_is_told_by_a_note_that_it_moves() -> None:
+    down = "<transpose><diatonic>-1</diatonic><chromatic>-2</chromatic></transpose>"
+    later = measure(attributes(C_MAJOR, down), note("D4", 4), number=2)
+    read = parse_musicxml(score(measures(start() + note("C4", 4)) + later))
+    assert heard(read) == "C4:4 C4:4"
+    assert any("(written D4 sounds C4)" in sentence for sentence in told(read))
+
+
 def test_an_octave_change_is_sounding_too() -> None:
     low = (
         "<transpose><diatonic>0</diatonic><chromatic>0</chromatic>"
