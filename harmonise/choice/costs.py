@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 from harmonise.choice.closes import (
     cadential,
     closes,
+    falls_to_rest,
     plagal,
     rests,
     spare_changes,
@@ -23,7 +24,14 @@ from harmonise.choice.closes import (
 from harmonise.choice.fitted.costing import Columns, columns_of, price
 from harmonise.choice.fitted.table import FOLK, HYMN, CostTable, read_table
 from harmonise.choice.fitted.view import View, view
-from harmonise.choice.foreign import accents, bare_notes, holding, lawful, misspelled
+from harmonise.choice.foreign import (
+    accents,
+    bare_notes,
+    holding,
+    lawful,
+    misspelled,
+    unsung,
+)
 from harmonise.choice.grid import Flags, Grid, Ints
 from harmonise.choice.palette import Menu, Offer, member_of_parts
 from harmonise.choice.shared_costs import alike_steps, shared
@@ -166,6 +174,7 @@ def chord_costs(
     here += accents(grid, member, weights) + np.where(fits, 0, NEVER)
     here += bare_notes(grid, menu, member, weights)
     here += weights.clash * misspelled(grid, menu)[0]
+    here += unsung(grid, menu, weights)
     here[~(menu.allowed & menu.real[menu.stretch])] = 8 * NEVER
     bound = bound_steps(menu, weights, every_beat=every_beat)
     step = priced.step + bound[menu.stretch]
@@ -182,6 +191,7 @@ def chord_costs(
     if not every_beat:
         step += standing(grid, menu, weights)
     step += spare_changes(grid, menu, holding(grid, member), weights)
+    step += falls_to_rest(grid, menu, weights)
     step += rests(tune, grid, menu, closing, weights)
     here[closing] += FORBIDDEN * inverted[menu.stretch[closing]]
     # What must have one chord shares its costs.

@@ -5,10 +5,12 @@ that contradicts the spelling of the tune, are dearer than all that the fitted t
 to say of a place.
 """
 
+from functools import partial
+
 import numpy as np
 
 from harmonise.choice.grid import Flags, Grid, Ints
-from harmonise.choice.palette import Menu
+from harmonise.choice.palette import Menu, Offer
 from harmonise.choice.weights import Weights
 from harmonise.theory.key import Mode
 
@@ -35,12 +37,22 @@ def _fits(grid: Grid, member: Flags, *, every_beat: bool) -> Flags:
     whole = np.cumsum(~grid.slot_spare) - 1
     length = np.bincount(whole, np.diff(grid.slot_start))[whole]
     bound = grid.length == length[grid.slot]
+    # Notes of one pitch fill it together.
+    group = whole[grid.slot]
+    lowest, highest = np.full((2, len(whole)), [[_ABOVE_ALL], [-1]])
+    np.minimum.at(lowest, group, grid.midi)
+    np.maximum.at(highest, group, grid.midi)
+    bound |= (lowest == highest)[group] & (grid.midi >= 0)
     if every_beat:
         # In a hymn each beat has its chord for the sake of the note that is sung there.
         bound |= grid.order == 0
     broken = np.zeros((grid.slots, member.shape[1]), np.bool_)
     np.logical_or.at(broken, grid.slot[bound], ~member[bound])
     return ~broken
+
+
+_ABOVE_ALL = 128
+"""More than any MIDI number."""
 
 
 def holding(grid: Grid, member: Flags) -> Flags:
@@ -55,13 +67,22 @@ def holding(grid: Grid, member: Flags) -> Flags:
 
 
 def accents(grid: Grid, member: Flags, weights: Weights) -> Ints:
-    """Return, shape (slots, C), what long non-chord notes on first beats cost."""
+    """Return, shape (slots, C), what non-chord notes where a slot begins cost."""
     # A shorter note passes before the ear asks for its chord.
     long = (grid.order == 0) & (grid.length >= grid.beat)
     first = grid.slot_weight[grid.slot[long]] == 3
     cost = np.where(first, weights.accented, weights.accented // 2)[:, None]
     prices = np.zeros((grid.slots, member.shape[1]), np.int64)
     prices[grid.slot[long]] = np.where(member[long], 0, cost)
+    # Shorter first notes ask for it where the chord has less than half of the slot.
+    within = np.zeros((grid.slots, member.shape[1]), np.int64)
+    sounds = np.where(grid.midi >= 0, grid.length, 0)
+    np.add.at(within, grid.slot, sounds[:, None] * member)
+    whole = np.bincount(grid.slot, sounds, grid.slots)[:, None]
+    first = np.flatnonzero((grid.order == 0) & (grid.midi >= 0) & ~long)
+    at = grid.slot[first]
+    passed = ~member[first] & (2 * within[at] < whole[at])
+    prices[at] += weights.passed * passed
     return prices
 
 
@@ -126,6 +147,29 @@ def misspelled(grid: Grid, menu: Menu) -> tuple[Flags, Flags]:
     np.logical_or.at(clash, slot, (letter >= 0) & (letter != heard))
     np.logical_or.at(renamed, slot, member & (letter != heard))
     return clash, renamed
+
+
+def unsung(grid: Grid, menu: Menu, weights: Weights) -> Ints:
+    """Return, shape (slots, C), what chords of a modal note cost where it is not sung.
+
+    The major IV of dorian is for the raised 6th, else VII is the mode's other chord;
+    VII of minor is for the natural 7th, else V leads to i (common practice).
+    """
+    prices = np.zeros(menu.allowed.shape, np.int64)
+    for mode, above, family, price in (
+        (Mode.DORIAN, 9, "IV", weights.bright),
+        (Mode.MINOR, 10, "VII", weights.natural),
+    ):
+        keys = np.array([key.mode is mode for key in menu.keys])
+        sung = _where_sung(grid, menu, keys, above, grid.midi >= 0)
+        chords = (menu.each(partial(_is_of, family)) > 0) & keys[:, None]
+        prices += price * (chords[menu.stretch] & ~sung[:, None])
+    return prices
+
+
+def _is_of(family: str, offer: Offer) -> bool:
+    """Whether an offer is of a family, such as "VII"."""
+    return offer.family == family
 
 
 def _where_sung(grid: Grid, menu: Menu, keys: Flags, above: int, parts: Flags) -> Flags:

@@ -83,8 +83,9 @@ def settle_rhythm(tune: Tune, asked: HarmonicRhythm) -> HarmonicRhythm:
 def is_hymn(tune: Tune) -> bool:
     """Return whether most notes of a tune last a beat, and a sign tells of a hymn.
 
-    The signs are fermatas at the ends of lines, or a slow tempo. Words are none, for
-    many songs go in crotchets (common practice).
+    The signs are fermatas at the ends of lines, a slow tempo, or a tune that goes on by
+    step from strong beats through four lines, so that no chord can last for two. Words
+    are none, for many songs go in crotchets (common practice).
     """
     pace = pace_of(tune)
     if pace > QUICKEST:
@@ -92,7 +93,31 @@ def is_hymn(tune: Tune) -> bool:
     holds = sum(note.fermata for note in tune.sounding)
     # The more lines are held, the more passing notes a hymn may have between beats.
     quick = Fraction(min(holds, 5), 10) if holds > 1 else Fraction(1, 10)
-    return (holds > 1 or 0 < pace <= SLOW) and _moves_in_beats(tune, quick)
+    if holds > 1 or 0 < pace <= SLOW:
+        return _moves_in_beats(tune, quick)
+    return _moves_in_beats(tune, Fraction(1, 20)) and _walks(tune)
+
+
+def _walks(tune: Tune) -> bool:
+    """Whether a tune of four lines and more goes by step in two of five half-bars."""
+    if len(tune.phrases) < _LINES:
+        return False
+    onsets = {note.onset: note.pitch for note in tune.sounding}
+    steps = halves = 0
+    for bar in tune.bars:
+        beat, starts = bar.time.beat, half_bar_starts(bar.time)
+        if bar.length < bar.time.bar_length or len(starts) * 2 != bar.time.beats:
+            continue
+        for start in starts:
+            here, after = (onsets.get(bar.start + start + at) for at in (0, beat))
+            halves += 1
+            if here and after:
+                steps += abs(here.midi - after.midi) in (1, 2)
+    return 5 * steps >= 2 * halves > 0
+
+
+_LINES = 4
+"""Lines of a hymn's verse, at the least."""
 
 
 def _moves_in_beats(tune: Tune, quick: Fraction) -> bool:

@@ -16,6 +16,8 @@ class Weights(NamedTuple):
     Attributes:
         accented: A tune note of a beat or longer on a bar's first beat that is not in
             the chord; half of it on a slot's first beat elsewhere.
+        passed: A shorter first note of a slot that is not in the chord, and most of the
+            slot with it.
         syncopation: A chord begun on a weaker beat that is still there on a stronger.
         not_tonic_last: The last chord is not the tonic though the tune ends on 1 or 3.
         seventh: A seventh that the tune sounds itself (a gain).
@@ -29,8 +31,11 @@ class Weights(NamedTuple):
             close so as well.
         bare: A long foreign note of the tune that leads nowhere.
         clash: A chord note that has the letter of a tune note and another accidental.
+        bright: The major IV of dorian where the tune has not its raised 6th.
+        natural: VII of minor where the tune has not its natural 7th.
         no_close: A section that ends on 1 from 2, 5 or 7 without V-I.
-        half_on_5: Going to V at the end of a line inside a section that ends on 5.
+        half_on_5: Going to V at the end of a line inside a section that ends on 5, and
+            from IV under a long 5 that comes from 6.
         standing: A chord in minor or a mode that stays over a bar line.
         spare: A change of chord where only a close needs a slot; twice as much to
             chords of no close.
@@ -42,7 +47,8 @@ class Weights(NamedTuple):
         revoiced: A right hand of other shape than the complete close triad.
     """
 
-    accented: int = 800
+    accented: int = 1600
+    passed: int = 1000
     syncopation: int = 2000
     not_tonic_last: int = FORBIDDEN
     seventh: int = -300
@@ -55,6 +61,8 @@ class Weights(NamedTuple):
     plagal: int = 1500
     bare: int = 4000
     clash: int = 1500
+    bright: int = 3000
+    natural: int = 1000
     no_close: int = 3000
     half_on_5: int = 3000
     rest: int = 4000

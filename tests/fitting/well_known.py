@@ -7,7 +7,8 @@
 the chords of the bars that begin in it, as school song books and hymnals print them
 ("common practice") or as pianists play them ("from memory"). An inversion is as good
 as the root position. Where a seventh chord is right its triad is too, unless the tune
-has the seventh and no note of the triad.
+has the seventh and no note of the triad. At level 1 a slot is left out that no chord
+of the level can hold and all books give another.
 """
 
 import argparse
@@ -21,12 +22,21 @@ from harmonise.arranging.job import arrange
 from harmonise.notation.formats import parse_tunes
 from harmonise.theory.arrangement import AUTO_LEVEL, Slot, Style
 from harmonise.theory.chord import parse_symbol
+from harmonise.theory.key import Mode
 from harmonise.theory.metre import TimeSignature
 from harmonise.theory.tune import Bar, Tune
 
 CASES = Path(__file__).parent.parent / "cases" / "well_known.tsv"
 LEVELS = (1, 3, AUTO_LEVEL)
 MARKS = ("common practice", "from memory")
+FIRST_ROOTS = {
+    Mode.MAJOR: (0, 5, 7),
+    Mode.MINOR: (0, 5, 7, 10),
+    Mode.DORIAN: (0, 5, 10),
+    Mode.MIXOLYDIAN: (0, 5, 10),
+    Mode.AEOLIAN: (0, 8, 10),
+}
+"""Roots of the chords of level 1, in semitones above the keynote (common practice)."""
 
 
 class Stretch(NamedTuple):
@@ -111,10 +121,34 @@ def is_accepted(song: Song, slot: Slot) -> bool:
     On weaker beats a chord that goes on is no fault: notes pass over it.
     """
     symbol = str(slot.chord).partition("/")[0]
+    # A triad may stand for a seventh that passes: 4 3 2 over V.
+    notes = heard(song.tune, slot.onset, slot.end)
+    passes = bool(notes & set(parse_symbol(symbol).pitch_classes))
+    return all(
+        symbol in stretch.accepted or (passes and f"{symbol}7" in stretch.accepted)
+        for stretch in _strong_stretches(song, slot)
+    )
+
+
+def _strong_stretches(song: Song, slot: Slot) -> list[Stretch]:
+    """Return the stretch where a slot begins, and those on strong beats within it."""
     within = [s for s in song.stretches if s.onset < slot.end]
     first = [s for s in within if s.onset <= slot.onset][-1:]
     strong = [s for s in within if s.onset > slot.onset and _is_strong(song, s.onset)]
-    return all(symbol in stretch.accepted for stretch in (*first, *strong))
+    return [*first, *strong]
+
+
+def is_within_reach(song: Song, slot: Slot) -> bool:
+    """Whether level 1 has a chord that is accepted and holds the slot's first note."""
+    key = song.tune.key_at(slot.onset)
+    roots = {(key.tonic.pitch_class + above) % 12 for above in FIRST_ROOTS[key.mode]}
+    notes = heard(song.tune, slot.onset, slot.onset + Fraction(1, 64))
+    (stretch, *_) = _strong_stretches(song, slot)
+    for name in stretch.accepted:
+        root, *others = parse_symbol(name.removesuffix("7")).pitch_classes
+        if root in roots and notes <= {root, *others}:
+            return True
+    return False
 
 
 def _is_strong(song: Song, onset: Fraction) -> bool:
@@ -131,7 +165,9 @@ def verdicts(song: Song, level: int) -> Iterator[tuple[Slot, bool]]:
     """Yield every slot that has a chord, and whether that is an accepted one."""
     first = song.stretches[0].onset
     for slot in arrange(song.tune, Style(level=level), explained=False).slots:
-        if slot.chord and slot.onset >= first:
+        if not slot.chord or slot.onset < first:
+            continue
+        if level != 1 or is_within_reach(song, slot):
             yield slot, is_accepted(song, slot)
 
 
