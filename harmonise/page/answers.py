@@ -26,7 +26,13 @@ from harmonise.page.making import (
     verse_begins,
 )
 from harmonise.page.playback import TOO_LONG, Playback, playback, too_long
-from harmonise.page.requests import ArrangeRequest, DrawRequest, ReadRequest, Settings
+from harmonise.page.requests import (
+    ArrangeRequest,
+    DrawRequest,
+    PracticeRequest,
+    ReadRequest,
+    Settings,
+)
 from harmonise.page.tapping import is_blank, last_sheet
 from harmonise.theory.arrangement import Arrangement, HarmonicRhythm
 from harmonise.theory.tune import ChordAt, Tune, format_readback
@@ -273,7 +279,9 @@ def written_locks(locks: Iterable[ChordAt]) -> tuple[WrittenLock, ...]:
     return tuple(WrittenLock(one.onset, one.end, one.chord.symbol) for one in locks)
 
 
-def drawn_lines(asked: DrawRequest, drawn: Engraved) -> tuple[DrawnLine, ...]:
+def drawn_lines(
+    asked: DrawRequest | PracticeRequest, drawn: Engraved
+) -> tuple[DrawnLine, ...]:
     """Return lines of music as they are sent: what the page has goes without markup."""
     known = set(asked.known)
     return tuple(

@@ -227,8 +227,19 @@ def engraved(asked: DrawRequest, *, explained: bool = True) -> Engraved:
         HarmoniseError: If it cannot be arranged or engraved.
     """
     arrangement = arrangement_of(asked.arranging, explained=explained)
-    plan, look = plan_score(arrangement), Look(width=asked.width)
     starts = _starts(replace(asked.arranging, locks=()), asked.width)
+    return on_lines(arrangement, starts, asked.width)
+
+
+def on_lines(arrangement: Arrangement, starts: tuple[str, ...], width: int) -> Engraved:
+    """Return an arrangement on lines of music.
+
+    Args:
+        arrangement: The arrangement.
+        starts: Ids of the bars that lines begin with.
+        width: Width of a line in millimetres.
+    """
+    plan, look = plan_score(arrangement), Look(width=width)
     found = _lines(plan, starts)
     lines = tuple(
         _placed(picture(line.excerpt, look), number)

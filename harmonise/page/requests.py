@@ -204,6 +204,8 @@ class Lock(Asked, frozen=True):
             raise ValueError(sentence)
 
 
+Width = Annotated[int, Meta(ge=70, le=400)]
+Known = Annotated[tuple[Short, ...], Meta(max_length=4000)]
 Locks = Annotated[tuple[Lock, ...], Meta(max_length=4000)]
 
 
@@ -299,8 +301,24 @@ class DrawRequest(ArrangeRequest, frozen=True, kw_only=True):
         known: Keys of the lines that the page has already; they are not sent again.
     """
 
-    width: Annotated[int, Meta(ge=70, le=400)] = 200
-    known: Annotated[tuple[Short, ...], Meta(max_length=4000)] = ()
+    width: Width = 200
+    known: Known = ()
+
+
+class PracticeRequest(Asked, frozen=True):
+    """A drill to practise.
+
+    Attributes:
+        drill: Its name, such as "D1".
+        key: A key; "" for the drill's first.
+        width: Width of a line of music, in millimetres of print.
+        known: Keys of the lines that the page has already; they are not sent again.
+    """
+
+    drill: Short
+    key: Short = ""
+    width: Width = 200
+    known: Known = ()
 
 
 class CarryRequest(ReadRequest, frozen=True, kw_only=True):

@@ -38,6 +38,7 @@ from harmonise.page.drawing import engraved
 from harmonise.page.keeping import carry, format_work, parse_work, title_of_work
 from harmonise.page.making import arrangement_of, drill, made, worksheet
 from harmonise.page.offers import FILES, offers
+from harmonise.page.practice import practice_of_drill, practice_of_tune
 from harmonise.page.requests import (
     ArrangeRequest,
     Asked,
@@ -48,6 +49,7 @@ from harmonise.page.requests import (
     MalformedError,
     OffersRequest,
     OpenRequest,
+    PracticeRequest,
     ReadRequest,
     TapRequest,
     WorksheetRequest,
@@ -258,6 +260,14 @@ async def _worksheet(site: Site, asked: WorksheetRequest) -> Response:
     return attached(content, name, "application/pdf")
 
 
+async def _practice(site: Site, asked: DrawRequest) -> Response:
+    return json_reply(await site.engraver.do(practice_of_tune, asked))
+
+
+async def _practice_drill(site: Site, asked: PracticeRequest) -> Response:
+    return json_reply(await site.engraver.do(practice_of_drill, asked))
+
+
 async def _carry(site: Site, asked: CarryRequest) -> Response:
     return json_reply(await site.arranger.do(carry, asked))
 
@@ -281,6 +291,8 @@ ENDPOINTS = {
     "/file": Endpoint(FileRequest, _file),
     "/drill": Endpoint(DrillRequest, _drill),
     "/worksheet": Endpoint(WorksheetRequest, _worksheet),
+    "/practice": Endpoint(DrawRequest, _practice),
+    "/practice-drill": Endpoint(PracticeRequest, _practice_drill),
     "/carry": Endpoint(CarryRequest, _carry),
     "/save": Endpoint(ArrangeRequest, _save),
     "/open": Endpoint(OpenRequest, _open),

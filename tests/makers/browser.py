@@ -51,6 +51,7 @@ Object.defineProperty(BaseAudioContext.prototype, "currentTime", {
 """Lets the sound's clock follow the page's, which a test can move."""
 _ONLY_FAULTS = {"resultTypes": ["violations"]}
 Scheme = Literal["light", "dark"]
+SCHEMES: tuple[Scheme, ...] = ("light", "dark")
 Size = ViewportSize
 WIDE: Size = {"width": 1280, "height": 900}
 PHONE: Size = {"width": 360, "height": 740}

@@ -21,6 +21,7 @@ from harmonise.page.answers import (
     ReadTunes,
 )
 from harmonise.page.offers import FILES, Offers
+from harmonise.page.practice import Practice
 from harmonise.page.requests import described
 from harmonise.page.server import ENDPOINTS
 from harmonise.page.tapping import TappedText
@@ -32,6 +33,8 @@ _ANSWERS: dict[str, type[msgspec.Struct]] = {
     "/tap": TappedText,
     "/draw": Drawn,
     "/arrange": Arranged,
+    "/practice": Practice,
+    "/practice-drill": Practice,
     "/carry": CarriedChords,
     "/open": OpenedWork,
 }

@@ -108,6 +108,113 @@ def test_chords_of_a_file_are_asked_about_and_locks_follow_the_text(
     assert (pages.tune_text(page), pages.chords(page)) == before
 
 
+def test_a_drill_is_practised_until_its_box_is_ticked(
+    context: BrowserContext, program: Served
+) -> None:
+    page = pages.opened(context, program.address, timed=True)
+    page.locator("#practise-name").click()
+    page.locator("#practise-what").select_option("D4")
+    now, told = page.locator("#practise-now"), page.locator("#practise-told")
+    expect(now).to_contain_text("D4: I–IV–V–I, C major")
+    assert page.locator("#score .line").count() >= 2
+    pages.stop_clock(page)
+    begin_run(page)
+    expect(now).to_have_text(
+        "Bar 1, beat 1, C: right hand C4 (Q) E4 (E) G4 (T); left hand C3 (Z)."
+    )
+    page.keyboard.press("2")
+    expect(told).to_have_text("C#4 is wrong. Bar 1, beat 1: C3 C4 E4 G4")
+    assert page.locator("#practise-keys [data-marks~=wrong]").count() == 1
+    assert page.locator("#score .mark.right, #score .mark.left").count() >= 2
+    for key in "qetz":
+        page.keyboard.press(key)
+    expect(now).to_contain_text("F: right hand C4 (Q) F4 (R) A4 (Y); left hand F2 (V).")
+    expect(now).to_contain_text("C4 stays.")
+    assert page.locator("#practise-keys [data-marks~=kept]").count() == 1
+    page.keyboard.press("Escape")
+    expect(page.locator("#practise-start")).to_have_text("Start")
+    page.locator("#practise-hand").select_option("left")
+    # In one's own time nothing is counted, and no box is filled.
+    begin_run(page)
+    assert play_through(page) == "Clean: no wrong key. Now choose a tempo."
+    for done in ("1 of 3 clean runs at 60.", "2 of 3 clean runs at 60."):
+        begin_run(page, "60")
+        assert play_through(page) == f"Clean. {done}"
+    begin_run(page, "60")
+    ticked = "Clean. The box at 60 is ticked; go on at 66."
+    assert play_through(page) == ticked
+    assert page.locator("#practise-tempo").input_value() == "66"
+    begin_run(page, "66")
+    page.keyboard.press("z")
+    page.clock.run_for(8000)
+    assert play_through(page) == "Not clean yet: the page waited 1 time."
+    # A rest is due after every few keys.
+    for key in ("G major", "F major"):
+        expect(page.locator("#practise-rest")).to_be_hidden()
+        page.locator("#practise-key").select_option(key)
+        expect(now).to_contain_text(key)
+        begin_run(page)
+        play_through(page)
+    expect(page.locator("#practise-rest")).to_contain_text("Rest for a minute or two")
+    # Tomorrow the boxes are there still.
+    fresh = pages.opened(context, f"{program.base}/")
+    fresh.locator("#practise-name").click()
+    fresh.locator("#practise-what").select_option("D4")
+    fresh.locator("#practise-hand").select_option("left")
+    expect(fresh.locator("#practise-record .ticked")).to_contain_text("✓")
+    with pages.redrawing(fresh):
+        fresh.locator("#practise-name").click()
+    assert fresh.locator("#score .symbol").count() > 0
+
+
+def test_lists_questions_and_practice_shut_nobody_out(
+    browser: Browser, program: Served, tmp_path: Path
+) -> None:
+    """axe, the open checker, finds no fault: WCAG 2.2 AA and good practice."""
+    context = browser.new_context(bypass_csp=True, viewport=pages.WIDE)
+    page = pages.opened(context, program.address)
+    (tmp_path / "own.abc").write_text(ABC)
+    with pages.redrawing(page):
+        page.locator("#file").set_input_files(tmp_path / "own.abc")
+    piece_names(page)
+    press(page, "Rename Own")
+    page.locator("#practise-name").click()
+    page.locator("#practise-what").select_option("D1")
+    expect(page.locator("#practise-now")).to_contain_text("D1")
+    page.locator("#practise-start").click()
+    page.wait_for_selector("body[data-practice=playing]")
+    page.keyboard.press("2")
+    for scheme in pages.SCHEMES:
+        page.emulate_media(color_scheme=scheme)
+        assert pages.barriers(page) == []
+    page.set_viewport_size(pages.PHONE)
+    assert page.evaluate("document.documentElement.scrollWidth") == 360
+    context.close()
+
+
+def begin_run(page: Page, tempo: str = "") -> None:
+    """Begin to practise; the bar that is counted in goes by at once."""
+    page.locator("#practise-tempo").select_option(tempo)
+    page.locator("#practise-start").click()
+    page.locator("#practise-start", has_text="Stop").wait_for()
+    for _ in range(20):
+        page.clock.run_for(500)
+        if page.locator("body[data-practice=playing]").count():
+            return
+    raise AssertionError("it never begins")
+
+
+def play_through(page: Page) -> str:
+    """Play what the page asks for to the end; return what it says then."""
+    for _ in range(40):
+        asked = page.locator("#practise-now").inner_text()
+        for letter in re.findall(r"\((\w)\)", asked):
+            page.keyboard.press(letter.lower())
+        if not page.locator("body[data-practice]").count():
+            return page.locator("#practise-told").inner_text()
+    raise AssertionError("it never ends")
+
+
 def test_two_windows_never_write_over_each_other(
     context: BrowserContext, program: Served
 ) -> None:

@@ -10,6 +10,7 @@ import { showOffers, startManner } from "./manner.js";
 import { startMidi } from "./midi_in.js";
 import { startOpening, takeOffers } from "./opening.js";
 import { startPieces } from "./pieces.js";
+import { startPractise, takeDrills } from "./practise.js";
 import { ask, watchServer } from "./server.js";
 import {
   begin,
@@ -38,6 +39,7 @@ async function start() {
   startMidi();
   startOpening(readTunes);
   startPieces();
+  startPractise();
   startLocks();
   startManner();
   startListening();
@@ -76,6 +78,7 @@ async function offer() {
   showOffers(found.answer);
   showFiles(found.answer);
   takeOffers(found.answer);
+  takeDrills(found.answer);
 }
 
 function startHistory() {

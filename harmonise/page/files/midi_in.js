@@ -7,6 +7,7 @@ import { enter } from "./tapping.js";
 const NOTE_ON = 0x90;
 
 let access = null;
+let take = enter; // what is done with a key that is pressed
 
 export function startMidi() {
   const known = typeof navigator.requestMIDIAccess === "function";
@@ -37,8 +38,13 @@ function connect() {
   );
 }
 
+/** Let somebody else have the keys; null gives them back to the tune. */
+export function takeNotes(taker) {
+  take = taker ?? enter;
+}
+
 function hear({ data: [kind, midi, force] }) {
-  if ((kind & 0xf0) === NOTE_ON && force > 0) enter(midi);
+  if ((kind & 0xf0) === NOTE_ON && force > 0) take(midi);
 }
 
 function stop() {
