@@ -22,6 +22,8 @@ from harmonise.theory.numerals import goes_back
 from harmonise.theory.pitch import Pitch, PitchName
 
 _HIGHEST, _HERE = 4, "here"
+NO_CHORD = "No level has a chord for it: lock one of your own here."
+"""What to do where no chord would do."""
 
 
 class Advice:
@@ -93,7 +95,11 @@ class Advice:
             best = next(self._doing(slot, self._level, pitch, start), None)
             if best:
                 return _lock(best, "has it")
-        return "No level has a chord for it: lock one of your own here."
+        return NO_CHORD
+
+    def fits(self, slot: int, chord: Chord) -> bool:
+        """Return whether a chord fits all of the tune in a slot."""
+        return foreign_to(chord, self._under(slot, None)) is None
 
     def against(self, slot: int, pitch: Pitch) -> str:
         """Return what to do in a slot whose chord clashes with a tune note."""

@@ -9,7 +9,7 @@ from fractions import Fraction
 
 import numpy as np
 
-from harmonise.arranging.advice import Advice
+from harmonise.arranging.advice import NO_CHORD, Advice
 from harmonise.choice.choose import Choice
 from harmonise.choice.closes import line_ends
 from harmonise.choice.nonchord import Name
@@ -142,13 +142,17 @@ def _clash(advice: Advice, number: int, slot: Slot) -> Remark | None:
 
 
 def _stray(advice: Advice, number: int, slot: Slot, part: int) -> Remark | None:
-    """Return the remark on a tune note that its chord neither has nor explains."""
+    """Return the remark on a tune note that its chord neither has nor explains.
+
+    Where no chord would do it is the tune that is so: a teacher lets it be.
+    """
     if slot.chord is None:
         return None
     note, onset = advice.pitch(part), advice.onset(part)
     what = f"{note.name} is not in {slot.chord.with_notes}."
     place = advice.arrangement.tune.place(onset)
-    return Remark("H08", what, place, advice.on(number, note, onset))
+    remedy = advice.on(number, note, onset)
+    return None if remedy == NO_CHORD else Remark("H08", what, place, remedy)
 
 
 def _strays(choice: Choice) -> dict[int, int]:
@@ -186,7 +190,10 @@ _SIXTHS, _SEVENTH = (8, 9), 10
 
 
 def _lines(arrangement: Arrangement, choice: Choice) -> Iterator[Remark]:
-    """Yield lines that end on 2 or 7 without the dominant, or VII in modes."""
+    """Yield lines that end on 2 or 7 without the dominant, or VII in modes.
+
+    Where neither fits the rest of the place there is nothing to be done.
+    """
     slots, advice = _chorded(arrangement), Advice(arrangement, choice)
     for number, degree in line_ends(arrangement.tune, choice.grid, choice.menu):
         chord, family = slots[number].chord, family_of(slots[number].numeral)
@@ -196,7 +203,7 @@ def _lines(arrangement: Arrangement, choice: Choice) -> Iterator[Remark]:
         row = choice.menu.offers[int(choice.menu.stretch[number])]
         opens = [offer for offer in row if offer.family in ("V", "VII", "v")]
         best = next((o for o in opens if last in o.chord.pitch_classes), None)
-        if best:
+        if best and advice.fits(number, best.chord):
             what = f"the line ends on {degree} over {chord}, not over {best.family}."
             remedy = f"Lock {best.chord} here for a half cadence."
             yield Remark("H11", what, slots[number].place, remedy)

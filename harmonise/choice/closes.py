@@ -12,6 +12,7 @@ from harmonise.choice.weights import FORBIDDEN, Weights
 from harmonise.theory.chord import Inversion
 from harmonise.theory.key import Mode
 from harmonise.theory.numerals import Role
+from harmonise.theory.phrases import before_pickup
 from harmonise.theory.tune import Tune
 
 Steps = NDArray[np.int32]
@@ -142,8 +143,12 @@ _TO_ONE = (2, 7, 10, 11)
 
 
 def line_ends(tune: Tune, grid: Grid, menu: Menu) -> Iterator[tuple[int, int]]:
-    """Yield slot and degree of the last note of every line but the last."""
-    for end in tune.phrases[:-1]:
+    """Yield slot and degree of the last note of every line but the last.
+
+    Where a page breaks its lines at bar lines, a pickup to the next line is none.
+    """
+    for line in tune.phrases[:-1]:
+        end = before_pickup(tune, line)
         inside = np.flatnonzero((grid.start < int(end * grid.ticks)) & (grid.midi >= 0))
         if not len(inside):
             continue

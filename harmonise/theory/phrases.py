@@ -71,6 +71,24 @@ def settle_lines(
     return tuple(told) if told[1:] or full < _WHOLE else find_lines(notes, bars)
 
 
+def before_pickup(tune: Tune, end: Fraction) -> Fraction:
+    """Return where a line ends without the pickup to the next one.
+
+    A tune that begins with a pickup has one before its other lines as well (common
+    practice), and a page that breaks its lines at bar lines leaves it in the line
+    before: there a note begins as long before the line ends as the pickup lasts.
+
+    Args:
+        tune: The tune.
+        end: Where the line ends on the page, in crotchets.
+    """
+    first = tune.bars[0]
+    onset, bar = end - first.length, tune.bar_at(end - first.length)
+    whole = bar.end == end and not bar.offset and bar.length == bar.time.bar_length
+    struck = whole and any(note.onset == onset for note in tune.sounding)
+    return onset if first.offset and struck else end
+
+
 def sections_of(tune: Tune) -> tuple[int, ...]:
     """Return the number of the section that each bar stands in, counted from 0.
 

@@ -92,12 +92,23 @@ class Book:
             if note.onset < bar.end and note.end > bar.start
         ]
 
+    def without_pickup(self, before: list[TuneNote], line: Fraction) -> list[TuneNote]:
+        """Leave out what leads to the next line where the tune begins so as well."""
+        first = self.tune.bars[0]
+        bars = [bar for bar in self.tune.bars if bar.end == line and not bar.offset]
+        if not first.offset or not bars or bars[0].length != bars[0].time.bar_length:
+            return before
+        rest = [n for n in before if n.onset < line - first.length]
+        starts = {n.onset for n in before}
+        return rest if line - first.length in starts else before
+
     @cached_property
     def line_ends(self) -> dict[int, int]:
         """The slots in which the last note of a line is struck, and its degree."""
         found = {}
-        for end in self.tune.phrases[:-1]:
-            before = [n for n in self.tune.sounding if n.onset < end]
+        for line in self.tune.phrases[:-1]:
+            before = [n for n in self.tune.sounding if n.onset < line]
+            before = self.without_pickup(before, line)
             if not before or before[-1].end <= self.slots[0].onset:
                 continue
             struck = max(before[-1].onset, self.slots[0].onset)

@@ -20,6 +20,7 @@ from harmonise.notation.formats import parse_tunes
 from harmonise.notation.tune_text.tune_text import parse_tune_text
 from harmonise.theory.arrangement import Arrangement, Slot, Style
 from harmonise.theory.chord import Chord, parse_symbol
+from harmonise.theory.phrases import before_pickup
 from harmonise.theory.pitch import Pitch, parse_name
 from harmonise.theory.tune import ChordAt, Tune
 
@@ -180,6 +181,28 @@ def test_a_seventh_over_the_dominant_names_the_level_of_v7() -> None:
     assert told(line, "H08") == [
         "Bar 2, beat 1: F is not in G (G B D). Level 2 has G7 (V7)."
     ]
+
+
+def test_a_pickup_at_the_end_of_a_page_line_is_no_line_end() -> None:
+    # Worked out by hand: the tune begins with a crotchet before the bar, so the line
+    # rests on C, and the B that leads on from it asks for no half cadence.
+    text = "Key: C\nTime: 4/4\nG | C5 - C5 B |\nC5 - E5 G | C5 - -"
+    tune = parse_tune_text(text)[0]
+    assert before_pickup(tune, tune.phrases[0]) == tune.phrases[0] - 1
+    assert not told(text, "H11")
+    # Without the pickup the same line ends on B.
+    tune = parse_tune_text(text.replace("G | C5", "C5", 1) + " -")[0]
+    assert before_pickup(tune, tune.phrases[0]) == tune.phrases[0]
+
+
+def test_no_remark_where_nothing_can_be_done() -> None:
+    # No V has the C and the A of "C A B", and a note that no chord fits is the tune's.
+    assert not told("Key: C\nC5 A C5 A.B |\nC5 - G - | C5 - - -", "H11")
+    done = [arrange(tune, Style(1)) for tune in real_tunes()[:20]]
+    strays = [r for one in done for r in one.remarks if r.code == "H08"]
+    assert strays
+    assert all("Level" in r.remedy or "lock" in r.remedy for r in strays)
+    assert not any(r.remedy.startswith("No level") for r in strays)
 
 
 def test_a_chord_held_over_the_bar_line_is_told_with_its_beginning() -> None:
