@@ -18,7 +18,13 @@ import msgspec
 
 from harmonise.arranging.book import BookPiece, Outcome, opened
 from harmonise.errors import HarmoniseError, OutputError
-from harmonise.notation.files import HIDDEN, hash_file, know_own, write_whole
+from harmonise.notation.files import (
+    HIDDEN,
+    hash_file,
+    know_own,
+    tidy_folder,
+    write_whole,
+)
 
 _PACKAGE = Path(__file__).parents[1]
 _LIBRARIES = ("numpy", "typst", "verovio")
@@ -79,6 +85,9 @@ class BookRecord:
                 place += len(line)
         self._where = folder.resolve()
         know_own(self._hash_of)
+        # Where nothing has changed nothing is written, and no writer tidies.
+        with suppress(OSError):
+            tidy_folder(folder)
 
     def _take(self, line: bytes, place: int) -> None:
         self._lines += 1

@@ -233,7 +233,7 @@ def open_folder(folder: Path, *, force: bool) -> None:
     """
     try:
         folder.mkdir(parents=True, exist_ok=True)
-        _tidy(folder)
+        tidy_folder(folder)
         files = (
             path
             for path in folder.rglob("*")
@@ -272,7 +272,7 @@ def write_whole(path: Path, content: bytes, *, force: bool) -> None:
     target = Path(os.path.realpath(path))
     beside = target.with_name(f"{_BESIDE}{os.getpid()}-{threading.get_ident()}")
     try:
-        _tidy(target.parent)
+        tidy_folder(target.parent)
         _write_beside(beside, target, content)
     except OSError as error:
         raise _refused(path, error) from error
@@ -280,7 +280,7 @@ def write_whole(path: Path, content: bytes, *, force: bool) -> None:
 
 
 @cache
-def _tidy(folder: Path) -> None:
+def tidy_folder(folder: Path) -> None:
     """Remove what killed runs have left in a folder; each is looked through once."""
     for path in folder.glob(f"{_BESIDE}*"):
         # Another process may tidy here as well.
