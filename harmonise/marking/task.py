@@ -11,7 +11,7 @@ from fractions import Fraction
 from pathlib import Path
 from typing import NamedTuple
 
-from harmonise.errors import NotationError, Place, table_fault
+from harmonise.errors import NotationError, Place, shorten, table_fault
 from harmonise.rules.table import BY_KEY, KINDS, ChordPart, Price
 from harmonise.theory.arrangement import Arrangement
 from harmonise.theory.chord import Chord
@@ -275,7 +275,7 @@ def _price(key: str, row: dict[str, object]) -> Price:
 
 def _unknown(name: str) -> NotationError:
     return NotationError(
-        f'The table of points has "{name}", which is no fault.',
+        f'The table of points has "{shorten(name)}", which is no fault.',
         None,
         f"Choose from: {', '.join(BY_KEY)}.",
     )

@@ -93,6 +93,9 @@ def _lies_under_tune(score: Score, new: Moment, right: Sequence[Pitch]) -> bool:
         for moment in score.moments
         if moment.tune and new.onset <= moment.onset < end
     ]
+    if not over:
+        # Where the tune is silent no shape hangs under it.
+        return False
     reach = max(over) - right[0].midi
     return right[-2].midi < min(over) and reach <= score.arrangement.style.span
 

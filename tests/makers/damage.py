@@ -134,7 +134,8 @@ def damaged_score(values: Sequence[str]) -> Damage:
     def damage(data: bytes, edits: Sequence[Edit]) -> bytes:
         parts = _TAGS.findall(data.decode("utf-8", "replace"))
         for edit in edits:
-            parts = _other_tags(parts, edit, words)
+            # Of a score that was broken off at its start nothing is left to change.
+            parts = _other_tags(parts, edit, words) if parts else parts
         return "".join(parts).encode("utf-8", "surrogatepass")
 
     return damage

@@ -467,6 +467,10 @@ def test_a_teacher_may_let_a_fault_be(when: str, task: Task) -> None:
         ("[M06]\ndeduct = true", '"M06" in the table of points is worth True.'),
         ("[M99]\ndeduct = 1", 'The table of points has "M99", which is no fault.'),
         ("[chord]\nfeet = 1", 'A chord has no part "feet".'),
+        (
+            f"[{'9' * 3000}]\ndeduct = 1",
+            f'The table of points has "{"9" * 24}…", which is no fault.',
+        ),
         ("M06 = 1", 'The table of points has "M06", which is no fault.'),
         ("[M06]\nwhen = 'strict'", "[M06] in the table of points has no deduct"),
         (

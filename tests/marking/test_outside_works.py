@@ -54,6 +54,13 @@ def test_a_slip_is_told_by_its_name_in_its_bar(slip: Slip, door: str) -> None:
     assert done.got < done.worth
 
 
+def test_chords_where_the_tune_is_silent_hang_under_no_note() -> None:
+    (name, *_) = PAGES
+    lines = ("1: Am | E4 A4 C5 | A2", "5: A3: Am | C4 E4 A4 | A2", "5: A")
+    done = marked(name, lines, "text")
+    assert 0 < done.got < done.worth
+
+
 def test_every_kind_is_planted_often_enough() -> None:
     counted = Counter(slip.code for slip in SLIPS)
     assert sum(counted.values()) > 100

@@ -21,7 +21,7 @@ import re
 from collections.abc import Callable, Sequence
 from fractions import Fraction
 
-from harmonise.errors import MelodyError, NotationError, Place
+from harmonise.errors import MelodyError, NotationError, Place, shorten
 from harmonise.notation.abc.abc_score import AbcScore, Doubt
 from harmonise.notation.abc.abc_text import (
     AbcCode,
@@ -252,7 +252,8 @@ class Body:
                 tempos.pop()
             tempos.append(tempo)
         elif value:
-            what = f"Q: {value} gives no number of beats a minute; it was left out."
+            shown = shorten(value)
+            what = f"Q: {shown} gives no number of beats a minute; it was left out."
             self.score.remark(AbcCode.TEMPO, what, "Write a tempo such as Q:1/4=100.")
 
 

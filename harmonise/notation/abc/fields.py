@@ -25,7 +25,7 @@ from harmonise.theory.tune import Tempo, Tune
 
 # Patterns are compiled where they are first used: importing must be quick.
 _METRE = r"\(?(\d{1,2}(?:\s*\+\s*\d{1,2})*)\)?\s*/\s*(\d{1,3})"
-_TEMPO = r"((?:\d{1,3}/\d{1,3}\s*)+)=\s*(\d{1,3}(?:\.\d{1,3})?)"
+_TEMPO = r"(\d{1,3}/\d{1,3}(?:\s+\d{1,3}/\d{1,3})*)\s*=\s*(\d{1,3}(?:\.\d{1,3})?)"
 _BARE_TEMPO = r"(?:[A-G](\d{0,2})\s*=\s*)?(\d{1,3})"
 _QUOTED = r'"([^"]*)"'
 _USER = r"([H-Wh-w~])\s*=\s*(.*)"

@@ -191,7 +191,7 @@ def parse_musicxml(data: bytes, part: str = "") -> Tune:
     page = _page(chosen, remarks)
     struck = choose_line(page, remarks)
     # Overlaps go before copies, so that copied bars have none either.
-    struck = fill_repeated(clip(struck, remarks), page, remarks)
+    struck = fill_repeated(clip(struck, page.end, remarks), page, remarks)
     signatures = read_signatures(page)
     shifts = read_shifts(page)
     notes, verses = read_notes(struck, shifts, page, remarks)

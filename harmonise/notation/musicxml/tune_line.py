@@ -125,11 +125,14 @@ def tell_lost_grace(onset: Fraction, remarks: XmlRemarks) -> None:
     remarks.add(XmlCode.GRACE, what, onset)
 
 
-def clip(struck: tuple[LineNote, ...], remarks: XmlRemarks) -> tuple[LineNote, ...]:
+def clip(
+    struck: tuple[LineNote, ...], end: Fraction, remarks: XmlRemarks
+) -> tuple[LineNote, ...]:
     """Return the notes, none longer than up to the next.
 
     Args:
         struck: Notes and rests in order.
+        end: The end of the music: a further note of a chord may claim to last longer.
         remarks: Told which were shortened.
     """
     whole = []
@@ -141,7 +144,18 @@ def clip(struck: tuple[LineNote, ...], remarks: XmlRemarks) -> tuple[LineNote, .
         length = min(here.length, after.onset - here.onset)
         if length > 0:
             whole.append(here._replace(length=length))
-    return (*whole, *struck[-1:])
+    return (*whole, *_up_to(end, struck[-1:], remarks))
+
+
+def _up_to(
+    end: Fraction, last: tuple[LineNote, ...], remarks: XmlRemarks
+) -> Iterator[LineNote]:
+    """Yield the last note, no longer than the music."""
+    for note in last:
+        if note.end > end:
+            what = "a note here lasts longer than its bar; it was shortened."
+            remarks.add(XmlCode.OVERLAP, what, note.onset)
+        yield note._replace(length=min(note.length, end - note.onset))
 
 
 def _tell_voices(

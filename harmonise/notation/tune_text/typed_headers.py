@@ -155,6 +155,7 @@ def header_kind(name: str, line: int) -> str:
         return header
     # Such a text is known as sol-fa by its first lines; here one came too late.
     if name.lower() in ("doh", "lah"):
+        name = name.capitalize()
         what = f"{name}: begins a tune in tonic sol-fa, which cannot be read here."
         raise fault(what, line, remedy="Type the tune in letters or numbers.")
     # Fields of one letter are ABC: the whole tune can be pasted.

@@ -23,9 +23,7 @@ STEPS = {
     for step, name in enumerate(NAMES)
     for spelling in (name, *_OTHER_SPELLINGS[step].split())
 }
-NAME = re.compile(
-    rf"({SIGN}?)({'|'.join(STEPS)})({SIGN}?)('{{1,4}}|,{{1,4}})?$", re.IGNORECASE
-)
+NAME = re.compile(rf"({SIGN}?)((?i:{'|'.join(STEPS)}))({SIGN}?)('{{1,4}}|,{{1,4}})?$")
 
 _LONGEST = 500
 """Letters of a word that are looked at; a pattern keeps a hundred bytes for each."""

@@ -238,7 +238,7 @@ def test_a_tempo_may_be_told_in_words_alone() -> None:
     assert tune.tempos == (Tempo(Fraction(0), None, words="Andante"),)
 
 
-@pytest.mark.parametrize("written", ["allegro", "1/0=50", "1/4=0"])
+@pytest.mark.parametrize("written", ["allegro", "1/0=50", "1/4=0", "1/41/4=9"])
 def test_a_tempo_without_a_number_is_told(written: str) -> None:
     tune = read("C4|", f"M:4/4\nL:1/4\nQ:{written}\nK:C")
     assert tune.tempos == ()

@@ -278,6 +278,15 @@ def test_a_chord_note_longer_than_its_chord_is_cut_and_told() -> None:
     ]
 
 
+def test_a_last_chord_note_longer_than_its_bar_is_cut_and_told() -> None:
+    long = note("E4", 1) + note("C4", 3) + note("G4", 5, "chord")
+    read = parse_musicxml(tune(long))
+    assert heard(read) == "E4:1 G4:3"
+    assert told(read, "X13") == [
+        "Bar 1, beat 2: a note here lasts longer than its bar; it was shortened."
+    ]
+
+
 def test_a_direction_inside_a_chord_and_a_strange_accidental_change_nothing() -> None:
     bar = (
         note("A4", 2, "<accidental>sharp</accidental>")
