@@ -27,6 +27,7 @@ WORK = "1: G | D4 G4 B4 | G2\n2: C | E4 G4 C5 | C3\n3: D | D4 F#4 A4 | D3\n"
 INPUTS = {
     "tune.txt": TUNE,
     "long.txt": LONG,
+    "cut.txt": TUNE,
     "book/a.txt": TUNE,
     "book/b.txt": OTHER,
     "class/ann.txt": WORK,
@@ -38,6 +39,7 @@ KINDS = {
     "PDF": "arrange tune.txt -o made.pdf",
     "SVG": "arrange long.txt -o made.svg",
     "PNG": "arrange long.txt -o made.png",
+    "PNG with fewer pages": "arrange cut.txt -o made.png",
     "MIDI": "arrange tune.txt -o made.mid",
     "WAV": "listen tune.txt -o made.wav",
     "ABC": "arrange tune.txt -o made.abc",
@@ -79,6 +81,7 @@ def older(desk: Path, kind: str, log: Path) -> dict[str, bytes]:
     lay(desk)
     for name in ("tune.txt", "long.txt", "book/a.txt"):
         (desk / name).write_text(OTHER, "utf-8")
+    (desk / "cut.txt").write_text(LONG, "utf-8")
     assert run(desk, KINDS[kind].split(), WHOLE, log) == 0
     lay(desk)
     return made(desk)
@@ -117,6 +120,8 @@ def test_a_killed_run_leaves_the_old_file_or_the_new_one_whole(
     new, used, log = tmp_path / "new", tmp_path / "used", tmp_path / "log"
     lay(new)
     old = older(used, kind, log)
+    whole = Path(shutil.copytree(new, tmp_path / "whole"))
+    assert run(whole, words_of(kind, {}), WHOLE, log) == 0
     calls = len(log.read_text("utf-8").splitlines())
     turn, size = list(KINDS).index(kind), max(map(len, old.values()))
     # From one kind to the next other calls are taken, and other parts of the file.

@@ -188,6 +188,12 @@ def nearest_header(name: str, headers: tuple[str, ...] = HEADERS) -> str:
     return f"Did you mean {meant[close[0]]}:?"
 
 
+def _numbers(text: str) -> list[int]:
+    # Endless figures must not become endless numbers; and what a pattern takes for a
+    # blank need not be one to `int`.
+    return [int(number[:9]) for number in re.findall(r"\d+", text)]
+
+
 def time_value(line: TypedLine) -> TimeSignature:
     """Return the time signature of a `Time:` line, such as 6/8 or 5/4 (2+3).
 
@@ -197,12 +203,11 @@ def time_value(line: TypedLine) -> TimeSignature:
     if known := _TIMES.get(line.text.lower()):
         return known
     match = _TIME.match(line.text)
-    # Endless figures must not become endless numbers.
-    upper = [int(number[:9]) for number in match.group(1).split("+")] if match else [0]
+    upper = _numbers(match.group(1)) if match else [0]
     lower = int(match.group(2)[:9]) if match else 0
     groups = tuple(upper) if len(upper) > 1 else ()
     if match and match.group(3):
-        groups = tuple(int(number[:9]) for number in match.group(3).split("+"))
+        groups = tuple(_numbers(match.group(3)))
     # "5/4 (2+3)" tells the groups besides the sum; both must agree.
     agree = not groups or (sum(groups) == sum(upper) and 0 not in groups)
     if agree and 1 <= sum(upper) <= 32 and lower in (1, 2, 4, 8, 16, 32):

@@ -316,6 +316,7 @@ def test_a_line_that_is_no_music_is_title_or_words() -> None:
         ("5/4 (2+3)", (2, 3)),
         ("3+2/4", (3, 2)),
         ("5 / 4 ( 3 + 2 )", (3, 2)),
+        ("5/4 (3\x1f+2)", (3, 2)),  # A blank to a pattern, and none to `int`.
     ],
 )
 def test_five_beats_may_be_grouped(typed: str, groups: tuple[int, ...]) -> None:
