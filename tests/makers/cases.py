@@ -17,9 +17,15 @@ def case_paths(folder: str) -> list[Path]:
     return found
 
 
-def cases(folder: str) -> list[object]:
-    """Return text and wanted lines of every case of a folder, as pytest parameters."""
-    return [
-        pytest.param(*path.read_text("utf-8").split("--- expected\n"), id=path.stem)
+def cases(folder: str, *first: object) -> list[object]:
+    """Return text and wanted lines of every case of a folder, as pytest parameters.
+
+    Args:
+        folder: Its name, below tests/.
+        first: What stands before them in each, such as their reader.
+    """
+    parted = {
+        path.stem: path.read_text("utf-8").split("--- expected\n")
         for path in case_paths(folder)
-    ]
+    }
+    return [pytest.param(*first, *both, id=name) for name, both in parted.items()]

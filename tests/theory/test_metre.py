@@ -1,8 +1,9 @@
 from fractions import Fraction
 
 import pytest
+from makers.scores import make_time
 
-from harmonise.theory.metre import TimeSignature, strong_starts
+from harmonise.theory.metre import strong_starts
 
 WEIGHTS = [
     ("2/4", "1", "3 1"),
@@ -23,12 +24,6 @@ WEIGHTS = [
 
 In 6/8 and 9/8 the later dotted beats are secondary accents: more than the quavers.
 """
-
-
-def make_time(text: str) -> TimeSignature:
-    upper, lower = text.split("/")
-    groups = tuple(map(int, upper.split("+")))
-    return TimeSignature(sum(groups), int(lower), groups if len(groups) > 1 else ())
 
 
 @pytest.mark.parametrize(("text", "beat", "weights"), WEIGHTS)

@@ -1,5 +1,6 @@
-"""Every sentence that is told about a typed tune, whole."""
+"""Every sentence that is told about a tune in letters or sol-fa, whole."""
 
+from collections.abc import Callable, Sequence
 from pathlib import Path
 
 import pytest
@@ -10,12 +11,15 @@ from harmonise.errors import SAMPLE_LINE, HarmoniseError, MelodyError, NotationE
 from harmonise.notation.solfa.solfa import parse_solfa
 from harmonise.notation.solfa.solfa_names import SOLFA
 from harmonise.notation.tune_text.tune_text import parse_tune_text
+from harmonise.theory.tune import Tune
 
 ABC = (
     'Here: C5 for the higher C, "C -" for two beats, "A.B" for half beats, 0 for a '
     "rest. Or paste the whole ABC tune with its X: and K: lines."
 )
+Reader = Callable[[str], Sequence[Tune]]
 PAGE = Path(harmonise.page.__file__).parent / "files" / "tune_box.js"
+
 
 # Sentences: one file a case, in broken/ what is refused, in cases/ what is read.
 
@@ -27,19 +31,30 @@ def test_every_row_of_the_table_of_messages_has_a_case() -> None:
     assert rows <= {path.name[:3] for path in paths}
 
 
-@pytest.mark.parametrize(("text", "sentence"), cases("broken"))
-def test_an_error_says_where_what_and_what_to_do(text: str, sentence: str) -> None:
+@pytest.mark.parametrize(
+    ("read", "text", "sentence"),
+    [*cases("broken", parse_tune_text), *cases("broken/solfa", parse_solfa)],
+)
+def test_an_error_says_where_what_and_what_to_do(
+    read: Reader, text: str, sentence: str
+) -> None:
     with pytest.raises(HarmoniseError) as caught:
-        parse_tune_text(text)
+        read(text)
     assert f"{caught.value}\n" == sentence
 
 
-@pytest.mark.parametrize(("text", "sentences"), cases("cases/remarked"))
-def test_a_remark_says_what_was_understood(text: str, sentences: str) -> None:
-    assert (
-        "".join(f"{remark}\n" for remark in parse_tune_text(text)[0].remarks)
-        == sentences
-    )
+@pytest.mark.parametrize(
+    ("read", "text", "sentences"),
+    [
+        *cases("cases/remarked", parse_tune_text),
+        *cases("cases/solfa", parse_solfa),
+    ],
+)
+def test_a_remark_says_what_was_understood(
+    read: Reader, text: str, sentences: str
+) -> None:
+    remarks = read(text)[0].remarks
+    assert "".join(f"{remark}\n" for remark in remarks) == sentences
 
 
 @pytest.mark.parametrize(
@@ -118,9 +133,31 @@ def test_the_line_that_is_offered_can_be_typed_as_it_stands() -> None:
     assert f"Type a line such as {SAMPLE_LINE} or" in page
 
 
-def test_an_empty_text_is_no_tune_rather_than_bad_notation() -> None:
+@pytest.mark.parametrize(
+    ("read", "text"), [(parse_tune_text, "Title: A"), (parse_solfa, "Doh: C")]
+)
+def test_an_empty_text_is_no_tune_rather_than_bad_notation(
+    read: Reader, text: str
+) -> None:
     with pytest.raises(MelodyError):
-        parse_tune_text("Title: A")
+        read(text)
+
+
+@pytest.mark.parametrize(
+    "text", ["d" * 100_000, "| " + ":d" * 100_000, "| " + "d," * 100_000]
+)
+def test_a_strange_sol_fa_is_refused_in_a_short_sentence(text: str) -> None:
+    with pytest.raises(NotationError) as caught:
+        parse_solfa(f"Doh: C\n{text}")
+    assert len(str(caught.value)) < 400
+
+
+def test_a_sol_fa_of_too_many_bars_is_refused() -> None:
+    with pytest.raises(NotationError) as caught:
+        parse_solfa("Doh: C\n" + "| d :r " * 2001)
+    assert str(caught.value) == (
+        "The tune has more than 2,000 bars. Split it into parts."
+    )
 
 
 def test_the_place_of_a_fault_can_be_read_without_its_sentence() -> None:
