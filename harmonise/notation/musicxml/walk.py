@@ -95,7 +95,7 @@ class _Walker:
 
     def __init__(self) -> None:
         # Both hold until a file says otherwise, and some say so in the first bar only.
-        self.divisions = Fraction(1)
+        self.divisions, self.are_told = Fraction(1), False
         self.unit = Fraction(1)
         self.count = 0
         self._begin("")
@@ -184,7 +184,7 @@ class _Walker:
                 what = f'<divisions> is "{words(written)[:20]}".'
                 remedy = "It must be a number above 0."
                 raise NotationError(what, self.place(self.now), remedy)
-            self.divisions = divisions
+            self.divisions, self.are_told = divisions, True
         beat_type = whole(attributes.findtext("time/beat-type"))
         if beat_type and beat_type > 0:
             self.unit = Fraction(4, beat_type)
@@ -204,6 +204,10 @@ class _Walker:
         if note.find("duration") is None and written is not None:
             return written
         length = self._duration(note)
+        if not self.are_told and written not in (None, length):
+            what = "the file does not say its <divisions>, so that no length is known."
+            remedy = "Export it again from the program that made it."
+            raise NotationError(what, self.place(self.now), remedy)
         in_tuplet = note.find("time-modification") is not None
         # Less than a division apart: the file has rounded what its tuplet means.
         if in_tuplet and written and abs(written - length) * self.divisions < 1:

@@ -4,13 +4,17 @@ from fractions import Fraction
 
 import pytest
 from makers.musicxml_files import (
+    DIVISIONS,
     attributes,
     barline,
     grace,
     lyric,
+    measure,
     move,
     notations,
     note,
+    score,
+    start,
     tie,
     tune,
 )
@@ -326,3 +330,17 @@ def test_a_grace_note_before_a_gap_is_told() -> None:
     read = parse_musicxml(tune(grace("D4") + move("forward", 2) + note("C4", 2)))
     assert not any(note.graces for note in read.notes)
     assert [remark.code for remark in read.remarks] == ["X12"]
+
+
+def test_lengths_without_divisions_are_refused_with_the_cause() -> None:
+    quarter = note("C4", 1, "<type>quarter</type>")
+    untold = start().replace(f"<divisions>{DIVISIONS}</divisions>", "")
+    with pytest.raises(NotationError) as caught:
+        parse_musicxml(score(measure(untold, *[quarter] * 4)))
+    assert str(caught.value) == (
+        "Bar 1, beat 1: the file does not say its <divisions>, so that no length is "
+        "known. Export it again from the program that made it."
+    )
+    # The value that is taken for granted is one a crotchet.
+    one = quarter.replace(f"<duration>{DIVISIONS}<", "<duration>1<")
+    assert parse_musicxml(score(measure(untold, *[one] * 4))).bars[0].length == 4
