@@ -360,7 +360,7 @@ def test_a_key_that_is_named_twice_is_one_page() -> None:
     assert sorted(everything()) == ["k-C.musicxml", "k-D.musicxml", "tune.txt"]
 
 
-SHEETS = ("chart", "guitar", "spoken", "walk", "letters", "numbers", "sol-fa")
+SHEETS = ("chart", "spoken", "letters", "sol-fa")
 OWN = [
     *(f"arrange tune.txt -o page.{end}" for end in ("musicxml", "xml", "mxl", "pdf")),
     *(f"arrange tune.txt -o page.{end}" for end in ("svg", "png", "mid", "wav", "abc")),
@@ -369,7 +369,6 @@ OWN = [
     "arrange tune.txt --sheet guitar -o page.png",
     "arrange tune.txt --keys C,D -o page.musicxml",
     "listen tune.txt -o page.mid --count-in",
-    "listen tune.txt -o page.wav --times 2",
     "worksheet tune.txt -o sheet.pdf",
     "drill -o drill.pdf",
     "drill -o drill.musicxml",
