@@ -259,7 +259,9 @@ KINDS: tuple[FaultKind, ...] = (
              "Is it root, third or fifth of the chord?"),
     ),
     FaultKind(
+        # What is played may fit the tune where its wrong name would not.
         "M10", "wrong name of the chord", _B, _ONE, "name what you play", "D11",
+        hides=("M13",),
         ask=("Which notes do you play here?",
              "Which of them is the root, and is its third large or small?"),
     ),
