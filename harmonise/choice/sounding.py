@@ -12,8 +12,10 @@ from itertools import pairwise
 from operator import itemgetter
 from typing import NamedTuple
 
+import numpy as np
+
 from harmonise.choice.choose import Choice
-from harmonise.choice.grid import in_ticks
+from harmonise.choice.grid import Ints, in_ticks
 from harmonise.choice.shapes import ABSENT
 from harmonise.left_hand.strokes import LeftSlot
 from harmonise.theory.arrangement import Hand, SoundingNote, Voice
@@ -46,12 +48,20 @@ class _VoiceLine:
         """Whether exactly these notes sound."""
         return self._now.keys() == pitches.keys()
 
-    def let_go(self, when: int, keep: _Spelled | None = None) -> None:
+    def let_go(self, when: int, keep: _Spelled | None = None, even: int = 0) -> None:
+        """End the notes that are not kept, at an even place before if they have begun.
+
+        Args:
+            when: The tick at which they must have ended.
+            keep: Those that go on; None for none.
+            even: The last tick up to then that is easy to read; 0 for none.
+        """
         now = self._now
         for midi in [midi for midi in now if not keep or midi not in keep]:
             onset, pitch = now.pop(midi)
-            if when > onset:
-                self._ended.append(_Struck(onset, midi, when, pitch, self._voice))
+            end = even if even > onset else when
+            if end > onset:
+                self._ended.append(_Struck(onset, midi, end, pitch, self._voice))
 
     def strike(self, when: int, pitches: _Spelled) -> None:
         self.let_go(when)
@@ -105,9 +115,9 @@ def _accompany(tune: Tune, choice: Choice, ended: list[_Struck]) -> None:
     right, left = _VoiceLine(Voice.INNER, ended), _VoiceLine(Voice.BASS, ended)
     before: tuple[int, ...] = ()
     same = False
-    parts = (grid.slot, grid.order, grid.start)
+    parts = (grid.slot, grid.order, grid.start, _even(tune, choice))
     rows = zip(*(fact.tolist() for fact in parts), strict=True)
-    for part, (slot, j, start) in enumerate(rows):
+    for part, (slot, j, start, even) in enumerate(rows):
         if part in closes:
             # After a silence even the same chord is struck again.
             right.let_go(start)
@@ -131,9 +141,21 @@ def _accompany(tune: Tune, choice: Choice, ended: list[_Struck]) -> None:
         if struck[slot][j] and not held:
             right.strike(start, notes)
         else:
-            right.let_go(start, keep=notes)
+            # Nobody reads a chord that ends on a semiquaver.
+            right.let_go(start, keep=notes, even=even)
     for line in (right, left):
         line.let_go(int(grid.slot_start[-1]))
+
+
+def _even(tune: Tune, choice: Choice) -> Ints:
+    """Return the last half of a beat, or third of a dotted one, up to each part."""
+    grid = choice.grid
+    bar = grid.slot_bar[grid.slot]
+    begin = [in_ticks(one.start - one.offset, grid.ticks) for one in tune.bars]
+    halves = [3 if one.time.is_compound else 2 for one in tune.bars]
+    step = np.maximum(grid.beat // np.array(halves)[bar], 1)
+    even: Ints = grid.start - (grid.start - np.array(begin)[bar]) % step
+    return even
 
 
 def silent_parts(tune: Tune, choice: Choice) -> frozenset[int]:

@@ -235,3 +235,13 @@ def test_block_held_and_light_differ_in_reels() -> None:
     # A held hand strikes less often than one in blocks, a light one much less.
     assert counts[1] <= 0.95 * counts[0]
     assert counts[2] <= 0.6 * counts[0]
+
+
+def test_a_chord_that_must_be_let_go_ends_where_it_can_be_read() -> None:
+    # Over F and A a C5 comes a semiquaver before beat 3, out of reach of A3: the chord
+    # is a dotted crotchet, not one with two dots. Common practice of engraving.
+    tune = tune_of(
+        "F4 A4.-.-.C5 D5 - | C5 - - -\nChords: F Bb | F", "Tempo: 72", key="F"
+    )
+    done = arrange(tune, Style(1, texture=Texture.BLOCK), explained=False)
+    assert right(done) == "A3:3/2 C4:3/2 F4:2 Bb4:2"
