@@ -160,6 +160,9 @@ def hands_of(aligned: AlignedScript, script: Script, task: Task) -> SortedHands:
     tune, octaves = task.model.tune, 0
     right = [note for note in aligned.notes if note.hand is Hand.RIGHT]
     left = [note for note in aligned.notes if note.hand is Hand.LEFT]
+    # Chords of the left hand under a tune that goes alone are inner notes.
+    chords = [note for note in left if note.voice is Voice.INNER]
+    left = [note for note in left if note.voice is not Voice.INNER]
     pairs: tuple[tuple[TuneNote, SoundingNote | None], ...] = ()
     if task.free:
         right = list(_cut(right, [item.onset for item in task.items]))
@@ -173,7 +176,7 @@ def hands_of(aligned: AlignedScript, script: Script, task: Task) -> SortedHands:
         played = [note for _, note in pairs if note]
     return SortedHands(
         tuple(note._replace(voice=Voice.TUNE) for note in played),
-        tuple(n._replace(voice=Voice.INNER) for n in right if n not in played),
+        (*(n._replace(voice=Voice.INNER) for n in right if n not in played), *chords),
         tuple(note._replace(voice=Voice.BASS) for note in left),
         pairs,
         octaves,

@@ -72,12 +72,22 @@ def _short(work: Work, task: Task, number: int, item: TaskItem) -> Iterator[Find
             lasts = item.end - item.onset
             yield Finding(
                 "M19",
-                item.onset,
+                _stops(work, voices, item),
                 f"the {hand} hand sounds for {_crotchets(lasts - silent)} of "
                 f"{_crotchets(lasts)}.",
                 "Let the chord last until the next one.",
             )
             return
+
+
+def _stops(work: Work, voices: set[Voice], item: TaskItem) -> Fraction:
+    """Return where the bar begins, or the chord in it, in which a hand falls silent."""
+    notes = [note for note in work.judged.notes if note.voice in voices]
+    for bar in work.judged.tune.bars:
+        start, end = max(bar.start, item.onset), min(bar.end, item.end)
+        if start < end and silence(notes, start, end):
+            return start
+    return item.onset
 
 
 def _odd(work: Work, onset: Fraction) -> bool:

@@ -9,8 +9,9 @@ from collections.abc import Iterator, Sequence
 from fractions import Fraction
 
 from harmonise.errors import NotationError
+from harmonise.marking.script import plain
 from harmonise.marking.task import Ask, Blank, Finding, Task, TaskItem
-from harmonise.marking.work import Work, chord_made, plain, sounding_at, symbol_at
+from harmonise.marking.work import Work, chord_made, sounding_at, symbol_at
 from harmonise.notation.score.printed_labels import format_position
 from harmonise.rules.table import ChordPart
 from harmonise.theory.arrangement import Hand, Labels, Slot, SoundingNote

@@ -129,7 +129,9 @@ def mark(
     back = given_back(lines, empty, task.items)
     marking = Marking(name or script.title, task, work, lines, empty, back)
     remarks = tuple(str(remark) for remark in script.remarks)
-    return marking._replace(praise=praise(marking), notes=(*notes, *remarks))
+    return marking._replace(
+        praise=praise(marking), notes=(*script.assumed, *notes, *remarks)
+    )
 
 
 def mark_file(
@@ -218,7 +220,8 @@ def _named(line: str) -> Named:
         )
     name, _, right = match[3].partition("|")
     place = Place(int(match[1]), typed_beat(match[2] or "1"))
-    return Named(place, name.strip(), right.strip())
+    # Without a bar in between the one sentence says both.
+    return Named(place, name.strip(), right.strip() or name.strip())
 
 
 def mark_list(named: tuple[Named, ...], sheet: Worksheet) -> tuple[FoundFault, ...]:
@@ -247,17 +250,42 @@ def _judged(fault: Planted, named: tuple[Named, ...]) -> FoundFault:
     )
 
 
+_SAID = {
+    "M01": r"\b(tune|melody|on top|above)\b",
+    "M02": r"\b(wrong note|instead|should be|not in the chord)\b",
+    "M03": r"\b(missing|no (third|root|fifth)|left out|lacks?)\b",
+    "M06": r"\b(bass|root|left hand)\b",
+    "M07": r"\b(stretch|too wide|too far apart|octave)\b",
+    "M08": r"\bcross",
+    "M11": r"\bspel",
+    "M12": r"\b(raised|sharpened|leading note)\b",
+    "M13": r"\b(wrong chord|not fit|clash)",
+    "M15": r"\b(close|cadence|ends?|tonic)\b",
+    "M16": r"\b(V|five|dominant)\b.*\b(IV|four|subdominant)\b",
+}
+"""Words by which pupils name a fault without its usual name."""
+
+
 def _names(name: str, fault: Planted) -> bool:
-    """Whether a name, or a code, is that of a fault."""
-    plain = name.casefold()
+    """Whether a name, a code or a pupil's own words are those of a fault."""
+    said = name.casefold()
     names = {fault.name, *(kind.name for kind in KINDS if kind.code == fault.code)}
-    return fault.code.casefold() in plain or any(n.casefold() in plain for n in names)
+    if fault.code.casefold() in said or any(n.casefold() in said for n in names):
+        return True
+    words = _SAID.get(fault.code)
+    return bool(words and re.search(words, name, re.IGNORECASE))
 
 
 def _rights(right: str, fault: Planted) -> bool:
-    """Whether the notes or chords named as right are those of the key."""
+    """Whether the note or chord that the key wants is among those named as right.
+
+    A letter without its octave is enough: C for C3.
+    """
     wanted = _right_names(fault)
-    return bool(wanted) and set(wanted) <= set(_NOTE.findall(right))
+    named = _NOTE.findall(right)
+    return bool(wanted) and all(
+        one in named or one.rstrip("0123456789") in named for one in wanted
+    )
 
 
 def _right_names(fault: Planted) -> list[str]:

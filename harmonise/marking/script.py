@@ -34,6 +34,41 @@ from harmonise.theory.pitch import Pitch, parse_name, parse_pitch
 from harmonise.theory.reach import NEAREST_HIGHEST, window_note
 from harmonise.theory.tune import Bar, ChordAt, Tune
 
+_RAISED = str.maketrans("⁰¹²³⁴⁵⁶⁷⁸⁹₀₁₂₃₄₅₆₇₈₉♯♭", "01234567890123456789#b")
+_STACKED = ("53", "63", "64", "65", "43", "42")
+_SHORT = {"6": "6/3", "2": "4/2", "1st": "first", "2nd": "second", "3rd": "third"}
+_NAMED = re.compile(
+    r"([A-G](?:##|bb|[#b]?))(?:\s+(major|minor)|(M|-| ?min\.?| ?maj\.?))"
+    r"(?:\s+(?:chord|triad))?$",
+    re.IGNORECASE,
+)
+BLANK = "?"
+"""What stands in a box until somebody fills it in."""
+
+
+def plain(text: str) -> str:
+    """Return a label without raised, lowered or printed signs, and words as signs.
+
+    >>> plain("V⁶₅"), plain("B♭"), plain("1st inversion"), plain("⁶₃"), plain("6")
+    ('V6/5', 'Bb', 'first', '6/3', '6/3')
+    >>> plain("C major"), plain("A minor"), plain("CM"), plain("Bb maj"), plain("D-")
+    ('C', 'Am', 'C', 'Bb', 'Dm')
+    """
+    bare = text.translate(_RAISED).strip()
+    for figures in _STACKED:
+        if bare.endswith(figures):
+            bare = f"{bare[:-2]}{figures[0]}/{figures[1]}"
+    words = bare.lower().removesuffix(" inversion").removesuffix(" position")
+    words = _SHORT.get(words, words)
+    if words in ("root", "first", "second", "third", "open", "6/3", "4/2"):
+        return words
+    named = _NAMED.match(bare)
+    if not named:
+        return bare
+    kind = (named[2] or named[3]).strip()
+    minor = kind == "-" or kind.lower().startswith("min")
+    return f"{named[1][0].upper()}{named[1][1:]}{'m' if minor else ''}"
+
 
 class Written(NamedTuple):
     """Words that stand at a place: a numeral, the name of a shape.
@@ -62,6 +97,7 @@ class Script(NamedTuple):
         tune_written: Whether the tune is written out; else the right hand's top note at
             each chord stands for it.
         remarks: What the reader has to say.
+        assumed: What was assumed to tell the hands apart, in whole sentences.
     """
 
     notes: tuple[SoundingNote, ...]
@@ -72,6 +108,7 @@ class Script(NamedTuple):
     spelled: bool = True
     tune_written: bool = True
     remarks: tuple[Remark, ...] = ()
+    assumed: tuple[str, ...] = ()
 
 
 def in_order(note: SoundingNote) -> tuple[Fraction, int]:
@@ -87,7 +124,8 @@ PLACED_LINE = re.compile(
 _HEADER = re.compile(r"(title|name|key|time|tempo)\s*:\s*(.*)$", re.IGNORECASE)
 _NUMBERED = re.compile(r".*\d$")
 _EXAMPLE = "Write lines such as: 1.3: F | C4 F4 A4 | F2"
-_NOTHING = ("", "-", "–")
+_NOTHING = ("", "-", "–", "?")
+_IN_WORDS = re.compile(r"\b([A-G][#b♯♭]*)\s+(maj|min)(?:or)?\b", re.IGNORECASE)
 
 
 class _TypedChord(NamedTuple):
@@ -224,20 +262,21 @@ def _labels(
     """Return the chord symbols, each lasting to the end, and the other words."""
     symbols, words = [], []
     for entry in entries:
-        for word in entry.label.replace("(", " ").replace(")", " ").split():
+        label = _IN_WORDS.sub(r"\1\2", entry.label.replace("(", " ").replace(")", " "))
+        for word in filter(BLANK.__ne__, label.split()):
             try:
-                symbols.append(ChordAt(entry.onset, end, parse_symbol(word)))
+                symbols.append(ChordAt(entry.onset, end, parse_symbol(plain(word))))
             except NotationError:
                 words.append(Written(entry.onset, word))
     return symbols, words
 
 
 def until_the_next(symbols: list[ChordAt], end: Fraction) -> tuple[ChordAt, ...]:
-    """Return chord symbols in order, each up to the next one."""
+    """Return chord symbols in order, each up to the next one, or ended before it."""
     symbols.sort(key=lambda symbol: symbol.onset)
     onsets = [*(symbol.onset for symbol in symbols), end]
     return tuple(
-        symbol._replace(end=stop)
+        symbol._replace(end=min(symbol.end, stop))
         for symbol, (_, stop) in zip(symbols, pairwise(onsets), strict=True)
     )
 

@@ -5,6 +5,7 @@ faults and all, so nothing here mends or refuses what a teacher would mark. What
 is, its content says and not its name.
 """
 
+from collections import defaultdict
 from collections.abc import Iterator
 from fractions import Fraction
 from pathlib import Path
@@ -12,6 +13,7 @@ from typing import NamedTuple
 
 from harmonise.errors import MelodyError, NotationError
 from harmonise.marking.script import (
+    BLANK,
     Script,
     Written,
     in_order,
@@ -19,8 +21,15 @@ from harmonise.marking.script import (
     parse_played,
     parse_typed,
 )
+from harmonise.marking.staves import Staff, by_hands
 from harmonise.notation.formats import FORMATS, LARGEST, decode, format_of, read_bytes
-from harmonise.notation.musicxml.elements import Element, XmlRemarks, read_tree, words
+from harmonise.notation.musicxml.elements import (
+    Element,
+    XmlRemarks,
+    read_tree,
+    whole,
+    words,
+)
 from harmonise.notation.musicxml.harmony import has_symbols, read_symbols
 from harmonise.notation.musicxml.measures import LaidPart, lay_bars
 from harmonise.notation.musicxml.reader import ScorePart, list_parts, read_title
@@ -88,7 +97,6 @@ class _Printed(NamedTuple):
 
     onset: Fraction
     end: Fraction
-    hand: Hand
     pitch: Pitch
     from_before: bool
     goes_on: bool
@@ -97,9 +105,8 @@ class _Printed(NamedTuple):
 def parse_score(data: bytes) -> Script:
     """Return the script that a MusicXML file holds.
 
-    Of a part with two staves the first is the right hand; of several parts the last
-    one is the left hand. A single staff is the right hand. What is not printed, small
-    or without pitch is left out.
+    Which staff is which hand `by_hands` tells. What is not printed, small or without
+    pitch is left out.
 
     Raises:
         NotationError: If the file cannot be read; with bar and beat where known.
@@ -111,36 +118,55 @@ def parse_score(data: bytes) -> Script:
     if not parts:
         raise MelodyError("There are no bars in this work.", None, "Export it again.")
     pages = [_page(part, remarks) for part in parts]
-    shifts = [read_shifts(page) for page in pages]
-    notes: list[SoundingNote] = []
-    for number, (page, shift) in enumerate(zip(pages, shifts, strict=True)):
-        last = number == len(pages) - 1 > 0
-        notes += _joined(sorted(_printed(page, shift, left=last), key=_by_time))
-    keys = name_keys(read_signatures(pages[0]), shifts[0], (), pages[0], XmlRemarks())[
-        0
-    ]
+    staves = [s for row in map(_staves, parts, pages) for s in row]
+    hands = by_hands(staves)
+    shifts = read_shifts(pages[0])
+    keys = name_keys(read_signatures(pages[0]), shifts, (), pages[0], XmlRemarks())[0]
     bare = Tune("", (), pages[0].bars, keys)
     return Script(
-        tuple(sorted(notes, key=in_order)),
+        tuple(sorted(hands.notes, key=in_order)),
         pages[0].bars,
         _symbols(parts, pages, keys, remarks),
         tuple(sorted(word for page in pages for word in _words(page))),
         read_title(tree),
         remarks=remarks.told(bare.place),
+        assumed=hands.assumed,
     )
+
+
+def _staves(part: ScorePart, page: LaidPart) -> Iterator[Staff]:
+    """Yield the staves of a part, those without notes too."""
+    printed: dict[int, list[_Printed]] = defaultdict(list)
+    for number, note in _printed(page, read_shifts(page)):
+        printed[number].append(note)
+    clefs = _clefs(page)
+    for number in sorted({1, *printed, *clefs}):
+        notes = tuple(_joined(sorted(printed[number], key=_by_time)))
+        yield Staff(part.name, number, clefs.get(number, ""), notes)
+
+
+def _clefs(page: LaidPart) -> dict[int, str]:
+    """Return the letter of the first clef of each staff that has one."""
+    clefs: dict[int, str] = {}
+    for _, item in page.items("attributes"):
+        for clef in item.element.iterfind("clef"):
+            number = whole(clef.get("number")) or 1
+            clefs.setdefault(number, words(clef.findtext("sign")))
+    return clefs
 
 
 def _page(part: ScorePart, remarks: XmlRemarks) -> LaidPart:
     return lay_bars(walk_part(part.element), 1, remarks)
 
 
-def _by_time(note: _Printed) -> tuple[str, int, Fraction]:
-    return note.hand.value, note.pitch.midi, note.onset
+def _by_time(note: _Printed) -> tuple[int, Fraction]:
+    return note.pitch.midi, note.onset
 
 
 def _printed(
-    page: LaidPart, shifts: tuple[Shift, ...], *, left: bool
-) -> Iterator[_Printed]:
+    page: LaidPart, shifts: tuple[Shift, ...]
+) -> Iterator[tuple[int, _Printed]]:
+    """Yield the printed notes, each with the number of its staff."""
     for onset, item in page.items("note"):
         note = item.element
         shown = note.get("print-object") != "no" and item.length > 0
@@ -148,15 +174,16 @@ def _printed(
             continue
         place = page.place(onset)
         pitch = shift_at(shifts, onset).sounding(read_pitch(note, place), place)
-        hand = Hand.LEFT if left or item.staff > 1 else Hand.RIGHT
         ties = {sign.get("type") for sign in _ties(note)}
-        yield _Printed(
-            onset,
-            onset + item.length,
-            hand,
-            pitch,
-            bool(ties & {"stop", "continue"}),
-            bool(ties & {"start", "continue"}),
+        yield (
+            item.staff,
+            _Printed(
+                onset,
+                onset + item.length,
+                pitch,
+                bool(ties & {"stop", "continue"}),
+                bool(ties & {"start", "continue"}),
+            ),
         )
 
 
@@ -166,7 +193,7 @@ def _ties(note: Element) -> list[Element]:
 
 
 def _joined(printed: list[_Printed]) -> Iterator[SoundingNote]:
-    """Yield tied notes as one; those of one pitch and hand follow each other."""
+    """Yield tied notes as one; those of one pitch follow each other."""
     run: _Printed | None = None
     for note in printed:
         if run and _binds(run, note):
@@ -181,13 +208,14 @@ def _joined(printed: list[_Printed]) -> Iterator[SoundingNote]:
 
 def _binds(run: _Printed, note: _Printed) -> bool:
     # A tie goes to the same pitch only; between two pitches the sign is a slur.
-    same = (run.hand, run.pitch, run.end) == (note.hand, note.pitch, note.onset)
+    same = (run.pitch, run.end) == (note.pitch, note.onset)
     return same and run.goes_on and note.from_before
 
 
 def _sounding(run: _Printed) -> SoundingNote:
-    voice = Voice.BASS if run.hand is Hand.LEFT else Voice.INNER
-    return SoundingNote(run.onset, run.end - run.onset, run.pitch, run.hand, voice)
+    # Whose it is, the staves say together.
+    length = run.end - run.onset
+    return SoundingNote(run.onset, length, run.pitch, Hand.RIGHT, Voice.INNER)
 
 
 def _symbols(
@@ -220,5 +248,5 @@ def _words(page: LaidPart) -> Iterator[Written]:
 
 def _written(onset: Fraction, element: Element) -> Iterator[Written]:
     text = words((element.text or "").replace("\N{NO-BREAK SPACE}", " "))
-    if text:
+    if text and text != BLANK:
         yield Written(onset, text)

@@ -20,7 +20,7 @@ from harmonise.marking.aligned import (
     as_written,
     hands_of,
 )
-from harmonise.marking.script import Script, until_the_next
+from harmonise.marking.script import Script, plain, until_the_next
 from harmonise.marking.task import Task, TaskItem
 from harmonise.rules.table import ChordPart
 from harmonise.theory.arrangement import Arrangement, Hand, Slot, SoundingNote, Voice
@@ -28,24 +28,6 @@ from harmonise.theory.chord import Chord, parse_symbol
 from harmonise.theory.key import Key, Mode
 from harmonise.theory.numerals import leading_note, numeral, parse_numeral
 from harmonise.theory.tune import ChordAt, Tune, TuneNote
-
-_PLAIN = str.maketrans("⁰¹²³⁴⁵⁶⁷⁸⁹₀₁₂₃₄₅₆₇₈₉♯♭", "01234567890123456789#b")
-_STACKED = ("53", "63", "64", "65", "43", "42")
-
-
-def plain(text: str) -> str:
-    """Return a label without raised, lowered or printed signs.
-
-    >>> plain("V⁶₅"), plain("B♭"), plain("First inversion"), plain("⁶₃")
-    ('V6/5', 'Bb', 'first', '6/3')
-    """
-    bare = text.translate(_PLAIN)
-    for figures in _STACKED:
-        if bare.endswith(figures):
-            bare = f"{bare[:-2]}{figures[0]}/{figures[1]}"
-    words = bare.lower().removesuffix(" inversion").removesuffix(" position")
-    return words if words in ("root", "first", "second", "third", "open") else bare
-
 
 _WIDEST = 4
 """The level whose palette holds every chord that is taught."""

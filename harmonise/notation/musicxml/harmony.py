@@ -11,6 +11,7 @@ kind. Source: W3C, MusicXML 4.0, `harmony`, `kind-value`, `degree-value`, `degre
 
 from collections import defaultdict
 from collections.abc import Iterable, Iterator
+from contextlib import suppress
 from fractions import Fraction
 from typing import NamedTuple
 
@@ -27,7 +28,13 @@ from harmonise.notation.musicxml.elements import (
 from harmonise.notation.musicxml.measures import LaidPart
 from harmonise.notation.musicxml.signatures import Shift, read_shifts, shift_at
 from harmonise.notation.musicxml.walk import Measure
-from harmonise.theory.chord import QUALITIES, Chord, Inversion, Quality
+from harmonise.theory.chord import (
+    QUALITIES,
+    Chord,
+    Inversion,
+    Quality,
+    parse_symbol,
+)
 from harmonise.theory.key import Key, Mode, key_of_signature
 from harmonise.theory.numerals import parse_numeral
 from harmonise.theory.pitch import LETTERS, PitchName
@@ -203,6 +210,10 @@ def _chord(
     # A kind that the standard does not know ("other") says nothing of its notes.
     intervals = change(KINDS.get(kind, ()), degrees)
     quality = nearest(intervals) if kind in KINDS else None
+    if root and quality is None and not degrees:
+        # Some programs write what they printed and call the kind "other".
+        with suppress(NotationError):
+            return parse_symbol(f"{root}{_printed_kind(harmony)}")
     if root is None or quality is None or len(harmony.findall("kind")) > 1:
         what = f'the chord "{shown}" is not one of ours; it was left out.'
         remarks.add(XmlCode.NO_CHORD, what, onset)
@@ -213,6 +224,19 @@ def _chord(
         what = f'the chord "{shown}" was read as {chord}.'
         remarks.add(XmlCode.NEAR_CHORD, what, onset)
     return _inverted(chord, harmony, shift_at(setting.shifts, onset), onset, remarks)
+
+
+def _printed_kind(harmony: Element) -> str:
+    """Return what is printed after the root.
+
+    Raises:
+        NotationError: If nothing is.
+    """
+    kind = harmony.find("kind")
+    printed = None if kind is None else kind.get("text")
+    if printed is None:
+        raise NotationError("The kind of this chord is not printed.")
+    return words(printed)
 
 
 def _degrees(harmony: Element) -> Iterator[Degree]:
