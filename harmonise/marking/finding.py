@@ -57,6 +57,8 @@ def _short(work: Work, task: Task, number: int, item: TaskItem) -> Iterator[Find
     """Yield a hand that stops before the model does."""
     if _odd(work, item.onset) or _odd(work, item.end - Fraction(1, 64)):
         return
+    if any(g.start < item.end and g.end > item.onset for g in work.aligned.gaps):
+        return
     top = {Voice.TUNE} if task.free else set()
     for part, hand, voices in (
         (ChordPart.NOTES, "right", {Voice.INNER} | top),
@@ -113,8 +115,32 @@ def findings(work: Work, task: Task) -> tuple[list[Finding], list[Blank]]:
             blanks.append(fault)
         else:
             faults.append(fault)
+    aligned = work.aligned
     faults = [fault for fault in faults if not _is_blank(fault, work, task)]
+    faults = [fault for fault in faults if not aligned.left_out(fault.onset)]
+    faults += _out_of_place(work, task)
+    blanks = [b for b in blanks if not aligned.left_out(task.items[b.item].onset)]
     return sorted(faults, key=lambda fault: fault.onset), sorted(blanks)
+
+
+def _out_of_place(work: Work, task: Task) -> Iterator[Finding]:
+    """Yield what the whole work has wrong, each once: bars, metre, key."""
+    aligned, first = work.aligned, task.items[0].onset if task.items else Fraction(0)
+    marked = "All was marked where it belongs."
+    if aligned.told:
+        yield Finding("M19.shift", first, aligned.told, marked)
+    if aligned.other_metre:
+        time = task.model.tune.bars[-1].time
+        what = f"it is written in {aligned.other_metre}, not in {time}."
+        yield Finding("M19.shift", first, what, marked)
+    course = aligned.course
+    if course.semitones:
+        key = task.model.tune.key
+        tonic = key.tonic.up(course.steps, course.semitones)
+        there = key._replace(tonic=tonic)
+        how = f" If {there} was asked for, add --key {tonic}." if task.free else ""
+        what = f"all of it is in {there}, not in {key}."
+        yield Finding("M20.key", first, what, f"{marked}{how}")
 
 
 def item_at(items: Sequence[TaskItem], onset: Fraction) -> int:
@@ -146,6 +172,11 @@ def _is_blank(finding: Finding, work: Work, task: Task) -> bool:
         (number, part) in work.blanks or part not in worth
         for part in (ChordPart.NOTES, ChordPart.LEFT)
     )
+    before = task.items[number - 1].onset if number else Fraction(-1)
+    # A chord is not joined to one that was left out before it.
+    joins = kind.part is ChordPart.JOINING or kind.key == "M16"
+    if joins and work.aligned.after_gap(item.onset, before):
+        return True
     if kind.of_choice:
         symbols = work.aligned.symbols
         named = any(item.onset <= symbol.onset < item.end for symbol in symbols)

@@ -53,13 +53,18 @@ def _facts(marking: Marking) -> Iterator[str]:
         yield "Every chord that you wrote lies well under the hand."
     if not marking.work.aligned.notes:
         yield "The sheet is still yours to fill: begin with the first chord."
-    yield "You wrote something in every place named here, so there is work to build on."
+    if not marking.blanks:
+        yield "You wrote something in every place, so there is work to build on."
+    yield "You have begun, and there is work to build on."
 
 
 def _written(marking: Marking, part: ChordPart) -> int:
     """Return in how many chords a part was asked for and written."""
+    work = marking.work
     return sum(
-        part in dict(item.worth) and (number, part) not in marking.work.blanks
+        part in dict(item.worth)
+        and (number, part) not in work.blanks
+        and not work.aligned.left_out(item.onset)
         for number, item in enumerate(marking.task.items)
     )
 
@@ -103,6 +108,7 @@ _NO_NAMES = (
     "MIDI knows keys and no names of notes: spelling was not marked, and notes that "
     "were cut short were not counted."
 )
+_GOES_ON = "There is music after the end of what was asked; it was not marked."
 _NO_LABELS = "This kind of file has no chord names, so they were not marked."
 
 
@@ -119,7 +125,8 @@ def mark(
     """
     manner = manner or MarkingManner(read_points())
     work = work_of(script, task)
-    notes = [_NO_NAMES] if not script.spelled else []
+    notes = [_GOES_ON] if work.aligned.goes_on else []
+    notes += [_NO_NAMES] if not script.spelled else []
     if unlabelled(work, task):
         task = _without_labels(task)
         notes.append(_NO_LABELS)

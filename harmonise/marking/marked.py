@@ -146,7 +146,8 @@ def weigh(
             elif line.points:
                 earlier[mark] = line
             lines.append(line)
-    lines.sort(key=lambda line: line.onset)
+    # What shifts or moves all the rest is read before the rest.
+    lines.sort(key=lambda line: (not line.kind.of_all, line.onset))
     numbers = accumulate(int(line.note != COMMENT) for line in lines)
     return tuple(
         line if line.note == COMMENT else line._replace(number=number)

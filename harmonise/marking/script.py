@@ -38,9 +38,7 @@ _RAISED = str.maketrans("⁰¹²³⁴⁵⁶⁷⁸⁹₀₁₂₃₄₅₆₇₈�
 _STACKED = ("53", "63", "64", "65", "43", "42")
 _SHORT = {"6": "6/3", "2": "4/2", "1st": "first", "2nd": "second", "3rd": "third"}
 _NAMED = re.compile(
-    r"([A-G](?:##|bb|[#b]?))(?:\s+(major|minor)|(M|-| ?min\.?| ?maj\.?))"
-    r"(?:\s+(?:chord|triad))?$",
-    re.IGNORECASE,
+    r"([A-G](?:##|bb|[#b]?))(M|-|\s*(?i:min\.?|minor|maj\.?|major))(?i:\s+chord)?$"
 )
 BLANK = "?"
 """What stands in a box until somebody fills it in."""
@@ -51,8 +49,8 @@ def plain(text: str) -> str:
 
     >>> plain("V⁶₅"), plain("B♭"), plain("1st inversion"), plain("⁶₃"), plain("6")
     ('V6/5', 'Bb', 'first', '6/3', '6/3')
-    >>> plain("C major"), plain("A minor"), plain("CM"), plain("Bb maj"), plain("D-")
-    ('C', 'Am', 'C', 'Bb', 'Dm')
+    >>> plain("C major"), plain("A minor"), plain("CM"), plain("Am"), plain("D-")
+    ('C', 'Am', 'C', 'Am', 'Dm')
     """
     bare = text.translate(_RAISED).strip()
     for figures in _STACKED:
@@ -65,9 +63,8 @@ def plain(text: str) -> str:
     named = _NAMED.match(bare)
     if not named:
         return bare
-    kind = (named[2] or named[3]).strip()
-    minor = kind == "-" or kind.lower().startswith("min")
-    return f"{named[1][0].upper()}{named[1][1:]}{'m' if minor else ''}"
+    minor = named[2].strip().lower().startswith(("-", "min"))
+    return f"{named[1]}{'m' if minor else ''}"
 
 
 class Written(NamedTuple):

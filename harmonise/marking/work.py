@@ -14,13 +14,9 @@ from typing import NamedTuple
 
 from harmonise.choice.palette import palette
 from harmonise.errors import NotationError
-from harmonise.marking.aligned import (
-    AlignedScript,
-    align,
-    as_written,
-    hands_of,
-)
+from harmonise.marking.aligned import AlignedScript, align
 from harmonise.marking.script import Script, plain, until_the_next
+from harmonise.marking.sorted_hands import as_written, hands_of
 from harmonise.marking.task import Task, TaskItem
 from harmonise.rules.table import ChordPart
 from harmonise.theory.arrangement import Arrangement, Hand, Slot, SoundingNote, Voice
@@ -73,9 +69,13 @@ class Work(NamedTuple):
 
 
 def work_of(script: Script, task: Task) -> Work:
-    """Return a script as the work that a task asked for."""
+    """Return a script as the work that a task asked for.
+
+    Raises:
+        MelodyError: If it is another piece.
+    """
     tune = task.model.tune
-    aligned = _with_symbols(align(script, tune), task)
+    aligned = _with_symbols(align(script, task), task)
     hands = hands_of(aligned, script, task)
     tops, under = hands.tops, (*hands.inner, *hands.left)
     written = _arrangement(task, tops, (*tops, *under))
@@ -304,6 +304,9 @@ def _blanks(
     """Yield what was left blank: a hand with nothing in it."""
     for number, item in enumerate(task.items):
         parts = dict(item.worth)
+        # What was left out by a slip is told with it.
+        if aligned.left_out(item.onset):
+            continue
         if task.tune_only:
             if not _has(aligned.notes, item):
                 yield number, ChordPart.NOTES

@@ -47,7 +47,9 @@ def tune_kept(score: Score) -> Iterator[Found]:
     for onset in sorted({*given, *played}):
         if given.get(onset) != played.get(onset):
             old, new = (
-                f"{row[1]} ({row[0]} crotchets)" if row else "nothing"
+                f"{row[1]} ({row[0]} crotchet{'' if row[0] == 1 else 's'})"
+                if row
+                else "nothing"
                 for row in (given.get(onset), played.get(onset))
             )
             yield Found(

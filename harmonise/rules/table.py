@@ -107,6 +107,7 @@ class FaultKind(NamedTuple):
         of_given: Whether it may lie in what is given, the tune or the bars, so that it
             counts where a hand is left blank.
         each_note: Whether it counts for each note.
+        of_all: Whether it is a slip of the whole work, which is told first.
         price_note: What the table of points says beside its price.
     """
 
@@ -123,6 +124,7 @@ class FaultKind(NamedTuple):
     of_choice: bool = False
     of_given: bool = False
     each_note: bool = False
+    of_all: bool = False
     price_note: str = ""
 
     @property
@@ -307,6 +309,19 @@ KINDS: tuple[FaultKind, ...] = (
         ask=("How many beats does this place have?",
              "How many do your notes and rests add up to?"),
         of_given=True,
+    ),
+    FaultKind(
+        "M19.shift", "bars out of place", _N, _TWO, "count the bars of the tune",
+        ask=("Which bar of the tune is this?",
+             "Count from the beginning: is a bar or a beat too many, or left out?"),
+        of_given=True, of_all=True,
+        price_note="once for all bars or beats put in, left out or shifted",
+    ),
+    FaultKind(
+        "M20.key", "another key", _N, _TWO, "the scale of the key", "D6",
+        ask=("Which key was asked for?",
+             "On which note do your first and last chords stand?"),
+        of_given=True, of_all=True, price_note="once for all of it",
     ),
 )  # fmt: skip
 """All kinds of fault, the gravest slip of a chord first."""

@@ -39,7 +39,8 @@ from makers.damage import (
     damaged_text,
     draw_edits,
 )
-from makers.outside_works import PAGES
+from makers.outside_layouts import typed as typed_work
+from makers.outside_works import PAGES, right_work
 from makers.soups import (
     ABC,
     ASKED,
@@ -257,7 +258,7 @@ def _requests() -> list[Input]:
 
 
 def _works() -> list[Input]:
-    return [Input("\n".join(page.lines).encode()) for page in PAGES.values()]
+    return [Input(typed_work(right_work(page))) for page in PAGES.values()]
 
 
 def _voices() -> list[Input]:

@@ -1,4 +1,4 @@
-"""A work in twelve layouts, as notation programs write them; standard library alone.
+"""A work in fourteen layouts, as notation programs write them; standard library alone.
 
 Each layout is a function from a work to the bytes of a file. What a layout cannot show
 is said beside it: MIDI has no spelling, one staff has no crossed hands.
@@ -8,6 +8,7 @@ import struct
 from collections import defaultdict
 from collections.abc import Callable, Iterable, Sequence
 from fractions import Fraction
+from itertools import pairwise
 from typing import NamedTuple
 
 from makers.outside_works import Bar, Note, Work, height
@@ -169,21 +170,8 @@ def under_each(work: Work) -> tuple[Note, ...]:
     for note in work.inner:
         inside = [at for at in cuts if note.at < at < note.end]
         edges = [note.at, *inside, note.end]
-        cut += [
-            Note(a, b - a, note.name) for a, b in zip(edges, edges[1:], strict=False)
-        ]
+        cut += [Note(a, b - a, note.name) for a, b in pairwise(edges)]
     return tuple(cut)
-
-
-def merged(notes: Iterable[Note]) -> tuple[Note, ...]:
-    """Return notes so that all which begin together end together."""
-    starts = sorted({note.at for note in notes})
-    ends = dict(zip(starts, [*starts[1:], None], strict=True))
-    return tuple(
-        note._replace(length=min(note.length, stop - note.at)) if stop else note
-        for note in notes
-        for stop in [ends[note.at]]
-    )
 
 
 def voices(work: Work) -> bytes:
@@ -260,12 +248,12 @@ def number(value: int) -> bytes:
     return bytes(out)
 
 
-def track(notes: Iterable[Note], *, meta: bytes = b"") -> bytes:
+def track(notes: Iterable[Note], channel: int = 0, meta: bytes = b"") -> bytes:
     events = []
     for note in notes:
         key = height(note.name) + 12
-        events += [(units(note.at), 1, bytes([0x90, key, 80])),
-                   (units(note.end), 0, bytes([0x80, key, 0]))]  # fmt: skip
+        events += [(units(note.at), 1, bytes([0x90 | channel, key, 80])),
+                   (units(note.end), 0, bytes([0x80 | channel, key, 0]))]  # fmt: skip
     body, now = meta, 0
     for at, _, event in sorted(events):
         body += number(at - now) + event
@@ -284,9 +272,23 @@ def midi(work: Work) -> bytes:
         [note._replace(at=note.at + late) for note in notes]
         for notes in ((*work.tune, *work.inner), work.left)
     )
-    tracks = track([], meta=time), track(right), track(left)
+    tracks = track([], meta=time), track(right), track(left, 1)
     head = b"MThd" + struct.pack(">IHHH", 6, 1, len(tracks), DIVISIONS)
     return head + b"".join(tracks)
+
+
+def typed(work: Work) -> bytes:
+    """Return a line for each strike; its top note stands for the tune."""
+    lines, named = [], dict(work.symbols)
+    for at in sorted({note.at for note in (*work.inner, *work.left)} | set(named)):
+        bar = next(b for b in work.bars if b.at <= at < b.at + b.length)
+        beat = (at - bar.at) * work.unit / 4 + 1
+        sounding = [[n.name for n in notes if n.at <= at < n.end]
+                    for notes in (work.tune, work.inner, work.left)]  # fmt: skip
+        right = sorted([*sounding[1], *sounding[0]], key=height)
+        head = f"{bar.number}.{beat}: {named.get(at, '')}"
+        lines.append(f"{head} | {' '.join(right) or '-'} | {' '.join(sounding[2])}")
+    return "\n".join(lines).encode()
 
 
 class Layout(NamedTuple):
@@ -312,4 +314,6 @@ LAYOUTS = {
     "inner notes on the lower staff": Layout(inner_below, _HANDS),
     "MIDI": Layout(midi, ("spelling", "wrong symbol", "no symbol",
                           "left hand too short", "tune note too short")),
+    "typed, a line a chord": Layout(typed, ("left hand too short",
+                                            "tune note too short")),
 }  # fmt: skip

@@ -5,7 +5,7 @@ else. Run as a program this writes `cases/mutations.tsv`: for every kind of faul
 many were planted, how many were found, and how many other faults were told.
 
 Faults are planted where the same rules find them, so a whole recall says only that the
-layers above the rules lose nothing; `outside_works` plants without the rules.
+layers above the rules lose nothing; `outside_slips` plants without the rules.
 
 Kinds that worksheets plant are taken from there; the others are made here.
 """
@@ -53,7 +53,7 @@ RARE = ("M04", "M05", "M11", "M12", "M13", "M15", "M16", "M17", "M18")
 """Kinds with few places: they are planted at three levels."""
 NOTE = (
     "# Planted where the same rules find them: 100 % says that nothing is lost above "
-    "the rules. tests/makers/outside_works.py plants without them."
+    "the rules. tests/makers/outside_slips.py plants without them."
 )
 _STEPS = (1, -1, 2, -2)
 
