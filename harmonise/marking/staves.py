@@ -189,15 +189,13 @@ def _lifted(
     A chord that lies right under the tune is the right hand's, written on the other
     staff; one in its own register is played by the left hand.
     """
-    last = NEAREST_HIGHEST
     for strike in strikes(left):
         onset, lowest = strike[0].onset, strike[0].pitch.midi
         over = [n.pitch.midi for n in right if n.onset <= onset < n.end]
         # Inner notes may be struck again over a bass that is held or has stopped.
-        again = lowest > max(last + _OCTAVE, NEAREST_HIGHEST) or any(
+        again = lowest > NEAREST_HIGHEST or any(
             n.onset < onset < n.end and n.pitch.midi < lowest for n in left
         )
-        last = last if again else lowest
         upper = strike if again else strike[1:]
         yield from _as(strike[: len(strike) - len(upper)], Hand.LEFT)
         near = bool(over and upper) and over[-1] - upper[0].pitch.midi <= _OCTAVE

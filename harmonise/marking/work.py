@@ -17,9 +17,17 @@ from harmonise.errors import NotationError
 from harmonise.marking.aligned import AlignedScript, align
 from harmonise.marking.script import Script, plain, until_the_next
 from harmonise.marking.sorted_hands import as_written, hands_of
+from harmonise.marking.staves import strikes
 from harmonise.marking.task import Task, TaskItem
 from harmonise.rules.table import ChordPart
-from harmonise.theory.arrangement import Arrangement, Hand, Slot, SoundingNote, Voice
+from harmonise.theory.arrangement import (
+    Arrangement,
+    Hand,
+    LeftHand,
+    Slot,
+    SoundingNote,
+    Voice,
+)
 from harmonise.theory.chord import Chord, parse_symbol
 from harmonise.theory.key import Key, Mode
 from harmonise.theory.numerals import leading_note, numeral, parse_numeral
@@ -89,6 +97,9 @@ def work_of(script: Script, task: Task) -> Work:
         judged = judged._replace(tune=tune)
     slots, misnamed = _slots(task, judged, aligned)
     judged = judged._replace(slots=slots)
+    if _alternates(judged):
+        style = judged.style._replace(left_hand=LeftHand.ROOT_FIFTH)
+        judged = judged._replace(style=style)
     if not script.spelled:
         judged = judged._replace(notes=tuple(_spelled(judged)))
     blanks = frozenset(_blanks(task, judged, aligned))
@@ -98,6 +109,21 @@ def work_of(script: Script, task: Task) -> Work:
     written = written._replace(slots=slots, notes=notes, tune=line)
     pairs, octaves = hands.pairs, hands.octaves
     return Work(judged, written, pairs, aligned, misnamed, blanks, script, octaves)
+
+
+def _alternates(judged: Arrangement) -> bool:
+    """Whether the left hand leaves the root for other members while chords last."""
+    left = [note for note in judged.notes if note.voice is Voice.BASS]
+    lowest = {row[0].onset: row[0].pitch.pitch_class for row in strikes(left)}
+    away = []
+    for before, slot in pairwise(judged.slots):
+        chord, bars = slot.chord, map(judged.tune.bar_at, (before.onset, slot.onset))
+        if chord is None or chord != before.chord or len(set(bars)) > 1:
+            continue
+        root = chord.root.pitch_class
+        if slot.onset in lowest and lowest.get(before.onset) == root:
+            away.append(lowest[slot.onset] != root)
+    return sum(away) > 1 and 2 * sum(away) >= len(away)
 
 
 def _with_symbols(aligned: AlignedScript, task: Task) -> AlignedScript:
@@ -155,7 +181,7 @@ def _slots(
         chord: Chord | None
         if last and written and written == under and same:
             chord = _fuller(last, made, _meant(task, judged, slot, made), notes)
-        elif slots and written and written.onset < slot.onset and held:
+        elif slots and held and _goes_on(written, slot, last, notes):
             chord = last
         elif written and made and _is_misnamed(written.chord, made, notes, slot.key):
             misnamed.append(Misnamed(slot.onset, written.chord, made))
@@ -165,6 +191,19 @@ def _slots(
             chord, under = meant, None
         slots.append(_in_force(slot, chord))
     return tuple(slots), tuple(misnamed)
+
+
+def _goes_on(
+    written: ChordAt | None,
+    slot: Slot,
+    last: Chord | None,
+    notes: Sequence[SoundingNote],
+) -> bool:
+    """Whether the chord before goes on over a bass that is held."""
+    if written:
+        return written.onset < slot.onset
+    under = {n.pitch.pitch_class for n in notes if n.voice is not Voice.TUNE}
+    return last is not None and under <= set(last.pitch_classes)
 
 
 def _fuller(
@@ -203,7 +242,9 @@ def _meant(
     under = {
         note.pitch.pitch_class
         for note in judged.notes
-        if slot.onset <= note.onset < slot.end and note.voice is not Voice.TUNE
+        if note.onset < slot.end
+        and note.end > slot.onset
+        and note.voice is not Voice.TUNE
     }
     fits = [chord for chord in accepted if under <= set(chord.pitch_classes)]
     return next(iter([*fits, *([made] if made else []), *accepted]), None)

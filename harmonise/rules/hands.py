@@ -60,6 +60,8 @@ def tune_kept(score: Score) -> Iterator[Found]:
 def tune_on_top(score: Score) -> Iterator[Found]:
     """Yield where an inner note is not below the tune that sounds with it.
 
+    A tune that comes down onto a note that is held meets it in a unison, which is none.
+
     Good: C major: C | E5 | G4 C5 | C3
     Fault: C major: C | E4 | G4 C5 | C3
     """
@@ -68,7 +70,12 @@ def tune_on_top(score: Score) -> Iterator[Found]:
         if tune is None:
             continue
         # On the tune's very key an inner note would take its finger.
-        above = [n for n in moment.inner if n.pitch.midi >= tune.pitch.midi]
+        above = [
+            n
+            for n in moment.inner
+            if n.pitch.midi > tune.pitch.midi
+            or (n.pitch.midi == tune.pitch.midi and n.onset >= tune.onset)
+        ]
         if above and _begins(moment, tune, *above):
             are = "is" if len(above) == 1 else "are"
             names = listed([str(note.pitch) for note in above])

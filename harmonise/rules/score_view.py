@@ -156,11 +156,14 @@ class Score:
         """The chords where they are said, with their moments while they last there.
 
         A left hand that moves says one for as long as it lasts in a bar, any other says
-        it in each slot.
+        it in each slot; a chord that is merely held is not said again.
         """
         rows: list[tuple[Chord, list[Moment]]] = []
         for chord, moments in self.chords:
-            if moments[0].onset in self.basses_due or not rows:
+            onset, inner = moments[0].onset, moments[0].inner
+            held = bool(inner) and all(note.onset < onset for note in inner)
+            goes_on = bool(rows) and rows[-1][0] == chord and held
+            if not rows or (onset in self.basses_due and not goes_on):
                 rows.append((chord, []))
             rows[-1][1].extend(moments)
         return iter(rows)

@@ -11,7 +11,7 @@ from typing import NamedTuple
 
 from harmonise.rules.chords import filling_note_fits, metric_weight
 from harmonise.rules.hands import is_heard
-from harmonise.rules.score_view import Found, Score
+from harmonise.rules.score_view import Found, Moment, Score
 from harmonise.theory.arrangement import SoundingNote
 from harmonise.theory.chord import Chord, Member, Quality
 from harmonise.theory.key import Key, Mode
@@ -34,10 +34,12 @@ def root_sounds(score: Score) -> Iterator[Found]:
 
 
 def fifth_sounds(score: Score) -> Iterator[Found]:
-    """Yield triads that both hands play without their fifth.
+    """Yield inverted triads that both hands play without their fifth.
 
-    Good: C major: C | E5 | G4 C5 | C3; G7 | F5 | G4 B4 | G2
-    Fault: C major: C | E5 | E4 C5 | C3
+    In root position the fifth may be left out.
+
+    Good: C major: C | E5 | G4 C5 | C3; G7 | F5 | G4 B4 | G2; C | E5 | E4 C5 | C3
+    Fault: C major: C/E | E5 | E4 C5 | E3
     """
     yield from _absent(score, Member.FIFTH, "fifth")
 
@@ -47,12 +49,18 @@ def _absent(score: Score, member: Member, name: str) -> Iterator[Found]:
     for chord, moments in score.said:
         hands = any(m.inner for m in moments) and any(m.left for m in moments)
         wanted = chord.member(member)
-        # A chord of four notes may do without its fifth.
-        if not hands or (member is Member.FIFTH and len(chord.members) > 3):
+        if not hands or (member is Member.FIFTH and _may_lack_fifth(chord, moments)):
             continue
         if wanted and not is_heard(chord, wanted, moments):
             what = f"{chord} sounds without its {name}, {wanted}."
             yield Found(moments[0].onset, what, f"Play {wanted} too.")
+
+
+def _may_lack_fifth(chord: Chord, moments: Sequence[Moment]) -> bool:
+    """Whether a chord does without its fifth: one of four notes, or over its root."""
+    lowest = next((moment.left[0].pitch for moment in moments if moment.left), None)
+    upright = lowest and lowest.pitch_class == chord.root.pitch_class
+    return len(chord.members) > 3 or bool(upright)
 
 
 def leading_note_raised(score: Score) -> Iterator[Found]:

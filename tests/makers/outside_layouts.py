@@ -86,13 +86,18 @@ def voice(line: Line, bar: Bar) -> str:
 
 
 def harmony(chord: str) -> str:
-    root, kind = chord.removesuffix("m"), "minor" if chord.endswith("m") else "major"
-    signs = root.count("#") - root[1:].count("b")
-    alter = f"<root-alter>{signs}</root-alter>" if signs else ""
-    return (
-        f"<harmony><root><root-step>{root[0]}</root-step>{alter}</root>"
-        f"<kind>{kind}</kind></harmony>"
-    )
+    name, _, low = chord.partition("/")
+    root = name.removesuffix("7").removesuffix("m")
+    kind = {"m": "minor", "7": "dominant"}.get(name.removeprefix(root), "major")
+    bass = f"<bass>{named('bass', low)}</bass>" if low else ""
+    top = f"<root>{named('root', root)}</root>"
+    return f"<harmony>{top}<kind>{kind}</kind>{bass}</harmony>"
+
+
+def named(what: str, note: str) -> str:
+    signs = note.count("#") - note[1:].count("b")
+    alter = f"<{what}-alter>{signs}</{what}-alter>" if signs else ""
+    return f"<{what}-step>{note[0]}</{what}-step>{alter}"
 
 
 def spoken(chord: str) -> str:

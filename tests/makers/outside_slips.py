@@ -204,7 +204,7 @@ SLIPS: dict[str, tuple[str, Change]] = {
 CHORDS = (
     ("C major", 5, "M13", "G"), ("C major", 2, "M13", "F"), ("C major", 8, "M15", "Am"),
     ("C major", 3, "M16", "F"), ("G major", 1, "M13", "C"), ("G major", 4, "M13", "C"),
-    ("A minor", 3, "M16", "Dm"), ("A minor", 2, "M13", "Am"),
+    ("A minor", 3, "M16", "Dm"), ("A minor", 2, "M13", "Dm"),
     ("D major", 1, "M13", "A"), ("D major", 8, "M15", "Bm"),
     ("F major", 2, "M13", "Am"), ("F major", 8, "M15", "Dm"),
     ("B flat major", 4, "M13", "F"), ("B flat major", 8, "M15", "Gm"),
