@@ -66,8 +66,14 @@ def _short(work: Work, task: Task, number: int, item: TaskItem) -> Iterator[Find
     ):
         if (number, part) in work.blanks or part not in dict(item.worth):
             continue
+        # Where the tune rests the hands may rest with it.
+        rests = [n for n in task.model.tune.notes if n.pitch is None]
         silent, model = (
-            silence([n for n in notes if n.voice in voices], item.onset, item.end)
+            silence(
+                [*(n for n in notes if n.voice in voices), *rests],
+                item.onset,
+                item.end,
+            )
             for notes in (work.judged.notes, task.model.notes)
         )
         if silent > model:

@@ -182,7 +182,10 @@ def _line(
     deduct = price.deduct
     if price.beside is not None and any(other.key == "M04" for other in rows):
         deduct = price.beside
-    strict = price.when == "strict" and manner.style is MarkingStyle.STRICT
+    strict = manner.style is MarkingStyle.STRICT
+    # A drill about contrary motion has no other question.
+    strict |= task.contrary and finding.key == "M17"
+    strict &= price.when == "strict"
     costs = strict or price.when == "always"
     return SlipLine(
         0,

@@ -63,6 +63,7 @@ class Task(NamedTuple):
         notes_given: Whether all notes are given and only labels are asked for.
         tune_only: Whether a tune is written and nothing else.
         accepted: By onset of a slot, the chords that are right there, inversions aside.
+        contrary: Whether it is about contrary motion, so that parallels always cost.
     """
 
     title: str
@@ -74,6 +75,7 @@ class Task(NamedTuple):
     notes_given: bool = False
     tune_only: bool = False
     accepted: tuple[tuple[Fraction, tuple[Chord, ...]], ...] = ()
+    contrary: bool = False
 
     @property
     def marks(self) -> Fraction:

@@ -38,6 +38,8 @@ from harmonise.theory.tune import Tune, is_quick
 from harmonise.theory.voicing import Voicing
 
 _ALL = (ChordPart.NOTES, ChordPart.LEFT, ChordPart.JOINING)
+_CONTRARY = ("D4", "D7")
+"""The drills that are about contrary motion."""
 
 
 def task_of_tune(
@@ -95,7 +97,8 @@ def task_of_exercise(exercise: Exercise, points: Points | None = None) -> Task:
     items = items_at(model, model.slots, _ALL, points)
     # Where the drill gives the top line, another one is a fault and not a choice.
     given = exercise.drill and find_drill(exercise.drill).given_top
-    return Task(title, model, items, free=not given)
+    contrary = exercise.drill in _CONTRARY
+    return Task(title, model, items, free=not given, contrary=contrary)
 
 
 def task_of_exercises(

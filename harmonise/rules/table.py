@@ -274,7 +274,7 @@ KINDS: tuple[FaultKind, ...] = (
         rules=(Rule("H07", _AVOID, steps.not_syncopated),), of_choice=True,
     ),
     FaultKind(
-        "M15", "no proper close", _B, _TWO, "end on the tonic", "D1",
+        "M15", "no proper close", _B, _TWO, "end on the tonic", "D1", hides=("M16",),
         ask=("On which degree does a tune come to rest?",
              "Does your last chord stand on that degree?"),
         rules=(Rule("H02", _AVOID, chords.ends_on_tonic),),

@@ -60,7 +60,9 @@ def _may_lack_fifth(chord: Chord, moments: Sequence[Moment]) -> bool:
     """Whether a chord does without its fifth: one of four notes, or over its root."""
     lowest = next((moment.left[0].pitch for moment in moments if moment.left), None)
     upright = lowest and lowest.pitch_class == chord.root.pitch_class
-    return len(chord.members) > 3 or bool(upright)
+    # A bare fifth without its fifth is no chord.
+    whole = chord.member(Member.THIRD) is not None
+    return len(chord.members) > 3 or bool(upright and whole)
 
 
 def leading_note_raised(score: Score) -> Iterator[Found]:
@@ -237,7 +239,9 @@ def _is_step(old: Pitch, new: Pitch) -> bool:
     return near and abs(new.staff_step - old.staff_step) == 1
 
 
-def silence(notes: Sequence[SoundingNote], start: Fraction, end: Fraction) -> Fraction:
+def silence(
+    notes: Sequence[SoundingNote | TuneNote], start: Fraction, end: Fraction
+) -> Fraction:
     """Return for how many crotchets between two places none of some notes sounds."""
     now, silent = start, Fraction(0)
     for note in sorted(notes, key=lambda note: note.onset):

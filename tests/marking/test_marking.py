@@ -181,7 +181,7 @@ def test_the_same_slip_in_an_exact_repeat_costs_once() -> None:
 def parallels() -> tuple[Task, Script]:
     """Return IV to V that slides up, the textbook's example of forbidden parallels."""
     exercise = exercises("D4", [parse_key("C")])[0]
-    task = task_of_exercise(exercise)
+    task = task_of_exercise(exercise)._replace(contrary=False)
     text = "1: C4 E4 G4 | C3\n2: F4 A4 C5 | F2\n2.3: G4 B4 D5 | G2\n3: G4 C5 E5 | C3"
     return task, parse_script(text.encode(), task.model.tune)
 
@@ -198,6 +198,13 @@ def test_strict_style_deducts_for_parallels_and_keyboard_style_comments() -> Non
     assert ("M17", "0") in easy
 
 
+def test_in_a_drill_about_contrary_motion_parallels_cost_in_every_style() -> None:
+    task, script = parallels()
+    done = mark(script, task._replace(contrary=True), KEYBOARD)
+    assert ("M17", "1") in [(own.kind.code, str(own.points)) for own in done.lines]
+    assert task_of_exercise(exercises("D4", [parse_key("C")])[0]).contrary
+
+
 @pytest.mark.parametrize(
     ("lines", "wanted"),
     [
@@ -209,6 +216,8 @@ def test_strict_style_deducts_for_parallels_and_keyboard_style_comments() -> Non
 )
 def test_textbook_examples_of_the_common_tone(lines: str, wanted: list[str]) -> None:
     task = task_of_exercise(exercises("D4", [parse_key("C")])[0])
+    # Parallels are another question.
+    task = task._replace(contrary=False)
     done = mark(parse_script(lines.encode(), task.model.tune), task)
     found = [own.kind.code for own in done.lines if own.item == 1 and own.number]
     assert found == wanted
@@ -216,6 +225,7 @@ def test_textbook_examples_of_the_common_tone(lines: str, wanted: list[str]) -> 
 
 def test_a_lost_common_tone_costs_one_and_the_way_a_half() -> None:
     task = task_of_exercise(exercises("D4", [parse_key("C")])[0])
+    task = task._replace(contrary=False)
     text = "1: C4 E4 G4 | C3\n2: F4 A4 C5 | F2"
     done = mark(parse_script(text.encode(), task.model.tune), task)
     costs = {
