@@ -17,7 +17,7 @@ from fractions import Fraction
 from io import BytesIO
 from typing import TYPE_CHECKING
 
-from harmonise.errors import LibraryError
+from harmonise.errors import LibraryError, OutputError, Place
 from harmonise.notation.midi.tracks import COMPOSER, LINE_END
 from harmonise.notation.signed import UNSIGNED, sign_bytes
 from harmonise.notation.sound.performance import (
@@ -41,6 +41,8 @@ __all__ = ["AS_WRITTEN", "TICKS", "Playing", "format_midi"]
 TICKS = 10_080
 """Ticks in a crotchet."""
 
+_MOST_BEATS = 255
+"""A time signature is four bytes (Standard MIDI Files 1.0, "FF 58 04")."""
 _DRUMS = 9
 """Channel 10 of General MIDI, counted from 0, is percussion."""
 _NAMES = ("Tune", "Right hand", "Left hand")
@@ -152,6 +154,12 @@ def _time_signatures(performance: Performance) -> Iterator[_Event]:
         before = bar.time
     # At one time the last one counts.
     for at, time in dict(rows).items():
+        if time.beats > _MOST_BEATS:
+            place = next(
+                (Place(bar.number) for start, bar in bars if start == at), None
+            )
+            what = f"{time} has more beats than MIDI can count."
+            raise OutputError(what, place, "Divide the bar by bar lines.")
         fields = {
             "numerator": time.beats,
             "denominator": time.beat_type,

@@ -437,6 +437,16 @@ def test_a_note_held_over_the_edge_of_a_passage_is_cut_and_struck_again() -> Non
     assert [(int(r.at), int(r.length)) for r in perform(done).notes] == [(3, 10)]
 
 
+def test_a_bar_that_midi_cannot_count_is_refused_with_its_place() -> None:
+    # ABC without a metre (3.1.6): the bar is as long as its notes.
+    tune = read_tune("X:1\nL:1/8\nK:C\nC2D2E2G2|C2000|C8|]\n")
+    with pytest.raises(OutputError) as caught:
+        format_midi(arrange(tune, Style(1)))
+    assert str(caught.value) == (
+        "Bar 2: 1000/4 has more beats than MIDI can count. Divide the bar by bar lines."
+    )
+
+
 def test_times_that_no_tick_meets_are_rounded_and_counted(steps: Arrangement) -> None:
     odd = [
         note._replace(onset=note.onset / 11, length=note.length / 11)
