@@ -39,12 +39,17 @@ def serve(port: int = 0, *, browser: bool = True, share: bool = False) -> None:
         share: Whether it is served on the home network too, by a token of its own.
 
     Raises:
-        OutputError: If the port is taken, there is no home network, or a library is
-            missing.
+        OutputError: If the port is taken, there is no home network, the page that is to
+            be shared runs already, or a library is missing.
     """
     token = user_token()
     running = PageAddress(token, port or USUAL_PORT)
-    if not share and _is_ours(running):
+    if _is_ours(running):
+        if share:
+            # On another port the tunes of this browser would not be there.
+            raise OutputError(
+                "The page is running already.", None, "Stop it, then share it."
+            )
         _tell(f"The page is running already, at {running.address}")
         if browser:
             webbrowser.open(running.address)

@@ -35,9 +35,9 @@ def home_address() -> str:
         except OSError:
             found = "127.0.0.1"
     if not any(ip_address(found) in network for network in _HOME):
-        where = "on no network" if found.startswith("127.") else f"{found} there"
+        known = "" if found.startswith("127.") else f", for its address is {found}"
         raise OutputError(
-            f"This machine is on no home network ({where}).",
+            f"This machine is on no home network{known}.",
             None,
             "Join your own network, or leave out --share.",
         )

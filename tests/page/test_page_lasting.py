@@ -72,6 +72,8 @@ def test_a_second_start_opens_the_program_that_runs(
         serve(port)
         told = f"The page is running already, at {page.address}\n"
         assert (capsys.readouterr().out, opened) == (told, [page.address])
+        with pytest.raises(OutputError, match="Stop it, then share it"):
+            serve(port, share=True)
         # Another user has another token, and is not let in.
         monkeypatch.setenv("XDG_STATE_HOME", str(tmp_path / "another"))
         with pytest.raises(OutputError, match=f"Port {port} cannot be had"):
