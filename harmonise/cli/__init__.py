@@ -7,6 +7,7 @@ called for, so that none waits for another's room.
 import errno
 import os
 import sys
+from difflib import get_close_matches
 from importlib import import_module
 from typing import Any
 
@@ -38,6 +39,17 @@ class _Commands(click.Group):
             return None
         command: click.Command = getattr(import_module(_HOMES[cmd_name]), cmd_name)
         return command
+
+    def resolve_command(
+        self, ctx: click.Context, args: list[str]
+    ) -> tuple[str | None, click.Command | None, list[str]]:
+        """Return the command of a name; one that is misspelt is asked about."""
+        try:
+            return super().resolve_command(ctx, args)
+        except click.UsageError as error:
+            meant = get_close_matches(args[0], _HOMES, 1)
+            asked = f" Did you mean '{meant[0]}'?" if meant else ""
+            raise click.UsageError(f"{error.message}{asked}", ctx) from None
 
     def main(self, *args: Any, **extra: Any) -> Any:  # noqa: ANN401 (click's own)
         """Run a command, and tell where its words could not be printed."""

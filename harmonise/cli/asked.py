@@ -114,7 +114,8 @@ def _exercise(asked: TaskOptions) -> Exercise:
     keys = parse_keys([asked.key], minor=minor) if asked.key else ()
     keys = keys or all_keys(minor=minor)[:1]
     made = exercises(name, keys, DrillWish(asked.start))
-    what = f"Drill {name} has {len(made)} exercises there."
+    number = "1 exercise" if len(made) == 1 else f"{len(made)} exercises"
+    what = f"Drill {name} has {number} there."
     return _numbered(made, asked.exercise, what)
 
 

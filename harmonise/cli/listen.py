@@ -2,6 +2,7 @@
 
 import re
 from fractions import Fraction
+from math import isnan
 from pathlib import Path
 from typing import Annotated, NamedTuple
 
@@ -26,6 +27,22 @@ from harmonise.notation.sound.performance import Playing
 from harmonise.theory.arrangement import Hand
 
 
+class _Factor(click.FloatRange):
+    """A factor in a range; "nan" is in none, though it is above and below nothing."""
+
+    def convert(
+        self,
+        value: float,
+        param: click.Parameter | None,
+        ctx: click.Context | None,
+    ) -> float:
+        """Return the number; a word that is none is wrong usage."""
+        number = float(super().convert(value, param, ctx))
+        if isnan(number):
+            self.fail(f'"{value}" is no number.', param, ctx)
+        return number
+
+
 class ListenOptions(NamedTuple):
     """Options of `harmonise listen`.
 
@@ -42,7 +59,7 @@ class ListenOptions(NamedTuple):
     output: Path | None = None
     forming: Forming = Forming()
     tempo: Annotated[int | None, click.IntRange(20, 300)] = None
-    speed: Annotated[float, click.FloatRange(0.1, 4)] = 1.0
+    speed: Annotated[float, _Factor(0.1, 4)] = 1.0
     count_in: bool = False
     hand: Hand | None = None
     bars: Annotated[str, '"5-8"'] = ""

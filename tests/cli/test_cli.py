@@ -295,3 +295,18 @@ def test_a_typed_tune_waits_for_no_slow_module(tmp_path: Path) -> None:
         line, capture_output=True, text=True, check=True, cwd=tmp_path
     )
     assert done.stdout.splitlines()[-1] == "True []"
+
+
+@pytest.mark.parametrize(
+    ("words", "told"),
+    [
+        ("listen tune.txt --speed nan", '"nan" is no number.'),
+        ("listen tune.txt --speed inf", "inf is not in the range 0.1<=x<=4."),
+        ("arrnge tune.txt", "No such command 'arrnge'. Did you mean 'arrange'?"),
+        ("zzz", "No such command 'zzz'.\n"),
+    ],
+)
+def test_wrong_usage_is_told_with_what_may_be_meant(words: str, told: str) -> None:
+    done = CliRunner().invoke(main, words.split())
+    assert done.exit_code == 2
+    assert told in done.stderr
