@@ -26,7 +26,7 @@ from harmonise.theory.arrangement import Arrangement
 from harmonise.theory.key import Key, Mode, printed
 
 MOST_TUNES = 1000
-"""Tunes of a booklet; typesetting holds all of them in memory, 300 KB each."""
+"""Tunes of a booklet; typesetting holds all of them in memory, about 1 MB each."""
 _ABOVE = 12
 """Millimetres between a tune and the one above it."""
 _ARTICLE = re.compile(r"^(the|an?) +(?=\w)")

@@ -171,15 +171,23 @@ class _Splitter:
 
     def __init__(self) -> None:
         self.defaults: list[AbcLine] = []
-        self.tunes: list[list[AbcLine]] = []
+        # Lines as values take ten times the room of the text.
+        self.packed: list[str] = []
+        self.lines: list[AbcLine] = []
         self.unread: list[int] = []
         self.header_open = True
         self.tune_open = False
         self.has_key = False
 
+    def end_tune(self) -> None:
+        """Pack the lines of the tune under way, if there is one."""
+        if self.lines:
+            self.packed.append("\n".join(map(_packed, self.lines)))
+        self.lines = []
+
     def empty(self) -> None:
         """Take an empty line; before its `K:` it does not end a tune."""
-        if self.tunes:
+        if self.unread:
             self.tune_open = self.tune_open and not self.has_key
         # The file header ends at the first empty line (2.2.2).
         elif self.defaults:
@@ -189,17 +197,18 @@ class _Splitter:
         """Take a line that is neither empty nor only a comment."""
         letter = line.letter
         if letter == "X":
-            self.tunes.append([line])
+            self.end_tune()
+            self.lines.append(line)
             self.unread.append(0)
             self.tune_open, self.has_key = True, False
-        elif not self.tunes:
+        elif not self.unread:
             # What stands between the file header and the first tune is free text
             # (2.2.3).
             if self.header_open and (letter or line.text[:2] == "+:"):
                 _append(self.defaults, line)
         elif self.tune_open:
             self.has_key = self.has_key or letter == "K"
-            _append(self.tunes[-1], line)
+            _append(self.lines, line)
         # Many old files break a tune by an empty line; what is lost by it is told.
         elif not letter and not self.unread[-1] and re.match(MUSIC, line.text):
             self.unread[-1] = line.number
@@ -261,9 +270,7 @@ def split_abc(text: str) -> tuple[AbcText, ...]:
             plain = re.sub(_COMMENT, "", raw).rstrip() if "%" in raw else raw.rstrip()
             if plain:
                 splitter.take(_without_mail(AbcLine(number, plain)))
+    splitter.end_tune()
     defaults = tuple(splitter.defaults)
-    pairs = zip(splitter.tunes, splitter.unread, strict=True)
-    return tuple(
-        AbcText("\n".join(map(_packed, lines)), defaults, strict, unread)
-        for lines, unread in pairs
-    )
+    pairs = zip(splitter.packed, splitter.unread, strict=True)
+    return tuple(AbcText(packed, defaults, strict, unread) for packed, unread in pairs)
