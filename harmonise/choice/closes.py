@@ -129,7 +129,7 @@ def closes(grid: Grid, menu: Menu, closing: Flags, weights: Weights) -> Steps:
         stretch = int(menu.stretch[slot])
         key = menu.keys[stretch]
         degrees = (grid.note_midi[heard] - key.tonic.pitch_class) % 12
-        begins = grid.start == onsets[0]
+        begins = grid.start == onsets[1]
         if degrees[1] or degrees[0] not in _TO_ONE or not grid.on_beat[begins].all():
             continue
         leads = fifth[stretch] | (modal[stretch] & (key.mode is not Mode.MAJOR))

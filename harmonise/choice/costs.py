@@ -190,7 +190,10 @@ def chord_costs(
     step += closes(grid, menu, closing, weights)
     if not every_beat:
         step += standing(grid, menu, weights)
-    step += spare_changes(grid, menu, holding(grid, member), weights)
+    holds = holding(grid, member, every_beat=every_beat)
+    # In a hymn any beat may bring a chord; elsewhere only what a close needs.
+    spare = weights._replace(spare=0) if every_beat else weights
+    step += spare_changes(grid, menu, holds, spare)
     step += falls_to_rest(grid, menu, weights)
     step += rests(tune, grid, menu, closing, weights)
     here[closing] += FORBIDDEN * inverted[menu.stretch[closing]]

@@ -45,7 +45,7 @@ def _fits(grid: Grid, member: Flags, *, every_beat: bool) -> Flags:
     bound |= (lowest == highest)[group] & (grid.midi >= 0)
     if every_beat:
         # In a hymn each beat has its chord for the sake of the note that is sung there.
-        bound |= grid.order == 0
+        bound |= (grid.order == 0) & ~grid.slot_spare[grid.slot]
     broken = np.zeros((grid.slots, member.shape[1]), np.bool_)
     np.logical_or.at(broken, grid.slot[bound], ~member[bound])
     return ~broken
@@ -55,12 +55,14 @@ _ABOVE_ALL = 128
 """More than any MIDI number."""
 
 
-def holding(grid: Grid, member: Flags) -> Flags:
+def holding(grid: Grid, member: Flags, *, every_beat: bool) -> Flags:
     """Return, shape (slots, C), whether a chord holds the note that fills its slot.
 
     Unlike in `lawful` a spare slot counts by itself here.
     """
     bound = grid.length == np.diff(grid.slot_start)[grid.slot]
+    if every_beat:
+        bound |= grid.order == 0
     holds = np.ones((grid.slots, member.shape[1]), np.bool_)
     holds[grid.slot[bound]] = member[bound]
     return holds

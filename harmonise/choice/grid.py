@@ -153,6 +153,10 @@ def chord_slots(
         Slot starts in order, at least one, and the first tick that has a chord.
     """
     edges = sorted({int(t * ticks) for lock in locks for t in (lock.onset, lock.end)})
+    if rhythm is HarmonicRhythm.BEAT:
+        passing = _passing(tune, ticks).difference(edges)
+    else:
+        passing = set()
     first = min([_first_chord(tune, ticks), *edges[:1]])
     last = in_ticks(tune.sounding[-1].onset, ticks)
     starts = [
@@ -160,6 +164,10 @@ def chord_slots(
         for index, bar in enumerate(tune.bars)
         for start in _bar_slots(index, bar, rhythm, ticks)
         if first <= start.onset <= last
+    ]
+    starts = [
+        start._replace(spare=start.weight == 1 and start.onset in passing)
+        for start in starts
     ]
     if not starts or starts[0].onset > first:
         index = tune.bars.index(tune.bar_at(Fraction(first, ticks)))
@@ -180,6 +188,26 @@ def chord_slots(
             weight = max(1, bar.time.weight(inside + bar.offset))
             starts.append(SlotStart(edge, weight, index, edge in room))
     return _without_silent(tune, sorted(starts), ticks), first
+
+
+def _passing(tune: Tune, ticks: int) -> set[int]:
+    """Return the ticks of notes of a beat or less that are come to and left by step.
+
+    On a weak beat such a note may pass over the chord before (common practice).
+    """
+    found = set()
+    for before, note, after in zip(
+        tune.notes, tune.notes[1:], tune.notes[2:], strict=False
+    ):
+        if before.pitch and note.pitch and after.pitch:
+            ways = (
+                note.pitch.midi - before.pitch.midi,
+                after.pitch.midi - note.pitch.midi,
+            )
+            short = note.length <= tune.bar_at(note.onset).time.beat
+            if short and all(abs(way) in (1, 2) for way in ways):
+                found.add(in_ticks(note.onset, ticks))
+    return found
 
 
 def _bar_slots(

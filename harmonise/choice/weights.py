@@ -56,8 +56,8 @@ class Weights(NamedTuple):
     unresolved: int = 1170
     refigured: int = 100
     cadential: int = -400
-    retreat: int = 2500
-    retreat_folk: int = 1500
+    retreat: int = 3500
+    retreat_folk: int = 2000
     plagal: int = 1500
     bare: int = 4000
     clash: int = 1500

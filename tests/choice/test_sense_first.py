@@ -166,3 +166,17 @@ def test_a_verse_that_walks_has_a_chord_on_each_beat(
 ) -> None:
     text = "\n".join(["Key: G", *lines, ""])
     assert settle(parse_tunes(text.encode())[0], Style()).harmonic_rhythm is rhythm
+
+
+def test_in_a_hymn_a_passing_note_may_pass_over_v() -> None:
+    # F passes from G to E: IV there would go back from V (common practice).
+    tune = "Key: C\nC E G E | E F G F | E D C - | F E D D | C - - -"
+    done = played(tune, rhythm=HarmonicRhythm.BEAT)
+    bar = [str(slot.chord) for slot in done.slots if slot.place.bar == 2]
+    assert bar == ["C", "F", "G"]
+
+
+def test_a_quick_last_step_to_1_is_led_by_v() -> None:
+    tune = "Key: D\nD F# A F# | G B A F# | E.F# G.F# E D | F#.E D.E D -"
+    before, last = played(tune, rhythm=HarmonicRhythm.HALF_BAR).slots[-2:]
+    assert (str(before.chord), str(last.chord)) == ("A", "D")

@@ -64,6 +64,9 @@ def part_slots(
     In hymns the pickup is sung in four parts too (common practice).
     """
     starts, first = chord_slots(tune, rhythm, ticks, locks, alike)
+    if rhythm is HarmonicRhythm.BEAT:
+        # Four voices sing a chord to every note.
+        starts = tuple(start._replace(spare=False) for start in starts)
     starts = tuple(start for start in starts if not start.spare)
     onset = in_ticks(tune.sounding[0].onset, ticks)
     if onset < first:
