@@ -2,10 +2,15 @@
 
 import gc
 from collections import Counter
+from collections.abc import Iterator
+from typing import TYPE_CHECKING
 
 import pytest
 from hypothesis import HealthCheck, settings
 from makers.profiles import MOST_CASES, PROFILE, examples
+
+if TYPE_CHECKING:
+    from makers.browser import Browser
 
 for name in ("dev", "ci", "night"):
     settings.register_profile(
@@ -62,3 +67,24 @@ def pytest_collection_finish() -> None:
     gc.collect()
     gc.freeze()
     gc.set_threshold(20_000, 20, 20)
+
+
+@pytest.fixture(scope="module")
+def address() -> Iterator[str]:
+    """Give the whole address of a local page that runs: it takes seconds to start."""
+    from makers.served import served  # noqa: PLC0415 - few tests open the page
+
+    with served() as found:
+        yield found.address
+
+
+@pytest.fixture(scope="module")
+def browser() -> "Iterator[Browser]":
+    """Give one browser for all stories of a file.
+
+    It holds the loop of this thread, which other files need, while it is open.
+    """
+    from makers.browser import chromium  # noqa: PLC0415 - few tests need a browser
+
+    with chromium() as found:
+        yield found

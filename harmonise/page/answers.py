@@ -29,12 +29,14 @@ from harmonise.page.playback import TOO_LONG, Playback, playback, too_long
 from harmonise.page.requests import (
     ArrangeRequest,
     DrawRequest,
+    PageAnswer,
     PracticeRequest,
     ReadRequest,
     Settings,
+    Stretch,
 )
-from harmonise.page.tapping import is_blank, last_sheet
-from harmonise.theory.arrangement import Arrangement, HarmonicRhythm
+from harmonise.page.tapping import is_blank, last_sheet, note_places
+from harmonise.theory.arrangement import Arrangement, HarmonicRhythm, Voice
 from harmonise.theory.tune import ChordAt, Tune, format_readback
 
 _LINE = re.compile(r'\(line (\d+)(?:: ".*")?\)$')
@@ -42,10 +44,6 @@ _LINE = re.compile(r'\(line (\d+)(?:: ".*")?\)$')
 Count = Annotated[int, Meta(ge=0)]
 Midi = Annotated[int, Meta(ge=0, le=127)]
 Ids = tuple[str, ...]
-
-
-class PageAnswer(Struct, frozen=True, forbid_unknown_fields=True, rename="camel"):
-    """A JSON object that the page is answered with; all its fields are always there."""
 
 
 class ToldPlace(PageAnswer, frozen=True):
@@ -106,6 +104,8 @@ class ReadTune(PageAnswer, frozen=True):
         text: The tune as it would be typed; None if it cannot be.
         key: Its key.
         chords: The chords that stand over it in its file, which lock nothing yet.
+        places: From where to where each of its notes stands in the text that was
+            typed, as browsers count letters; () for a file.
     """
 
     title: str
@@ -113,6 +113,7 @@ class ReadTune(PageAnswer, frozen=True):
     text: str | None
     key: str
     chords: tuple[WrittenLock, ...]
+    places: tuple[Stretch, ...]
 
 
 class ReadTunes(PageAnswer, frozen=True):
@@ -171,8 +172,8 @@ class ShownSlot(PageAnswer, frozen=True):
     Attributes:
         onset: When it begins.
         end: When it ends.
-        written: When it begins in the tune as written, where it can be locked; None
-            for what an introduction, a last verse or an Amen adds.
+        written: From when to when it lasts in the tune as written, where it can be
+            locked; None for what an introduction, a last verse or an Amen adds.
         bar: Number of its bar.
         beat: Its beat.
         chord: Its symbol; None for no chord.
@@ -188,7 +189,7 @@ class ShownSlot(PageAnswer, frozen=True):
 
     onset: Fraction
     end: Fraction
-    written: Fraction | None
+    written: Annotated[tuple[Fraction, ...], Meta(min_length=2, max_length=2)] | None
     bar: Count | None
     beat: str | None
     chord: str | None
@@ -216,6 +217,7 @@ class Arranged(Playback, frozen=True, kw_only=True):
         harmonic_rhythm: How often they change.
         svg: Its lines of music.
         bars: Its bars as they are written.
+        tune: Ids of the heads of each note of the tune as written.
         slots: Its chords.
         remarks: What is to be told about it.
         spoken: The page in words.
@@ -231,6 +233,7 @@ class Arranged(Playback, frozen=True, kw_only=True):
     harmonic_rhythm: HarmonicRhythm
     svg: Annotated[tuple[DrawnLine, ...], Meta(min_length=1)]
     bars: Annotated[tuple[DrawnBar, ...], Meta(min_length=1)]
+    tune: tuple[Ids, ...]
     slots: Annotated[tuple[ShownSlot, ...], Meta(min_length=1)]
     remarks: tuple[ToldPlace, ...]
     spoken: str
@@ -262,16 +265,18 @@ def told_tunes(asked: ReadRequest) -> ReadTunes:
     if isinstance(text, str) and is_blank(text):
         return ReadTunes((), str(last_sheet(text).passages[-1].time))
     tunes = tunes_in(asked.source)
-    return ReadTunes(tuple(map(_tune, tunes)), str(tunes[-1].bars[-1].time))
+    places = note_places(text, tunes) if isinstance(text, str) else [()] * len(tunes)
+    read = tuple(map(_tune, tunes, places))
+    return ReadTunes(read, str(tunes[-1].bars[-1].time))
 
 
-def _tune(tune: Tune) -> ReadTune:
+def _tune(tune: Tune, places: tuple[Stretch, ...]) -> ReadTune:
     try:
         text = format_tune_text(tune)
     except OutputError:
         text = None
     readback, chords = format_readback(tune), written_locks(tune.symbols)
-    return ReadTune(tune.title, readback, text, str(tune.key), chords)
+    return ReadTune(tune.title, readback, text, str(tune.key), chords, places)
 
 
 def written_locks(locks: Iterable[ChordAt]) -> tuple[WrittenLock, ...]:
@@ -317,6 +322,7 @@ def told_arrangement(
             DrawnBar(index, bar.number, bar.start, bar.length)
             for index, bar in enumerate(tune.bars)
         ),
+        tune=tuple(_tune_notes(arrangement, drawn.places, arranging)),
         slots=tuple(_slots(arrangement, drawn.places, arranging)),
         remarks=tuple(
             ToldPlace(str(remark), *_place(remark.place))
@@ -329,17 +335,27 @@ def told_arrangement(
     )
 
 
+def _tune_notes(
+    arrangement: Arrangement, marks: NotePlaces, asked: ArrangeRequest
+) -> Iterator[Ids]:
+    begins = verse_begins(asked, arrangement)
+    end = begins + tune_at(asked.source, asked.tune).end
+    for note, ids in zip(arrangement.notes, marks.names, strict=True):
+        if note.voice is Voice.TUNE and begins <= note.onset < end:
+            yield ids
+
+
 def _slots(
     arrangement: Arrangement, marks: NotePlaces, asked: ArrangeRequest
 ) -> Iterator[ShownSlot]:
     begins = verse_begins(asked, arrangement)
     length = tune_at(asked.source, asked.tune).end
     for index, slot in enumerate(arrangement.slots):
-        written = slot.onset - begins
+        written = (slot.onset - begins, slot.end - begins)
         yield ShownSlot(
             slot.onset,
             slot.end,
-            written if 0 <= written < length else None,
+            written if 0 <= written[0] < length else None,
             *_place(slot.place),
             chord=str(slot.chord) if slot.chord else None,
             numeral=slot.numeral,

@@ -4,14 +4,17 @@ What the engine can do is asked of the engine; only what the page calls it stand
 A list has the name of the control that shows it, and an empty one is not shown.
 """
 
+import re
 from collections.abc import Iterable, Iterator
 from enum import Enum
 from functools import cache
+from pathlib import Path
 from typing import NamedTuple
 
 from msgspec import Struct
 
 from harmonise.arranging.effects import reaches
+from harmonise.form.plan import Gap, Introduction, LastVerse
 from harmonise.lessons.drill_files import Version
 from harmonise.lessons.drills import DRILLS
 from harmonise.lessons.lesson_effects import drill_reasons
@@ -47,7 +50,7 @@ def _titled(kinds: Iterable[Enum], *titles: str) -> dict[str, str]:
 _TITLES: dict[str, dict[str, str]] = {
     "metre": {time: time for time in _METRES},
     "level": {
-        "": "the player's, or I, IV and V",
+        "": "usual",
         "auto": "as rich as the tune needs",
         "1": "I, IV and V",
         "2": "with V7",
@@ -74,7 +77,30 @@ _TITLES: dict[str, dict[str, str]] = {
     "hand": {"": "both", **{hand.value: hand.value for hand in Hand}},
     "paper": _titled(Paper, "A4", "Letter"),
     "worksheet-kind": {kind.value: kind.row.title for kind in SheetKind},
-    "worksheet-copy": {"sheet": "for pupils", "answers": "with answers"},
+    "introduction": _titled(
+        Introduction,
+        "none",
+        "the last line",
+        "the last two bars",
+        "two bars of the left hand",
+    ),
+    "gap": _titled(Gap, "nothing", "a bar of the keynote’s chord"),
+    "lastVerse": _titled(
+        LastVerse,
+        "left hand in octaves",
+        "tune in octaves",
+        "walking bass",
+        "richer chords",
+        "keynote held in the bass",
+        "fifth held before the close",
+        "up a semitone",
+        "up a tone",
+    ),
+    "worksheet-copy": {
+        "both": "for pupils, and answers",
+        "sheet": "for pupils",
+        "answers": "with answers",
+    },
     "drill-kind": {
         "pdf": "printed booklet",
         "musicxml": "MusicXML",
@@ -178,6 +204,13 @@ class OfferedFile(Struct, frozen=True, forbid_unknown_fields=True):
     idle: tuple[OfferedChoice, ...]
 
 
+class OfferedTune(Struct, frozen=True, forbid_unknown_fields=True):
+    """A tune to look at, as it is typed."""
+
+    title: str
+    text: str
+
+
 class Offers(Struct, frozen=True, forbid_unknown_fields=True, rename="camel"):
     """All that can be had.
 
@@ -186,6 +219,7 @@ class Offers(Struct, frozen=True, forbid_unknown_fields=True, rename="camel"):
         drills: The drills.
         files: The kinds of file.
         drill_files: Those of drills.
+        tunes: The tunes that come along.
         blank: The text of an empty page.
         bytes: Size of the largest file that is read.
     """
@@ -194,6 +228,7 @@ class Offers(Struct, frozen=True, forbid_unknown_fields=True, rename="camel"):
     drills: tuple[OfferedChoice, ...]
     files: tuple[OfferedFile, ...]
     drill_files: tuple[OfferedFile, ...]
+    tunes: tuple[OfferedTune, ...]
     blank: str
     bytes: int
 
@@ -211,8 +246,28 @@ def offers() -> Offers:
             OfferedFile(kind, title, FILES[kind].ending, _idle_of_drills(kind))
             for kind, title in _TITLES["drill-kind"].items()
         ),
+        tunes=tunes_on_the_shelf(),
         blank=BLANK,
         bytes=LARGEST,
+    )
+
+
+_SHELVES = (Path(__file__).with_name("tunes"), Path(__file__).parents[2] / "tunes")
+"""Where the tunes are once harmonise is installed, and where it is being written."""
+_TITLE = re.compile(r"^Title: *(.*)$", re.MULTILINE)
+
+
+@cache
+def tunes_on_the_shelf() -> tuple[OfferedTune, ...]:
+    """Return the tunes that come along, by their titles."""
+    folder = next((shelf for shelf in _SHELVES if shelf.is_dir()), None)
+    texts = [path.read_text("utf-8") for path in folder.glob("*.txt")] if folder else []
+    titled = ((_TITLE.search(text), text) for text in texts)
+    return tuple(
+        sorted(
+            (OfferedTune(title[1], text) for title, text in titled if title),
+            key=lambda tune: tune.title,
+        )
     )
 
 

@@ -19,6 +19,7 @@ from harmonise.form.plan import MOST_VERSES, Gap, Introduction, LastVerse
 from harmonise.lessons.drill_files import Version
 from harmonise.lessons.versions import VERSIONS
 from harmonise.lessons.worksheet import SheetKind
+from harmonise.marking.task import MarkingStyle
 from harmonise.notation.paper.blocks import Paper
 from harmonise.page.offers import words_of
 from harmonise.theory.arrangement import HarmonicRhythm, Labels, Texture
@@ -57,6 +58,8 @@ Bars = Annotated[
     Meta(pattern="^([0-9]{1,6}([-–][0-9]{1,6})?)?$", description='bars such as "5-8"'),
 ]
 Key = Annotated[int, Meta(ge=0, le=127)]
+Stretch = Annotated[tuple[Number, ...], Meta(min_length=2, max_length=2)]
+"""From where to where, in letters as browsers count them."""
 Sign = Annotated[str, Meta(pattern=r"^([-0|\n]|[0-9]{1,2}/(1|2|4|8|16|32))$")]
 DrillNames = Annotated[
     tuple[Short, ...],
@@ -116,6 +119,10 @@ class FileName(Word):
 
 class Asked(Struct, frozen=True, forbid_unknown_fields=True, rename="camel"):
     """A JSON object of the page; what is not described is refused."""
+
+
+class PageAnswer(Struct, frozen=True, forbid_unknown_fields=True, rename="camel"):
+    """A JSON object that the page is answered with; all its fields are always there."""
 
 
 class Source(Asked, frozen=True):
@@ -256,12 +263,15 @@ class TapRequest(Asked, frozen=True):
             or a time signature.
         length: How long a note, a rest or a hold lasts, in crotchets.
         taken: How much of the last beat of the text was tapped; 0 for all of it.
+        at: From where to where a note stands in the text that is to give way, as
+            browsers count letters; None to put something at the end.
     """
 
     text: Annotated[str, Meta(max_length=100_000)]
     put: Key | Sign
     length: Fraction = field(default_factory=lambda: Fraction(1))
     taken: Fraction = field(default_factory=Fraction)
+    at: Stretch | None = None
 
     def __post_init__(self) -> None:
         """Check the times.
@@ -400,6 +410,76 @@ class WorksheetRequest(ArrangeRequest, frozen=True, kw_only=True):
 
     sheet: SheetSettings
     copy: Literal["sheet", "answers"] = "sheet"
+    page: PaperSettings = PaperSettings()
+
+
+class HandedIn(Asked, frozen=True):
+    """What one pupil handed in, as a file."""
+
+    name: Short
+    base64: Content
+
+
+class Change(Asked, frozen=True):
+    """What a teacher sees otherwise in one line of one slip.
+
+    Attributes:
+        script: Which script, from 0.
+        line: Which line of its slip, from 0.
+        points: What it costs now.
+        reason: Why.
+    """
+
+    script: Number
+    line: Number
+    points: Fraction
+    reason: Annotated[str, Meta(min_length=1, max_length=300)]
+
+
+class MarkRequest(ArrangeRequest, frozen=True, kw_only=True):
+    """Scripts to mark against the page, or against a worksheet of it.
+
+    Attributes:
+        scripts: The scripts of one pupil or of a class.
+        against: What they are marked against: the tune, the worksheet, or what each
+            work says that it is.
+        sheet: The worksheet that was given.
+        style: How strictly they are marked.
+        hints: Whether questions stand in place of corrections.
+        out_of: Marks that each work is scaled to; 0 for none.
+        changes: What the teacher sees otherwise.
+    """
+
+    scripts: Annotated[tuple[HandedIn, ...], Meta(max_length=60)] = ()
+    against: Literal["tune", "sheet", "work"] = "tune"
+    sheet: SheetSettings = SheetSettings(kind=SheetKind.ACCOMPANY)
+    style: MarkingStyle = MarkingStyle.KEYBOARD
+    hints: bool = False
+    out_of: Annotated[int, Meta(ge=0, le=1000)] = 0
+    changes: Annotated[tuple[Change, ...], Meta(max_length=4000)] = ()
+
+    def __post_init__(self) -> None:
+        """Check that each change is of a script that there is.
+
+        Raises:
+            ValueError: If one is not.
+        """
+        if any(one.script >= len(self.scripts) for one in self.changes):
+            sentence = "A change has to be of one of the scripts."
+            raise ValueError(sentence)
+
+
+class SlipsRequest(Asked, frozen=True):
+    """What is printed of a marked class.
+
+    Attributes:
+        marking: The class.
+        kind: The slips, or the table as PDF or CSV.
+        page: The paper.
+    """
+
+    marking: MarkRequest
+    kind: Literal["slips", "table", "csv"] = "slips"
     page: PaperSettings = PaperSettings()
 
 

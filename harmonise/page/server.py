@@ -34,6 +34,7 @@ from harmonise.page.answers import (
     told_arrangement,
     told_tunes,
 )
+from harmonise.page.class_work import slips, told_class
 from harmonise.page.drawing import engraved
 from harmonise.page.keeping import carry, format_work, parse_work, title_of_work
 from harmonise.page.making import arrangement_of, drill, made, worksheet
@@ -47,10 +48,12 @@ from harmonise.page.requests import (
     DrillRequest,
     FileRequest,
     MalformedError,
+    MarkRequest,
     OffersRequest,
     OpenRequest,
     PracticeRequest,
     ReadRequest,
+    SlipsRequest,
     TapRequest,
     WorksheetRequest,
     parse_request,
@@ -282,6 +285,14 @@ async def _open(site: Site, asked: OpenRequest) -> Response:
     return json_reply(await site.arranger.do(parse_work, asked.text))
 
 
+async def _mark(site: Site, asked: MarkRequest) -> Response:
+    return json_reply(await site.arranger.do(told_class, asked))
+
+
+async def _slips(site: Site, asked: SlipsRequest) -> Response:
+    return attached(*await site.engraver.do(slips, asked))
+
+
 ENDPOINTS = {
     "/offers": Endpoint(OffersRequest, _offers),
     "/read": Endpoint(ReadRequest, _read),
@@ -296,6 +307,8 @@ ENDPOINTS = {
     "/carry": Endpoint(CarryRequest, _carry),
     "/save": Endpoint(ArrangeRequest, _save),
     "/open": Endpoint(OpenRequest, _open),
+    "/mark": Endpoint(MarkRequest, _mark),
+    "/slips": Endpoint(SlipsRequest, _slips),
 }
 """What is asked for by POST."""
 

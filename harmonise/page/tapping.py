@@ -7,8 +7,9 @@ meant.
 """
 
 import re
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from fractions import Fraction
+from itertools import accumulate
 from math import lcm
 
 from msgspec import Struct, field
@@ -27,9 +28,10 @@ from harmonise.notation.tune_text.word_faults import (
     NoteKind,
 )
 from harmonise.page.offers import BLANK
-from harmonise.page.requests import TapRequest
+from harmonise.page.requests import Stretch, TapRequest
 from harmonise.theory.key import Key
 from harmonise.theory.pitch import PitchName
+from harmonise.theory.tune import Tune
 
 REST, HOLD, BAR_LINE, LINE_END = "0", "-", "|", "\n"
 _NOTE = re.compile(r"[A-Za-z1-8]")
@@ -46,10 +48,13 @@ class TappedText(Struct, frozen=True, forbid_unknown_fields=True):
     Attributes:
         text: The text.
         taken: How much of its last beat was tapped; 0 if all of it was.
+        at: From where to where the note stands that gave way to another; None if
+            something was put at the end.
     """
 
     text: str
     taken: Fraction = field(default_factory=Fraction)
+    at: Stretch | None = None
 
 
 def tapped(asked: TapRequest) -> TappedText:
@@ -59,7 +64,7 @@ def tapped(asked: TapRequest) -> TappedText:
         NotationError: If this text cannot be tapped into.
 
     >>> tapped(TapRequest("Key: G\nG A", 66, Fraction(1, 2)))
-    TappedText(text='Key: G\nG A F#.0', taken=Fraction(1, 2))
+    TappedText(text='Key: G\nG A F#.0', taken=Fraction(1, 2), at=None)
     """
     put, text = asked.put, asked.text if asked.text.strip() else BLANK
     row = format_of(text.encode())
@@ -69,6 +74,8 @@ def tapped(asked: TapRequest) -> TappedText:
             None,
             "Begin with an empty page to tap one.",
         )
+    if asked.at and put not in (BAR_LINE, LINE_END):
+        return _changed(text, asked.at, put)
     if put in (BAR_LINE, LINE_END):
         return TappedText(_ended(text, str(put)))
     if put not in (REST, HOLD) and isinstance(put, str):
@@ -81,6 +88,73 @@ def tapped(asked: TapRequest) -> TappedText:
     return _laid(base, parts, (sign, asked.length / sheet.passages[-1].time.unit))
 
 
+def _changed(text: str, at: Stretch, put: int | str) -> TappedText:
+    r"""Return a text with another note in the place of one; its length stays.
+
+    >>> _changed("Key: G\nG A.B C5", (11, 12), 66)
+    TappedText(text='Key: G\nG A.F# C5', taken=Fraction(0, 1), at=(11, 13))
+    """
+    start, end = (_letters_before(text, place) for place in sorted(at))
+    sheet = last_sheet(text[:start].rpartition("\n")[0] or text)
+    sign = put if isinstance(put, str) else _named(put, sheet)
+    changed = f"{text[:start]}{sign}{text[end:]}"
+    return TappedText(changed, at=(at[0], at[0] + len(sign)))
+
+
+def _letters_before(text: str, units: int) -> int:
+    """Return the number of letters that some of a browser's units of text hold."""
+    return len(text.encode("utf-16-le")[: 2 * units].decode("utf-16-le", "ignore"))
+
+
+_WORD = re.compile(r"\[\d[\d,.-]*|[^\s|:\[\]]+")
+"""A word of a line of the tune; the number of an ending is taken whole."""
+_SILENT = frozenset({"", "0", "-", "_"})
+
+
+def note_places(text: str, tunes: Sequence[Tune]) -> list[tuple[Stretch, ...]]:
+    r"""Return where each note of each tune stands in a typed text.
+
+    Args:
+        text: The text.
+        tunes: The tunes that were read of it.
+
+    Returns:
+        From where to where, as browsers count letters; () where notes and words of the
+        text do not agree, such as in texts that are not tune text.
+
+    >>> from harmonise import read_tune
+    >>> text = "Key: C\nTime: 3/4\nC E.D -"
+    >>> note_places(text, [read_tune(text)])
+    [((17, 18), (19, 20), (21, 22))]
+    """
+    counts = [len(tune.sounding) for tune in tunes]
+    is_ours = format_of(text.encode()) is FORMATS[-1]
+    found = list(_typed_places(text)) if is_ours else []
+    if len(found) != sum(counts):
+        return [()] * len(tunes)
+    ends = [*accumulate(counts)]
+    return [
+        tuple(found[end - count : end]) for end, count in zip(ends, counts, strict=True)
+    ]
+
+
+def _typed_places(text: str) -> Iterator[Stretch]:
+    before = 0
+    for line in text.splitlines(keepends=True):
+        tune, *_ = line.partition("%")
+        for word in _WORD.finditer(tune) if is_tune_line(line) else ():
+            at = before + _units(line[: word.start()])
+            for sign in () if word[0][0] == "[" else word[0].split("."):
+                if sign not in _SILENT:
+                    yield at, at + _units(sign)
+                at += _units(sign) + 1
+        before += _units(line)
+
+
+def _units(text: str) -> int:
+    return len(text.encode("utf-16-le")) // 2
+
+
 def filled_up(text: str) -> str:
     r"""Return a tapped text with rests in its last bar, so that it can be read.
 
@@ -91,7 +165,14 @@ def filled_up(text: str) -> str:
     'C | D E F | G 0 0'
     >>> filled_up("Key: C\nTime: 3/4\nC | D E F | G A").splitlines()[-1]
     'C | D E F | G A'
+
+    A text of another kind is what it is.
+
+    >>> filled_up("X:1\nL:1/4\nK:C\nC D")[-3:]
+    'C D'
     """
+    if format_of(text.encode()) is not FORMATS[-1]:
+        return text
     sheet = last_sheet(text)
     beats = sheet.passages[-1].time.beats
     *closed, last = _beats_of_bars(sheet)

@@ -20,6 +20,7 @@ from harmonise.page.answers import (
     OpenedWork,
     ReadTunes,
 )
+from harmonise.page.class_work import Marked
 from harmonise.page.offers import FILES, Offers
 from harmonise.page.practice import Practice
 from harmonise.page.requests import described
@@ -31,6 +32,7 @@ _ANSWERS: dict[str, type[msgspec.Struct]] = {
     "/offers": Offers,
     "/read": ReadTunes,
     "/tap": TappedText,
+    "/mark": Marked,
     "/draw": Drawn,
     "/arrange": Arranged,
     "/practice": Practice,
@@ -43,6 +45,7 @@ _KINDS_OF_FILE = {
     "/drill": ["pdf", "musicxml", "midi"],
     "/worksheet": ["pdf"],
     "/save": ["text"],
+    "/slips": ["pdf", "csv", "zip"],
 }
 _FAILURES = {
     "400": "The request is not of this shape.",
@@ -98,7 +101,7 @@ def _done(path: str, schemas: dict[type[msgspec.Struct], dict[str, Any]]) -> Any
     if path in _ANSWERS:
         content = {"application/json": {"schema": schemas[_ANSWERS[path]]}}
         return {"description": "Done.", "content": content}
-    media = [FILES[kind].media.partition(";")[0] for kind in _KINDS_OF_FILE[path]]
+    media = [_media(kind) for kind in _KINDS_OF_FILE[path]]
     return {
         "description": "The file.",
         "headers": {
@@ -106,6 +109,11 @@ def _done(path: str, schemas: dict[type[msgspec.Struct], dict[str, Any]]) -> Any
         },
         "content": {name: {} for name in dict.fromkeys(media)},
     }
+
+
+def _media(kind: str) -> str:
+    others = {"csv": "text/csv", "zip": "application/zip"}
+    return others.get(kind) or FILES[kind].media.partition(";")[0]
 
 
 def written(value: dict[str, Any]) -> str:

@@ -22,12 +22,6 @@ def program() -> Iterator[Served]:
         yield found
 
 
-@pytest.fixture(scope="module")
-def browser() -> Iterator[Browser]:
-    with pages.chromium() as found:
-        yield found
-
-
 @pytest.fixture
 def context(browser: Browser) -> Iterator[BrowserContext]:
     context = browser.new_context(viewport=pages.WIDE)

@@ -7,6 +7,7 @@ from typing import Any, get_args, get_type_hints
 import pytest
 from makers.visitor import DOOR, SHORT, Visitor, typed
 
+from harmonise.form.plan import Gap, Introduction, LastVerse
 from harmonise.lessons.drill_files import Version
 from harmonise.lessons.worksheet import SheetKind
 from harmonise.notation.paper.blocks import Paper
@@ -45,7 +46,11 @@ def test_offers_are_what_the_engine_has(visitor: Visitor) -> None:
     assert values("drill-version") == [version.value for version in Version]
     hints = {**get_type_hints(DrillRequest), **get_type_hints(WorksheetRequest)}
     assert values("drill-kind") == list(get_args(hints["kind"]))
-    assert values("worksheet-copy") == list(get_args(hints["copy"]))
+    # Both are two files, one after the other.
+    assert values("worksheet-copy") == ["both", *get_args(hints["copy"])]
+    for name, kinds in (("introduction", Introduction), ("gap", Gap)):
+        assert values(name) == [kind.value for kind in kinds]
+    assert values("lastVerse") == [kind.value for kind in LastVerse]
     assert offers["bytes"] == 2_000_000
     lists = [*offers["lists"].values(), offers["drills"], offers["files"]]
     assert all(choice["title"] for choices in lists for choice in choices)
@@ -195,12 +200,12 @@ def test_locks_in_a_request_are_read_as_exact_times() -> None:
 
 
 def test_no_module_of_the_page_opens_a_file_by_a_name_from_outside() -> None:
-    # The disk is touched for static files, by names that are listed, and for the one
-    # file that holds the user's token.
+    # The disk is touched for static files and tunes, by names that are listed, and for
+    # the one file that holds the user's token.
     room = Path(__file__).parents[2] / "harmonise" / "page"
     opening = re.compile(r"(?<!webbrowser\.)\bopen\(|read_bytes|read_text|\bPath\(")
     found = {p.name for p in room.glob("*.py") if opening.search(p.read_text("utf-8"))}
-    assert found == {"statics.py", "token_file.py"}
+    assert found == {"offers.py", "statics.py", "token_file.py"}
 
 
 def test_the_web_libraries_are_imported_by_the_page_alone() -> None:

@@ -49,11 +49,18 @@ def test_a_typed_tune_is_read_back(visitor: Visitor) -> None:
         "C E G E | F A G - | E G F D | D D C - |\n",
         "key": "C major",
         "chords": [],
+        # Four header lines go before; every note is one letter, and a beat apart.
+        "places": [
+            [40 + at, 41 + at]
+            for at in (0, 2, 4, 6, 10, 12, 14, 20, 22, 24, 26, 30, 32, 34)
+        ],
     }
 
 
 def test_a_book_of_tunes_is_read_whole_and_each_can_be_taken(visitor: Visitor) -> None:
     book = dropped(ABC.encode(), "book.abc")
+    pasted = visitor.told("/read", typed(ABC))["tunes"]
+    assert [own["places"] for own in pasted] == [[], []]
     found = visitor.told("/read", book)["tunes"]
     assert [own["title"] for own in found] == ["One & <two>", "Second"]
     assert visitor.told("/arrange", {**book, "tune": 1})["title"] == "Second"

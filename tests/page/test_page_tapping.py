@@ -92,7 +92,7 @@ def test_a_text_is_read_while_it_is_tapped(visitor: Visitor) -> None:
         assert visitor.told("/read", asked())["tunes"]
     assert visitor.told("/arrange", asked())["slots"]
     text = "Key: C\nTime: 3/4\nC | D.E - -.-.-.0"
-    assert state == {"text": text, "taken": "3/4"}
+    assert state == {"text": text, "taken": "3/4", "at": None}
     # Of what was typed a bar that is too short is told.
     typing = typed("Key: C\nC D E F | G A | C D")
     assert visitor.refused("/read", typing, 422)["line"] == 2
@@ -126,3 +126,19 @@ def test_a_tap_that_is_none_is_refused(
     visitor: Visitor, asked: dict[str, object]
 ) -> None:
     assert visitor.refused("/tap", {"text": SHORT, **asked}, 400)["sentence"]
+
+
+def test_a_note_gives_way_to_another_of_the_same_length(visitor: Visitor) -> None:
+    text = "Key: G\nTime: 4/4\nG A.B C5 - | D5 - G -"
+    (places,) = (
+        own["places"]
+        for own in visitor.told("/read", {"source": {"text": text}})["tunes"]
+    )
+    # The third note is the second half of the second beat.
+    found = visitor.told("/tap", {"text": text, "put": 66, "at": places[2]})
+    start = places[2][0]
+    assert found == {
+        "text": "Key: G\nTime: 4/4\nG A.F# C5 - | D5 - G -",
+        "taken": "0",
+        "at": [start, start + 2],
+    }

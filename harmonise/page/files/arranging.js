@@ -7,14 +7,16 @@ import { showChords } from "./chords.js";
 import { setMusic } from "./listen.js";
 import { settleLocks } from "./locks.js";
 import { setHome, settingsNow } from "./manner.js";
-import { showScore } from "./score.js";
+import { drawnKeys, showLines, showScore } from "./score.js";
 import { ask } from "./server.js";
 import { work } from "./state.js";
 import { showTime } from "./tapping.js";
-import { showEmpty, showFault, showRead } from "./tune_box.js";
+import { isHeld, isTypedAtEnd, showEmpty, showFault, showRead } from "./tune_box.js";
+import { lineWidth } from "./views.js";
 
 const WAIT_TYPING = 350; // milliseconds after the last letter
 let tunes = []; // what was last read
+let shown = null; // the arrangement as it was told last
 let drawnBefore = false;
 let redrawn = 0;
 let newest = 0; // the number of the last change that was asked about
@@ -22,9 +24,11 @@ let newest = 0; // the number of the last change that was asked about
 export const readTunes = () => tunes;
 
 export function sourceNow() {
-  const { text, file, tapped } = work();
-  if (file) return { name: file.name, base64: file.base64 };
-  return { text, tapped: tapped?.text === text };
+  const { text, file, tapped, settings } = work();
+  const part = settings.part.trim();
+  if (file) return { name: file.name, base64: file.base64, part };
+  // A bar that is being typed is not wrong, only not full yet.
+  return { text, tapped: tapped?.text === text || isTypedAtEnd(), part };
 }
 
 /** The tune and how it is arranged, as the program is asked. */
@@ -40,7 +44,11 @@ const later = settled(() => renew(true), WAIT_TYPING);
 /** Arrange anew after a change; typing is waited for. */
 export function afterChange(now, before) {
   const typed = now.text !== before.text && now.file === before.file;
-  const read = now.text !== before.text || now.file !== before.file || now.tune !== before.tune;
+  const read =
+    now.text !== before.text ||
+    now.file !== before.file ||
+    now.tune !== before.tune ||
+    now.settings.part !== before.settings.part;
   setState("working");
   if (typed && !now.tapped) later();
   else renew(read);
@@ -50,6 +58,12 @@ const setState = (state) => {
   document.body.dataset.state = state;
   by("score").setAttribute("aria-busy", String(state === "working"));
 };
+
+/** Break the lines anew for another width. */
+export const redraw = () => tunes.length && work() && renew(false);
+
+/** The key and the level of the page as it is shown. */
+export const shownKey = () => shown?.key ?? "";
 
 /** Read the tune if it may be another, then arrange it. */
 export async function renew(read = true) {
@@ -72,8 +86,8 @@ async function readAnew() {
   if (!found) return false;
   if (found.error) {
     showFault(found.error);
-    by("readback").textContent = "";
-    return fail();
+    by("readback").textContent = isHeld() ? "This line is not finished yet." : "";
+    return isHeld() ? unfinished() : fail();
   }
   tunes = found.answer.tunes;
   await settleLocks(tunes, sourceNow());
@@ -85,7 +99,19 @@ async function readAnew() {
 }
 
 async function arrangeAnew(mine) {
-  const found = await ask("/arrange", question());
+  // The music comes first: its reasons are not waited for.
+  const asked = { ...question(), width: lineWidth() };
+  const drawn = await ask("/draw", { ...asked, known: drawnKeys() });
+  if (!drawn || mine !== newest) return;
+  if (drawn.error) {
+    showTrouble(drawn.error);
+    fail();
+    return;
+  }
+  unstale();
+  showLines(drawn.answer.svg);
+  document.body.dataset.drawn = String(mine);
+  const found = await ask("/arrange", { ...asked, known: drawnKeys() });
   // A page that was asked for before the last change would be taken for the newest.
   if (!found || mine !== newest) return;
   showTrouble(found.error);
@@ -93,11 +119,22 @@ async function arrangeAnew(mine) {
   else showPage(found.answer);
 }
 
+function unstale() {
+  show(by("stale"), false);
+  by("score").classList.remove("stale");
+}
+
 /** The page cannot be made; the last one stays, and says so. */
 function fail() {
   show(by("stale"), drawnBefore);
   by("score").classList.add("stale");
   setState("error");
+  return false;
+}
+
+/** The line is still being typed: the page waits as it is. */
+function unfinished() {
+  setState("typing");
   return false;
 }
 
@@ -109,13 +146,16 @@ function showTrouble(error) {
 
 function clearPage() {
   showTrouble(null);
-  show(by("stale"), false);
-  by("score").classList.remove("stale");
+  unstale();
   drawnBefore = false;
   by("remarks").replaceChildren();
   by("spoken").textContent = "";
   showPage({
     title: "",
+    by: "",
+    key: "",
+    order: "",
+    tune: [],
     readback: "",
     svg: [],
     bars: [],
@@ -132,9 +172,12 @@ function clearPage() {
 
 function showPage(answer) {
   const music = withNumbers(answer);
-  show(by("stale"), false);
-  by("score").classList.remove("stale");
+  shown = music;
+  unstale();
   showScore(music);
+  by("score-title").textContent = music.title;
+  by("score-by").textContent = music.by;
+  by("order").textContent = music.order;
   setMusic(music);
   showChords(music);
   by("remarks").replaceChildren(

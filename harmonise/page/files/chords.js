@@ -1,11 +1,13 @@
 // The chords, bar by bar: why each is there, the others that would do, and the locks.
 
 import { announce } from "./announce.js";
-import { by, make, show } from "./dom.js";
+import { by, make, settled, show } from "./dom.js";
 import { number, parse } from "./fractions.js";
-import { markChosen, reveal, slotAt } from "./score.js";
+import { playFrom } from "./listen.js";
+import { markChosen, placeOfSlot, reveal, slotAt, tuneNoteAt } from "./score.js";
 import { strikeTogether } from "./sound.js";
 import { change, work } from "./state.js";
+import { goToNote } from "./tune_box.js";
 
 let music = null;
 let chosen = -1; // place of the chosen chord
@@ -13,11 +15,23 @@ let chosen = -1; // place of the chosen chord
 export function startChords() {
   by("slots").addEventListener("keydown", onKey);
   by("score").addEventListener("click", (event) => {
+    const note = tuneNoteAt(event);
+    if (note >= 0) goToNote(note);
     const place = slotAt(event);
-    if (place < 0) return;
-    choose(place);
-    by("chord").scrollIntoView({ block: "nearest" });
+    // What was clicked stays where it is; the panel comes to it.
+    if (place >= 0) choose(place, { reveals: false });
   });
+  by("sheet").addEventListener("click", ({ target }) => {
+    if (!target.closest(".line, .panel")) close();
+  });
+  by("chord-close").addEventListener("click", closeHere);
+  by("chord").addEventListener("keydown", (event) => {
+    if (event.key !== "Escape") return;
+    event.stopPropagation();
+    closeHere();
+  });
+  new ResizeObserver(settled(place, 50)).observe(by("sheet"));
+  by("play-here").addEventListener("click", () => playFrom(current().start));
   by("lock").addEventListener("click", () => lock(current().chord, "Locked"));
   by("unlock").addEventListener("click", () => unlock());
   by("unlock-all").addEventListener("click", () => {
@@ -54,7 +68,7 @@ export function showChords(next) {
   chosen = held === undefined ? -1 : next.slots.findIndex(({ onset }) => onset === held);
   show(by("no-chords"), !next.slots.length);
   show(by("unlock-all"), work().locks.length > 0);
-  by("slots").replaceChildren(...next.bars.map(barOf).filter(Boolean));
+  showBars();
   showChosen();
   if (inSlots && lost(focused)) buttonOf(Math.max(chosen, 0))?.focus();
   if (inPanel && lost(focused)) by("chord-name").focus();
@@ -62,15 +76,55 @@ export function showChords(next) {
 
 const lost = (element) => !element.isConnected || Boolean(element.closest("[hidden]"));
 
+/** Show the bars; those whose chords are the same stay. */
+function showBars() {
+  const host = by("slots");
+  const rows = music.bars.map(barOf).filter(Boolean);
+  rows.forEach(({ told, index, slots: own, number: count }, place) => {
+    const before = host.children[place];
+    if (before?.dataset.told === told) return;
+    const bar = drawnBar(index, count, own);
+    bar.dataset.told = told;
+    if (before) before.replaceWith(bar);
+    else host.append(bar);
+  });
+  while (host.children.length > rows.length) host.lastChild.remove();
+}
+
+let places = new Map(); // of each slot, its number
+
 function barOf({ index, number: count, from, until }) {
-  const own = music.slots.filter(({ start }) => start >= from && start < until);
+  if (!index) places = new Map(music.slots.map((slot, place) => [slot, place]));
+  const own = slotsFrom(from, until);
   if (!own.length) return null; // the second part of a bar that a repeat splits
+  const told = JSON.stringify([
+    count,
+    own.map((slot) => [places.get(slot), slot.chord, slot.numeral, slot.locked, slot.beat]),
+  ]);
+  return { told, index, slots: own, number: count };
+}
+
+/** The slots that begin in a stretch; they stand in order. */
+function slotsFrom(from, until) {
+  let low = 0;
+  let high = music.slots.length;
+  while (low < high) {
+    const middle = (low + high) >> 1;
+    if (music.slots[middle].start < from) low = middle + 1;
+    else high = middle;
+  }
+  const found = [];
+  for (let at = low; music.slots[at]?.start < until; at += 1) found.push(music.slots[at]);
+  return found;
+}
+
+function drawnBar(index, count, own) {
   const label = make("span", { class: "bar-number", text: count, "aria-hidden": "true" });
   return make("div", { class: "bar", "data-bar": index }, label, ...own.map(slotButton));
 }
 
 function slotButton(slot) {
-  const place = music.slots.indexOf(slot);
+  const place = places.get(slot);
   const name = slot.chord ?? "–";
   const said = `${name} ${slot.locked ? "locked, " : ""}${placeOf(slot).toLowerCase()}`;
   const button = make(
@@ -93,15 +147,50 @@ function slotButton(slot) {
 
 const buttonOf = (place) => by("slots").querySelector(`[data-place="${place}"]`);
 
-/** Choose a chord by its place; its panel opens. */
-export function choose(place) {
-  chosen = place;
-  showChosen();
+/** Choose a chord by its place; its panel opens beside it. */
+export function choose(next, { reveals = true } = {}) {
+  chosen = next;
   const slot = current();
-  if (slot) {
-    reveal(slot);
-    announce(`${placeOf(slot)}: ${slot.chord ?? "no chord"}. ${slot.reason}`);
-  }
+  if (slot && reveals) reveal(slot);
+  showChosen();
+  if (!slot) return;
+  buttonOf(chosen)?.scrollIntoView({ block: "nearest", inline: "nearest" });
+  announce(`${placeOf(slot)}: ${slot.chord ?? "no chord"}. ${slot.reason}`);
+}
+
+function close() {
+  if (chosen < 0) return;
+  chosen = -1;
+  showChosen();
+}
+
+/** Close the panel, and go back to where it was opened from. */
+function closeHere() {
+  const button = buttonOf(chosen);
+  close();
+  button?.setAttribute("tabindex", "0");
+  (button ?? by("score")).focus({ preventScroll: true });
+}
+
+const LEAST = 220; // pixels that a panel needs
+
+/** Put the panel below its line of music, or above where there is more room. */
+function place() {
+  const slot = current();
+  const found = slot && placeOfSlot(slot);
+  if (!found) return;
+  const sheet = by("sheet");
+  const panel = by("chord");
+  const room = sheet.getBoundingClientRect();
+  const below = room.bottom - found.line.bottom - 12;
+  const above = found.line.top - room.top - 12;
+  const isBelow = below >= LEAST || below >= above;
+  panel.style.maxHeight = `${Math.max(isBelow ? below : above, LEAST)}px`;
+  const { offsetHeight: height, offsetWidth: width } = panel;
+  const top = isBelow ? found.line.bottom + 6 : found.line.top - height - 6;
+  const left = Math.min(found.left - room.left - 24, room.width - width - 20);
+  panel.style.top = `${Math.max(top - room.top + sheet.scrollTop, 0)}px`;
+  panel.style.left = `${Math.max(left, 8)}px`;
 }
 
 /** Go some chords on or back, as the arrow keys do. */
@@ -160,12 +249,26 @@ function showPanel(slot) {
   by("kept").textContent = slot.position
     ? `Right hand: ${slot.position}.${keptWords(slot)}`
     : "";
+  const isOurs = Boolean(slot.written);
+  const fixed = fixedWords(slot);
+  by("fixed").textContent = fixed;
+  show(by("fixed"), Boolean(fixed));
   show(by("hear"), slot.notes.length > 0);
-  show(by("lock"), Boolean(slot.chord) && !slot.locked);
-  show(by("unlock"), slot.locked);
-  show(by("others"), slot.alternatives.length > 0);
-  show(by("alone"), Boolean(slot.chord) && !slot.locked && !slot.alternatives.length);
-  by("alternatives").replaceChildren(...slot.alternatives.map(otherOf));
+  show(by("lock"), isOurs && Boolean(slot.chord) && !slot.locked);
+  show(by("unlock"), slot.locked && !fixed);
+  show(by("others"), isOurs && slot.alternatives.length > 0);
+  show(by("alone"), isOurs && Boolean(slot.chord) && !slot.locked && !slot.alternatives.length);
+  show(by("own"), isOurs);
+  const others = isOurs ? slot.alternatives : [];
+  by("alternatives").replaceChildren(...others.map(otherOf));
+  place();
+}
+
+/** Why a chord cannot be changed here; "" where it can. */
+function fixedWords(slot) {
+  if (!slot.written) return "This chord is of the introduction, of the last verse or of the end. Choose it in the first verse.";
+  const isTyped = slot.locked && outside(slot).length === work().locks.length;
+  return isTyped ? "Locked by the Chords: line of the text, or by the file." : "";
 }
 
 function keptWords({ kept }) {
@@ -180,16 +283,21 @@ const sentence = (text) => `${text.charAt(0).toUpperCase()}${text.slice(1)}`;
 function otherOf({ chord, numeral, cost, reason }) {
   const use = make("button", { type: "button", text: `Use ${chord}` });
   use.addEventListener("click", () => lock(chord, "Put in and locked"));
-  const facts = make("span", {
-    class: "facts",
-    text: `${numeral} · cost ${(cost / 1000).toFixed(2)}`,
-  });
+  const facts = make("span", { class: "facts", text: `${numeral} · ${weight(cost)}` });
   return make("li", {}, use, facts, make("span", { class: "why", text: sentence(reason) }));
+}
+
+/** What the whole page loses by another chord, in words; costs are thousandths. */
+function weight(cost) {
+  if (cost < 100) return "just as good";
+  if (cost < 500) return "nearly as good";
+  return cost < 1500 ? "a little less good" : "less good";
 }
 
 function lock(chord, said) {
   const slot = current();
-  const own = { onset: slot.onset, end: slot.end, chord, moved: music.moved };
+  const [onset, end] = slot.written;
+  const own = { onset, end, chord, moved: music.moved };
   change({ locks: [...outside(slot), own] });
   announce(`${said}: ${chord}. The others are chosen anew around it.`);
 }
@@ -201,7 +309,7 @@ function unlock() {
 
 /** The locks that do not touch a chord's stretch. */
 function outside(slot) {
-  const [start, end] = [slot.onset, slot.end].map((time) => number(parse(time)));
+  const [start, end] = (slot.written ?? ["0", "0"]).map((time) => number(parse(time)));
   return work().locks.filter(
     (one) => number(parse(one.end)) <= start || number(parse(one.onset)) >= end,
   );

@@ -14,6 +14,7 @@ const CHOICES = ["speed", "count-in", "loop"];
 let music = null; // the arrangement that is shown
 let stretch = { start: 0, end: 0 };
 let clicks = [];
+let drawnKeys = ""; // which keys are drawn
 let counted = ""; // the number of the count that is shown
 
 export function startListening() {
@@ -64,7 +65,8 @@ export function setMusic(next) {
   const numbered = (index, number) => ({ value: String(index), title: String(number) });
   const firsts = next.bars.filter((bar, place, all) => all[place - 1]?.number !== bar.number);
   const lasts = next.bars.filter((bar, place, all) => all[place + 1]?.number !== bar.number);
-  const wasLast = by("to").selectedIndex === by("to").options.length - 1;
+  const before = by("to").selectedIndex;
+  const wasLast = before === by("to").options.length - 1;
   fill(
     by("from"),
     firsts.map(({ index, number }) => numbered(index, number)),
@@ -75,10 +77,15 @@ export function setMusic(next) {
   );
   if (wasLast) by("to").selectedIndex = lasts.length - 1;
   const keys = next.events.map(({ midi }) => midi);
-  if (keys.length)
-    drawKeys(by("shown"), white(Math.min(...keys), -1), white(Math.max(...keys), 1));
+  if (keys.length) showKeys(Math.min(...keys), Math.max(...keys));
   showSpeed();
   for (const id of ["play", "from", "to"]) by(id).disabled = !keys.length;
+}
+
+function showKeys(low, high) {
+  if (drawnKeys === `${low} ${high}`) return;
+  drawnKeys = `${low} ${high}`;
+  drawKeys(by("shown"), white(low, -1), white(high, 1));
 }
 
 const white = (midi, step) => (isBlack(midi) ? midi + step : midi);
@@ -118,9 +125,19 @@ function ended() {
 
 const setPlay = (state) => (document.body.dataset.play = state);
 
-function play() {
-  const end = Math.max(...music.events.map(({ t, d }) => t + d));
+/** Play from a time of the music as it is written, to the end of what is chosen. */
+export function playFrom(written) {
+  if (!music) return;
+  if (player.playing) stop();
+  const bar = music.bars.findLast(({ from }) => from <= written);
+  const played = music.playedBars.find(({ index }) => index === bar.index);
+  play(played.t + written - bar.from);
+}
+
+function play(from = null) {
+  const end = music.events.reduce((last, { t, d }) => Math.max(last, t + d), 0);
   stretch = stretchOf(music.playedBars, end, Number(by("from").value), Number(by("to").value));
+  if (from !== null) stretch = { start: from, end: from < stretch.end ? stretch.end : end };
   const start = secondsAt(music.tempos, stretch.start);
   clicks = by("count-in").checked ? countIn(stretch.start) : [];
   const plan = {

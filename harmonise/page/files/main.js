@@ -1,12 +1,14 @@
 // Starts the page: brings back what was kept, asks what is offered, and ties the parts.
 
 import { announce } from "./announce.js";
-import { afterChange, readTunes, renew } from "./arranging.js";
+import { afterChange, readTunes, redraw, renew } from "./arranging.js";
 import { enterPanel, startChords, step } from "./chords.js";
 import { by, isTyping, show } from "./dom.js";
+import { showShelf, startGuide } from "./guide.js";
 import { startListening, toggleAloud } from "./listen.js";
 import { startLocks } from "./locks.js";
 import { showOffers, startManner } from "./manner.js";
+import { startMarking } from "./marking.js";
 import { startMidi } from "./midi_in.js";
 import { startOpening, takeOffers } from "./opening.js";
 import { startPieces } from "./pieces.js";
@@ -19,8 +21,6 @@ import {
   isKept,
   recall,
   redo,
-  remember,
-  remembered,
   undo,
   watch,
   work,
@@ -28,12 +28,14 @@ import {
 import { showFiles, startTakingAway } from "./take_away.js";
 import { startTapping } from "./tapping.js";
 import { startTuneBox } from "./tune_box.js";
+import { startViews } from "./views.js";
 import { EXAMPLE } from "./example.js";
 
 start();
 
 async function start() {
-  if (!recall()) begin({ text: EXAMPLE });
+  const isFirst = !recall();
+  if (isFirst) begin({ text: EXAMPLE });
   startTuneBox();
   startTapping();
   startMidi();
@@ -45,9 +47,11 @@ async function start() {
   startListening();
   startChords();
   startTakingAway();
+  startMarking();
   startHistory();
   startScoreKeys();
-  startSize();
+  startViews(redraw);
+  startGuide(isFirst);
   startServer();
   watch(afterChange);
   watch(showHistory);
@@ -79,6 +83,7 @@ async function offer() {
   showFiles(found.answer);
   takeOffers(found.answer);
   takeDrills(found.answer);
+  showShelf(found.answer);
 }
 
 function startHistory() {
@@ -117,16 +122,5 @@ function startScoreKeys() {
     if (!act) return;
     event.preventDefault();
     act();
-  });
-}
-
-function startSize() {
-  const size = by("size");
-  size.value = remembered("size", "1");
-  const draw = () => by("score").style.setProperty("--size", size.value);
-  draw();
-  size.addEventListener("change", () => {
-    remember("size", size.value);
-    draw();
   });
 }

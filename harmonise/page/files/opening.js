@@ -110,7 +110,7 @@ function typedText(bytes) {
   }
 }
 
-function inBase64(bytes) {
+export function inBase64(bytes) {
   const parts = [];
   for (let at = 0; at < bytes.length; at += 0x8000) {
     parts.push(String.fromCharCode(...bytes.subarray(at, at + 0x8000)));

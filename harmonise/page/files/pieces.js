@@ -16,7 +16,7 @@ import {
   watchPieces,
 } from "./state.js";
 import { pieces } from "./store.js";
-import { save } from "./take_away.js";
+import { save } from "./queue.js";
 
 const FAULTS = {
   damaged: "A piece that is damaged and cannot be read",

@@ -8,37 +8,58 @@ const RING = 60; // how far a frame stands off its notes
 const STACK = 200; // notes nearer than that sideways are one chord
 const DIAMOND = 85;
 
-let drawn = new Map(); // elements of the score by their ids
+let lines = []; // {key, sheet, drawn: the elements of the line by their ids}
 let rings = []; // marks that are shown now
 let chosen = []; // marks of the chosen chord
 let slots = [];
+let tune = []; // ids of each note of the tune
 
-/** Put the engraved lines into the page. */
-export function showScore(result) {
+/** Keys of the lines that are shown, which need not be sent again. */
+export const drawnKeys = () => lines.map(({ key }) => key);
+
+/** Put engraved lines into the page; those that are there already stay. */
+export function showLines(next) {
   const host = by("score");
+  const kept = new Map(lines.map((line) => [line.key, line]));
+  lines = next.map(({ key, markup }) => kept.get(key) ?? lineOf(key, markup));
+  lines.forEach(({ sheet }, place) => {
+    if (host.children[place] !== sheet) host.insertBefore(sheet, host.children[place] ?? null);
+  });
+  while (host.children.length > lines.length) host.lastChild.remove();
+}
+
+/** Show an arrangement: its lines, and what is told of them. */
+export function showScore(result) {
+  showLines(result.svg);
   slots = result.slots;
-  rings = [];
-  chosen = [];
-  host.replaceChildren(...result.svg.map((line, place) => lineOf(line, place, result.bars)));
-  drawn = new Map([...host.querySelectorAll("[id]")].map((element) => [element.id, element]));
-  for (const { symbol } of slots) drawn.get(symbol)?.classList.add("symbol");
-  host.setAttribute(
+  tune = result.tune ?? []; // a drill has none
+  for (const { symbol } of slots) find(symbol)?.classList.add("symbol");
+  result.svg.forEach(({ bars }, place) => {
+    const numbers = bars.map((index) => result.bars[index].number);
+    const said = `Bars ${numbers[0]} to ${numbers.at(-1)}`;
+    const [picture] = lines[place].sheet.children;
+    if (picture.getAttribute("aria-label") !== said) picture.setAttribute("aria-label", said);
+  });
+  by("score").setAttribute(
     "aria-label",
     `The score of ${result.title || "the tune"}, ${result.svg.length} lines of music`,
   );
 }
 
-function lineOf({ markup, bars }, place, all) {
-  const svg = document.importNode(
-    clean(parsedSvg(markup)),
-    true,
-  );
-  const numbers = bars.map((index) => all[index].number);
+/** The element of an id, which names its line: l3n0 is a note of line 3. */
+function find(id) {
+  const line = /^l(\d+)/.exec(id ?? "");
+  return line ? lines[Number(line[1])]?.drawn.get(id) : undefined;
+}
+
+function lineOf(key, markup) {
+  const svg = document.importNode(clean(parsedSvg(markup)), true);
   svg.setAttribute("role", "img");
-  svg.setAttribute("aria-label", `Bars ${numbers[0]} to ${numbers.at(-1)}`);
-  const sheet = make("div", { class: "line", "data-number": place });
+  svg.setAttribute("aria-label", "A line of music");
+  const sheet = make("div", { class: "line" });
   sheet.append(svg);
-  return sheet;
+  const named = [...svg.querySelectorAll("[id]")].map((element) => [element.id, element]);
+  return { key, sheet, drawn: new Map(named) };
 }
 
 // The page's own stylesheet has the rules; styles and scripts in the picture are shut
@@ -93,7 +114,7 @@ function frames(notes, hand) {
   const stacks = new Map();
   for (const note of notes) {
     const box = boxOf(headOf(note));
-    const key = `${note.closest(".line").dataset.number} ${Math.round(box.left / STACK)}`;
+    const key = `${/^l\d+/.exec(note.id)} ${Math.round(box.left / STACK)}`;
     stacks.set(key, [...(stacks.get(key) ?? []), { note, box }]);
   }
   return [...stacks.values()].map((stack) =>
@@ -116,7 +137,7 @@ function diamond(note) {
   });
 }
 
-const notesOf = (ids) => ids.map((id) => drawn.get(id)).filter(Boolean);
+const notesOf = (ids) => ids.map(find).filter(Boolean);
 
 /** Mark what sounds: rounded frames for the right hand, square ones for the left. */
 export function markSounding(heard, kept) {
@@ -132,23 +153,16 @@ export function markSounding(heard, kept) {
     rings.push(...frames(notes, hand));
   }
   rings.push(...notesOf(kept).map(diamond));
-  if (heard.length) follow(drawn.get(heard[0].ids[0]));
+  if (heard.length) follow(find(heard[0].ids[0]));
 }
 
-// Keeps the sounding note in sight: sideways within the score, and up and down only
-// when it has left the window.
+// Keeps the sounding note in sight: the pane scrolls when its line is left.
 function follow(note) {
   if (!note) return;
-  const host = by("score");
-  const box = note.getBoundingClientRect();
-  const room = host.getBoundingClientRect();
-  if (box.left < room.left + 24 || box.right > room.right - 24) {
-    host.scrollLeft += box.left - room.left - room.width / 4;
-  }
-  if (box.bottom > innerHeight || box.top < 0) {
-    if (room.bottom > 0 && room.top < innerHeight)
-      note.closest(".line").scrollIntoView({ block: "nearest" });
-  }
+  const line = note.closest(".line").getBoundingClientRect();
+  const room = by("sheet").getBoundingClientRect();
+  if (line.bottom > room.bottom || line.top < room.top)
+    by("sheet").scrollTop += line.top - room.top - 12;
 }
 
 /** Show which chord is chosen, and which of its notes the hand keeps. */
@@ -156,7 +170,7 @@ export function markChosen(slot, kept) {
   for (const ring of chosen) ring.remove();
   chosen = [];
   if (!slot) return;
-  const symbol = drawn.get(slot.symbol);
+  const symbol = find(slot.symbol);
   if (symbol)
     chosen.push(
       draw(symbol, "rect", "chosen", {
@@ -177,27 +191,39 @@ export function markChosen(slot, kept) {
 }
 
 /** Return the place of the chord at a point of the window; -1 if there is none. */
-export function slotAt({ clientX, clientY, target }) {
+export function slotAt({ clientX, target }) {
   const symbol = target.closest?.(".symbol");
   if (symbol) return slots.findIndex((slot) => slot.symbol === symbol.id);
   const line = target.closest?.(".line");
   if (!line) return -1;
   let best = -1;
   for (const [place, slot] of slots.entries()) {
-    const note = slot.notes.map((id) => drawn.get(id)).find((one) => one && line.contains(one));
+    const note = slot.notes.map(find).find((one) => one && line.contains(one));
     if (note && note.getBoundingClientRect().left - 12 <= clientX) best = place;
   }
-  const { top, bottom } = line.getBoundingClientRect();
-  return clientY >= top && clientY <= bottom ? best : -1;
+  return best;
 }
 
-/** Bring a chord into sight sideways. */
+/** Return the number in the tune of the note that was pointed at; -1 if it is none. */
+export function tuneNoteAt({ target }) {
+  const note = target.closest?.(".note");
+  return note ? tune.findIndex((ids) => ids.includes(note.id)) : -1;
+}
+
+/** The line and the place of a chord, in the window; null if it is not drawn. */
+export function placeOfSlot(slot) {
+  const mark = find(slot.symbol) ?? find(slot.notes[0]);
+  if (!mark) return null;
+  const line = mark.closest(".line").getBoundingClientRect();
+  return { line, left: mark.getBoundingClientRect().left };
+}
+
+/** Bring a chord into sight if its line is not. */
 export function reveal(slot) {
-  const note = drawn.get(slot.notes[0]);
-  if (!note) return;
-  const host = by("score");
-  const box = note.getBoundingClientRect();
-  const room = host.getBoundingClientRect();
-  if (box.left < room.left || box.right > room.right)
-    host.scrollLeft += box.left - room.left - room.width / 3;
+  const found = placeOfSlot(slot);
+  if (!found) return;
+  const room = by("sheet").getBoundingClientRect();
+  const { top, bottom } = found.line;
+  if (top < room.top) by("sheet").scrollTop += top - room.top - 12;
+  else if (bottom > room.bottom) by("sheet").scrollTop += top - room.top - 12;
 }

@@ -33,6 +33,17 @@ export const USUAL_SETTINGS = {
   leftHand: "",
   player: "",
   voices: "",
+  part: "",
+  sections: "",
+  introduction: "none",
+  verses: 0,
+  gap: "none",
+  lastVerse: [],
+  slowEnding: false,
+  amen: false,
+  majorAmen: false,
+  gb: false,
+  strict: false,
 };
 
 /** What belongs to one tune; all other settings are taste, and stay for the next. */

@@ -1,38 +1,50 @@
-// Files to keep: the page, worksheets of the tune, drills.
+// What can be taken away: the page as files, worksheets of the tune, drills.
 
 import { announce } from "./announce.js";
-import { question } from "./arranging.js";
-import { by, make, show } from "./dom.js";
+import { question, shownKey } from "./arranging.js";
+import { by, fill, make, show } from "./dom.js";
 import { playingNow } from "./listen.js";
-import { ask } from "./server.js";
+import { makeFile } from "./queue.js";
+import { remember, remembered } from "./state.js";
+
+const PAPER = ["paper", "capo", "landscape", "large-print", "keyboards"];
+const VERSIONS = "ABCDE";
+const MOST_FRETS = 5;
 
 export function startTakingAway() {
+  const frets = Array.from({ length: MOST_FRETS + 1 }, (_, at) => String(at));
+  fill(by("capo"), [
+    { value: "", title: "the easiest shapes" },
+    ...frets.map((value) => ({ value, title: value === "0" ? "none" : `fret ${value}` })),
+  ]);
+  fill(
+    by("worksheet-versions"),
+    [...VERSIONS].map((letter, at) => ({
+      value: String(at + 1),
+      title: at ? `${at + 1}: A to ${letter}` : "one",
+    })),
+  );
+  for (const id of PAPER) by(id).addEventListener("change", () => remember(id, valueOf(by(id))));
   by("worksheet").addEventListener("submit", (event) => {
     event.preventDefault();
-    fetchFile("/worksheet", {
-      ...question(),
-      sheet: { kind: by("worksheet-kind").value, seed: Number(by("seed").value) || 1 },
-      copy: by("worksheet-copy").value,
-    });
+    makeSheets();
   });
+  by("worksheet-kind").addEventListener("change", showFaults);
   by("drill").addEventListener("submit", (event) => {
     event.preventDefault();
-    const names = [...document.querySelectorAll("#drill-names input:checked")].map(
-      ({ value }) => value,
-    );
-    if (!names.length) return tell("Tick a drill first.");
-    const keys = by("drill-keys")
-      .value.split(",")
-      .map((key) => key.trim())
-      .filter(Boolean);
-    const kind = by("drill-kind").value;
-    const { idle } = drillFiles.find(({ value }) => value === kind);
-    const body = { names, keys, kind, version: by("drill-version").value };
-    return fetchFile("/drill", body, withoutEffect(idle));
+    makeDrills();
   });
 }
 
-let drillFiles = [];
+const valueOf = (field) => (field.type === "checkbox" ? field.checked : field.value);
+const showFaults = () => show(by("faults-label"), by("worksheet-kind").value === "faults");
+const typedKeys = (id) =>
+  by(id)
+    .value.split(",")
+    .map((key) => key.trim())
+    .filter(Boolean);
+
+let drillFiles = []; // kinds of file that drills are made as
 
 /** Show what the program offers to take away. */
 export function showFiles({ files, drills, lists, ...offers }) {
@@ -41,7 +53,23 @@ export function showFiles({ files, drills, lists, ...offers }) {
   show(by("worksheet"), lists["worksheet-kind"].length > 0);
   by("drill-names").replaceChildren(...drills.map(drillTick));
   show(by("drill"), drills.length > 0);
+  for (const id of PAPER) {
+    const field = by(id);
+    const value = remembered(id, valueOf(field));
+    if (field.type === "checkbox") field.checked = value;
+    else field.value = value;
+  }
+  showFaults();
 }
+
+/** The paper that everything is printed on. */
+export const paperNow = () => ({
+  paper: by("paper").value,
+  landscape: by("landscape").checked,
+  largePrint: by("large-print").checked,
+  keyboards: by("keyboards").checked,
+  capo: by("capo").value === "" ? null : Number(by("capo").value),
+});
 
 function fileButton({ value: kind, title, ending, idle }) {
   const button = make(
@@ -51,9 +79,10 @@ function fileButton({ value: kind, title, ending, idle }) {
     " ",
     make("span", { class: "ending", text: ending }),
   );
-  button.addEventListener("click", () =>
-    fetchFile("/file", fileQuestion(kind), withoutEffect(idle)),
-  );
+  button.addEventListener("click", () => {
+    const asked = { ...question(), kind, playing: playingNow(), page: paperNow() };
+    makeFile("/file", asked, `${title} ${ending}`, withoutEffect(idle));
+  });
   return button;
 }
 
@@ -73,48 +102,51 @@ function drillTick({ value: name, title }, place) {
   return make("label", { class: "tick" }, tick, ` ${told}`);
 }
 
-function fileQuestion(kind) {
-  return {
-    ...question(),
-    kind,
-    playing: playingNow(),
-    page: {
-      paper: by("paper").value,
-      landscape: by("landscape").checked,
-      largePrint: by("large-print").checked,
-    },
-  };
+/** The worksheet that is chosen, by its version from 1. */
+export const sheetNow = (version = 1) => ({
+  kind: by("worksheet-kind").value,
+  version,
+  keys: typedKeys("worksheet-keys"),
+  bars: Number(by("worksheet-bars").value) || 0,
+  faults: Number(by("worksheet-faults").value) || 4,
+  seed: Number(by("seed").value) || 1,
+});
+
+function makeSheets() {
+  const count = Number(by("worksheet-versions").value);
+  const copies = by("worksheet-copy").value;
+  const kind = by("worksheet-kind").selectedOptions[0].text;
+  for (let version = 1; version <= count; version += 1) {
+    for (const copy of copies === "both" ? ["sheet", "answers"] : [copies]) {
+      const asked = { ...question(), sheet: sheetNow(version), copy, page: paperNow() };
+      const told = `${kind}, ${VERSIONS[version - 1]}${copy === "answers" ? ", answers" : ""}`;
+      makeFile("/worksheet", asked, told);
+    }
+  }
 }
 
-async function fetchFile(path, body, remark = "") {
+function makeDrills() {
+  const names = [...document.querySelectorAll("#drill-names input:checked")].map(
+    ({ value }) => value,
+  );
+  if (!names.length) return tell("Tick a drill first.");
   tell("");
-  show(by("away-idle"), false);
-  document.body.dataset.file = "working";
-  announce("Making the file");
-  const found = await ask(path, body, "file");
-  if (!found) return;
-  if (found.error) return tell(found.error.sentence);
-  save(found.answer);
-  by("away-idle").textContent = remark;
-  show(by("away-idle"), Boolean(remark));
-  announce(`Ready: ${found.answer.name}. ${remark}`.trim());
-}
-
-/** Give a file to the browser to keep. */
-export function save({ blob, name }) {
-  const address = URL.createObjectURL(blob);
-  const link = make("a", { href: address, download: name, hidden: true });
-  document.body.append(link);
-  link.click();
-  link.remove();
-  setTimeout(() => URL.revokeObjectURL(address), 60_000);
-  document.body.dataset.file = name;
+  const kind = by("drill-kind").value;
+  const { idle } = drillFiles.find(({ value }) => value === kind);
+  const asked = {
+    names,
+    keys: typedKeys("drill-keys"),
+    home: shownKey(),
+    kind,
+    version: by("drill-version").value,
+    tempo: Number(by("drill-tempo").value) || 60,
+    page: paperNow(),
+  };
+  return makeFile("/drill", asked, `Drills ${names.join(", ")}`, withoutEffect(idle));
 }
 
 function tell(sentence) {
   show(by("away-fault"), Boolean(sentence));
   by("away-fault").textContent = sentence;
-  if (!sentence) return;
-  document.body.dataset.file = "fault";
-  announce(sentence);
+  if (sentence) announce(sentence);
 }

@@ -7,6 +7,7 @@ import { drawKeys, keyName } from "./keyboard.js";
 import { ask } from "./server.js";
 import { strikeOnce } from "./sound.js";
 import { change, undo, work } from "./state.js";
+import { notePointedAt, pointAt } from "./tune_box.js";
 
 const LOWEST = 48; // C3
 const HIGHEST = 84; // C6
@@ -104,12 +105,14 @@ async function lay(put, length, said) {
   const { text, tapped } = work();
   const isTapped = tapped?.text === text;
   const taken = isTapped ? tapped.taken : "0";
-  const found = await ask("/tap", { text, put, length, taken });
+  const at = notePointedAt();
+  const found = await ask("/tap", { text, put, length, taken, at });
   if (found?.error) announceHere(found.error.sentence);
   if (!found?.answer || found.answer.text === text) return;
   // A typed text stays one under another time: a bar that is too short is told.
-  const stays = isTapped || said;
+  const stays = (isTapped || said) && !found.answer.at;
   change({ text: found.answer.text, tapped: stays ? found.answer : null });
+  if (found.answer.at) pointAt(found.answer.at);
   if (said) announce(said);
 }
 

@@ -5,6 +5,10 @@ import { by, fill, make, show } from "./dom.js";
 import { change, redo, undo, watch, work } from "./state.js";
 
 let fault = null; // the mistake that is shown
+let held = null; // a mistake in the line that is being typed: it may not be finished
+let read = []; // the tunes that were read last
+let readText = ""; // the text that they were read from
+let pointed = null; // {text, at}: the note that was clicked in the score
 
 export function startTuneBox() {
   const area = by("text");
@@ -12,6 +16,10 @@ export function startTuneBox() {
     if (area.value !== work().text) change({ text: area.value, tapped: null }, "typing");
   });
   area.addEventListener("beforeinput", ownUndo);
+  area.addEventListener("blur", showHeld);
+  document.addEventListener("selectionchange", () => {
+    if (held && caretLine() !== held.line) showHeld();
+  });
   by("fault-go").addEventListener("click", goToFault);
   by("which-tune").addEventListener("change", () =>
     change({ tune: Number(by("which-tune").value), locks: [] }),
@@ -30,16 +38,77 @@ function ownUndo(event) {
 
 function showWork({ text, file }) {
   const area = by("text");
-  if (area.value !== text) {
-    area.value = text;
-    area.setSelectionRange(text.length, text.length);
-  }
+  if (area.value !== text) replaceText(area, text);
   show(by("typed"), !file);
   show(by("tap"), !file);
   show(by("manual"), !file);
   show(by("filed"), Boolean(file));
   by("file-name").textContent = file?.name ?? "";
   mirror();
+}
+
+/** Put in another text; the caret goes where the two are no longer alike. */
+function replaceText(area, text) {
+  const before = area.value;
+  let same = 0;
+  const most = Math.min(before.length, text.length);
+  while (same < most && before.at(-1 - same) === text.at(-1 - same)) same += 1;
+  area.value = text;
+  const caret = text.length - same;
+  area.setSelectionRange(caret, caret);
+}
+
+/** Whether the caret stands behind all that is typed: the last bar goes on. */
+export function isTypedAtEnd() {
+  const area = by("text");
+  const isHere = document.activeElement === area && area.value === work().text;
+  return isHere && area.value.slice(area.selectionEnd).trim() === "";
+}
+
+/** The number of the line that is being typed; 0 if none is. */
+function caretLine() {
+  const area = by("text");
+  if (document.activeElement !== area) return 0;
+  return area.value.slice(0, area.selectionEnd).split("\n").length;
+}
+
+/** The line that a mistake was found in has been left: now it is one. */
+function showHeld() {
+  if (!held) return;
+  const error = held;
+  held = null;
+  // With the caret elsewhere the last bar counts as it stands.
+  if (error.line) tell(error);
+}
+
+/** Put the caret at a note of the tune, by its number. */
+export function goToNote(number) {
+  const at = readText === work().text ? read[work().tune]?.places[number] : null;
+  if (!at || work().file) return;
+  const area = by("text");
+  area.focus({ preventScroll: true });
+  area.setSelectionRange(...at);
+  pointed = { text: work().text, at };
+  const line = area.value.slice(0, at[0]).split("\n").length;
+  const height = area.clientHeight / area.value.split("\n").length;
+  const side = area.closest(".side");
+  const top = area.getBoundingClientRect().top + height * line;
+  const room = side.getBoundingClientRect();
+  if (top < room.top + 40 || top > room.bottom - 60) side.scrollTop += top - room.top - 120;
+}
+
+/** Where the note stands that gives way to the next one that is tapped; or null. */
+export function notePointedAt() {
+  const { selectionStart, selectionEnd } = by("text");
+  const isSame = pointed?.text === work().text;
+  const [start, end] = isSame ? pointed.at : [-1, -1];
+  return selectionStart === start && selectionEnd === end ? pointed.at : null;
+}
+
+/** A note has given way to another, which is pointed at now. */
+export function pointAt(at) {
+  by("text").setSelectionRange(...at);
+  pointed = { text: work().text, at };
 }
 
 /** Draw the text behind the area, which gives the area its height and marks a line. */
@@ -61,6 +130,8 @@ function mirror() {
 
 /** Tell what was read: tunes of which one is chosen. */
 export function showRead(tunes) {
+  read = tunes;
+  readText = work().text;
   const several = tunes.length > 1;
   show(by("which"), several);
   if (several) {
@@ -85,6 +156,14 @@ export function showEmpty() {
 
 /** Show a mistake of the tune at its line, or none. */
 export function showFault(error) {
+  held = error?.line && error.line === caretLine() ? error : null;
+  tell(held ? null : error);
+}
+
+/** Whether a mistake waits until its line is finished. */
+export const isHeld = () => Boolean(held);
+
+function tell(error) {
   const same = fault?.sentence === error?.sentence;
   fault = error;
   show(by("fault"), Boolean(error));

@@ -1,0 +1,103 @@
+"""Pupils' work marked on the page: the sum follows what a teacher sees otherwise."""
+
+import base64
+import csv
+import io
+import re
+import subprocess
+import zipfile
+from pathlib import Path
+from typing import Any
+
+import pytest
+from makers.visitor import SHORT, Visitor, typed
+
+PAGE = {**typed(SHORT), "settings": {"level": "1"}}
+
+
+@pytest.fixture(scope="module")
+def visitor() -> Visitor:
+    return Visitor()
+
+
+@pytest.fixture(scope="module")
+def model(visitor: Visitor) -> str:
+    """Return the page's own score, which a pupil may have written."""
+    return visitor.ask("/file", {**PAGE, "kind": "musicxml"}).text
+
+
+def script(name: str, text: str) -> dict[str, str]:
+    return {"name": name, "base64": base64.b64encode(text.encode()).decode()}
+
+
+def wrong_root(score: str) -> str:
+    """Return a score whose first bass note is a tone too high, by text alone."""
+    bass = re.search(r"<step>C</step>\s*<octave>3</octave>", score)
+    assert bass
+    there = bass[0].replace("<step>C", "<step>D")
+    return score[: bass.start()] + there + score[bass.end() :]
+
+
+def marked(visitor: Visitor, *scripts: dict[str, str], **more: object) -> Any:  # noqa: ANN401 - JSON
+    return visitor.told("/mark", {**PAGE, "scripts": scripts, **more})
+
+
+def test_the_page_itself_gets_full_marks(visitor: Visitor, model: str) -> None:
+    (work,) = marked(visitor, script("Mira.musicxml", model))["works"]
+    got, worth = work["marks"].split(" of ")
+    assert got == worth
+    assert [line["points"] for line in work["lines"] if line["points"]] == []
+
+
+def test_a_teacher_changes_a_deduction_and_the_sum_follows(
+    visitor: Visitor, model: str, tmp_path: Path
+) -> None:
+    scripts = [
+        script("Mira.musicxml", model),
+        script("Jon.musicxml", wrong_root(model)),
+        script("Lea.musicxml", "<html/>"),
+    ]
+    first = marked(visitor, *scripts)
+    _, jon, lea = first["works"]
+    assert lea["failure"]
+    at = next(at for at, line in enumerate(jon["lines"]) if line["points"])
+    usual = jon["lines"][at]["points"]
+    change = {"script": 1, "line": at, "points": "0", "reason": "a fine pedal"}
+    after = marked(visitor, *scripts, changes=[change])
+    now = after["works"][1]["lines"][at]
+    assert (now["points"], now["usual"], now["reason"]) == (0, usual, "a fine pedal")
+    head, *rows = after["table"]
+    marks = {row[0]: row[head.index("Marks")] for row in rows}
+    assert marks["Mira"] == marks["Jon"]
+    assert jon["marks"] != after["works"][1]["marks"]
+    asked = {"marking": {**PAGE, "scripts": scripts, "changes": [change]}}
+    packed = visitor.ask("/slips", asked)
+    with zipfile.ZipFile(io.BytesIO(packed.content)) as archive:
+        assert archive.namelist() == ["Mira.pdf", "Jon.pdf"]
+        path = tmp_path / "jon.pdf"
+        path.write_bytes(archive.read("Jon.pdf"))
+    text = subprocess.run(  # noqa: S603 - a program of the system
+        ["pdftotext", path, "-"],  # noqa: S607
+        capture_output=True,
+        check=True,
+    ).stdout.decode()
+    assert "a fine pedal" in " ".join(text.split())
+    sheet = visitor.ask("/slips", {**asked, "kind": "csv"}).text
+    cells = {row["Pupil"]: row for row in csv.DictReader(io.StringIO(sheet))}
+    earned = {name: row["Steps: marks"] for name, row in cells.items()}
+    assert float(earned["Jon"]) == float(earned["Mira"])
+
+
+def test_a_worksheet_is_marked_against_its_own_model(visitor: Visitor) -> None:
+    sheet = {"against": "sheet", "sheet": {"kind": "accompany"}}
+    (work,) = marked(visitor, script("Mira.txt", "1.1: C | E3 G3 C4 | C3"), **sheet)[
+        "works"
+    ]
+    assert not work["failure"]
+    assert work["others"]
+    # A list of faults that were found is marked as a list.
+    sheet = {"against": "sheet", "sheet": {"kind": "faults", "faults": 2}}
+    (work,) = marked(visitor, script("Mira.txt", "2.1: wrong root | C3"), **sheet)[
+        "works"
+    ]
+    assert work["marks"].endswith(" of 6")
