@@ -20,9 +20,9 @@ from harmonise.notation.tune_text.tune_text import format_tune_text
 from harmonise.page.drawing import Engraved, NotePlaces
 from harmonise.page.making import (
     fifths_moved,
+    read_source,
     song_order,
     tune_at,
-    tunes_in,
     verse_begins,
 )
 from harmonise.page.playback import TOO_LONG, Playback, playback, too_long
@@ -121,10 +121,12 @@ class ReadTunes(PageAnswer, frozen=True):
 
     Attributes:
         tunes: The tunes.
+        failed: Tunes of a book that cannot be read, each with its reason.
         time: The time signature at the end, in which tapping goes on.
     """
 
     tunes: tuple[ReadTune, ...]
+    failed: tuple[str, ...]
     time: str
 
 
@@ -263,11 +265,11 @@ def told_tunes(asked: ReadRequest) -> ReadTunes:
     """
     text = asked.source.text
     if isinstance(text, str) and is_blank(text):
-        return ReadTunes((), str(last_sheet(text).passages[-1].time))
-    tunes = tunes_in(asked.source)
+        return ReadTunes((), (), str(last_sheet(text).passages[-1].time))
+    tunes, failed = read_source(asked.source)
     places = note_places(text, tunes) if isinstance(text, str) else [()] * len(tunes)
     read = tuple(map(_tune, tunes, places))
-    return ReadTunes(read, str(tunes[-1].bars[-1].time))
+    return ReadTunes(read, failed, str(tunes[-1].bars[-1].time))
 
 
 def _tune(tune: Tune, places: tuple[Stretch, ...]) -> ReadTune:

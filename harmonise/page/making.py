@@ -5,11 +5,18 @@ the same tune again; without it every answer would be the same.
 """
 
 import re
+from collections.abc import Iterable
 from fractions import Fraction
 from functools import lru_cache
+from typing import NamedTuple
 
 from harmonise.arranging.request import Request, arranged, made_ready, moved
-from harmonise.errors import MelodyError, NotationError, OutputError
+from harmonise.errors import (
+    HarmoniseError,
+    MelodyError,
+    NotationError,
+    OutputError,
+)
 from harmonise.form.plan import Introduction, SongForm, order_line
 from harmonise.left_hand.sections import parse_sections
 from harmonise.lessons.drill_files import DrillCopy, DrillOutput, format_drill
@@ -18,8 +25,10 @@ from harmonise.lessons.drills import exercises, keys_for, title_of
 from harmonise.lessons.sheet_files import format_sheet
 from harmonise.lessons.versions import make_sheets
 from harmonise.lessons.worksheet import SheetOrder, Worksheet
+from harmonise.notation.abc.abc_text import AbcText, split_abc
+from harmonise.notation.abc.abc_tune import parse_abc_tune
 from harmonise.notation.chart.plain_charts import format_account
-from harmonise.notation.formats import parse_tunes
+from harmonise.notation.formats import decode, format_of, parse_tunes
 from harmonise.notation.outputs import Output, format_output
 from harmonise.notation.paper.blocks import Page
 from harmonise.notation.sound.performance import Playing, perform
@@ -51,15 +60,36 @@ from harmonise.theory.key import Key, named_keys, parse_key
 from harmonise.theory.numerals import parse_numeral
 from harmonise.theory.singing import voices_named
 from harmonise.theory.transposing import along_the_fifths
-from harmonise.theory.tune import ChordAt, Tune
+from harmonise.theory.tune import ChordAt, Tune, assert_on_keyboard
 
 
-@lru_cache(maxsize=8)
+class ReadSource(NamedTuple):
+    """What a source holds.
+
+    Attributes:
+        tunes: The tunes that can be read.
+        failed: Of a book, the tunes that cannot be, each with its reason.
+    """
+
+    tunes: tuple[Tune, ...]
+    failed: tuple[str, ...] = ()
+
+
 def tunes_in(source: Source) -> tuple[Tune, ...]:
     """Return the tunes of a source.
 
     Raises:
-        HarmoniseError: If they cannot be read.
+        HarmoniseError: If none can be read.
+    """
+    return read_source(source).tunes
+
+
+@lru_cache(maxsize=8)
+def read_source(source: Source) -> ReadSource:
+    """Return the tunes of a source; one that cannot be read stops none of the others.
+
+    Raises:
+        HarmoniseError: If none can be read.
     """
     if isinstance(source.base64, bytes):
         data = source.base64
@@ -67,7 +97,37 @@ def tunes_in(source: Source) -> tuple[Tune, ...]:
         text = str(source.text)
         data = (filled_up(text) if source.tapped else text).encode()
     _assert_few(data)
-    return parse_tunes(data, part=source.part)
+    try:
+        return ReadSource(parse_tunes(data, part=source.part))
+    except NotationError:
+        book = _book_of(data)
+        if len(book) < 2:
+            raise
+        found = _each_of(book, source.part)
+        if not found.tunes:
+            raise
+        return found
+
+
+def _book_of(data: bytes) -> tuple[AbcText, ...]:
+    """Return the tunes of an ABC book, not read yet; () of anything else."""
+    is_abc = format_of(data).name.startswith("ABC")
+    return split_abc(decode(data)) if is_abc else ()
+
+
+def _each_of(book: Iterable[AbcText], part: str) -> ReadSource:
+    tunes, failed = [], []
+    for text in book:
+        try:
+            tune = parse_abc_tune(text, part)
+            assert_on_keyboard(tune)
+        except MelodyError:
+            continue  # A book may hold texts without a tune.
+        except HarmoniseError as error:
+            failed.append(f"{text.title}: {error}")
+        else:
+            tunes.append(tune)
+    return ReadSource(tuple(tune for tune in tunes if tune.sounding), tuple(failed))
 
 
 _MOST_TUNES = 1000

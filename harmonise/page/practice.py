@@ -35,12 +35,11 @@ from harmonise.page.answers import (
     DrawnLine,
     Ids,
     Midi,
-    PageAnswer,
     drawn_lines,
 )
 from harmonise.page.drawing import Engraved, engraved, on_lines
 from harmonise.page.making import arrangement_of
-from harmonise.page.requests import DrawRequest, PracticeRequest
+from harmonise.page.requests import DrawRequest, PageAnswer, PracticeRequest
 from harmonise.theory.arrangement import Arrangement, Hand, SoundingNote
 from harmonise.theory.key import printed
 from harmonise.theory.pitch import HIGHEST, LOWEST

@@ -57,6 +57,20 @@ def test_a_typed_tune_is_read_back(visitor: Visitor) -> None:
     }
 
 
+def test_a_tune_that_cannot_be_read_stops_no_other_of_its_book(
+    visitor: Visitor,
+) -> None:
+    broken = ABC.replace("G B d | G3 |]", "G B ^ | G3 |]")
+    assert broken != ABC
+    found = visitor.told("/read", dropped(broken.encode(), "book.abc"))
+    assert [own["title"] for own in found["tunes"]] == ["One & <two>"]
+    (failed,) = found["failed"]
+    assert failed.startswith("Second: ")
+    # Where none can be read, the first fault is told as ever.
+    lone = broken[broken.index("X:2") :]
+    visitor.refused("/read", dropped(lone.encode(), "lone.abc"), 422)
+
+
 def test_a_book_of_tunes_is_read_whole_and_each_can_be_taken(visitor: Visitor) -> None:
     book = dropped(ABC.encode(), "book.abc")
     pasted = visitor.told("/read", typed(ABC))["tunes"]

@@ -94,7 +94,7 @@ def test_an_accompanist_has_a_page_by_tonight(
         expect(page.locator("#paths button")).to_have_count(6)
         look(page, "first visit")
         with pages.redrawing(page):
-            with page.expect_file_chooser() as choosing:
+            with page.expect_file_chooser(timeout=60_000) as choosing:
                 name = re.compile("^Open a file.*MusicXML")
                 page.get_by_role("button", name=name).click()
             choosing.value.set_files(abc)
@@ -109,6 +109,9 @@ def test_an_accompanist_has_a_page_by_tonight(
         expect(page.locator("#order")).to_have_text("Introduction – verse 1 – verse 2")
         in_sight(page, "#score .line")
         in_sight(page, "#play")
+        pane = page.locator("#sheet").bounding_box()
+        assert pane
+        assert (pane["width"], pane["height"]) > (800, 380)
         with pages.redrawing(page):
             page.get_by_label("Singers").select_option(label="age 6 to 7")
         sung = page.locator("#sum").inner_text()
@@ -123,7 +126,7 @@ def test_an_accompanist_has_a_page_by_tonight(
         look(page, "a chord's panel")
         page.keyboard.press("Escape")
         page.get_by_role("button", name="Take away").click()
-        with page.expect_download() as waiting:
+        with page.expect_download(timeout=60_000) as waiting:
             page.locator("#files [data-kind=guitar]").click()
         assert waiting.value.suggested_filename == "the-long-shore-guitar.pdf"
         look(page, "taken away")
@@ -147,6 +150,8 @@ def swap(page: Page) -> None:
         assert symbol.bounding_box() == before
         if page.locator("#alternatives button").count():
             break
+        page.keyboard.press("Escape")
+        expect(page.locator("#chord")).to_be_hidden()
     in_sight(page, "#chord")
     lines = page.locator("#score .line").count()
     with pages.redrawing(page):
@@ -248,7 +253,7 @@ def test_a_teacher_marks_a_class_without_a_pointer(
             "auld-lang-syne-verse-voices-A.pdf",
         ]
         go_to(page, "#mark-choose")
-        with page.expect_file_chooser() as choosing:
+        with page.expect_file_chooser(timeout=60_000) as choosing:
             page.keyboard.press("Enter")
         choosing.value.set_files(scripts)
         expect(page.locator("#mark-told")).to_contain_text("Marked: 2 of 2")
@@ -265,7 +270,7 @@ def test_a_teacher_marks_a_class_without_a_pointer(
         expect(page.locator(".slip-lines li[data-changed]")).to_have_count(1)
         assert page.locator("#class-table tr >> nth=2").inner_text() != before
         go_to(page, "#marked-files button >> nth=0")
-        with page.expect_download() as waiting:
+        with page.expect_download(timeout=60_000) as waiting:
             page.keyboard.press("Enter")
         with zipfile.ZipFile(io.BytesIO(waiting.value.path().read_bytes())) as packed:
             assert packed.namelist() == ["Ada.pdf", "Ben.pdf"]

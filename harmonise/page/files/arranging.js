@@ -92,10 +92,27 @@ async function readAnew() {
   tunes = found.answer.tunes;
   await settleLocks(tunes, sourceNow());
   showFault(null);
-  showRead(tunes);
+  showRead(tunes, found.answer.failed);
   showTime(found.answer.time);
   setHome(tunes[work().tune]?.key ?? "C major");
   return true;
+}
+
+const MOST_BARS_AHEAD = 100;
+
+/**
+ * Have pages drawn before they are asked for, one after the other: those with the chords
+ * that are on offer while somebody reads about them. In a long tune it would take longer
+ * than it saves, for there few of the lines change.
+ */
+export async function drawAhead(wishes) {
+  const mine = newest;
+  if (!shown || shown.bars.length > MOST_BARS_AHEAD) return;
+  for (const locks of wishes) {
+    if (mine !== newest || document.body.dataset.state !== "ready") return;
+    const asked = { ...question(), locks, width: lineWidth(), known: drawnKeys() };
+    if (!(await ask("/draw", asked, "ahead"))) return;
+  }
 }
 
 async function arrangeAnew(mine) {

@@ -1,6 +1,7 @@
 // The chords, bar by bar: why each is there, the others that would do, and the locks.
 
 import { announce } from "./announce.js";
+import { drawAhead } from "./arranging.js";
 import { by, make, settled, show } from "./dom.js";
 import { number, parse } from "./fractions.js";
 import { playFrom } from "./listen.js";
@@ -25,8 +26,8 @@ export function startChords() {
     if (!target.closest(".line, .panel")) close();
   });
   by("chord-close").addEventListener("click", closeHere);
-  by("chord").addEventListener("keydown", (event) => {
-    if (event.key !== "Escape") return;
+  by("music-view").addEventListener("keydown", (event) => {
+    if (event.key !== "Escape" || chosen < 0) return;
     event.stopPropagation();
     closeHere();
   });
@@ -261,6 +262,7 @@ function showPanel(slot) {
   show(by("own"), isOurs);
   const others = isOurs ? slot.alternatives : [];
   by("alternatives").replaceChildren(...others.map(otherOf));
+  if (others.length) ahead(slot);
   place();
 }
 
@@ -294,11 +296,19 @@ function weight(cost) {
   return cost < 1500 ? "a little less good" : "less good";
 }
 
-function lock(chord, said) {
-  const slot = current();
+/** The locks with another chord in a slot. */
+function locksWith(slot, chord) {
   const [onset, end] = slot.written;
-  const own = { onset, end, chord, moved: music.moved };
-  change({ locks: [...outside(slot), own] });
+  return [...outside(slot), { onset, end, chord, moved: music.moved }];
+}
+
+const ahead = settled((slot) => {
+  if (slot === current())
+    drawAhead(slot.alternatives.slice(0, 3).map(({ chord }) => locksWith(slot, chord)));
+}, 250);
+
+function lock(chord, said) {
+  change({ locks: locksWith(current(), chord) });
   announce(`${said}: ${chord}. The others are chosen anew around it.`);
 }
 

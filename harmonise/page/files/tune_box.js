@@ -129,7 +129,8 @@ function mirror() {
 }
 
 /** Tell what was read: tunes of which one is chosen. */
-export function showRead(tunes) {
+export function showRead(tunes, failed = []) {
+  showFailed(failed);
   read = tunes;
   readText = work().text;
   const several = tunes.length > 1;
@@ -146,9 +147,19 @@ export function showRead(tunes) {
   show(by("as-text"), Boolean(tune?.text));
 }
 
+/** Tell which tunes of a book cannot be read; they stop none of the others. */
+function showFailed(failed) {
+  show(by("failed"), failed.length > 0);
+  const count = failed.length === 1 ? "One tune" : `${failed.length} tunes`;
+  by("failed").textContent = failed.length
+    ? `${count} of this book cannot be read. ${failed.slice(0, 5).join(" ")}`
+    : "";
+}
+
 /** Show an empty page's first words instead of a mistake. */
 export function showEmpty() {
   showFault(null);
+  showFailed([]);
   show(by("which"), false);
   by("readback").textContent =
     "Nothing here yet. Type a line such as C E G E | F A G - | or tap the keys below.";
