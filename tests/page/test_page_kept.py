@@ -290,7 +290,7 @@ def test_a_damaged_piece_costs_itself_only(
     page = pages.opened(context, program.address)
     pages.typed(page, ONE)
     head = "harmonise 1 a.1\n"
-    work = {"text": TWO, "settings": {"level": 5, "transpose": "D", "new": "x"}}
+    work = {"text": TWO, "settings": {"level": 5, "transpose": "D", "key": None}}
     bad = {
         "no": "nothing",
         "cut": f'{head}{{"now": {{"te',

@@ -19,6 +19,8 @@ const UPPER =
 const SHOWN_KEY = 26; // pixels of a white key, so that a finger finds it
 const KEYS_BEFORE_REST = 3; // "every few keys"
 const MINUTES_BEFORE_REST = 10;
+const KEYS_TOLD =
+  "Play on a MIDI keyboard, click the keys, or use the computer’s: Q to P and the figures above are the right hand, Z to M the left. The letters stand beside the notes above.";
 const TUNE = ""; // the choice of what is practised that is the page's own tune
 
 let practice = null; // what is practised
@@ -80,11 +82,13 @@ function panel() {
       make("button", { id: "practise-rested", type: "button", text: "I have rested" }),
     ),
     make("div", { id: "practise-record", class: "practise-record" }),
-    make("p", { id: "practise-plan", class: "hint" }),
-    make("p", {
-      class: "hint",
-      text: "Play on a MIDI keyboard, click the keys, or use the computer’s: Q to P and the figures above are the right hand, Z to M the left. The letters stand beside the notes above.",
-    }),
+    make(
+      "details",
+      {},
+      make("summary", { text: "How to go about it" }),
+      make("p", { id: "practise-plan", class: "hint" }),
+      make("p", { class: "hint", text: KEYS_TOLD }),
+    ),
   );
 }
 

@@ -238,11 +238,16 @@ function take(id) {
   rememberOpen();
 }
 
+function kindOf(value) {
+  if (Array.isArray(value)) return "list";
+  return value === null ? "nothing" : typeof value;
+}
+
 /** The settings of a kind that there is; a release may have had others. */
 const known = (settings = {}) =>
   Object.fromEntries(
     Object.entries(settings).filter(
-      ([name, value]) => typeof value === typeof USUAL_SETTINGS[name],
+      ([name, value]) => kindOf(value) === kindOf(USUAL_SETTINGS[name]),
     ),
   );
 
