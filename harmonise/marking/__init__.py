@@ -4,7 +4,8 @@ task      what is asked for, chord by chord, and what it is worth
 tasks     tasks of tunes, drills and worksheets
 script    what a pupil wrote; typed and played  scripts  the same in every format
 staves    which staff is which hand              sorted_hands  which note is the tune
-course    bars and beats out of place, keys      aligned  a script laid on its task
+course    bars and beats out of place, keys      exercise_order  of a drill
+aligned   a script laid on its task
 work      the script as music: chords in force, what is blank
 finding   faults, by the rules                  labels   symbols, numerals, shapes
 marked    one slip, one deduction; the sum      mark     all of it, and what went well

@@ -19,6 +19,7 @@ from harmonise.marking.course import (
     find_course,
     told_course,
 )
+from harmonise.marking.exercise_order import in_task_order
 from harmonise.marking.script import Script, Written, until_the_next
 from harmonise.marking.staves import strikes
 from harmonise.marking.task import Task
@@ -70,6 +71,7 @@ class AlignedScript(NamedTuple):
         told: What is shifted, in whole sentences; "" for nothing.
         other_metre: What the pupil's time signature is, where it is another one.
         goes_on: Whether there is music after the end.
+        assumed: What was assumed to read it, in whole sentences.
     """
 
     notes: tuple[SoundingNote, ...]
@@ -81,6 +83,7 @@ class AlignedScript(NamedTuple):
     told: str = ""
     other_metre: str = ""
     goes_on: bool = False
+    assumed: tuple[str, ...] = ()
 
     def left_out(self, onset: Fraction) -> bool:
         """Whether a place of the task was left out by a slip that is told once."""
@@ -116,7 +119,7 @@ def align(script: Script, task: Task) -> AlignedScript:
         MelodyError: If it is another piece.
     """
     tune = task.model.tune
-    script = _written_once(script, tune)
+    script = in_task_order(_written_once(script, tune), task)
     laid, course = _best(script, task)
     if course.foreign:
         raise MelodyError(
@@ -141,6 +144,7 @@ def align(script: Script, task: Task) -> AlignedScript:
         told_course(course, tune, starts),
         metre,
         any(note.onset >= tune.end for note in notes),
+        script.assumed,
     )
 
 

@@ -137,7 +137,7 @@ def mark(
     marking = Marking(name or script.title, task, work, lines, empty, back)
     remarks = tuple(str(remark) for remark in script.remarks)
     return marking._replace(
-        praise=praise(marking), notes=(*script.assumed, *notes, *remarks)
+        praise=praise(marking), notes=(*work.aligned.assumed, *notes, *remarks)
     )
 
 

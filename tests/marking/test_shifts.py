@@ -17,7 +17,8 @@ from harmonise.lessons.drills import exercises
 from harmonise.marking.mark import mark
 from harmonise.marking.marked import Marking
 from harmonise.marking.scripts import parse_script
-from harmonise.marking.tasks import task_of_exercise
+from harmonise.marking.tasks import task_of_exercise, task_of_exercises
+from harmonise.theory.arrangement import Hand
 from harmonise.theory.key import parse_key
 
 RIGHT = {name: right_work(page) for name, page in PAGES.items()}
@@ -131,3 +132,29 @@ def test_a_drill_in_another_key_is_told_once_with_the_option() -> None:
     )  # fmt: skip
     assert line.remedy.endswith("If C major was asked for, add --key C.")
     assert done.got == LEAST * done.worth
+
+
+@pytest.mark.parametrize(
+    ("name", "order", "bars"),
+    [("D1", (1, 2, 0), 3), ("D4", (2, 0, 1), 3), ("D5", (3, 4, 5, 0, 2, 1), 2)],
+)
+def test_the_exercises_of_a_drill_may_come_in_any_order(
+    name: str, order: tuple[int, ...], bars: int
+) -> None:
+    made = exercises(name, [parse_key("G")])
+    task = task_of_exercises(made)
+    lines = []
+    for place, number in enumerate(order):
+        score = made[number].score
+        for slot in score.slots:
+            now = [n for n in score.notes if n.onset == slot.onset]
+            hands = [
+                " ".join(str(n.pitch) for n in now if n.hand is hand)
+                for hand in (Hand.RIGHT, Hand.LEFT)
+            ]
+            head = f"{slot.place.bar + bars * place}.{slot.place.beat}"
+            lines.append(f"{head}: {hands[0]} | {hands[1]}")
+    script = parse_script("\n".join(lines).encode(), task.model.tune)
+    done = mark(script, task)
+    assert done.got == done.worth
+    assert done.notes[0].startswith("The exercises stand in another order")
