@@ -6,6 +6,8 @@ accepted answer, its reason, the usual slips) follows on pages of its own.
 """
 
 from collections.abc import Iterator, Sequence
+from fractions import Fraction
+from functools import partial
 from itertools import pairwise, repeat
 from typing import NamedTuple
 
@@ -23,6 +25,7 @@ from harmonise.notation.paper.blocks import (
     System,
     Table,
     Title,
+    Whole,
     Words,
     music_look,
     page_size,
@@ -189,7 +192,26 @@ def copies_of(sheet: Worksheet, page: Page) -> Copies:
     pages = list(_paged(rows, page))
     body = tuple(row if isinstance(row, NewPage) else row.sheet for row in pages)
     key = tuple(row if isinstance(row, NewPage) else row.answers for row in pages)
-    return Copies(body, (*key, NewPage(), *key_blocks(sheet)))
+    marker = key_blocks(sheet)
+    return Copies(body, (*key, *_apart(marker, page)))
+
+
+_FEW_LINES = 6
+"""So little is said to the marker that it needs no page of its own."""
+
+
+def _apart(blocks: Sequence[Block], page: Page) -> tuple[Block, ...]:
+    """Return what is said to the marker: on a page of its own if it is much."""
+    texts = [block.text for block in blocks if isinstance(block, Words)]
+    cells = [
+        row[0] for block in blocks if isinstance(block, Table) for row in block.rows
+    ]
+    line = 4.5 * _scale(page)
+    lines = sum(_height(text, page) for text in (*texts, *cells)) / line
+    short = lines - 2 <= _FEW_LINES and all(
+        len(block.widths) < 2 for block in blocks if isinstance(block, Table)
+    )
+    return (Whole(tuple(blocks)),) if short else (NewPage(), *blocks)
 
 
 def footed(page: Page, sheet: Worksheet, *, answers: bool = False) -> Page:
@@ -269,9 +291,10 @@ def _paged(rows: Sequence[_Row], page: Page) -> Iterator[_Row | NewPage]:
 
 
 def _body(sheet: Worksheet, page: Page) -> Iterator[_Row]:
-    look = music_look(page, margin_text=True, staff=STAFF)
+    look = music_look(page, margin_text=not sheet.planted, staff=STAFF)
     for number, piece in enumerate(sheet.pieces):
-        yield from _piece(sheet, number, piece, look, page)
+        fuller = in_full_lines(piece) if sheet.planted else piece
+        yield from _piece(sheet, number, fuller, look, page)
     if sheet.diagrams:
         marks = [item.marks for item in sheet.items]
         for strip in strips(sheet.diagrams, marks, look.width):
@@ -281,6 +304,20 @@ def _body(sheet: Worksheet, page: Page) -> Iterator[_Row]:
         blank, solved = answer_table(empty), answer_table(filled)
         height = max(_table_height(table, page) for table in (blank, solved))
         yield _Row(blank, solved, height)
+
+
+def in_full_lines(piece: SheetPiece) -> SheetPiece:
+    """Return a piece whose short lines share one, for nothing is written in it."""
+    tune = piece.arrangement.tune
+    ends: list[Fraction] = []
+    start = Fraction(0)
+    for before, end in pairwise((*tune.phrases, tune.end)):
+        full = [bar for bar in tune.bars if start <= bar.start < end and not bar.offset]
+        if len(full) > _MOST_BARS:
+            ends.append(before)
+            start = before
+    tune = tune._replace(phrases=(*ends, tune.end))
+    return piece._replace(arrangement=piece.arrangement._replace(tune=tune))
 
 
 def _piece(
@@ -316,12 +353,17 @@ def engraved(
 
     A line has four bars at most, and fewer where boxes would be in each other's way.
     """
-    bars = _MOST_BARS
+    bars, to_write = (
+        _MOST_BARS,
+        any(box.ruled and not box.key_only for box in piece.boxes),
+    )
+    crowded = partial(is_crowded, to_write=to_write)
     pair = _broken_alike(piece, look, line_starts(piece, bars))
-    while bars > 1 and any(map(is_crowded, (*pair[0], *pair[1]))):
+    while bars > 1 and any(map(crowded, (*pair[0], *pair[1]))):
         bars -= 1
         pair = _broken_alike(piece, look, line_starts(piece, bars))
-    blank, solved = (tuple(map(set_in_rows, systems)) for systems in pair)
+    in_rows = partial(set_in_rows, to_write=to_write)
+    blank, solved = (tuple(map(in_rows, systems)) for systems in pair)
     return blank, solved
 
 

@@ -20,7 +20,11 @@ from harmonise.notation.paper.keyboards import Keyboard, Press, draw_keyboards
 
 _ROOM = 1
 """Millimetres that a line gets at its foot, where a frame would be cut."""
-_VIEW = re.compile(r'(viewBox="0 0 \d+ )(\d+)')
+_VIEW = re.compile(r'viewBox="0 0 (\d+) (\d+)"')
+HIGH, WIDE = 10, 18
+"""Millimetres of a box at least: room for a pupil's writing."""
+_GAP = 0.7
+"""Millimetres between two rows of boxes."""
 _FRAME = re.compile(
     r'(<rect stroke-width="\d+" fill-opacity="0" x=")(\d+)(" y=")(\d+)'
     r'(" height=")(\d+)(" width=")(\d+)'
@@ -48,8 +52,13 @@ class _Box(NamedTuple):
     svg: str
 
 
-def set_in_rows(system: System) -> System:
-    """Return a line whose boxes stand in rows and are all of one size."""
+def set_in_rows(system: System, *, to_write: bool = True) -> System:
+    """Return a line whose boxes stand in rows and are all of one size.
+
+    Args:
+        system: The line.
+        to_write: Whether pupils write in the boxes, so that they need room.
+    """
     svg = system.svg
     staff = _STAFF.search(svg)
     if not staff:
@@ -57,6 +66,8 @@ def set_in_rows(system: System) -> System:
     for old, top in _tops(_boxes(svg), int(staff[1]), still='class="harm"' in svg):
         svg = svg.replace(old.svg, _moved(old, top), 1)
     frames = _FRAME.findall(svg)
+    if frames and to_write:
+        return _with_foot(_with_room(system._replace(svg=svg), int(staff[1])))
     if frames:
         high, wide = (max(int(row[at]) for row in frames) for at in (5, 7))
         # Where one bar alone is too narrow for them, boxes stand side by side.
@@ -66,12 +77,86 @@ def set_in_rows(system: System) -> System:
     return _with_foot(system._replace(svg=svg))
 
 
-def is_crowded(system: System) -> bool:
+def is_crowded(system: System, *, to_write: bool = True) -> bool:
     """Whether a frame begins where another one, further left, still goes on."""
     frames = [(int(row[1]), int(row[7])) for row in _FRAME.findall(system.svg)]
+    least = WIDE * _unit(system) if to_write else 0
     widest = max((width for _, width in frames), default=0)
-    lefts = sorted({left for left, _ in frames})
-    return any(right < left + widest for left, right in pairwise(lefts))
+    lefts = _lefts([left for left, _ in frames], max(widest, least), system)
+    places = sorted(set(lefts.values()))
+    return any(right < left + max(widest, least) for left, right in pairwise(places))
+
+
+def _unit(system: System) -> float:
+    """Return a millimetre in the numbers of a line's drawing."""
+    views = _VIEW.findall(system.svg)
+    return int(views[-1][0]) / system.width
+
+
+def _lefts(lefts: Sequence[int], wide: float, system: System) -> dict[int, int]:
+    """Return where boxes begin, so that none goes on beyond the line's end."""
+    last = int(system.width * _unit(system) - wide) - _INDENT
+    return {left: min(left, last) for left in lefts}
+
+
+_INDENT = 90
+"""How far the drawing stands in from its left edge, and a hair."""
+
+
+def _with_room(system: System, staff: int) -> System:
+    """Return a line whose boxes have room to write, and which is higher for them."""
+    unit, boxes = _unit(system), [b for b in _boxes(system.svg) if b.framed]
+    frames = _FRAME.findall(system.svg)
+    old = max(int(row[5]) for row in frames)
+    high = max(old, round(HIGH * unit))
+    wide = max(round(WIDE * unit), *(int(row[7]) for row in frames))
+    pitch = high + round(_GAP * unit)
+    tops: dict[int, int] = {}
+    above = sorted({box.top for box in boxes if box.top < staff}, reverse=True)
+    tops |= {top: above[0] + old - high - n * pitch for n, top in enumerate(above)}
+    below = sorted({box.top for box in boxes if box.top >= staff})
+    tops |= {top: below[0] + n * pitch for n, top in enumerate(below)}
+    lefts = _lefts([box.left for box in boxes], wide, system)
+    # Where one bar alone is too narrow for them, boxes stand side by side.
+    places = sorted(set(lefts.values()))
+    wide = min([wide, *(right - left for left, right in pairwise(places))])
+    svg = system.svg
+    for box in boxes:
+        drawn = _Box(lefts[box.left], tops[box.top], framed=True, svg=box.svg)
+        svg = svg.replace(box.svg, _drawn(drawn, high, wide), 1)
+    over = max(0, -min(tops.values()) + round(unit / 2))
+    under = max(0, max(tops.values()) + high - round(system.height * unit))
+    return _with_space(system._replace(svg=svg), over, under)
+
+
+def _drawn(box: _Box, high: int, wide: int) -> str:
+    """Return a box at its place, of a size, with its text in the middle."""
+    framed = _FRAME.sub(
+        rf"\g<1>{box.left}\g<3>{box.top}\g<5>{high}\g<7>{wide}", box.svg
+    )
+    size = re.search(r'font-size="([1-9]\d*)px"', framed)
+    line = box.top + high // 2 + (int(size[1]) // 3 if size else 0)
+    place = f'<text text-anchor="middle" x="{box.left + wide // 2}" y="{line}'
+    # The blanks that the engraver needed to put the text in the middle.
+    return _TEXT.sub(place, framed).replace("\N{NO-BREAK SPACE}", "")
+
+
+def _with_space(system: System, over: int, under: int) -> System:
+    """Return a line with more height over and under what it has, in its numbers."""
+    more = (over + under) / _unit(system)
+    height = system.height + more
+    views = list(_VIEW.finditer(system.svg))
+    outer, inner = views[0], views[-1]
+    tall = round(int(outer[2]) * height / system.height)
+    low = int(inner[2]) + over + under
+    parts = (
+        system.svg[: outer.start()],
+        f'viewBox="0 0 {outer[1]} {tall}"',
+        system.svg[outer.end() : inner.start()],
+        f'viewBox="0 {-over} {inner[1]} {low}"',
+        system.svg[inner.end() :],
+    )
+    return system._replace(svg="".join(parts), height=height)
 
 
 def _boxes(svg: str) -> list[_Box]:
@@ -127,9 +212,13 @@ def _shift(by: int, match: re.Match[str]) -> str:
 def _with_foot(system: System) -> System:
     """Return a line with a little room at the foot."""
     height = system.height + _ROOM
-    # A line has two views, one inside the other, of the same shape.
     heighten = partial(_heighten, height / system.height)
-    return system._replace(svg=_VIEW.sub(heighten, system.svg, count=2), height=height)
+    svg = _ANY_VIEW.sub(heighten, system.svg, count=2)
+    return system._replace(svg=svg, height=height)
+
+
+_ANY_VIEW = re.compile(r'(viewBox="0 -?\d+ \d+ )(\d+)')
+"""A line has two views, one inside the other, of the same shape."""
 
 
 def _heighten(taller: float, view: re.Match[str]) -> str:
