@@ -16,10 +16,10 @@ from harmonise.cli.options import (
     words_of,
 )
 from harmonise.lessons import drills as making
+from harmonise.lessons.drill_copies import DrillCopy, Version
 from harmonise.lessons.drill_files import (
-    DrillCopy,
+    PRINTED,
     DrillOutput,
-    Version,
     check_place,
     write_drill,
 )
@@ -53,8 +53,9 @@ class DrillOptions(NamedTuple):
     """Options of `harmonise drill`.
 
     Attributes:
-        output: The file to write: .pdf for a booklet, .musicxml, .xml or .mxl for
-            notation editors, .mid to listen. Default: the drill's name with .musicxml.
+        output: The file to write: .pdf or .png for a booklet, .musicxml, .xml or .mxl
+            for notation editors, .mid to listen. Default: the drill's name with
+            .musicxml.
         key: Keys in your own order; "all" is twelve, "all minor" twelve more. Default:
             one key, in D2 all.
         order: Order of "all" keys.
@@ -123,13 +124,13 @@ def drill(drills: tuple[str, ...], options: DrillOptions) -> None:
         title = progression or making.title_of(names)
         identity = _identity(names, exercises, options)
         output = _output(options, target)._replace(identity=identity)
-        write_drill(exercises, title, target, output, force=options.force)
+        files = write_drill(exercises, title, target, output, force=options.force)
         click.echo(title)
         _report(exercises, options)
         unchanged = _unchanged(exercises, names, options)
         ending = target.suffix.lower()
         tell_idle(drill_reasons(ending, options.version, unchanged))
-        click.echo(f"Written: {target}")
+        click.echo(f"Written: {', '.join(map(str, files))}")
 
 
 def _identity(
@@ -184,7 +185,7 @@ def _keys(options: DrillOptions, name: str = "") -> tuple[Key, ...]:
 
 
 def _output(options: DrillOptions, target: Path) -> DrillOutput:
-    printed = target.suffix.lower() == ".pdf"
+    printed = target.suffix.lower() in PRINTED
     page = Page(options.paper, options.landscape, options.large_print)
     return DrillOutput(
         DrillCopy(options.version, options.labels, options.fingering),

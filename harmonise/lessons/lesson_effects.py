@@ -5,7 +5,7 @@ an option, why it has no effect on what is made, in words after "has no effect".
 stand in braces by their names.
 """
 
-from harmonise.lessons.drill_files import Version
+from harmonise.lessons.drill_copies import Version
 from harmonise.lessons.worksheet import SheetKind
 from harmonise.notation.files import SOUND
 
@@ -30,7 +30,7 @@ def drill_reasons(ending: str, version: Version, unchanged: set[str]) -> dict[st
     heard = ending in SOUND
     shown = f"{there}; it is for files to read" if heard else ""
     played = "" if heard else f"{there}; it is for MIDI"
-    printed = "" if ending == ".pdf" else f"{there}; it is for .pdf"
+    printed = "" if ending in (".pdf", ".png") else f"{there}; it is for .pdf"
     answer = version is Version.ANSWER
     named = "" if answer else " on this copy; it is for {version} answer"
     fingers = " on answers, which have fingers anyway" if answer else ""

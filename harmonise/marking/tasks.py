@@ -14,7 +14,7 @@ from harmonise.arranging.job import arrange
 from harmonise.errors import MelodyError
 from harmonise.form import splicing
 from harmonise.form.splicing import Slice
-from harmonise.lessons.drill_files import joined
+from harmonise.lessons.drill_copies import joined
 from harmonise.lessons.drill_makers import START_TEMPO, DrillStep, Exercise, score
 from harmonise.lessons.drills import find_drill, title_of
 from harmonise.lessons.model import JOIN, LABEL, LEFT, NOTES

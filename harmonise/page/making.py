@@ -19,7 +19,8 @@ from harmonise.errors import (
 )
 from harmonise.form.plan import Introduction, SongForm, order_line
 from harmonise.left_hand.sections import parse_sections
-from harmonise.lessons.drill_files import DrillCopy, DrillOutput, format_drill
+from harmonise.lessons.drill_copies import DrillCopy
+from harmonise.lessons.drill_files import DrillOutput, format_drill
 from harmonise.lessons.drill_makers import DrillWish
 from harmonise.lessons.drills import exercises, keys_for, title_of
 from harmonise.lessons.sheet_files import format_sheet

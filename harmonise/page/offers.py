@@ -15,7 +15,7 @@ from msgspec import Struct
 
 from harmonise.arranging.effects import reaches
 from harmonise.form.plan import Gap, Introduction, LastVerse
-from harmonise.lessons.drill_files import Version
+from harmonise.lessons.drill_copies import Version
 from harmonise.lessons.drills import DRILLS
 from harmonise.lessons.lesson_effects import drill_reasons
 from harmonise.lessons.worksheet import SheetKind

@@ -16,7 +16,7 @@ import msgspec
 from msgspec import UNSET, Meta, Struct, UnsetType, field
 
 from harmonise.form.plan import MOST_VERSES, Gap, Introduction, LastVerse
-from harmonise.lessons.drill_files import Version
+from harmonise.lessons.drill_copies import Version
 from harmonise.lessons.versions import VERSIONS
 from harmonise.lessons.worksheet import SheetKind
 from harmonise.marking.task import MarkingStyle

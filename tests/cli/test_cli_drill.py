@@ -10,7 +10,7 @@ import pytest
 from click.testing import CliRunner, Result
 
 from harmonise.cli.drill import drill
-from harmonise.lessons.drill_files import Version
+from harmonise.lessons.drill_copies import Version
 from harmonise.lessons.drill_makers import DRILLED
 from harmonise.lessons.drills import DRILLS
 from harmonise.theory.arrangement import Labels

@@ -2,12 +2,8 @@
 
 from oracles.poppler import poppler
 
-from harmonise.lessons.drill_files import (
-    DrillCopy,
-    DrillOutput,
-    Version,
-    format_booklet,
-)
+from harmonise.lessons.drill_copies import DrillCopy, Version
+from harmonise.lessons.drill_files import DrillOutput, drill_pages, format_booklet
 from harmonise.lessons.drills import CAUTION, all_keys, exercises
 from harmonise.notation.paper.blocks import Page, Paper
 from harmonise.theory.key import parse_key
@@ -24,7 +20,7 @@ def pages_of(pdf: bytes) -> list[str]:
 def test_the_first_page_has_the_plan_and_the_caution() -> None:
     pdf = format_booklet(exercises("D1", KEYS), "D1: I–IV–I–V–I", DrillOutput())
     first = pages_of(pdf)[0]
-    assert first.startswith("D1: I–IV–I–V–I All notes.")
+    assert first.startswith("D1: I–IV–I–V–I 6 exercises in C major, B♭ major From")
     assert "Practice plan" in first
     assert all(word in first for word in ("C major", "B♭ major", "clean at", "date"))
     assert all(word in first for word in CAUTION.split())
@@ -32,12 +28,14 @@ def test_the_first_page_has_the_plan_and_the_caution() -> None:
 
 def test_each_key_has_its_heading_exercises_and_box() -> None:
     pdf = format_booklet(exercises("D1", all_keys()), "D1", DrillOutput())
-    pages = pages_of(pdf)[1:]
+    pages = pages_of(pdf)
     text = " ".join(pages)
+    # Once in the plan, and once over its music; two keys share a page.
     for key in ("C major", "F♯ major", "D♭ major"):
-        assert text.count(key) == 1
+        assert text.count(key) == 2
+    assert len(pages) == 7
     for label in ("from root position", "from first inversion", "clean at"):
-        assert text.count(label) == 12
+        assert text.count(label) == (1 if label == "clean at" else 12)
 
 
 def test_no_key_is_torn_over_two_pages() -> None:
@@ -45,7 +43,10 @@ def test_no_key_is_torn_over_two_pages() -> None:
         output = DrillOutput(copy=DrillCopy(version))
         pdf = format_booklet(exercises("D1", all_keys()), "D1", output)
         for page in pages_of(pdf)[1:]:
-            assert page.count("from root position") == page.count("clean at")
+            starts = ("from root position", "from second inversion")
+            # Answers have fingers and names besides, so that one key fills a page.
+            keys = 1 if version is Version.ANSWER else 2
+            assert [page.count(start) for start in starts] == [keys, keys]
 
 
 def test_a_label_never_stands_alone_at_the_foot_of_a_page() -> None:
@@ -68,8 +69,37 @@ def test_a_blank_booklet_has_a_line_for_the_name_and_no_symbols() -> None:
     blank = DrillOutput(copy=DrillCopy(Version.BLANK))
     pages = pages_of(format_booklet(exercises("D4", KEYS[:1]), "D4", blank))
     assert "Name" in pages[0]
-    assert "I IV V I" in pages[1]
-    assert " F " not in pages[1]
+    assert len(pages) == 1
+    assert pages[0].count("I IV V I") == 3
+    assert " F " not in pages[0]
+
+
+def test_the_plan_shares_a_page_with_one_key() -> None:
+    pdf = format_booklet(exercises("D1", KEYS[:1]), "D1", DrillOutput())
+    (page,) = pages_of(pdf)
+    assert "Practice plan" in page
+    assert "from second inversion" in page
+
+
+def test_no_row_stands_alone_on_a_page() -> None:
+    pdf = format_booklet(exercises("D9", KEYS[:1]), "D9", DrillOutput())
+    pages = pages_of(pdf)
+    rows = [page.count("from root position") for page in pages]
+    assert sum(rows) == 6
+    assert 1 not in rows
+
+
+def test_names_have_room_to_write_and_no_plan() -> None:
+    pdf = format_booklet(exercises("D11", KEYS[:1]), "D11", DrillOutput())
+    (page,) = pages_of(pdf)
+    assert "Practice plan" not in page
+    assert page.count("Figures") == 2
+
+
+def test_a_booklet_comes_as_pictures_too() -> None:
+    pages = drill_pages(exercises("D1", KEYS), "D1", ".png", DrillOutput())
+    assert len(pages) == 2
+    assert all(page.startswith(b"\x89PNG") for page in pages)
 
 
 def test_the_same_booklet_gives_the_same_bytes() -> None:

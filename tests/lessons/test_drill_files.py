@@ -8,14 +8,11 @@ import pytest
 from oracles.score_reader import schema_faults
 
 from harmonise.errors import OutputError
+from harmonise.lessons.drill_copies import DrillCopy, Version, joined, plan_copy
 from harmonise.lessons.drill_files import (
-    DrillCopy,
     DrillOutput,
-    Version,
     check_place,
     format_drill,
-    joined,
-    plan_copy,
     write_drill,
 )
 from harmonise.lessons.drill_makers import DrillWish, Exercise
@@ -211,6 +208,6 @@ def test_an_unknown_ending_is_refused() -> None:
     with pytest.raises(OutputError) as caught:
         check_place(Path("drill.doc"))
     assert str(caught.value) == (
-        '"drill.doc" does not end in .musicxml, .xml, .mxl, .mid, .midi or .pdf. '
-        "Call it drill.musicxml, drill.mid or drill.pdf."
+        '"drill.doc" does not end in .musicxml, .xml, .mxl, .mid, .midi, .pdf or '
+        ".png. Call it drill.musicxml, drill.mid or drill.pdf."
     )

@@ -12,7 +12,8 @@ import music21  # noqa: TID251 (the oracle of the tests)
 import pytest
 from makers.profiles import PROFILE
 
-from harmonise.lessons.drill_files import DrillCopy, DrillOutput, Version, format_drill
+from harmonise.lessons.drill_copies import DrillCopy, Version
+from harmonise.lessons.drill_files import DrillOutput, format_drill
 from harmonise.lessons.drill_makers import DrillWish
 from harmonise.lessons.drills import exercises
 from harmonise.lessons.identity import (

@@ -8,7 +8,7 @@ import pytest
 from makers.visitor import DOOR, SHORT, Visitor, typed
 
 from harmonise.form.plan import Gap, Introduction, LastVerse
-from harmonise.lessons.drill_files import Version
+from harmonise.lessons.drill_copies import Version
 from harmonise.lessons.worksheet import SheetKind
 from harmonise.notation.paper.blocks import Paper
 from harmonise.page.making import arrangement_of

@@ -12,7 +12,7 @@ from oracles import play_order as play_order_oracle
 
 from harmonise import Style, arrange, read_tune
 from harmonise.errors import LibraryError, OutputError
-from harmonise.lessons.drill_files import joined
+from harmonise.lessons.drill_copies import joined
 from harmonise.lessons.drills import all_keys, exercises
 from harmonise.notation.midi.writing import TICKS, Playing, format_midi
 from harmonise.notation.musicxml.writer import format_musicxml
