@@ -105,7 +105,7 @@ _LISTED = 3
 """So many keys are named; more are counted."""
 
 
-class _Row(NamedTuple):
+class _PrintedExercise(NamedTuple):
     """One exercise on paper: its label and its lines."""
 
     blocks: tuple[Block, ...]
@@ -140,7 +140,7 @@ def _exercises(
 
 def _set(
     groups: Sequence[list[Exercise]], copy: DrillCopy, page: Page, room: float
-) -> Iterator[tuple[list[Exercise], list[_Row]]]:
+) -> Iterator[tuple[list[Exercise], list[_PrintedExercise]]]:
     """Yield each key with its rows, small enough for two keys a page or for one."""
     wanted = room / 2 if len(groups) > 1 else room
     sizes = (_STAVES[0],) if page.large_print else _STAVES
@@ -155,13 +155,13 @@ def _set(
     yield from zip(groups, made if useful else usual, strict=True)
 
 
-def _height(rows: Sequence[_Row]) -> float:
+def _height(rows: Sequence[_PrintedExercise]) -> float:
     """Return the height of a key; its heading stands before its first label."""
     return sum(row.height for row in rows)
 
 
 def _key(
-    name: str, rows: Sequence[_Row], room: float, *, clean: bool
+    name: str, rows: Sequence[_PrintedExercise], room: float, *, clean: bool
 ) -> Iterator[Block]:
     """Yield a key whole, or in parts that are nearly equal."""
     parts = -(-_height(rows) // room)
@@ -177,7 +177,7 @@ def _key(
 
 def _rows(
     exercises: Sequence[Exercise], copy: DrillCopy, page: Page, staff: float
-) -> list[_Row]:
+) -> list[_PrintedExercise]:
     """Return the exercises of one key, each with its label and engraved lines."""
     score = joined(exercises, "", copy)
     bars = tuple(bar._replace(section="") for bar in score.tune.bars)
@@ -204,7 +204,7 @@ def _rows(
             rows.append([label, *row])
         else:
             rows[-1] += row
-    return [_Row(tuple(row)) for row in rows]
+    return [_PrintedExercise(tuple(row)) for row in rows]
 
 
 def _to_name(bars: Sequence[int]) -> Table:

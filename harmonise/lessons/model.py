@@ -84,14 +84,20 @@ def notes_answer(right: str, left: str) -> Answer:
     return Answer(f"right hand {right or 'nothing'}, left hand {left or 'nothing'}")
 
 
-def plain_chords(arrangement: Arrangement) -> tuple[Slot, ...]:
+def plain_chords(
+    arrangement: Arrangement, among: tuple[Slot, ...] = ()
+) -> tuple[Slot, ...]:
     """Return the chords over which the tune begins with a note of the chord, or rests.
+
+    Args:
+        arrangement: The arrangement.
+        among: The slots that are looked at; () for those where the chord changes.
 
     Raises:
         MelodyError: If there are fewer than two.
     """
     slots = []
-    for slot in arrangement.changes:
+    for slot in among or arrangement.changes:
         tune = [n for n in sounding(arrangement, slot.onset) if n.voice is Voice.TUNE]
         classes = slot.chord.pitch_classes if slot.chord else ()
         if all(note.pitch.pitch_class in classes for note in tune):

@@ -16,6 +16,7 @@ from harmonise.lessons.model import (
     item_at,
     notes_answer,
     plain_chords,
+    slots_of,
     solve_first,
     sounding,
 )
@@ -147,10 +148,10 @@ def _instruction(labels: Labels, *, sevenths: bool) -> str:
 
 @makes(SheetKind.KEYBOARDS)
 def keyboard_sheet(model: Arrangement, order: SheetOrder) -> Worksheet:
-    """Return the sheet of blank keyboards to shade and letter (W6)."""
+    """Return the sheet of blank keyboards to shade and letter (W6), no two alike."""
     fingered = model._replace(notes=with_fingers(model.notes))
     items, diagrams = [], []
-    for number, slot in enumerate(plain_chords(model)[:MOST_KEYBOARDS]):
+    for number, slot in enumerate(_unlike(model)[:MOST_KEYBOARDS]):
         notes = sounding(fingered, slot.onset)
         tune = [note.pitch for note in notes if note.voice is Voice.TUNE]
         given = f"{chord_text(slot)}, tune {format_pitches(tune) or 'rests'}"
@@ -168,3 +169,15 @@ def keyboard_sheet(model: Arrangement, order: SheetOrder) -> Worksheet:
         solve_first(tuple(items)),
         diagrams=tuple(diagrams),
     )
+
+
+def _unlike(model: Arrangement) -> list[Slot]:
+    """Return the chords to shade; what both hands play at two of them differs.
+
+    A chord that goes on under another tune note is another shape. Where too few are
+    left all are taken, for a sheet needs something to do.
+    """
+    slots = plain_chords(model, slots_of(model))
+    first = {hands(model, slot.onset): slot for slot in reversed(slots)}
+    unlike = sorted(first.values(), key=lambda slot: slot.onset)
+    return unlike if len(unlike) > 1 else list(slots)

@@ -15,7 +15,7 @@ from typing import Annotated
 
 from msgspec import Meta
 
-from harmonise.lessons.drill_files import joined
+from harmonise.lessons.drill_copies import joined
 from harmonise.lessons.drills import (
     CAUTION,
     START,

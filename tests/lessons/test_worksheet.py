@@ -244,10 +244,13 @@ def test_lines_in_the_key_join_a_held_note_to_itself(name: str) -> None:
 def test_keyboards_show_the_right_hand_with_the_tune_on_top(name: str) -> None:
     sheet = sheet_of(name, SheetKind.KEYBOARDS)
     model = model_of(sheet_of(name, SheetKind.LABELS))
-    changes = fitting(model)[: len(sheet.diagrams)]
-    for diagram, slot in zip(sheet.diagrams, changes, strict=True):
+    for diagram, item in zip(sheet.diagrams, sheet.items, strict=True):
         pitches = [pitch for pitch, _ in diagram.presses]
-        assert pitches == right_hand(sounding(model, slot.onset))
+        assert pitches == right_hand(sounding(model, item.onset))
+    # Every shape under a change of chord is there, if only once.
+    shown = [[pitch for pitch, _ in diagram.presses] for diagram in sheet.diagrams]
+    for slot in fitting(model):
+        assert right_hand(sounding(model, slot.onset)) in shown
     assert [diagram.given for diagram in sheet.diagrams].count(True) == 1
 
 
@@ -340,3 +343,12 @@ def test_the_first_bar_of_every_key_is_worth_nothing(name: str) -> None:
         own = [item for item in sheet.items if item.piece == number]
         assert [item.marks for item in own if item.place.bar <= 1][-1] == 0
         assert all(item.marks == 1 for item in own if item.place.bar > 1)
+
+
+@every_tune
+def test_no_two_keyboards_are_alike(name: str) -> None:
+    diagrams = sheet_of(name, SheetKind.KEYBOARDS).diagrams
+    shaded = {
+        (tuple(str(pitch) for pitch, _ in each.presses), each.left) for each in diagrams
+    }
+    assert len(shaded) == len(diagrams) >= 4

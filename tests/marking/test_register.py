@@ -120,9 +120,9 @@ def test_a_second_try_shows_what_was_mended(
 ) -> None:
     data = format_task_file(sheets[SheetKind.ACCOMPANY], answers=True)
     text = data.decode()
-    # The first root below C3 becomes E2.
+    # The first root below C3 becomes D2.
     low = r"<step>.</step>(\s*<octave>2</octave>)"
-    wrong = re.sub(low, r"<step>E</step>\1", text, count=1)
+    wrong = re.sub(low, r"<step>D</step>\1", text, count=1)
     assert wrong != text
     folder, register = tmp_path / "class", tmp_path / "term.csv"
     folder.mkdir()
