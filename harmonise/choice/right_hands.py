@@ -88,8 +88,9 @@ class RightHands:
             yield self._as_played(plan, manner._replace(block=block))
             return
         two = manner._replace(two=True)
-        # Once for the whole chord, if its third sounds all through it.
-        yield self._as_played(plan, two, whole=True)
+        # Once for the whole chord, if its third sounds all through it: the left hand
+        # has the chords, so that none is struck under each note.
+        yield self._as_played(plan, two._replace(block=False), whole=True)
         rights = self._as_played(plan, two)
         yield rights
         # The tune goes alone where it lies lowest, then there too where it lies higher.

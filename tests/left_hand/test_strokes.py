@@ -19,6 +19,7 @@ from harmonise.theory.arrangement import (
     HarmonicRhythm,
     LeftHand,
     Style,
+    Voice,
 )
 from harmonise.theory.chord import parse_symbol
 from harmonise.theory.key import Mode, parse_key
@@ -97,6 +98,16 @@ def test_after_a_silence_a_pattern_begins_anew() -> None:
     tune = tune_of("C5 E5 G5 E5 | C5 0\nE5 C5 | E5 - - -")
     march = plays(tune, LeftHand.MARCH, 2, rhythm=HarmonicRhythm.HALF_BAR)
     assert march == "C3:1 C3:1 E3+G3:1"
+
+
+def test_over_chords_the_right_hand_strikes_once_while_it_can_hold() -> None:
+    # The beat before a line ends may bring another chord, but brings none here: the E
+    # under G A A G is held and not struck again with the last G.
+    body = "F A Bb C5 | C5 - - - | F A Bb C5 | G A A G |\nC5 - - -"
+    tune = tune_of(f"{body}\nChords: F | F | F | C | F", key="F")
+    done = arrange(tune, Style(2, left_hand=LeftHand.MARCH), explained=False)
+    inner = [n for n in done.notes if n.voice is Voice.INNER and 12 <= n.onset < 16]
+    assert [f"{n.pitch}:{n.length}" for n in inner] == ["E4:4"]
 
 
 def test_a_march_in_f_goes_low_and_high_and_down_to_the_fifth() -> None:
