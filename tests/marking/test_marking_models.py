@@ -3,6 +3,7 @@
 from pathlib import Path
 
 import pytest
+from makers.profiles import spread
 from makers.scripts import script_of
 from oracles.full_marks import assert_full
 
@@ -57,7 +58,8 @@ def test_our_scores_keep_the_rules_of_joining_with_nothing_excused(path: Path) -
 @levels
 def test_an_arrangement_gets_full_marks_in_all_keys(path: Path, level: int) -> None:
     tune = read_tune(path)
-    for key in keys_of(tune.key.mode):
+    keys = spread(list(keys_of(tune.key.mode)), 3, TUNES.index(path))
+    for key in keys:
         task = task_of_tune(transposed(tune, key), Style(level=level))
         assert_full(mark(script_of(task.model), task))
 
