@@ -386,7 +386,7 @@ def test_edit_run_edit_run_needs_no_force(command: str) -> None:
     lay(tune__txt=TUNE, ada__txt=WORK, class_bob__txt=WORK)
     assert run(*command.split()).exit_code == 0
     before = everything()
-    worked = WORK.replace("E4", "G4")
+    worked = WORK.replace("C3", "D3")
     lay(tune__txt=OTHER, ada__txt=worked, class_bob__txt=worked)
     done = run(*command.split())
     assert (done.exit_code, done.stderr.replace("Marking\n", "")) == (0, "")
