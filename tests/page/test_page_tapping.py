@@ -78,7 +78,11 @@ def test_what_is_no_note_is_put_where_it_belongs(
 def test_an_empty_text_is_begun_with_headers(visitor: Visitor) -> None:
     blank = visitor.told("/offers", {})["blank"]
     assert tap(visitor, "", [[60, "1"]])["text"] == f"{blank}C"
-    assert visitor.told("/read", typed(blank)) == {"tunes": [], "time": "4/4"}
+    assert visitor.told("/read", typed(blank)) == {
+        "tunes": [],
+        "failed": [],
+        "time": "4/4",
+    }
     assert visitor.told("/read", typed("Time: 6/8"))["time"] == "6/8"
 
 
