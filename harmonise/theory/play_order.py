@@ -81,8 +81,11 @@ def played(tune: Tune) -> tuple[Passage, ...]:
 
 
 def played_bars(tune: Tune) -> tuple[int, ...]:
-    """Return the indices of the bars in the order in which they are played."""
-    return tuple(_Walk(tune).bars())
+    """Return the indices of the bars in the order in which they are played.
+
+    Where second endings alone leave no bar to play, each is played as it stands.
+    """
+    return tuple(_Walk(tune).bars()) or tuple(range(len(tune.bars)))
 
 
 def once_through(bars: Sequence[Bar]) -> tuple[Bar, ...]:

@@ -272,3 +272,8 @@ def test_tunes_of_old_books_are_played_as_music21_plays_our_score(text: str) -> 
     heard = sounds(opened(part).expandRepeats())
     assert heard == [bars[index] for index in played_bars(tune)]
     assert len(heard) > len(bars)
+
+
+def test_a_second_ending_without_a_first_is_played_as_it_stands() -> None:
+    tune = read_tune("X:1\nM:4/4\nL:1/4\nK:C\n[2 C D E C :|\n")
+    assert played_bars(tune) == (0,)
