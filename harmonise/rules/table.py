@@ -248,7 +248,7 @@ KINDS: tuple[FaultKind, ...] = (
     ),
     FaultKind(
         "M05", "voice moved too far", _J,
-        Price(Fraction(1), beside=Fraction(1, 2)), "the nearest shape", "D5",
+        Price(Fraction(1), beside=Fraction(0)), "the nearest shape", "D5",
         ask=("How far does each finger move from the last chord?",
              "Is there a shape of the same chord with smaller steps?"),
         rules=(Rule("M05", _NEVER, joining.moves_no_further, of_pupils=True,
