@@ -336,14 +336,16 @@ def test_busy_program_is_asked_again(context: BrowserContext, address: str) -> N
     assert pages.chords(page)[0] == "G"
 
 
-def test_newest_change_wins_over_a_slow_answer(page: Page) -> None:
+@pytest.mark.parametrize("question", ["draw", "arrange"])
+def test_newest_change_wins_over_a_slow_answer(page: Page, question: str) -> None:
     held: list[pages.Route] = []
 
     def hold(route: pages.Route) -> None:
         held.append(route)
 
-    page.route("**/arrange", hold, times=1)
-    page.locator("#transpose").select_option("G")
+    page.route(f"**/{question}", hold, times=1)
+    with page.expect_request(f"**/{question}"):
+        page.locator("#transpose").select_option("G")
     expect(page.locator("body")).to_have_attribute("data-state", "working")
     with pages.redrawing(page):
         page.locator("#transpose").select_option("F")

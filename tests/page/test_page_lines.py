@@ -103,7 +103,7 @@ def test_chords_of_the_verse_alone_have_a_place_in_the_tune() -> None:
     )
     assert formed["order"] == "Introduction – verse 1 – last verse"
     written = [slot["written"] for slot in formed["slots"] if slot["written"]]
-    assert written == [slot["onset"] for slot in plain["slots"]]
+    assert written == [[slot["onset"], slot["end"]] for slot in plain["slots"]]
     # Two bars of 4/4 and what is missing of the bar before the pickup come first.
     first = next(slot for slot in formed["slots"] if slot["written"] is not None)
     assert float(first["onset"]) > 4
