@@ -167,8 +167,8 @@ def revoiced(task: Task, code: str) -> Iterator[Mutant]:
         least = moved(old, [n.pitch for n in new])
         for shape in open_shapes(task, chord, new):
             lost = [i for i in kept if shape[i].midi != old[i].pitch.midi]
-            further = moved(old, shape) > least
-            if not further or bool(lost) is not (code == "M04"):
+            slip = moved(old, shape) > least and not deceptive(task.model, slot, shape)
+            if not slip or bool(lost) is not (code == "M04"):
                 continue
             done = task.model
             for note, pitch in zip(new, shape, strict=True):
@@ -179,6 +179,21 @@ def revoiced(task: Task, code: str) -> Iterator[Mutant]:
             if set(faults(done)) == set(faults(task.model)):
                 yield Mutant(codes, slot.onset, script_of(done), task)
                 break
+
+
+def deceptive(model: Arrangement, slot: Slot, shape: list[Pitch]) -> bool:
+    """Whether a shape doubles the tune's third in a chord that a root step leads up to.
+
+    So V goes to vi, wherever it stands in the key (common practice): no slip.
+    """
+    before = [own.chord for own in model.slots if own.end == slot.onset]
+    tune = [n for n in model.notes if n.voice is Voice.TUNE and n.onset <= slot.onset]
+    if not before or before[0] is None or slot.chord is None:
+        return False
+    rise = (slot.chord.root.pitch_class - before[0].root.pitch_class) % 12
+    third = slot.chord.member(Member.THIRD)
+    octave = tune[-1].pitch.midi - shape[0].midi == 12
+    return rise in (1, 2) and octave and shape[0].name == third
 
 
 def moved(old: list[SoundingNote], new: list[Pitch]) -> int:
