@@ -6,7 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from harmonise.choice.fitted.view import View
-from harmonise.choice.grid import Flags, Grid
+from harmonise.choice.grid import Flags, Grid, Ints
 from harmonise.choice.palette import Menu, Offer
 from harmonise.choice.weights import FORBIDDEN, Weights
 from harmonise.theory.chord import Inversion
@@ -163,6 +163,36 @@ def line_ends(tune: Tune, grid: Grid, menu: Menu) -> Iterator[tuple[int, int]]:
         degree, alter = menu.keys[menu.stretch[slot]].degree(pitch.name)
         if not alter or degree == 7:
             yield slot, degree
+
+
+def openings(
+    tune: Tune, grid: Grid, menu: Menu, member: Flags, weights: Weights
+) -> Ints:
+    """Return, shape (slots, C), what lines cost that open on V or VII.
+
+    Only where a chord of home (I, or III in minor) holds the first full bar's first
+    note: a line begins at home sooner (common practice).
+
+    Args:
+        tune: The tune.
+        grid: Its parts.
+        menu: What is on offer.
+        member: Whether each part is in each chord, shape (parts, C).
+        weights: The table of weights.
+    """
+    prices = np.zeros((grid.slots, menu.real.shape[1]), np.int64)
+    leads = menu.each(lambda o: o.role is Role.DOMINANT or _leads_in_modes(o)) > 0
+    home = menu.each(lambda o: o.role is Role.TONIC or o.family == "III") > 0
+    bars = np.flatnonzero(grid.slot_weight == _DOWN_BEAT)
+    for end in tune.phrases[:-1]:
+        after = bars[grid.slot_start[bars] >= int(end * grid.ticks)]
+        if not len(after):
+            continue
+        slot, stretch = int(after[0]), int(menu.stretch[after[0]])
+        first = int(np.argmax(grid.slot == slot))
+        if (home[stretch] & member[first] & menu.real[stretch]).any():
+            prices[slot] = weights.opening * leads[stretch]
+    return prices
 
 
 def rests(

@@ -16,6 +16,7 @@ from harmonise.choice.closes import (
     cadential,
     closes,
     falls_to_rest,
+    openings,
     plagal,
     rests,
     spare_changes,
@@ -175,6 +176,7 @@ def chord_costs(
     here += bare_notes(grid, menu, member, weights)
     here += weights.clash * misspelled(grid, menu)[0]
     here += unsung(grid, menu, weights)
+    here += openings(tune, grid, menu, member, weights)
     here[~(menu.allowed & menu.real[menu.stretch])] = 8 * NEVER
     bound = bound_steps(menu, weights, every_beat=every_beat)
     step = priced.step + bound[menu.stretch]

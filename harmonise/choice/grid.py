@@ -99,7 +99,7 @@ def is_hymn(tune: Tune) -> bool:
 
 
 def _walks(tune: Tune) -> bool:
-    """Whether a tune of four lines and more goes by step in two of five half-bars."""
+    """Whether a tune of four lines and more goes by step from many strong beats."""
     if len(tune.phrases) < _LINES:
         return False
     onsets = {note.onset: note.pitch for note in tune.sounding}
@@ -113,7 +113,18 @@ def _walks(tune: Tune) -> bool:
             halves += 1
             if here and after:
                 steps += abs(here.midi - after.midi) in (1, 2)
-    return 5 * steps >= 2 * halves > 0
+    # Lines that all begin with an upbeat are a verse: there it takes fewer steps.
+    share = Fraction(1, 4) if _has_upbeats(tune) else Fraction(2, 5)
+    return steps >= share * halves > 0
+
+
+def _has_upbeats(tune: Tune) -> bool:
+    """Whether every line begins on the last beat of a bar."""
+    for start in (Fraction(0), *tune.phrases[:-1]):
+        bar = tune.bar_at(start)
+        if start != bar.end - bar.time.beat:
+            return False
+    return True
 
 
 _LINES = 4

@@ -36,6 +36,7 @@ class Weights(NamedTuple):
         no_close: A section that ends on 1 from 2, 5 or 7 without V-I.
         half_on_5: Going to V at the end of a line inside a section that ends on 5, and
             from IV under a long 5 that comes from 6.
+        opening: A line that opens on V or VII where a chord of home holds its note.
         standing: A chord in minor or a mode that stays over a bar line.
         spare: A change of chord where only a close needs a slot; twice as much to
             chords of no close.
@@ -67,6 +68,7 @@ class Weights(NamedTuple):
     half_on_5: int = 3000
     rest: int = 4000
     spare: int = 1500
+    opening: int = 2000
     standing: int = 1400
     motion: int = 5
     parallel: int = 45

@@ -180,3 +180,28 @@ def test_a_quick_last_step_to_1_is_led_by_v() -> None:
     tune = "Key: D\nD F# A F# | G B A F# | E.F# G.F# E D | F#.E D.E D -"
     before, last = played(tune, rhythm=HarmonicRhythm.HALF_BAR).slots[-2:]
     assert (str(before.chord), str(last.chord)) == ("A", "D")
+
+
+def test_a_line_opens_at_home_where_home_has_its_note() -> None:
+    # 5 5 4 4 after a close on I: I holds 5, so V7 does not open the line.
+    tune = """Key: C
+C C G G | A A G - | F F E E | D D C - |
+G G E E | F F D - | G G E E | D D B3 - |
+C C G G | A A G - | F F E E | D D C - |"""
+    first = next(s for s in played(tune, 3).slots if s.place.bar == 5)
+    assert str(first.chord) == "C"
+
+
+@pytest.mark.parametrize(
+    ("line", "rhythm"),
+    [
+        # Three bars and an upbeat to each of four lines: hymns have that shape.
+        ("D | G B A B | A C5 B A | G - -", HarmonicRhythm.BEAT),
+        ("G B A B | A C5 B A | G - - -", HarmonicRhythm.HALF_BAR),
+    ],
+)
+def test_lines_with_upbeats_tell_a_hymn_by_fewer_steps(
+    line: str, rhythm: HarmonicRhythm
+) -> None:
+    text = "Key: G\n" + f"{line}\n" * 3 + f"{line} |\n"
+    assert settle(parse_tunes(text.encode())[0], Style()).harmonic_rhythm is rhythm

@@ -10,10 +10,11 @@ chooser: bars, the tune, the chord symbols and what the hands strike. All counts
 common practice, per 100 bars:
 
 * clash: a tune note of half a beat or more meets its letter otherwise spelled;
-* bare: a long foreign note that no step and no new chord resolves;
+* bare: a long foreign note of the key that no step and no new chord resolves;
+* beyond: the same of a chromatic note, which chords of levels 1 to 3 seldom hold;
 * turned: a section closes off the root;
 * twin: a bar with the same bar after it has other chords than its likes;
-* noclose: a section ends on 1 from 2, 5 or 7 without V-I (in minor also VII-i);
+* noclose: a section ends on 1 from 2, 5 or 7 without V-I (VII-I in minor, mixolydian);
 * stuck: bars beyond four on one chord with two strong foreign notes;
 * retreat: V-IV within a phrase;
 * doubled: the right hand doubles a seventh or the third of V.
@@ -62,7 +63,7 @@ MODES = {
     "aeolian": (9, True),
 }
 SIX = ("clash", "bare", "turned", "twin", "noclose", "stuck")
-BESIDE = ("retreat", "doubled")
+BESIDE = ("retreat", "doubled", "beyond")
 
 
 class Tone(NamedTuple):
@@ -308,6 +309,12 @@ def is_bare(page: Page, at: int) -> bool:
     return after.onset > note.end or distance == 0 or distance > 2
 
 
+def is_in_key(page: Page, note: Tone) -> bool:
+    """Whether a note is of the page's scale; minor has both its 6ths and 7ths."""
+    scale = (0, 2, 3, 5, 7, 8, 9, 10, 11) if page.minor else (0, 2, 4, 5, 7, 9, 11)
+    return (note.midi - page.tonic) % 12 in scale
+
+
 def foreign_strong(page: Page, measure: Measure) -> bool:
     """Whether a bar has a strong note of a beat that its chord does not hold."""
     return any(
@@ -359,7 +366,10 @@ def no_close(page: Page, bars: list[Measure]) -> bool:
     end, lead = in_force(page, last.onset), in_force(page, before.onset)
     if end is None or lead is None or end.root != page.tonic:
         return True
-    return (lead.root - page.tonic) % 12 not in ((7, 10) if page.minor else (7,))
+    sung = {(note.midi - page.tonic) % 12 for note in page.tune}
+    # A tune with the natural 7th alone is mixolydian, whatever its signature says.
+    modal = page.minor or (10 in sung and 11 not in sung)
+    return (lead.root - page.tonic) % 12 not in ((7, 10) if modal else (7,))
 
 
 def stuck(page: Page, bars: list[Measure]) -> int:
@@ -434,7 +444,10 @@ def count(page: Page) -> Counter[str]:
     """Return all counts of a page."""
     found = Counter[str](bars=len(page.measures))
     found["clash"] = clashes(page)
-    found["bare"] = sum(is_bare(page, at) for at in range(len(page.tune)))
+    for at, note in enumerate(page.tune):
+        # A chromatic note has no chord at levels 1 to 3, so it is counted apart.
+        kind = "bare" if is_in_key(page, note) else "beyond"
+        found[kind] += is_bare(page, at)
     found["twin"] = twins(page)
     for bars in sections(page):
         end = in_force(page, bars[-1].end - Fraction(1, 64))

@@ -164,10 +164,11 @@ def _half(time: TimeSignature) -> Fraction:
 def verdicts(song: Song, level: int) -> Iterator[tuple[Slot, bool]]:
     """Yield every slot that has a chord, and whether that is an accepted one."""
     first = song.stretches[0].onset
-    for slot in arrange(song.tune, Style(level=level), explained=False).slots:
+    done = arrange(song.tune, Style(level=level), explained=False)
+    for slot in done.slots:
         if not slot.chord or slot.onset < first:
             continue
-        if level != 1 or is_within_reach(song, slot):
+        if done.style.level != 1 or is_within_reach(song, slot):
             yield slot, is_accepted(song, slot)
 
 
