@@ -22,6 +22,7 @@ from harmonise.lessons.worksheet import SheetKind
 from harmonise.notation.formats import LARGEST
 from harmonise.notation.outputs import Sheet
 from harmonise.notation.paper.blocks import Paper
+from harmonise.page.sharing import WARNING, scan_rows
 from harmonise.theory.arrangement import (
     PATTERNS,
     Hand,
@@ -211,6 +212,20 @@ class OfferedTune(Struct, frozen=True, forbid_unknown_fields=True):
     text: str
 
 
+class OfferedShare(Struct, frozen=True, forbid_unknown_fields=True):
+    """Where the page is on the home network.
+
+    Attributes:
+        address: Its address with the token.
+        code: A code of it to scan, row by row, 1 for a dark module.
+        warning: What sharing means.
+    """
+
+    address: str
+    code: tuple[str, ...]
+    warning: str
+
+
 class Offers(Struct, frozen=True, forbid_unknown_fields=True, rename="camel"):
     """All that can be had.
 
@@ -222,6 +237,7 @@ class Offers(Struct, frozen=True, forbid_unknown_fields=True, rename="camel"):
         tunes: The tunes that come along.
         blank: The text of an empty page.
         bytes: Size of the largest file that is read.
+        share: Where the page is on the home network; None if it is not shared.
     """
 
     lists: dict[str, tuple[OfferedChoice, ...]]
@@ -231,10 +247,15 @@ class Offers(Struct, frozen=True, forbid_unknown_fields=True, rename="camel"):
     tunes: tuple[OfferedTune, ...]
     blank: str
     bytes: int
+    share: OfferedShare | None
 
 
-def offers() -> Offers:
-    """Return all that the page can offer."""
+def offers(shared: str = "") -> Offers:
+    """Return all that the page can offer.
+
+    Args:
+        shared: Its address on the home network; "" if it has none.
+    """
     return Offers(
         lists={name: _rows(titles) for name, titles in _lists().items()},
         drills=_rows({drill.name: drill.title for drill in DRILLS}),
@@ -249,6 +270,7 @@ def offers() -> Offers:
         tunes=tunes_on_the_shelf(),
         blank=BLANK,
         bytes=LARGEST,
+        share=OfferedShare(shared, scan_rows(shared), WARNING) if shared else None,
     )
 
 

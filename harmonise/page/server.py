@@ -209,8 +209,8 @@ class Endpoint(NamedTuple):
 
 
 async def _offers(site: Site, asked: OffersRequest) -> Response:
-    del site, asked
-    return json_reply(offers())
+    del asked
+    return json_reply(offers(site.shared))
 
 
 async def _read(site: Site, asked: ReadRequest) -> Response:

@@ -107,7 +107,7 @@ def _server(doors: Sequence[PageAddress]) -> "tuple[Server, Site]":
         from harmonise.page.site import new_site  # noqa: PLC0415
     except ImportError as error:
         raise LibraryError("The page needs", "starlette", "uvicorn") from error
-    site = new_site()
+    site = new_site(shared=doors[1].address if len(doors) > 1 else "")
     config = uvicorn.Config(
         make_app(site, *doors),
         http=PatientProtocol,

@@ -9,8 +9,12 @@ import io
 import socket
 from contextlib import suppress
 from ipaddress import ip_address, ip_network
+from typing import TYPE_CHECKING
 
 from harmonise.errors import LibraryError, OutputError
+
+if TYPE_CHECKING:
+    from segno import QRCode
 
 _HOME = tuple(map(ip_network, ("10.0.0.0/8", "172.16.0.0/12", "192.168.0.0/16")))
 _ANYWHERE = ("192.0.2.1", 9)
@@ -50,13 +54,26 @@ def scan_code(address: str) -> str:
     Raises:
         LibraryError: If segno is not installed.
     """
+    drawn = io.StringIO()
+    _code(address).terminal(drawn, compact=True)
+    return drawn.getvalue()
+
+
+def scan_rows(address: str) -> tuple[str, ...]:
+    """Return a code to scan as rows of modules without its margin, 1 for a dark one.
+
+    Raises:
+        LibraryError: If segno is not installed.
+    """
+    return tuple("".join(map(str, row)) for row in _code(address).matrix)
+
+
+def _code(address: str) -> "QRCode":
     try:
         import segno  # noqa: PLC0415 - only a shared page needs it
     except ImportError as error:
         raise LibraryError("A code to scan needs", "segno") from error
-    drawn = io.StringIO()
-    segno.make(address, error="l", micro=False).terminal(drawn, compact=True)
-    return drawn.getvalue()
+    return segno.make(address, error="l", micro=False)
 
 
 def tell_shared(address: str) -> None:

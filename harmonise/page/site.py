@@ -145,11 +145,13 @@ class Site(NamedTuple):
         limits: What one request may cost.
         arranger: Where tunes are read and arranged, and files written.
         engraver: Where music is engraved, one score at a time.
+        shared: Its address on the home network, with the token; "" if it has none.
     """
 
     limits: Limits
     arranger: Workshop
     engraver: Workshop
+    shared: str = ""
 
     def close(self) -> bool:
         """Give up what waits; return whether something still runs."""
@@ -158,7 +160,7 @@ class Site(NamedTuple):
         return self.arranger.works or self.engraver.works
 
 
-def new_site(limits: Limits = USUAL) -> Site:
+def new_site(limits: Limits = USUAL, shared: str = "") -> Site:
     """Return a server's workshops: two threads arrange, and one engraves.
 
     A second engraver would read the music font again into a toolkit of its own.
@@ -167,4 +169,5 @@ def new_site(limits: Limits = USUAL) -> Site:
         limits,
         Workshop("arranger", 2, limits.arranging),
         Workshop("engraver", 1, limits.engraving),
+        shared,
     )

@@ -49,7 +49,7 @@ class Visitor:
 
     def __init__(self, *doors: PageAddress, limits: Limits = USUAL) -> None:
         """Open the door, and others beside it."""
-        self.site: Site = new_site(limits)
+        self.site: Site = new_site(limits, doors[0].address if doors else "")
         self.app = make_app(self.site, DOOR, *doors)
 
     def send(self, method: str, url: str | httpx.URL, **given: Any) -> httpx.Response:  # noqa: ANN401 - as httpx has them

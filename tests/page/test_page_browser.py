@@ -4,12 +4,15 @@ import base64
 from collections.abc import Callable, Iterator
 from pathlib import Path
 
+import msgspec
 import pytest
 from makers import browser as pages
 from makers.browser import Browser, BrowserContext, Page, Seen, expect
+from oracles.scanned import read_code
 
 import harmonise
 from harmonise.notation.outputs import write_score
+from harmonise.page.offers import offers
 
 pytestmark = pytest.mark.slow
 """Each journey starts a browser, which takes seconds."""
@@ -33,6 +36,16 @@ DROP = """([name, base64]) => {
     document.body.dispatchEvent(new DragEvent(kind, event));
   }
 }"""
+
+MODULES = """(code) => {
+  const [margin, size] = [4, code.viewBox.baseVal.width];
+  const count = size - 2 * margin;
+  const places = Array.from({ length: count }, (_, at) => margin + at + 0.5);
+  const dark = code.querySelector("path");
+  const isDark = (x, y) => dark.isPointInFill(new DOMPoint(x, y));
+  return places.map((y) => places.map((x) => (isDark(x, y) ? "1" : "0")).join(""));
+}"""
+"""What the browser has drawn of a code within its margin (ISO/IEC 18004: 4 modules)."""
 
 
 @pytest.fixture(scope="module")
@@ -291,6 +304,24 @@ def begun(page: Page, state: str, press: Callable[[], None] | None = None) -> No
 
 
 # Taking it away
+
+
+def test_a_shared_page_shows_the_code_of_its_address(
+    context: BrowserContext, seen: Seen, address: str
+) -> None:
+    home = "http://192.168.1.20:8642/#token=aB3_-xyzaB3_-xyzaB3_-xyzaB3_-xyz"
+
+    def share(route: pages.Route) -> None:
+        content = msgspec.json.encode(offers(home))
+        route.fulfill(body=content, content_type="application/json")
+
+    context.route("**/offers", share)
+    page = pages.opened(context, address)
+    code = page.locator("#share-code svg")
+    expect(page.get_by_role("link", name=home)).to_have_attribute("href", home)
+    expect(page.locator("#share-warning")).to_contain_text("Share it at home only.")
+    assert read_code(code.evaluate(MODULES)) == home
+    assert seen.faults == []
 
 
 # For everyone

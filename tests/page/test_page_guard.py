@@ -7,6 +7,7 @@ from hashlib import sha256
 
 import pytest
 from makers.visitor import BASE, DOOR, SHORT, Visitor, tune, typed
+from oracles.scanned import read_code
 from starlette.requests import Request
 
 from harmonise.page import server
@@ -113,8 +114,12 @@ def test_a_shared_door_has_a_token_of_its_own() -> None:
         for token, status in ((door.token, 200), (other.token, 403)):
             reply = visitor.ask("/offers", {}, {**host, "X-Token": token})
             assert reply.status_code == status
+            if status == 200:
+                share = reply.json()["share"]
+                assert share["address"] == read_code(share["code"]) == home.address
         mixed = {**host, "X-Token": door.token, "Origin": f"http://{other.hosts[0]}"}
         assert visitor.ask("/offers", {}, mixed).status_code == 403
+    assert Visitor().told("/offers", {})["share"] is None
     # Without a shared door its name is not known.
     headers = {"Host": home.hosts[0], "X-Token": home.token}
     assert Visitor().ask("/offers", {}, headers).status_code == 403

@@ -14,6 +14,7 @@ import { startOpening, takeOffers } from "./opening.js";
 import { startPieces } from "./pieces.js";
 import { startPractise, takeDrills } from "./practise.js";
 import { ask, watchServer } from "./server.js";
+import { showShare } from "./share.js";
 import {
   begin,
   canRedo,
@@ -84,6 +85,7 @@ async function offer() {
   takeOffers(found.answer);
   takeDrills(found.answer);
   showShelf(found.answer);
+  showShare(found.answer);
 }
 
 function startHistory() {
