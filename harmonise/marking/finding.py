@@ -11,6 +11,7 @@ from itertools import compress
 
 from harmonise.errors import format_beat
 from harmonise.marking.labels import label_faults, slot_at
+from harmonise.marking.manners import silent_for
 from harmonise.marking.task import Blank, Finding, Task, TaskItem
 from harmonise.marking.work import Work
 from harmonise.rules.score_view import Grade, Score
@@ -67,16 +68,12 @@ def _short(work: Work, task: Task, number: int, item: TaskItem) -> Iterator[Find
         if (number, part) in work.blanks or part not in dict(item.worth):
             continue
         # Where the tune rests the hands may rest with it.
-        rests = [n for n in task.model.tune.notes if n.pitch is None]
-        silent, model = (
-            silence(
-                [*(n for n in notes if n.voice in voices), *rests],
-                item.onset,
-                item.end,
-            )
-            for notes in (work.judged.notes, task.model.notes)
+        judged = work.judged._replace(tune=task.model.tune)
+        silent, *allowed = (
+            silent_for(played, voices, item.onset, item.end)
+            for played in (judged, task.model, work.manner)
         )
-        if silent > model:
+        if silent > max(allowed):
             lasts = item.end - item.onset
             yield Finding(
                 "M19",

@@ -15,6 +15,7 @@ from typing import NamedTuple
 from harmonise.choice.palette import palette
 from harmonise.errors import NotationError
 from harmonise.marking.aligned import AlignedScript, align
+from harmonise.marking.manners import manner_of
 from harmonise.marking.script import Script, plain, until_the_next
 from harmonise.marking.sorted_hands import as_written, hands_of
 from harmonise.marking.staves import strikes
@@ -64,6 +65,7 @@ class Work(NamedTuple):
         script: The script.
         octaves: Octaves by which the whole right hand lies too high; it is judged where
             it belongs.
+        manner: An arrangement in the manner of playing that comes nearest.
     """
 
     judged: Arrangement
@@ -73,7 +75,8 @@ class Work(NamedTuple):
     misnamed: tuple[Misnamed, ...]
     blanks: frozenset[tuple[int, ChordPart]]
     script: Script
-    octaves: int = 0
+    octaves: int
+    manner: Arrangement
 
 
 def work_of(script: Script, task: Task) -> Work:
@@ -102,13 +105,16 @@ def work_of(script: Script, task: Task) -> Work:
         judged = judged._replace(style=style)
     if not script.spelled:
         judged = judged._replace(notes=tuple(_spelled(judged)))
-    blanks = frozenset(_blanks(task, judged, aligned))
+    manner = manner_of(judged, task)
+    blanks = frozenset(_blanks(task, judged, aligned, manner))
     # The page shows the right hand where the pupil has it, though it is judged below.
     notes = tuple(as_written(written.notes, hands.octaves))
     line = _line(tune, [note for note in notes if note.voice is Voice.TUNE])
     written = written._replace(slots=slots, notes=notes, tune=line)
     pairs, octaves = hands.pairs, hands.octaves
-    return Work(judged, written, pairs, aligned, misnamed, blanks, script, octaves)
+    return Work(
+        judged, written, pairs, aligned, misnamed, blanks, script, octaves, manner
+    )
 
 
 def _alternates(judged: Arrangement) -> bool:
@@ -340,7 +346,7 @@ def _spelled(judged: Arrangement) -> Iterator[SoundingNote]:
 
 
 def _blanks(
-    task: Task, judged: Arrangement, aligned: AlignedScript
+    task: Task, judged: Arrangement, aligned: AlignedScript, manner: Arrangement
 ) -> Iterator[tuple[int, ChordPart]]:
     """Yield what was left blank: a hand with nothing in it."""
     for number, item in enumerate(task.items):
@@ -356,11 +362,18 @@ def _blanks(
             continue
         inner = [n for n in judged.notes if n.voice is Voice.INNER]
         left = [n for n in judged.notes if n.voice is Voice.BASS]
-        if ChordPart.NOTES in parts and not _has(inner, item):
+        thin = manner is not task.model and _goes_alone(manner, item)
+        if ChordPart.NOTES in parts and not thin and not _has(inner, item):
             yield number, ChordPart.NOTES
             yield number, ChordPart.JOINING
         if ChordPart.LEFT in parts and not _has(left, item):
             yield number, ChordPart.LEFT
+
+
+def _goes_alone(manner: Arrangement, item: TaskItem) -> bool:
+    """Whether the tune goes alone in the right hand while a chord lasts."""
+    inner = [note for note in manner.notes if note.voice is Voice.INNER]
+    return not _has(inner, item)
 
 
 def _has(notes: Sequence[SoundingNote], item: TaskItem) -> bool:

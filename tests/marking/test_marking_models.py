@@ -3,7 +3,7 @@
 from pathlib import Path
 
 import pytest
-from makers.profiles import spread
+from makers.profiles import PROFILE, spread
 from makers.scripts import script_of
 from oracles.full_marks import assert_full
 
@@ -18,7 +18,7 @@ from harmonise.notation.midi.writing import format_midi
 from harmonise.notation.musicxml.writer import format_musicxml
 from harmonise.notation.spoken.spoken_score import format_spoken
 from harmonise.rules.table import WORK_RULES, check
-from harmonise.theory.arrangement import Arrangement, LeftHand, Style
+from harmonise.theory.arrangement import Arrangement, LeftHand, Style, Texture, Voice
 from harmonise.theory.key import keys_of
 from harmonise.theory.transposing import transposed
 
@@ -79,6 +79,44 @@ def test_a_left_hand_that_moves_gets_full_marks(
     tune = read_tune(path)
     task = task_of_model(arrange(tune, Style(3, left_hand=left_hand)))
     assert_full(mark(script_of(task.model), task))
+
+
+OFFERED = [
+    pytest.param(path, texture, left_hand, id=f"{path.stem} {texture} {left_hand}")
+    for number, path in enumerate(TUNES)
+    for at, left_hand in enumerate(LeftHand)
+    for texture in ("block", "held", "light")
+    if (PROFILE == "night" or (number + at) % 15 == 0)
+    and (left_hand is LeftHand.AUTO or left_hand.suits(read_tune(path).bars[-1].time))
+]
+"""All that is offered; in CI every pattern with some tunes in turn."""
+
+
+@pytest.mark.parametrize(("path", "texture", "left_hand"), OFFERED)
+def test_a_page_of_ours_is_right_in_every_manner(
+    path: Path, texture: str, left_hand: LeftHand
+) -> None:
+    tune = read_tune(path)
+    done = arrange(tune, Style(1, texture=Texture(texture), left_hand=left_hand))
+    marking = mark(
+        parse_script(format_musicxml(done), tune), task_of_tune(tune, Style())
+    )
+    assert [(own.kind.key, own.what) for own in marking.lines if own.points] == []
+    assert marking.blanks == ()
+
+
+@pytest.mark.parametrize("path", TUNES[::3], ids=lambda path: path.stem)
+def test_a_bar_without_its_chord_costs_under_a_light_hand_too(path: Path) -> None:
+    # The tune alone over a held root in a bar where a light hand would have more.
+    tune = read_tune(path)
+    task = task_of_tune(tune, Style())
+    done = arrange(tune, Style(texture=Texture.LIGHT, left_hand=LeftHand.HELD))
+    inner = [note for note in done.notes if note.voice is Voice.INNER]
+    bar = tune.bar_at(inner[len(inner) // 2].onset)
+    gone = [n for n in inner if n.onset < bar.end and n.end > bar.start]
+    kept = tuple(note for note in done.notes if note not in gone)
+    marking = mark(script_of(done._replace(notes=kept)), task)
+    assert marking.got < marking.worth
 
 
 def test_a_model_may_be_any_arrangement() -> None:
