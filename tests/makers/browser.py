@@ -5,6 +5,7 @@ allows; a function to wait for would be evaluated, which it forbids.
 """
 
 import os
+import time
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -49,12 +50,23 @@ Object.defineProperty(BaseAudioContext.prototype, "currentTime", {
 });
 """
 """Lets the sound's clock follow the page's, which a test can move."""
+MODEL_KEYBOARD = """
+const input = { name: "Model keyboard", onmidimessage: null };
+navigator.requestMIDIAccess = async () => ({ inputs: new Map([["one", input]]) });
+window.pressKey = (midi) => {
+  input.onmidimessage({ data: [0x90, midi, 80] });
+  input.onmidimessage({ data: [0x80, midi, 0] });
+};
+"""
+"""A MIDI keyboard that is plugged in, as the Web MIDI API has it, and its keys."""
 _ONLY_FAULTS = {"resultTypes": ["violations"]}
 Scheme = Literal["light", "dark"]
 SCHEMES: tuple[Scheme, ...] = ("light", "dark")
 Size = ViewportSize
 WIDE: Size = {"width": 1280, "height": 900}
 PHONE: Size = {"width": 360, "height": 740}
+_SOON = 15
+"""Milliseconds after which is looked again."""
 PATIENCE = 15_000
 """Milliseconds until a page that does not answer is a failure."""
 
@@ -145,9 +157,7 @@ def redraws(page: Page) -> int:
 def drawn(page: Page, before: int = 0) -> None:
     """Wait until the score is drawn once more and nothing is under way."""
     other = f':not([data-redrawn="{before}"])'
-    page.wait_for_selector(
-        f'body[data-redrawn]{other}[data-state="ready"]:not([data-taps])'
-    )
+    wait_for(page, f'body[data-redrawn]{other}[data-state="ready"]:not([data-taps])')
 
 
 @contextmanager
@@ -170,8 +180,15 @@ def chords(page: Page) -> list[str]:
 
 
 def wait_for(page: Page, selector: str) -> None:
-    """Wait for what shows only for a moment: it is looked for at every frame."""
-    page.wait_for_selector(selector, state="attached")
+    """Wait for what may show only for a moment, or comes soon.
+
+    Left to itself, the browser's driver soon looks twice a second alone.
+    """
+    place = page.locator(selector)
+    end = time.monotonic() + PATIENCE / 1000
+    while not place.count():
+        assert time.monotonic() < end, f"there is no {selector}"
+        page.wait_for_timeout(_SOON)
 
 
 def tune_text(page: Page) -> str:

@@ -19,14 +19,6 @@ pytestmark = pytest.mark.slow
 TUNES = Path(__file__).parents[2] / "tunes"
 SHORT = "Title: Short\nKey: C\nTime: 4/4\nC E G E | D - B3 - | C - - - |\n"
 QUICK = "Title: Quick\nKey: C\nTime: 2/4\nTempo: 200\nC D | E F | G A | B C5 |\n"
-MODEL_KEYBOARD = """
-const input = { name: "Model keyboard", onmidimessage: null };
-navigator.requestMIDIAccess = async () => ({ inputs: new Map([["one", input]]) });
-window.pressKey = (midi) => {
-  input.onmidimessage({ data: [0x90, midi, 80] });
-  input.onmidimessage({ data: [0x80, midi, 0] });
-};
-"""
 DROP = """([name, base64]) => {
   const bytes = Uint8Array.from(atob(base64), (one) => one.charCodeAt(0));
   const data = new DataTransfer();
@@ -148,7 +140,7 @@ def test_seconds_follow_every_change_of_tempo(modules: Page) -> None:
 def test_midi_keyboard_enters_notes_step_by_step(
     context: BrowserContext, seen: Seen, address: str
 ) -> None:
-    context.add_init_script(MODEL_KEYBOARD)
+    context.add_init_script(pages.MODEL_KEYBOARD)
     page = pages.opened(context, address)
     page.get_by_role("button", name="Begin with an empty page").click()
     page.get_by_role("button", name="Use a MIDI keyboard").click()
