@@ -37,7 +37,7 @@ def piece_names(page: Page) -> list[str]:
     if not page.locator("#my-work[open]").count():
         page.locator("#my-work-name").click()
         # The list is written when the browser says that it is open.
-        page.locator("#piece-list li").first.wait_for()
+        pages.wait_for(page, "#piece-list li:visible")
     return page.locator("#piece-list .piece-name").all_inner_texts()
 
 
@@ -125,6 +125,13 @@ def test_a_drill_is_practised_until_its_box_is_ticked(
     expect(now).to_contain_text("F: right hand C4 (Q) F4 (R) A4 (Y); left hand F2 (V).")
     expect(now).to_contain_text("C4 stays.")
     assert page.locator("#practise-keys [data-marks~=kept]").count() == 1
+    for key in "vqry":
+        page.keyboard.press(key)
+    # The row of letters ends before G4, which is under the G of the row.
+    expect(now).to_contain_text("G: right hand B3 (U) D4 (O) G4 (T); left hand G2 (B).")
+    for key in "uotb":
+        page.keyboard.press(key)
+    expect(now).to_contain_text("C: right hand C4 (Q) E4 (E) G4 (T)")
     page.keyboard.press("Escape")
     expect(page.locator("#practise-start")).to_have_text("Start")
     page.locator("#practise-hand").select_option("left")
@@ -161,6 +168,49 @@ def test_a_drill_is_practised_until_its_box_is_ticked(
     assert fresh.locator("#score .symbol").count() > 0
 
 
+def test_a_drill_is_practised_on_a_midi_keyboard(
+    context: BrowserContext, program: Served
+) -> None:
+    context.add_init_script(pages.MODEL_KEYBOARD)
+    page = pages.opened(context, program.address)
+    text = pages.tune_text(page)
+    page.locator("#practise-name").click()
+    page.locator("#practise-what").select_option("D4")
+    now, told = page.locator("#practise-now"), page.locator("#practise-told")
+    expect(now).to_contain_text("D4: I–IV–V–I, C major")
+    page.locator("#practise-midi").click()
+    expect(page.locator("#midi-told")).to_contain_text("Listening to Model keyboard")
+    page.locator("#practise-start").click()
+    pages.wait_for(page, "body[data-practice=playing]")
+    page.evaluate("window.pressKey(63)")
+    assert told.inner_text() == "Eb4 is wrong. Bar 1, beat 1: C3 C4 E4 G4"
+    # The C of the left hand may be any, if the right hand stays above it.
+    for midi in (36, 60, 64, 67):
+        page.evaluate("window.pressKey", midi)
+    expect(now).to_contain_text("F: right hand C4 (Q) F4 (R) A4 (Y); left hand F2 (V).")
+    # In the right hand's place an octave lower is wrong.
+    page.evaluate("window.pressKey(57)")
+    assert told.inner_text() == "A3 is wrong. Bar 2, beat 1: F2 C4 F4 A4"
+    for _ in range(40):
+        if not page.locator("body[data-practice]").count():
+            break
+        asked = now.inner_text().partition(": ")[2].partition(".")[0]
+        for name in re.findall(r"\b[A-G]#?\d\b", asked):
+            page.evaluate("window.pressKey", number_of(name))
+    assert told.inner_text() == "Not clean yet: 2 wrong keys."
+    # So far nothing went into the tune; now the keys are the tune's again.
+    assert pages.tune_text(page) == text
+    with pages.redrawing(page):
+        page.evaluate("window.pressKey(60)")
+    assert pages.tune_text(page) == f"{text.rstrip()}\nC"
+
+
+def number_of(name: str) -> int:
+    """Return the number of a key by its name: C4 is 60 (MIDI 1.0)."""
+    step = "C C#D D#E F F#G G#A A#B ".index(name[:-1].ljust(2)) // 2
+    return 12 * (int(name[-1]) + 1) + step
+
+
 def test_lists_questions_and_practice_shut_nobody_out(
     browser: Browser, program: Served, tmp_path: Path
 ) -> None:
@@ -176,7 +226,7 @@ def test_lists_questions_and_practice_shut_nobody_out(
     page.locator("#practise-what").select_option("D1")
     expect(page.locator("#practise-now")).to_contain_text("D1")
     page.locator("#practise-start").click()
-    page.wait_for_selector("body[data-practice=playing]")
+    pages.wait_for(page, "body[data-practice=playing]")
     page.keyboard.press("2")
     for scheme in pages.SCHEMES:
         page.emulate_media(color_scheme=scheme)
@@ -190,7 +240,7 @@ def begin_run(page: Page, tempo: str = "") -> None:
     """Begin to practise; the bar that is counted in goes by at once."""
     page.locator("#practise-tempo").select_option(tempo)
     page.locator("#practise-start").click()
-    page.locator("#practise-start", has_text="Stop").wait_for()
+    pages.wait_for(page, "body[data-practice]")
     for _ in range(20):
         page.clock.run_for(500)
         if page.locator("body[data-practice=playing]").count():

@@ -263,8 +263,7 @@ function marksOf(down, wrong) {
 
 /** The computer's letter for a key that goes down. */
 function letterOf(key) {
-  const code =
-    key.hand === "left" ? LOWER[key.wanted % 12] : UPPER[key.wanted - upperFrom()];
+  const code = key.hand === "left" ? LOWER[key.wanted % 12] : UPPER[upperPlace(key)];
   return code ? ` (${code.replace(/^Key|^Digit/, "")})` : "";
 }
 
@@ -275,6 +274,19 @@ function upperFrom() {
   return Number.isFinite(lowest) ? lowest - (lowest % 12) : 60;
 }
 
+/** The place in the upper row of a key; one above the row is an octave lower in it. */
+function upperPlace({ wanted }) {
+  const place = wanted - upperFrom();
+  return place < UPPER.length ? place : UPPER.length - 12 + ((place - UPPER.length) % 12);
+}
+
+/** The key that a letter of the upper row is: of an octave, first one, then the other. */
+function upperKey(place) {
+  const keys = run.step.down.filter((key) => key.hand === "right" && upperPlace(key) === place);
+  const key = keys.find((one) => !run.pressed.has(one)) ?? keys[0];
+  return key?.wanted ?? upperFrom() + place;
+}
+
 function onKey(event) {
   if (!run || event.repeat || event.ctrlKey || event.metaKey || event.altKey) return;
   if (event.key === "Escape") return stop();
@@ -283,7 +295,7 @@ function onKey(event) {
   const high = UPPER.indexOf(event.code);
   if (low < 0 && high < 0) return;
   event.preventDefault();
-  if (high >= 0) return press(upperFrom() + high);
+  if (high >= 0) return press(upperKey(high));
   const left = run.step.down.find((key) => key.hand === "left" && key.wanted % 12 === low);
   press(left?.wanted ?? 48 + low);
 }
