@@ -59,6 +59,10 @@ def hands_of(aligned: AlignedScript, script: Script, task: Task) -> SortedHands:
             right = [note for note in right if not _is_held_tune(note, tune)]
         pairs = tuple(_tune_pairs(right, tune))
         played = [note for _, note in pairs if note]
+        if not script.tune_written:
+            span = task.model.style.span
+            inner = [note for note in right if note not in played]
+            right = [*played, *(_let_go(note, inner, tune, span) for note in inner)]
     return SortedHands(
         tuple(note._replace(voice=Voice.TUNE) for note in played),
         (*(n._replace(voice=Voice.INNER) for n in right if n not in played), *chords),
@@ -98,6 +102,24 @@ def _is_held_tune(note: SoundingNote, tune: Tune) -> bool:
         for given in tune.sounding
         if given.onset < note.onset < given.end
     )
+
+
+def _let_go(
+    note: SoundingNote, inner: Sequence[SoundingNote], tune: Tune, span: int
+) -> SoundingNote:
+    """Return an inner note of a typed chord, let go where the tune meets the chord.
+
+    Nothing that is typed says how long a chord is held, so it is judged at its place.
+    """
+    under = [other.pitch.midi for other in inner if other.onset == note.onset]
+    met = (
+        given.onset
+        for given in tune.sounding
+        if given.pitch
+        and note.onset < given.onset < note.end
+        and not max(under) < given.pitch.midi <= min(under) + span
+    )
+    return note._replace(length=min(met, default=note.end) - note.onset)
 
 
 def _tune_pairs(

@@ -1,9 +1,11 @@
 """Drills and the answer keys of worksheets get full marks."""
 
+from collections.abc import Iterator
+from fractions import Fraction
 from pathlib import Path
 
 import pytest
-from makers.profiles import spread
+from makers.profiles import PROFILE, spread
 from makers.scripts import key_lines, script_of
 from oracles.full_marks import assert_full
 
@@ -22,7 +24,7 @@ from harmonise.notation.score.copies import ScoreCopy, copy_plan
 from harmonise.notation.score.score_plan import ScoreBox, plan_score
 from harmonise.rules.score_view import Grade
 from harmonise.rules.table import FREE_RULES, WORK_RULES, check
-from harmonise.theory.arrangement import Labels, Style
+from harmonise.theory.arrangement import Arrangement, Hand, Labels, Style
 
 TUNES = sorted((Path(__file__).parents[2] / "tunes").glob("*.txt"))
 every_tune = pytest.mark.parametrize("path", TUNES, ids=lambda path: path.stem)
@@ -151,3 +153,53 @@ def test_the_drill_of_names_is_marked_by_its_names() -> None:
         lines[0] = lines[0].replace(right, wrong)
         slip = mark(parse_script("\n".join(lines).encode(), tune), task)
         assert [(own.kind.code, own.item) for own in slip.lines] == [("M09", 0)]
+
+
+KINDS_TYPED = [
+    kind for kind in SheetKind if kind not in (SheetKind.FAULTS, SheetKind.TRANSPOSE)
+]
+TYPED = [
+    pytest.param(path, kind, level, id=f"{path.stem} {kind.value} {level}")
+    for number, path in enumerate(TUNES)
+    for at, kind in enumerate(KINDS_TYPED)
+    for level in (1, 3)
+    if PROFILE == "night" or (number + at + level) % 8 == 0
+]
+
+
+def heard_in(model: Arrangement, onset: Fraction, hand: Hand) -> str:
+    """Return what a hand has at a place, low to high."""
+    notes = [n for n in model.notes if n.hand is hand and n.onset <= onset < n.end]
+    return " ".join(str(n.pitch) for n in sorted(notes, key=lambda n: n.pitch.midi))
+
+
+def typed_key(sheet: Worksheet) -> Iterator[str]:
+    """Yield the answers of a key as they are printed, each as a typed chord."""
+    for number, item in enumerate(sheet.items, 1):
+        answer = item.answers[0].text.replace(" · ", " ")
+        whole, part = divmod(item.place.beat or Fraction(1), 1)
+        place = f"{item.place.bar}.{whole}" + (f" {part}" if part else "")
+        if answer.startswith("right hand"):
+            right, left = answer.removeprefix("right hand ").split(", left hand ")
+            # Keyboards are numbered, and each is a bar.
+            place = str(number) if sheet.diagrams else place
+            given = item.given.partition(",")[0]
+            answer = f"{given} | {right} | {left}".replace("nothing", "-")
+        elif sheet.order.kind in (SheetKind.CHOOSE, SheetKind.TUNE):
+            model = sheet.pieces[0].arrangement
+            hands = [heard_in(model, item.onset, hand) or "-" for hand in Hand]
+            answer = " | ".join([answer, *hands])
+        yield f"{place}: {answer}"
+
+
+@pytest.mark.parametrize(("path", "kind", "level"), TYPED)
+def test_a_printed_key_typed_back_gets_full_marks(
+    path: Path, kind: SheetKind, level: int
+) -> None:
+    order = SheetOrder(kind, Style(level))
+    sheet = make_sheets(read_tune(path), order, 1)[0]
+    task = tasks_of_sheet(sheet)[0]
+    work = "\n".join(typed_key(sheet)).encode()
+    done = mark(parse_script(work, task.model.tune), task)
+    assert [(own.kind.key, own.what) for own in done.lines if own.points] == []
+    assert done.got == done.worth
