@@ -61,11 +61,8 @@ def _seventh_of(offer: Offer) -> int:
     return classes[3] if len(classes) > 3 else -1
 
 
-def bound_steps(menu: Menu, weights: Weights, *, every_beat: bool) -> NDArray[np.int32]:
+def bound_steps(menu: Menu, weights: Weights) -> NDArray[np.int32]:
     """Return, shape (stretches, C, C), what sevenths, figures and H12 ask for."""
-    # The folk arrangers of whom the other table tells mind V to IV less (H12).
-    retreat = weights.retreat if every_beat else weights.retreat_folk
-    weights = weights._replace(retreat=retreat)
     table = np.zeros((*menu.real.shape, menu.real.shape[1]), np.int32)
     for at, row in enumerate(menu.offers):
         for before, after in permutations(range(len(row)), 2):
@@ -178,8 +175,14 @@ def chord_costs(
     here += unsung(grid, menu, weights)
     here += openings(tune, grid, menu, member, weights)
     here[~(menu.allowed & menu.real[menu.stretch])] = 8 * NEVER
-    bound = bound_steps(menu, weights, every_beat=every_beat)
-    step = priced.step + bound[menu.stretch]
+    bound = bound_steps(menu, weights)[menu.stretch]
+    # A new line owes the last one nothing: V may stand before its IV (H12).
+    ends = [int(end * grid.ticks) for end in tune.phrases[:-1]]
+    lines = np.searchsorted(grid.slot_start[:-1], ends)
+    lines = lines[lines < grid.slots]
+    free = weights._replace(retreat=0)
+    bound[lines] = bound_steps(menu, free)[menu.stretch[lines]]
+    step = priced.step + bound
     step += cadential(grid, menu, seen, weights)
     if not every_beat:
         step += plagal(grid, menu, seen, weights)

@@ -25,8 +25,7 @@ class Weights(NamedTuple):
         unresolved: A dominant seventh that does not go to I or vi.
         refigured: The same triad with another figure (V, then V7).
         cadential: A cadential 6/4 on a stronger beat than its V, near a close (a gain).
-        retreat: V to IV or ii (H12) with a chord a beat.
-        retreat_folk: The same elsewhere; folk arrangers mind it less.
+        retreat: V to IV or ii (H12) within a line.
         plagal: IV to I in the last two bars, where V to I is the usual close; hymns
             close so as well.
         bare: A long foreign note of the tune that leads nowhere.
@@ -58,10 +57,9 @@ class Weights(NamedTuple):
     refigured: int = 100
     cadential: int = -400
     retreat: int = 3500
-    retreat_folk: int = 2000
     plagal: int = 1500
     bare: int = 4000
-    clash: int = 1500
+    clash: int = 2500
     bright: int = 3000
     natural: int = 1000
     no_close: int = 3000

@@ -220,8 +220,7 @@ EXPECTED = [
         "Key: C\nE E G E | D D B3 - | C E G C5 | B A G - |\n"
         "A A C5 A | G E C E | D.E D B3 D | C - - 0 |",
         HarmonicRhythm.BAR,
-        # The beat that a close may use leads V home before the next line's IV.
-        "I V I V I IV I V I",
+        "I V I V IV I V I",
         id="one chord a bar",
     ),
     pytest.param(

@@ -72,8 +72,8 @@ def steps_without(families: frozenset[tuple[str, str]]) -> Callable[..., Any]:
     """Return bound steps in which some progressions are forbidden."""
     plain = costs.bound_steps
 
-    def bound_steps(menu: Menu, weights: Weights, *, every_beat: bool) -> Any:  # noqa: ANN401
-        table = plain(menu, weights, every_beat=every_beat)
+    def bound_steps(menu: Menu, weights: Weights) -> Any:  # noqa: ANN401
+        table = plain(menu, weights)
         for at, row in enumerate(menu.offers):
             for before, one in enumerate(row):
                 for after, two in enumerate(row):
