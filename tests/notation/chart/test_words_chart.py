@@ -30,7 +30,7 @@ Key: F major   Time: 4/4   Tempo: crotchet = 88
        F                 C             F                Bb
 Should auld acquaintance be forgot and never brought to mind,
 
-       F                 C             Bb           C    F
+       F                 C             F       Bb   C    F
 should auld acquaintance be forgot and days of auld lang syne?"""
 
 GUITAR = """\
@@ -44,7 +44,7 @@ Other choices: capo 3, play D; capo 1, play E.
        C                 G             C                F
 Should auld acquaintance be forgot and never brought to mind,
 
-       C                 G             F            G    C
+       C                 G             C       F    G    C
 should auld acquaintance be forgot and days of auld lang syne?"""
 
 LONG_ROAD = """\
