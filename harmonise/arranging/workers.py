@@ -19,7 +19,7 @@ from concurrent.futures import BrokenExecutor
 from contextlib import closing, contextmanager
 from functools import cache, partial
 from itertools import islice
-from threading import Thread
+from threading import Thread, current_thread, main_thread
 from time import sleep
 from typing import NamedTuple
 
@@ -191,7 +191,10 @@ def _end_with(caller: int) -> None:
     """End this process as soon as its caller is gone, even if that was killed.
 
     A worker waits for its caller to take what it has made, and would wait for ever.
+    Ctrl-C is the caller's: a worker that was started late must not cry out.
     """
+    if current_thread() is main_thread():
+        signal.signal(signal.SIGINT, signal.SIG_IGN)
 
     def watch() -> None:
         while os.getppid() == caller:

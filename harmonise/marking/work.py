@@ -362,7 +362,9 @@ def _blanks(
             continue
         inner = [n for n in judged.notes if n.voice is Voice.INNER]
         left = [n for n in judged.notes if n.voice is Voice.BASS]
+        # The tune may go alone over a left hand, but not over nothing.
         thin = manner is not task.model and _goes_alone(manner, item)
+        thin = thin and _has(left, item)
         if ChordPart.NOTES in parts and not thin and not _has(inner, item):
             yield number, ChordPart.NOTES
             yield number, ChordPart.JOINING
