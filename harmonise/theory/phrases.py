@@ -16,6 +16,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from fractions import Fraction
 from itertools import groupby, pairwise
 from math import lcm
+from operator import attrgetter
 from statistics import median
 from typing import NamedTuple, TypeVar
 
@@ -83,10 +84,14 @@ def before_pickup(tune: Tune, end: Fraction) -> Fraction:
         end: Where the line ends on the page, in crotchets.
     """
     first = tune.bars[0]
-    onset, bar = end - first.length, tune.bar_at(end - first.length)
+    if not first.offset:
+        return end
+    onset = end - first.length
+    bar = tune.bar_at(onset)
     whole = bar.end == end and not bar.offset and bar.length == bar.time.bar_length
-    struck = whole and any(note.onset == onset for note in tune.sounding)
-    return onset if first.offset and struck else end
+    at = bisect_left(tune.notes, onset, key=attrgetter("onset"))
+    struck = any(note.onset == onset and note.pitch for note in tune.notes[at : at + 1])
+    return onset if whole and struck else end
 
 
 def sections_of(tune: Tune) -> tuple[int, ...]:
