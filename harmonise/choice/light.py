@@ -60,9 +60,8 @@ def light_hand(
         Number of the part, and the notes, the one that is needed most first; none where
         the tune goes alone.
     """
-    first = next((at for at, one in enumerate(moments) if one.midi >= 0), None)
-    # A chord on a weak note is struck where it is new, and nowhere else.
-    if first is None or (first and not moments[first].on_beat):
+    first = _strikes_at(moments)
+    if first is None:
         return 0, ()
     top, sounding = moments[first], {one.midi for one in moments[first:]}
     reach = min(span, REACH) if len(sounding) > 1 else span
@@ -90,6 +89,15 @@ def light_hand(
     return first, (best, *(kept._replace(end=best.end) for kept in others[-1:]))
 
 
+def _strikes_at(moments: Sequence[TunePart]) -> int | None:
+    """Return the part at which a light hand may strike: the first that sounds.
+
+    A chord on a weak note is struck where it is new, and nowhere else.
+    """
+    first = next((at for at, one in enumerate(moments) if one.midi >= 0), None)
+    return None if first and not moments[first].on_beat else first
+
+
 def brief_third(
     moments: Sequence[TunePart],
     chord: Chord,
@@ -107,8 +115,8 @@ def brief_third(
         step: Ticks of half a beat, or of a third of a dotted one: the least that can
             be read and heard, so the note lasts some of them.
     """
-    first = next((at for at, one in enumerate(moments) if one.midi >= 0), None)
-    if first is None or (first and not moments[first].on_beat):
+    first = _strikes_at(moments)
+    if first is None:
         return 0, ()
     run, telling = moments[first:], _telling(chord)
     edges = [one.start for one in run] + [run[-1].end]
