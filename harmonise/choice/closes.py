@@ -216,11 +216,9 @@ def rests(
         leaves = first[stretch][:, None] & ~first[stretch]
         goes = ~fifth[stretch][:, None] & fifth[stretch]
         begins = int(np.argmax(grid.slot_bar == bar))
-        for at in range(begins, after):
-            if at >= slot and _comes_from(grid, menu, slot, _OF_TONIC):
-                step[at] += weights.half_on_5 * (goes & inside)
-            if at > begins:
-                step[at] += weights.rest * leaves
+        step[begins + 1 : after] += weights.rest * leaves
+        if inside and _comes_from(grid, menu, slot, _OF_TONIC):
+            step[slot:after] += weights.half_on_5 * goes
     return step
 
 
