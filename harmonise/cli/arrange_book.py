@@ -11,7 +11,7 @@ from contextlib import closing, contextmanager
 from functools import partial
 from itertools import chain
 from pathlib import Path
-from typing import NamedTuple
+from typing import NamedTuple, NoReturn
 
 import click
 
@@ -33,12 +33,8 @@ from harmonise.arranging.record import BookRecord, whole_book
 from harmonise.arranging.request import TuneOrder
 from harmonise.arranging.workers import Team, Yielded, run_book, team_here
 from harmonise.cli.choosing import BookOptions, tell_remarks
-from harmonise.cli.options import (
-    asked_options,
-    gathered,
-    option_called,
-    stoppable,
-)
+from harmonise.cli.long_jobs import Stopped, gathered, stoppable
+from harmonise.cli.options import asked_options, option_called
 from harmonise.errors import LibraryError, OutputError
 from harmonise.notation.files import check_target, open_folder, write_whole
 from harmonise.notation.outputs import Sheet, check_output
@@ -81,13 +77,13 @@ def arrange_book(
     order = order._replace(ending=place.ending)
     record = BookRecord(place.folder, place.stem, order, again=options.again)
     pieces = _pieces(source, place, record)
-    with stoppable(), _team(options) as team:
+    with stoppable() as stops, _team(options) as team:
         if not place.stem:
             open_folder(place.folder, force=options.force)
         written_here = partial(written, folder=place.folder, force=options.force)
         book = run_book(pieces, partial(arrange_piece, order), team, record.before)
         told, number = BookList(), 0
-        steps = _kept(pieces, book, written_here, record, told)
+        steps = _kept(pieces, stops.between(book), written_here, record, told)
         made, status = gathered("Arranging", len(pieces), steps)
         if status:
             there = told.add(record.left(pieces[len(made) :]))
@@ -152,16 +148,19 @@ def arrange_booklet(
     outcomes: Sequence[Outcome] | None = record.before(book)
     last = f"{target} was there already: nothing has changed."
     if not outcomes:
-        with stoppable(), _team(options) as team:
+        with stoppable() as stops, _team(options) as team:
             steps = run_book(pieces, partial(arrange_piece, order), team)
-            made, status = gathered("Engraving", len(pieces), steps)
+            made, status = gathered("Engraving", len(pieces), stops.between(steps))
             if status:
-                click.echo(f"Stopped: {target} is not written.")
-                sys.exit(status)
+                _end_unwritten(target, status)
             outcomes = list(chain.from_iterable(made))
             tunes = _tunes_in(outcomes)
             if tunes:
-                content = format_booklet(tunes, title, order.output, tune_order)
+                try:
+                    with stops.waiting():
+                        content = format_booklet(tunes, title, order.output, tune_order)
+                except Stopped as stopped:
+                    _end_unwritten(target, stopped.status)
                 write_whole(target, content, force=options.force)
             last = f"Written: {target}" if tunes else ""
             record.keep(book, [_bound(each, target.name) for each in outcomes])
@@ -173,6 +172,12 @@ def arrange_booklet(
         click.echo(last)
     failed = any(outcome.failure for outcome in outcomes)
     _end(failed, _making(order, options))
+
+
+def _end_unwritten(target: Path, status: int) -> NoReturn:
+    """End a booklet that was stopped."""
+    click.echo(f"Stopped: {target} is not written.")
+    sys.exit(status)
 
 
 def _tunes_in(outcomes: Sequence[Outcome]) -> list[BookletTune]:

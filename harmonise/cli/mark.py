@@ -12,14 +12,8 @@ import click
 from harmonise.arranging.book import BookPiece, Outcome, written
 from harmonise.arranging.workers import run_book, team_here
 from harmonise.cli.asked import TaskOptions, given_out
-from harmonise.cli.options import (
-    ANYWHERE,
-    gathered,
-    stoppable,
-    tell_idle,
-    told,
-    with_options,
-)
+from harmonise.cli.long_jobs import Stops, gathered, stoppable
+from harmonise.cli.options import ANYWHERE, tell_idle, told, with_options
 from harmonise.errors import HarmoniseError, OutputError
 from harmonise.lessons.lesson_effects import task_reasons
 from harmonise.lessons.worksheet import SheetKind
@@ -193,8 +187,8 @@ def _class(works: tuple[Path, ...], shelf: TaskShelf, options: MarkOptions) -> N
     pieces = scripts_of(works, _no_works(order, options))
     earlier = open_class(order)
     shelf.add_works(contents_of(pieces))
-    with stoppable():
-        steps = _marked(pieces, order, options.workers or 0)
+    with stoppable() as stops:
+        steps = _marked(pieces, order, stops, options.workers or 0)
         made, status = gathered("Marking", len(pieces), steps)
         outcomes = [outcome for step in made for outcome in step]
         records = records_of(order, outcomes, pieces)
@@ -213,11 +207,11 @@ def _no_works(order: ClassOrder, options: MarkOptions) -> list[Path]:
 
 
 def _marked(
-    pieces: Sequence[BookPiece], order: ClassOrder, workers: int
+    pieces: Sequence[BookPiece], order: ClassOrder, stops: Stops, workers: int
 ) -> Generator[tuple[Outcome, ...], None, None]:
     """Yield what became of each work, its slips written."""
     work, team = partial(mark_piece, order), team_here(workers)
-    with closing(run_book(pieces, work, team)) as steps:
+    with closing(stops.between(run_book(pieces, work, team))) as steps:
         for outcomes in steps:
             yield tuple(
                 written(each, order.folder, force=order.force) for each in outcomes

@@ -15,10 +15,8 @@ its `{}`. A field that holds a group is a group inside the group.
 
 import os
 import re
-import signal
 import sys
-import threading
-from collections.abc import Callable, Generator, Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from contextlib import contextmanager
 from enum import Enum
 from functools import wraps
@@ -296,72 +294,3 @@ def told(source: str) -> Iterator[None]:
         where = "standard input" if source == "-" else source
         click.echo(f"{where}: {error}", err=True)
         sys.exit(1)
-
-
-class Stopped(KeyboardInterrupt):
-    """A long job is to end now, by Ctrl-C or because the system ends the program.
-
-    Attributes:
-        status: The exit status that tells which.
-    """
-
-    def __init__(self, number: int) -> None:
-        """Keep what the signal's number makes the status."""
-        super().__init__()
-        self.status = 128 + number
-
-
-@contextmanager
-def stoppable() -> Iterator[None]:
-    """Raise `Stopped` once, wherever a long job is, when it is told to end.
-
-    What follows, such as a list of what is done, is disturbed by no second signal.
-    """
-    signals = (signal.SIGINT, signal.SIGTERM)
-    if threading.current_thread() is not threading.main_thread():
-        yield
-        return
-
-    def stop(number: int, _: object) -> None:
-        for each in signals:
-            signal.signal(each, signal.SIG_IGN)
-        raise Stopped(number)
-
-    before = [signal.signal(each, stop) for each in signals]
-    try:
-        yield
-    finally:
-        for each, handler in zip(signals, before, strict=True):
-            signal.signal(each, handler)
-
-
-def gathered(
-    label: str, count: int, steps: Generator[_Value, None, None]
-) -> tuple[list[_Value], int]:
-    """Return what the steps of a long job bring, and show how far it is.
-
-    Args:
-        label: What is done.
-        count: How many steps there are.
-        steps: Yields what each brings.
-
-    Returns:
-        What the steps brought, and the exit status if the job did not come to its end,
-        else 0; what ended it is told.
-    """
-    brought: list[_Value] = []
-    try:
-        with click.progressbar(
-            length=count, label=label, file=sys.stderr, show_pos=True
-        ) as bar:
-            for each in steps:
-                bar.update(1)
-                brought.append(each)
-    except Stopped as stopped:
-        return brought, stopped.status
-    except HarmoniseError as error:
-        click.echo(error, err=True)
-        return brought, 1
-    finally:
-        steps.close()
-    return brought, 0

@@ -9,10 +9,12 @@ from functools import partial
 from pathlib import Path
 
 import pytest
+from click._termui_impl import ProgressBar
 from click.testing import CliRunner
 from makers.profiles import PROFILE
 
-from harmonise.arranging.book import BookPiece, Outcome
+from harmonise.arranging import book, record
+from harmonise.arranging.book import BookList, BookPiece, Outcome
 from harmonise.arranging.workers import run_book, team_here
 from harmonise.cli import main
 
@@ -110,7 +112,7 @@ def test_a_book_that_was_ended_goes_on_and_leaves_no_process(
     status: int,
 ) -> None:
     monkeypatch.chdir(tmp_path)
-    songs(40)
+    songs(120)
     words = ("arrange", "songs", "-o", "pages", "--workers", "2")
     book = subprocess.Popen(  # noqa: S603 (our own words)
         [sys.executable, "-m", "harmonise", *words],
@@ -130,18 +132,58 @@ def test_a_book_that_was_ended_goes_on_and_leaves_no_process(
     assert session(book.pid) == []
     before = pages()
     assert book.returncode == status
-    assert 4 <= len(before) < 40
+    assert 4 <= len(before) < 120
     if status > 0:
         assert noise.split() == ["Arranging"]
         listed = Path("pages/contents.txt").read_text()
-        told_last = f"{len(before)} of 40 tunes arranged. Stopped: the same command"
+        told_last = f"{len(before)} of 120 tunes arranged. Stopped: the same command"
         assert told_last in listed
         assert told.startswith(told_last)
         assert all(f"    {name}\n" in listed for name in before)
     places = {name: Path("pages", name).stat().st_ino for name in before}
     done = CliRunner().invoke(main, list(words))
-    assert "40 of 40 tunes arranged." in done.stdout
+    assert "120 of 120 tunes arranged." in done.stdout
     # Of a run that was killed the last page may not be in the record yet.
     same = [n for n in before if Path("pages", n).stat().st_ino == places[n]]
     assert len(same) >= len(before) - (status < 0)
     assert {name: pages()[name] for name in before} == before
+
+
+@pytest.mark.parametrize(
+    "busy",
+    [
+        (book, "write_pages"),
+        (record, "hash_file"),
+        (BookList, "add"),
+        (ProgressBar, "update"),
+    ],
+    ids=["writing", "recording", "listing", "counting"],
+)
+def test_a_signal_while_a_page_is_taken_in_is_answered_after_it(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, busy: tuple[object, str]
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    songs(6)
+    doing, calls = getattr(*busy), list[int]()
+
+    def disturbed(*what: object, **more: object) -> object:
+        calls.append(len(calls))
+        if len(calls) in {3, 4}:
+            signal.raise_signal(signal.SIGTERM)
+        return doing(*what, **more)
+
+    monkeypatch.setattr(*busy, disturbed)
+    words = ["arrange", "songs", "-o", "pages", "--workers", "1"]
+    done = CliRunner().invoke(main, words)
+    assert done.exit_code == 143
+    assert len(pages()) == 3
+    listed = Path("pages/contents.txt").read_text()
+    assert "3 of 6 tunes arranged. Stopped: the same command goes on." in listed
+    assert all(f"    {name}\n" in listed for name in pages())
+    places = {name: Path("pages", name).stat().st_ino for name in pages()}
+    monkeypatch.undo()
+    monkeypatch.chdir(tmp_path)
+    done = CliRunner().invoke(main, words)
+    assert "6 of 6 tunes arranged." in done.stdout
+    assert "Written: 3 files and contents.txt in pages; 3 were there" in done.stdout
+    assert all(Path("pages", name).stat().st_ino == at for name, at in places.items())
