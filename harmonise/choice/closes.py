@@ -195,6 +195,30 @@ def openings(
     return prices
 
 
+def beginning(grid: Grid, menu: Menu, member: Flags, weights: Weights) -> Ints:
+    """Return, shape (slots, C), what a tune costs that does not begin on I (H01).
+
+    Only where I holds the first note of the first full bar: a tune that begins on
+    another degree begins elsewhere (common practice).
+    """
+    prices = np.zeros((grid.slots, menu.real.shape[1]), np.int64)
+    slot = int(np.argmax(grid.slot_weight == _DOWN_BEAT))
+    first = menu.each(lambda offer: offer.role is Role.TONIC)[menu.stretch[slot]] > 0
+    if (first & member[np.argmax(grid.slot == slot)]).any():
+        prices[slot] = weights.begin * ~first
+    return prices
+
+
+def half_closes(tune: Tune, grid: Grid, menu: Menu, weights: Weights) -> Ints:
+    """Return, shape (slots, C), what lines cost that end on 2 or 7 over no V (H11)."""
+    prices = np.zeros((grid.slots, menu.real.shape[1]), np.int64)
+    leads = menu.each(lambda o: o.family in ("V", "VII", "v", "III")) > 0
+    for slot, degree in line_ends(tune, grid, menu):
+        if degree in (2, 7):
+            prices[slot] = weights.half_close * ~leads[menu.stretch[slot]]
+    return prices
+
+
 def rests(
     tune: Tune, grid: Grid, menu: Menu, closing: Flags, weights: Weights
 ) -> Steps:

@@ -13,9 +13,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from harmonise.choice.closes import (
+    beginning,
     cadential,
     closes,
     falls_to_rest,
+    half_closes,
     openings,
     plagal,
     rests,
@@ -174,6 +176,8 @@ def chord_costs(
     here += weights.clash * misspelled(grid, menu)[0]
     here += unsung(grid, menu, weights)
     here += openings(tune, grid, menu, member, weights)
+    here += beginning(grid, menu, member, weights)
+    here += half_closes(tune, grid, menu, weights)
     here[~(menu.allowed & menu.real[menu.stretch])] = 8 * NEVER
     bound = bound_steps(menu, weights)[menu.stretch]
     # A new line owes the last one nothing: V may stand before its IV (H12).

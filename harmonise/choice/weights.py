@@ -35,6 +35,10 @@ class Weights(NamedTuple):
         no_close: A section that ends on 1 from 2, 5 or 7 without V-I.
         half_on_5: Going to V at the end of a line inside a section that ends on 5, and
             from IV under a long 5 that comes from 6.
+        begin: A first full bar that begins on another chord than I where I has its
+            first note (H01).
+        half_close: A line inside the tune that ends on 2 or 7 over a chord that leads
+            nowhere (H11).
         opening: A line that opens on V or VII where a chord of home holds its note.
         standing: A chord in minor or a mode that stays over a bar line.
         spare: A change of chord where only a close needs a slot; twice as much to
@@ -67,6 +71,8 @@ class Weights(NamedTuple):
     rest: int = 4000
     spare: int = 1500
     opening: int = 2000
+    begin: int = 6000
+    half_close: int = 2000
     standing: int = 1400
     motion: int = 5
     parallel: int = 45

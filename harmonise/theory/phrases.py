@@ -77,7 +77,8 @@ def before_pickup(tune: Tune, end: Fraction) -> Fraction:
 
     A tune that begins with a pickup has one before its other lines as well (common
     practice), and a page that breaks its lines at bar lines leaves it in the line
-    before: there a note begins as long before the line ends as the pickup lasts.
+    before: there a note, or a rest, begins as long before the line ends as the pickup
+    lasts.
 
     Args:
         tune: The tune.
@@ -90,8 +91,8 @@ def before_pickup(tune: Tune, end: Fraction) -> Fraction:
     bar = tune.bar_at(onset)
     whole = bar.end == end and not bar.offset and bar.length == bar.time.bar_length
     at = bisect_left(tune.notes, onset, key=attrgetter("onset"))
-    struck = any(note.onset == onset and note.pitch for note in tune.notes[at : at + 1])
-    return onset if whole and struck else end
+    parted = any(note.onset == onset for note in tune.notes[at : at + 1])
+    return onset if whole and parted else end
 
 
 def sections_of(tune: Tune) -> tuple[int, ...]:
