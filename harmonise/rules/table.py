@@ -211,12 +211,13 @@ KINDS: tuple[FaultKind, ...] = (
         rules=(Rule("M11", _NEVER, hands.spelled_in_chord),),
         plant=Planter(9, planting.wrong_spellings, ("M11",), rare=1), of_given=True,
     ),
-    # A wrong root is also a wrong note, and the root is missing: one slip, one price.
+    # A wrong root is also a wrong note, the root is missing, and the fifth cannot be
+    # left out over it: one slip, one price.
     FaultKind(
         "M06", "wrong root in the left hand", _L, _ONE, "left hand alone", "D1",
         ask=("Which chord stands here, and what is its root?",
              "Which member of the chord does your left hand play?"),
-        hides=("M02.left", "M03.root"),
+        hides=("M02.left", "M03.root", "M03.fifth"),
         rules=(Rule("M06", _NEVER, hands.bass_as_printed),),
         plant=Planter(2, planting.wrong_roots, ("M06",)),
     ),

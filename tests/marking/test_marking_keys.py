@@ -25,6 +25,7 @@ from harmonise.notation.score.score_plan import ScoreBox, plan_score
 from harmonise.rules.score_view import Grade
 from harmonise.rules.table import FREE_RULES, WORK_RULES, check
 from harmonise.theory.arrangement import Arrangement, Hand, Labels, Style
+from harmonise.theory.chord import Member
 
 TUNES = sorted((Path(__file__).parents[2] / "tunes").glob("*.txt"))
 every_tune = pytest.mark.parametrize("path", TUNES, ids=lambda path: path.stem)
@@ -203,3 +204,23 @@ def test_a_printed_key_typed_back_gets_full_marks(
     done = mark(parse_script(work, task.model.tune), task)
     assert [(own.kind.key, own.what) for own in done.lines if own.points] == []
     assert done.got == done.worth
+
+
+@every_tune
+def test_a_third_in_the_place_of_the_root_costs_once(path: Path) -> None:
+    sheet = make_sheets(read_tune(path), SheetOrder(SheetKind.ACCOMPANY), 1)[0]
+    task = tasks_of_sheet(sheet)[0]
+    model, item = task.model, task.items[1]
+    chord = next(own.chord for own in model.slots if own.onset == item.onset)
+    third = chord.member(Member.THIRD) if chord else None
+    assert third is not None
+    notes = tuple(
+        note._replace(
+            pitch=third.at(note.pitch.midi - (note.pitch.midi - third.pitch_class) % 12)
+        )
+        if note.hand is Hand.LEFT and item.onset <= note.onset < item.end
+        else note
+        for note in model.notes
+    )
+    done = mark(script_of(model._replace(notes=notes)), task)
+    assert {own.kind.key for own in done.lines if own.points} == {"M06"}
