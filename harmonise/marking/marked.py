@@ -125,7 +125,7 @@ def weigh(
     for finding in faults:
         by_item[item_at(task.items, finding.onset)].append(finding)
     for number in sorted(by_item):
-        rows = _once(by_item[number])
+        rows = _once(by_item[number], by_item.get(number - 1, ()))
         fresh = [finding for finding in rows if (finding.key, finding.what) not in held]
         # Under a chord that goes on a slip is the same one, and not told again.
         chords = {
@@ -155,9 +155,15 @@ def weigh(
     )
 
 
-def _once(faults: Sequence[Finding]) -> list[Finding]:
-    """Return what is left of the faults of one chord when each slip counts once."""
+def _once(faults: Sequence[Finding], before: Sequence[Finding]) -> list[Finding]:
+    """Return what is left of the faults of one chord when each slip counts once.
+
+    Args:
+        faults: Those of the chord.
+        before: Those of the chord before it.
+    """
     hidden = {key for finding in faults for key in BY_KEY[finding.key].hides}
+    hidden |= {key for finding in before for key in BY_KEY[finding.key].hides_after}
     kept: list[Finding] = []
     for finding in faults:
         alike = [other.what for other in kept if other.key == finding.key]

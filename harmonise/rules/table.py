@@ -100,6 +100,7 @@ class FaultKind(NamedTuple):
         ask: What a teacher asks: what it is about, then where to look. Neither names a
             chord or a note.
         hides: Keys of the faults of the same chord that follow from it.
+        hides_after: Keys of the faults of the next chord that follow from it.
         rules: The rules that find it; () where the marker itself does.
         plant: How it is planted; None where worksheets have none.
         of_choice: Whether it lies in the choice of chords: nobody answers for chords
@@ -119,6 +120,7 @@ class FaultKind(NamedTuple):
     drill: str = ""
     ask: tuple[str, ...] = ()
     hides: tuple[str, ...] = ()
+    hides_after: tuple[str, ...] = ()
     rules: tuple[Rule, ...] = ()
     plant: Planter | None = None
     of_choice: bool = False
@@ -142,6 +144,8 @@ _N, _L, _J, _B = ChordPart
 _NEVER, _AVOID = Grade
 _HALF, _ONE, _TWO = (Price(Fraction(n, 2)) for n in (1, 2, 4))
 _JOINING = ("M04", "M05")
+_ORDER = ("M14", "M16")
+"""A chord that does not fit stands in no order with its neighbours: that is one slip."""
 _MISSING = ("M03.third", "M03.root", "M03.fifth")
 _ASK_NOTES = "Which notes has this chord?"
 _ASK_MISSING = (_ASK_NOTES, "Which of them do you hear in neither hand?")
@@ -174,7 +178,7 @@ KINDS: tuple[FaultKind, ...] = (
     ),
     FaultKind(
         "M13", "chord does not fit the tune", _B, _TWO, "two chords under one note",
-        "D8", hides=("M02", *_MISSING, *_JOINING),
+        "D8", hides=("M02", *_MISSING, *_JOINING, *_ORDER), hides_after=_ORDER,
         rules=(Rule("H05", _NEVER, chords.filling_note_fits),
                Rule("H23", _NEVER, chords.no_false_relation),
                Rule("M13", _AVOID, work.tune_fits_chord, of_pupils=True)),

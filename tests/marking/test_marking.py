@@ -110,6 +110,24 @@ def test_a_wrong_root_is_not_paid_for_by_the_chord_after_it(task: Task) -> None:
     assert told(done) == [("M06", "2", "1")]
 
 
+@pytest.mark.parametrize(
+    "changes",
+    [
+        # V under 4, where IV is right, goes on to IV; IV under 2 comes after V.
+        [(2, "2: G | G4 B4 F5 | G2")],
+        [(4, "3: G | G4 B4 D5 | G2"), (5, "3.3: F | F4 A4 D5 | F2")],
+        # A wrong chord in the middle of a bar is held over the bar line.
+        [(1, "1.3: F | F4 A4 E5 | F2")],
+    ],
+    ids=["before", "after", "held"],
+)
+def test_a_chord_that_does_not_fit_costs_once_whatever_stands_beside_it(
+    task: Task, changes: list[tuple[int, str]]
+) -> None:
+    lines = [line for line in marked(task, *changes).lines if line.points]
+    assert [line.kind.code for line in lines] == ["M13"]
+
+
 def test_joining_is_judged_from_the_pupils_own_chord_before(task: Task) -> None:
     # A wide first chord, then the only close shape: nothing is moved too far.
     done = marked(task, (0, "1: C | E4 G4 E5 | C3"), (1, "1.3: C | E4 G4 E5 | C3"))
