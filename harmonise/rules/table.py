@@ -145,7 +145,7 @@ _NEVER, _AVOID = Grade
 _HALF, _ONE, _TWO = (Price(Fraction(n, 2)) for n in (1, 2, 4))
 _JOINING = ("M04", "M05")
 _ORDER = ("M14", "M16")
-"""A chord that does not fit stands in no order with its neighbours: that is one slip."""
+"""A chord that does not fit is one slip, in whatever order it stands."""
 _MISSING = ("M03.third", "M03.root", "M03.fifth")
 _ASK_NOTES = "Which notes has this chord?"
 _ASK_MISSING = (_ASK_NOTES, "Which of them do you hear in neither hand?")
