@@ -14,6 +14,7 @@ from harmonise.errors import Remark
 from harmonise.form.plan import verse_count
 from harmonise.notation.files import PRINTED, SOUND
 from harmonise.notation.outputs import Sheet
+from harmonise.notation.recording.click import RECORDED
 from harmonise.theory.key import Key
 from harmonise.theory.tune import Tune
 
@@ -92,6 +93,13 @@ def _no_singers(made: Making) -> str:
     return "" if made.request.voices else " without {voices}"
 
 
+def _no_recording(made: Making) -> str:
+    if made.tune is None:
+        return " on books, which hold no recordings"
+    heard = any(remark.code in RECORDED for remark in made.tune.remarks)
+    return "" if heard else ": the tune is no recording"
+
+
 def _no_six_flats(made: Making) -> str:
     # The keys that suit singers are told by their names, G flat among them.
     if not made.tune or made.request.voices or any(k.fifths == -6 for k in made.keys):
@@ -143,6 +151,9 @@ OPTIONS: Mapping[str, OptionRow] = {
     "slow_ending": _FORM,
     "amen": _FORM._replace(needs=_beside("major_amen", _asks_major_amen)),
     "major_amen": _FORM,
+    "tempo": OptionRow("", needs=_no_recording),
+    "time": OptionRow("", needs=_no_recording),
+    "pickup": OptionRow("", needs=_no_recording),
     "capo": OptionRow("{guitar}", frozenset({Sheet.GUITAR})),
     "numerals": _PRINT,
     "labels": _PRINT,

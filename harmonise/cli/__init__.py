@@ -15,6 +15,7 @@ import click
 
 _HOMES = {
     "arrange": "harmonise.cli.arrange",
+    "click": "harmonise.cli.click_track",
     "drill": "harmonise.cli.drill",
     "explain": "harmonise.cli.arrange",
     "listen": "harmonise.cli.listen",
@@ -37,7 +38,9 @@ class _Commands(click.Group):
         del ctx
         if cmd_name not in _HOMES:
             return None
-        command: click.Command = getattr(import_module(_HOMES[cmd_name]), cmd_name)
+        # The module of click tracks needs the name of the library for itself.
+        name = "click_track" if cmd_name == "click" else cmd_name
+        command: click.Command = getattr(import_module(_HOMES[cmd_name]), name)
         return command
 
     def resolve_command(

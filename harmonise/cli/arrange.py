@@ -11,8 +11,10 @@ from harmonise.arranging.request import Request, TuneOrder, arranged, made_ready
 from harmonise.cli.choosing import (
     BookOptions,
     Choosing,
+    CountedBy,
     Forming,
     broken_promises,
+    click_of,
     idle_options,
     read_source,
     request_of,
@@ -78,6 +80,7 @@ class ArrangeOptions(NamedTuple):
     paper: Paper = Paper.A4
     landscape: bool = False
     large_print: bool = False
+    hearing: CountedBy = CountedBy()
     choosing: Choosing = Choosing()
     book: BookOptions = BookOptions()
 
@@ -90,6 +93,10 @@ def arrange(tune: str, options: ArrangeOptions) -> None:
 
     TUNE is a file of {formats}; "-" reads what you pipe in. A
     folder, or a file with many tunes, is arranged tune by tune, or as a booklet.
+
+    A recording (WAV; FLAC, OGG and MP3 with soundfile) holds one sung, whistled or
+    played line, best to the click of harmonise click. Write it as text first, -o
+    tune.txt: what is doubtful is marked there; mend it, then arrange the text.
     """
     with told(tune):
         _arrange(tune, options)
@@ -126,7 +133,8 @@ def _arrange(source: str, options: ArrangeOptions) -> None:
     if _is_book(source):
         _arrange_book(Path(source), request, output, options)
         return
-    tunes = read_source(source, options.choosing.part)
+    heard = click_of(options.hearing)
+    tunes = read_source(source, options.choosing.part, heard)
     one_file = options.output and options.output.suffix.lower() == ".pdf"
     if one_file and len(tunes) > 1 and Path(source).is_file():
         _arrange_book(Path(source), request, output, options)

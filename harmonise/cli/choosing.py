@@ -1,7 +1,9 @@
 """What every command that chooses chords takes and prints."""
 
+import re
 import sys
 from collections.abc import Sequence
+from fractions import Fraction
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, NamedTuple
 
@@ -11,11 +13,12 @@ from click.core import ParameterSource
 from harmonise.arranging.effects import Making, without_effect
 from harmonise.arranging.request import Request, ranking
 from harmonise.cli.options import Level, asked_options, option_called
-from harmonise.errors import HarmoniseError, NotationError, Remark
+from harmonise.errors import HarmoniseError, NotationError, Remark, shorten
 from harmonise.form.plan import Gap, Introduction, LastVerse, SongForm
 from harmonise.left_hand.sections import parse_sections
-from harmonise.notation.formats import LARGEST, parse_tunes, read_tunes
+from harmonise.notation.formats import LARGEST_SOUND, parse_tunes, read_tunes
 from harmonise.notation.outputs import Sheet
+from harmonise.notation.recording.click import FREE, Click
 from harmonise.theory.arrangement import (
     Arrangement,
     HarmonicRhythm,
@@ -25,6 +28,7 @@ from harmonise.theory.arrangement import (
     Texture,
 )
 from harmonise.theory.key import Key, parse_key
+from harmonise.theory.metre import TimeSignature
 from harmonise.theory.tune import Tune, format_readback
 
 if TYPE_CHECKING:
@@ -49,6 +53,29 @@ class _KeyType(click.ParamType[Key]):
             return parse_key(str(value))
         except HarmoniseError as error:
             self.fail(str(error), param, ctx)
+
+
+class _TimeType(click.ParamType[TimeSignature]):
+    """A time signature as typed: "3/4"."""
+
+    name = "time"
+
+    def convert(
+        self,
+        value: object,
+        param: click.Parameter | None,
+        ctx: click.Context | None,
+    ) -> TimeSignature:
+        """Return the time signature; a word that is none is wrong usage."""
+        if isinstance(value, TimeSignature):
+            return value
+        typed = re.fullmatch(r"\s*(\d{1,2})\s*/\s*(1|2|4|8|16)\s*", str(value))
+        if not typed or not 0 < int(typed[1]) <= 32:
+            self.fail(f'"{value}" is not a time signature such as 3/4.', param, ctx)
+        return TimeSignature(int(typed[1]), int(typed[2]))
+
+
+TIME = _TimeType()
 
 
 class Choosing(NamedTuple):
@@ -212,15 +239,55 @@ def _voices(options: Choosing) -> "Voices | None":
     return voices_named(options.voices, read_voices(options.voices_table))
 
 
-def read_source(source: str, part: str = "") -> tuple[Tune, ...]:
+class CountedBy(NamedTuple):
+    """Options for a recording of one sung, whistled or played line.
+
+    Attributes:
+        tempo: Beats a minute of the click that a recording was sung to. Default: free,
+            the rhythm is a marked guess.
+        time: Time signature of a recording. Default: 4/4.
+        pickup: Beats of a recording before its first full bar.
+    """
+
+    tempo: Annotated[int | None, click.IntRange(20, 300)] = None
+    time: Annotated[TimeSignature | None, TIME] = None
+    pickup: Annotated[str, "BEATS"] = ""
+
+
+def click_of(hearing: CountedBy) -> Click:
+    """Return what was heard while a recording was made, as typed.
+
+    Raises:
+        NotationError: If the pickup is no number of beats, or fills a bar.
+    """
+    tempo = None if hearing.tempo is None else Fraction(hearing.tempo)
+    heard = Click(tempo, hearing.time)
+    if not hearing.pickup:
+        return heard
+    most = heard.metre.beats
+    typed = re.fullmatch(r"\s*(\d{1,2}(?:[.]\d{1,2}|/[1-9])?)\s*", hearing.pickup)
+    beats = Fraction(typed[1]) if typed else Fraction(-1)
+    if not 0 <= beats < most or beats * 4 % 1:
+        what = f'A pickup of "{shorten(hearing.pickup)}" beats cannot be read.'
+        remedy = f"Write beats of {heard.metre}: less than {most}, such as 1 or 1/2."
+        raise NotationError(what, None, remedy)
+    return heard._replace(pickup=beats)
+
+
+def read_source(source: str, part: str = "", heard: Click = FREE) -> tuple[Tune, ...]:
     """Return the tunes of a file, or of what is piped in.
+
+    Args:
+        source: The file; "-" for what is piped in.
+        part: Name of the part that has the tune; "" for the first.
+        heard: What was heard while a recording was made.
 
     Raises:
         HarmoniseError: If it cannot be read.
     """
     if source == "-":
-        return parse_tunes(_piped_in(), part=part)
-    return read_tunes(Path(source), part=part)
+        return parse_tunes(_piped_in(), part=part, click=heard)
+    return read_tunes(Path(source), part=part, click=heard)
 
 
 def _piped_in() -> bytes:
@@ -229,7 +296,7 @@ def _piped_in() -> bytes:
         what, remedy = "It is closed.", "Pipe a tune into it, or name a file."
         raise NotationError(what, None, remedy)
     try:
-        return sys.stdin.buffer.read(LARGEST + 1)
+        return sys.stdin.buffer.read(LARGEST_SOUND + 1)
     except OSError as error:
         what, remedy = f"It cannot be read: {error.strerror}.", "Name a file."
         raise NotationError(what, None, remedy) from error

@@ -158,7 +158,7 @@ def _filled(group: type[_Group], given: dict[str, object]) -> _Group:
     """Return a group with its values taken out of what was given."""
     return group(
         **{
-            name: _filled(kind, given) if hasattr(kind, "_fields") else given.pop(name)
+            name: _filled(kind, given) if _is_group(kind) else given.pop(name)
             for name, kind in group.__annotations__.items()
         }
     )
@@ -169,10 +169,15 @@ def _options(group: type[tuple[object, ...]]) -> Iterator[Callable[[Command], Co
     helps = _helps(Shared) | _helps(group)
     usual: dict[str, object] = getattr(group, "_field_defaults", {})
     for name, kind in group.__annotations__.items():
-        if hasattr(kind, "_fields"):
+        if _is_group(kind):
             yield from _options(kind)
         else:
             yield _option(name, kind, usual[name], helps.get(name, ""))
+
+
+def _is_group(kind: object) -> bool:
+    # A value that is annotated with how it is typed is one option, fields or not.
+    return isinstance(kind, type) and hasattr(kind, "_fields")
 
 
 def _helps(group: type) -> dict[str, str]:
@@ -256,7 +261,8 @@ def _as_typed(option: click.Option, value: object) -> str:
         return (option.opts if value else option.secondary_opts)[0]
     if isinstance(option.type, WordChoice):
         value = option.type.normalize_choice(value, None)
-    many = value if isinstance(value, tuple) else (value,)
+    # A time signature is a tuple too, and one value.
+    many = value if isinstance(value, tuple) and option.multiple else (value,)
     words = [str(one.value) if isinstance(one, Enum) else str(one) for one in many]
     shown = " ".join(f'"{word}"' if " " in word else word for word in words)
     return f"{option.opts[-1]} {shown}"

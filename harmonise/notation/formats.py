@@ -13,10 +13,14 @@ from typing import NamedTuple
 from harmonise.errors import SAMPLE_LINE, MelodyError, NotationError
 from harmonise.notation.files import keep_file
 from harmonise.notation.part_names import refuse_names
+from harmonise.notation.recording.click import FREE, Click
 from harmonise.theory.tune import Tune, assert_on_keyboard
 
 LARGEST = 2_000_000
 """Most bytes that are read; a songbook of 2,000 bars stays well below."""
+
+LARGEST_SOUND = 120_000_000
+"""Most bytes of a recording: ten minutes in two channels at 48 kHz."""
 
 LARGEST_BOOK = 20_000_000
 """Most bytes that are read of a file with many tunes."""
@@ -36,12 +40,15 @@ _DOCUMENT = (
     rb"(?:\[Content_Types\]|_rels/|docProps/|word/|mimetypeapplication/vnd\.oasis)"
 )
 # An MPEG frame begins with eleven bits that are set; FF FE marks UTF-16.
-_SOUND = rb"RIFF.{4}WAVE|FORM.{4}AIF|ID3|OggS|fLaC|.{4}ftyp|\xff[\xe2-\xfd]"
+_RECORDED = re.compile(
+    rb"RIFF.{4}WAVE|FORM.{4}AIF|ID3|OggS|fLaC|\xff[\xe2-\xfd]", re.DOTALL
+)
+_SOUND = rb".{4}ftyp"
 _NO_MUSIC = (
     ("a picture", _PICTURE, _FROM_PAGE),
     ("a PDF", rb"%PDF-", _FROM_PAGE),
     ("a document of a word processor", _DOCUMENT, "Save the tune as plain text."),
-    ("a sound", _SOUND, "Type the tune, or play it into a MIDI file."),
+    ("a sound of a kind that is not read", _SOUND, "Save it as WAV or FLAC."),
 )
 """What is no music, how its first bytes look, and what to do instead."""
 _ROOM = "harmonise.notation"
@@ -59,6 +66,7 @@ class Format(NamedTuple):
         reader: The function in it that makes tunes of the content.
         is_text: Whether the reader takes text, not bytes.
         has_parts: Whether a part can be named; the reader then takes its name too.
+        is_sound: Whether it is heard, not read; the reader then takes the click too.
     """
 
     name: str
@@ -68,13 +76,17 @@ class Format(NamedTuple):
     reader: str
     is_text: bool = True
     has_parts: bool = False
+    is_sound: bool = False
 
-    def parse(self, data: bytes, part: str = "") -> tuple[Tune, ...]:
+    def parse(
+        self, data: bytes, part: str = "", click: Click = FREE
+    ) -> tuple[Tune, ...]:
         """Return the tunes that some bytes of this format hold.
 
         Args:
             data: The content of a file.
             part: Name of the part that holds the tune; "" to leave it to the reader.
+            click: What was heard while a recording was made.
 
         Raises:
             NotationError: If they cannot be read, or no part is called so.
@@ -85,7 +97,10 @@ class Format(NamedTuple):
         read: Callable[..., Tune | tuple[Tune, ...]]
         read = getattr(import_module(self.home), self.reader)
         content = decode(data) if self.is_text else data
-        found = read(content, part) if self.has_parts else read(content)
+        asked: object = click if self.is_sound else part
+        found = (
+            read(content, asked) if self.has_parts or self.is_sound else read(content)
+        )
         return (found,) if isinstance(found, Tune) else found
 
 
@@ -113,6 +128,10 @@ def _is_midi(data: bytes) -> bool:
     return _start(data) == b"MThd"
 
 
+def _is_recorded(data: bytes) -> bool:
+    return bool(_RECORDED.match(data))
+
+
 def _is_musicxml(data: bytes) -> bool:
     # A zip (.mxl), the first tag, or a tag somewhere in UTF-16.
     starts = _start(data).startswith((b"PK", b"<"))
@@ -120,6 +139,16 @@ def _is_musicxml(data: bytes) -> bool:
 
 
 FORMATS = (
+    # No ending: beside the tunes of a folder lie the sounds that were made of them.
+    Format(
+        "recorded sound",
+        (),
+        _is_recorded,
+        f"{_ROOM}.recording.hearing",
+        "parse_recording",
+        is_text=False,
+        is_sound=True,
+    ),
     Format(
         "MIDI",
         (".mid", ".midi"),
@@ -190,13 +219,16 @@ def format_of(data: bytes) -> Format:
     return next(row for row in FORMATS if row.fits(data))
 
 
-def read_tunes(source: Path | str, *, part: str = "") -> tuple[Tune, ...]:
+def read_tunes(
+    source: Path | str, *, part: str = "", click: Click = FREE
+) -> tuple[Tune, ...]:
     """Return the tunes of a file, or of a text.
 
     Args:
         source: A path; or the tune itself as text (a text has more than one line, or
             names no existing file).
         part: Name of the part to take from a score; the first if empty.
+        click: What was heard while a recording was made.
 
     Raises:
         NotationError: If it cannot be read.
@@ -206,7 +238,8 @@ def read_tunes(source: Path | str, *, part: str = "") -> tuple[Tune, ...]:
         is_path = "\n" not in source and len(source) < 1000 and Path(source).is_file()
         if not is_path:
             return parse_tunes(source.encode(), part=part)
-    return parse_tunes(read_bytes(Path(source)), part=part)
+    data = read_bytes(Path(source), LARGEST_SOUND)
+    return parse_tunes(data, part=part, click=click)
 
 
 def read_tune(source: Path | str, *, part: str = "") -> Tune:
@@ -239,20 +272,32 @@ def read_bytes(path: Path, most: int = LARGEST) -> bytes:
         raise NotationError(f"{path} cannot be opened: {error.strerror}.") from None
 
 
-def parse_tunes(data: bytes, *, part: str = "") -> tuple[Tune, ...]:
+def parse_tunes(
+    data: bytes, *, part: str = "", click: Click = FREE
+) -> tuple[Tune, ...]:
     """Return the tunes that some bytes hold; pure.
+
+    Args:
+        data: What a file holds.
+        part: Name of the part to take from a score; the first if empty.
+        click: What was heard while a recording was made.
 
     Raises:
         NotationError: If they cannot be read.
         MelodyError: If they hold no tune, or a note that no piano has.
     """
-    if len(data) > LARGEST:
-        what = "This file is larger than 2 MB."
-        raise NotationError(what, None, "Take one tune out of it.")
-    tunes = format_of(data).parse(data, part)
+    _assert_size(data)
+    tunes = format_of(data).parse(data, part, click)
     if not any(tune.sounding for tune in tunes):
         what = "There is no note in this tune."
         raise MelodyError(what, None, f"Type one line such as: {SAMPLE_LINE}")
     for tune in tunes:
         assert_on_keyboard(tune)
     return tuple(tune for tune in tunes if tune.sounding)
+
+
+def _assert_size(data: bytes) -> None:
+    most = LARGEST_SOUND if _is_recorded(data) else LARGEST
+    if len(data) > most:
+        what = f"This file is larger than {most // 1_000_000} MB."
+        raise NotationError(what, None, "Take one tune out of it.")

@@ -16,6 +16,7 @@ A recording may be late as a whole, by the time that keyboard and computer need.
 looked for first: as the one delay without which the notes lie much better on the grid.
 """
 
+import math
 from bisect import bisect_right
 from collections.abc import Sequence
 from fractions import Fraction
@@ -189,7 +190,26 @@ def set_onsets(
     if len(places) == len(ticks) and _is_no_chance(ticks, per_crotchet):
         return OnsetGrid(tuple(places), is_exact=True)
     onsets = [Fraction(tick, per_crotchet) for tick in ticks]
-    return OnsetGrid(tuple(_fit(onsets, metre, _stray(pace))), is_exact=False)
+    return fit_onsets(onsets, metre, _stray(pace))
+
+
+def fit_onsets(
+    onsets: Sequence[Fraction],
+    metre: Metre,
+    stray: float,
+    *,
+    dearest: float = math.inf,
+) -> OnsetGrid:
+    """Return the likeliest places of performed onsets, beat by beat.
+
+    Args:
+        onsets: In order, in crotchets.
+        metre: Bars and beats.
+        stray: Crotchets by which they usually stray from where they are aimed.
+        dearest: Highest price of the divisions of a beat that are tried.
+    """
+    placed = _fit(onsets, metre, stray, dearest)
+    return OnsetGrid(tuple(placed), is_exact=False)
 
 
 def find_delay(
@@ -299,9 +319,11 @@ class _Beat(NamedTuple):
     stands: tuple[Fraction, ...]
 
 
-def _fit(onsets: Sequence[Fraction], metre: Metre, stray: float) -> list[Fraction]:
+def _fit(
+    onsets: Sequence[Fraction], metre: Metre, stray: float, dearest: float = math.inf
+) -> list[Fraction]:
     beats = _beats(onsets, metre)
-    chosen = [_choose(beat, stray)[1] for beat in beats]
+    chosen = [_choose(beat, stray, dearest)[1] for beat in beats]
     placed: list[Fraction] = []
     for beat, parts in zip(beats, chosen, strict=True):
         for stand in beat.stands:
@@ -323,7 +345,7 @@ def _beats(onsets: Sequence[Fraction], metre: Metre) -> list[_Beat]:
     return beats
 
 
-def _choose(beat: _Beat, stray: float) -> tuple[float, int]:
+def _choose(beat: _Beat, stray: float, dearest: float = math.inf) -> tuple[float, int]:
     """Return cost and number of the parts whose misfit and price together cost least.
 
     The misfit is the sum of the squares of what each note is moved, in units of a
@@ -340,6 +362,6 @@ def _choose(beat: _Beat, stray: float) -> tuple[float, int]:
         same = len(places) - len(set(places))
         return prices[parts] + squares / (2 * sigma**2) + _COLLISION * same
 
-    costs = {parts: cost(parts) for parts in prices}
+    costs = {parts: cost(parts) for parts, own in prices.items() if own <= dearest}
     best = min(costs, key=costs.__getitem__)
     return costs[best], best

@@ -142,7 +142,7 @@ def _tune(
     downbeat = page.start + (first.end if first.offset else Fraction(0))
     keys, guessed = read_keys(score, placed, page.start, downbeat, remarks)
     words = read_words(score, chosen.part.track, chosen.line.notes, remarks)
-    notes = _notes(placed, page, keys, words)
+    notes = paper_notes(placed, page, keys, words)
     onsets = [note.onset for note in notes if note.pitch]
     page = label_bars(score, page)
     # The first track is called as the piece, unless it is the tune's own.
@@ -162,7 +162,7 @@ def _tune(
     return tune._replace(remarks=remarks.told(tune.place))
 
 
-def _notes(
+def paper_notes(
     placed: Sequence[Placed],
     page: MidiBars,
     keys: tuple[KeyChange, ...],

@@ -33,6 +33,7 @@ from harmonise.notation.signed import UNSIGNED, sign_in_place
 from harmonise.notation.sound.performance import (
     AS_WRITTEN,
     HIGH_CLICK,
+    LOW_CLICK,
     Performance,
     Playing,
     Speed,
@@ -40,6 +41,7 @@ from harmonise.notation.sound.performance import (
     perform,
 )
 from harmonise.theory.arrangement import Arrangement
+from harmonise.theory.metre import TimeSignature
 
 FOLDER = Path(__file__).parent / "piano"
 
@@ -199,6 +201,33 @@ def format_wav(arrangement: Arrangement, playing: Playing = AS_WRITTEN) -> bytes
     if top > _TOP:
         content, _ = _recorded(strikes, end, _GAIN * _TOP / top)
     return content
+
+
+def format_clicks(tempo: Fraction, time: TimeSignature, bars: int) -> bytes:
+    """Return a click track as a WAV file: a bar to count in, then some bars.
+
+    Args:
+        tempo: Counted beats a minute.
+        time: Time signature; the first beat of each bar sounds high.
+        bars: Bars after the first.
+
+    Raises:
+        OutputError: If the track would be too long.
+    """
+    seconds = 60 / (tempo * time.beat)
+    strikes = []
+    for bar in range(bars + 1):
+        for beat in time.beat_starts:
+            at = round((bar * time.bar_length + beat) * seconds * RATE)
+            midi = LOW_CLICK if beat else HIGH_CLICK
+            strikes.append(_Strike(at, at + RATE // 10, midi, 0.7, clicks=True))
+    end = round((bars + 1) * time.bar_length * seconds * RATE)
+    if end > HOURS * 3600 * RATE:
+        raise OutputError(
+            f"This click track would last longer than {HOURS} hours.",
+            remedy="Choose fewer bars.",
+        )
+    return _recorded(strikes, end, _GAIN)[0]
 
 
 def _strikes(performance: Performance) -> tuple[list[_Strike], int]:

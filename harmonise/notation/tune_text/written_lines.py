@@ -11,6 +11,7 @@ from fractions import Fraction
 from typing import NamedTuple
 
 from harmonise.errors import NotationError, OutputError, Place
+from harmonise.notation.recording.click import DOUBTS
 from harmonise.notation.tune_text.typed_bars import (
     TypedBar,
     TypedWord,
@@ -324,9 +325,23 @@ class TypedPage(NamedTuple):
             yield from (*time_lines(self.tune, onset), *tempo_lines(self.tune, onset))
             yield from section_lines(self.tune, passage)
             yield row
+            yield from _doubt_lines(self.tune, passage)
             yield from verses.lines(onset, end_of(self.tune, passage))
             if self.tune.locks:
                 yield chord_line(self.tune, passage, self.notation)
+
+
+def _doubt_lines(tune: Tune, passage: list[Beat]) -> Iterator[str]:
+    """Yield what is doubtful in a line that was heard, as remarks of the text."""
+    beats = {
+        (tune.bars[beat.bar].number, tune.place(beat.onset).beat) for beat in passage
+    }
+    for remark in tune.remarks:
+        place = remark.place
+        if remark.code not in DOUBTS or not place or not place.beat:
+            continue
+        if (place.bar, Fraction(int(place.beat))) in beats:
+            yield f"% ? {remark}"
 
 
 def chord_line(tune: Tune, passage: list[Beat], notation: str = IN_TUNE_TEXT) -> str:

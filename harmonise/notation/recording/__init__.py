@@ -1,0 +1,1 @@
+"""Recordings of one line, sung, whistled or played: heard and written down."""

@@ -1,0 +1,203 @@
+"""Where one pitch is struck again: dips and fresh attacks inside a held note.
+
+Singers repeat a note with an l or an n, in which the level hardly falls and the high
+partials do; players with a tongue, a finger or a bow. Each place of the grid inside a
+held note is asked. What speaks for an onset there are the dips of three levels, the
+rise behind them, how many bands rise at once, and how the pitch stumbles. How much of
+that is an onset and how much the player's own swell the recording says itself: each
+sign is also compared with what it is where the pitch changes, which are onsets for
+certain, and with what it is inside held notes. A weighted sum gives the odds; its
+weights are a logistic regression on one half of the old tunes (`tests/fitting/
+hearing.py`).
+"""
+
+from collections.abc import Sequence
+from itertools import pairwise
+from typing import NamedTuple
+
+import numpy as np
+from numpy.lib.stride_tricks import sliding_window_view
+
+from harmonise.notation.recording.contour import FINE, HOP, Floats, SungContour
+from harmonise.notation.recording.steps import HeldPitch
+
+_BESIDE = round(0.16 / FINE)
+"""Frames to each side in which the level before and after a dip is sought."""
+_NEAR = round(0.032 / FINE)
+_EARLY, _LATE = 5, 7
+"""Frames before and after a place of the grid in which its onset is sought."""
+_HEAD, _TAIL = 0.09, 0.06
+"""Seconds at both ends of a held note in which none begins again."""
+_USUAL = (8.0, 10.0, 8.0, 8.0, 10.0, 4.0, 2.0, 4.0)
+"""The signs of an onset where a recording has too few to say its own."""
+_FEW = 4
+
+WEIGHTS = (
+    0.33, 0.86, -0.01, -0.04, 0.51, 0.9, -0.14, 0.06,
+    1.81, 0.94, 0.43, 1.58, 0.24, 0.71, 0.03, 0.09,
+    0.06, -0.13, -0.3, 0.15, -0.28, 1.22, -0.63, -0.61,
+    1.73, 1.19, -2.92, -0.36, 0.79, 0.37, -0.73, 0.61, -7.91,
+)  # fmt: skip
+"""Of the signs / 10, the signs over their usual, the signs over those of held notes,
+the place in bar and run, and 1; in natural logarithms of odds."""
+
+
+class GridPlace(NamedTuple):
+    """A place of the grid inside a held note.
+
+    Attributes:
+        step: Number of the held note in the line.
+        at: Seconds.
+        quarter: Quarters of a crotchet from the first beat of the first bar.
+        of_beat: Quarters of a crotchet from the beat before it.
+        run: Crotchets that the held note lasts.
+        since: Crotchets from its beginning.
+        left: Crotchets to its end.
+    """
+
+    step: int
+    at: float
+    quarter: int
+    of_beat: int
+    run: float
+    since: float
+    left: float
+
+
+def signs(contour: SungContour) -> Floats:
+    """Return what speaks for an onset, eight columns, one row a frame of 8 ms."""
+    level, high = contour.level, contour.high
+    low = 10 * np.log10(np.sum(10 ** (contour.bands[:, 1:4] / 10), axis=1))
+    frames = np.arange(len(level)) * FINE
+    coarse = np.arange(len(contour.pitch)) * HOP
+    voiced = np.interp(frames, coarse, contour.voiced)
+    pitch = np.interp(frames, coarse, contour.pitch)
+    stumble = np.clip(_most(np.abs(np.gradient(pitch)), _NEAR, _NEAR), 0, 1)
+    return np.column_stack(
+        [
+            _dip(level),
+            _dip(high),
+            _dip(low),
+            _rise(level),
+            _rise(high),
+            _fresh(contour.bands),
+            10 * _dip(voiced),
+            10 * stumble,
+        ]
+    )
+
+
+def _most(values: Floats, before: int, after: int) -> Floats:
+    """Return the greatest value from some frames before to some after each frame."""
+    padded = np.pad(values, (before, after), mode="edge")
+    most: Floats = sliding_window_view(padded, before + after + 1).max(axis=1)
+    return most
+
+
+def _dip(level: Floats) -> Floats:
+    """Return how far a level lies below the lesser of its tops on both sides."""
+    least = -_most(-level, _NEAR, _NEAR)
+    tops = np.minimum(_most(level, _BESIDE, 0), _most(level, 0, _BESIDE))
+    dip: Floats = np.clip(tops - least, 0, 30)
+    return dip
+
+
+def _rise(level: Floats) -> Floats:
+    least = -_most(-level, 2 * _NEAR, 0)
+    rise: Floats = np.clip(_most(level, 0, 2 * _NEAR) - least, 0, 30)
+    return rise
+
+
+def _fresh(bands: Floats) -> Floats:
+    """Return the mean rise of all bands within 48 milliseconds, in decibels."""
+    ahead = np.pad(bands, ((0, 3), (0, 0)), mode="edge")[3:]
+    behind = np.pad(bands, ((3, 0), (0, 0)), mode="edge")[:-3]
+    rise: Floats = np.clip(ahead - behind, 0, 20).mean(axis=1)
+    return rise
+
+
+def usual_signs(rows: Floats, line: Sequence[HeldPitch]) -> Floats:
+    """Return the signs as they are where this recording surely has an onset."""
+    places = [
+        slice(max(round(after.start / FINE) - 6, 0), round(after.start / FINE) + 4)
+        for before, after in pairwise(line)
+        if after.start - before.end < 0.1
+    ]
+    tops = [rows[place].max(axis=0) for place in places if len(rows[place])]
+    if len(tops) < _FEW:
+        return np.array(_USUAL)
+    usual: Floats = np.percentile(np.array(tops), 40, axis=0)
+    return usual
+
+
+def onsets(rows: Floats, line: Sequence[HeldPitch]) -> Floats:
+    """Return when the notes of a line begin, in seconds.
+
+    The mean of where the path changes and where the signs are strongest nearby: each
+    strays by half as much as the other does from it.
+    """
+    novelty = (rows / (usual_signs(rows, line) + 1)).sum(axis=1)
+    begins = []
+    for step in line:
+        frame = int(step.start / FINE)
+        first = max(frame - 12, 0)
+        near = novelty[first : frame + 5]
+        strongest = first + int(np.argmax(near)) if len(near) else frame
+        begins.append((strongest * FINE + step.start) / 2)
+    return np.array(begins)
+
+
+def inner_span(step: HeldPitch) -> tuple[float, float]:
+    """Return the seconds between which a held note may be struck again."""
+    return step.start + _HEAD, step.end - _TAIL
+
+
+def facts(
+    rows: Floats, line: Sequence[HeldPitch], places: Sequence[GridPlace]
+) -> Floats:
+    """Return what speaks for and against an onset, one row for each place.
+
+    Args:
+        rows: The signs of the recording.
+        line: Its stretches of one pitch.
+        places: Places of the grid inside them.
+    """
+    wide = np.column_stack([_most(row, _EARLY, _LATE) for row in rows.T])
+    spans = [inner_span(step) for step in line]
+    held = np.vstack([wide[round(a / FINE) : round(b / FINE)] for a, b in spans])
+    frames = [min(max(round(p.at / FINE), 0), len(wide) - 1) for p in places]
+    here = wide[frames]
+    against = np.clip(here / (usual_signs(rows, line) + 1), 0, 2.5)
+    if len(held):
+        middle, upper = np.percentile(held, [40, 80], axis=0)
+        beyond = np.clip((here - middle) / (upper - middle + 1), -1, 4)
+    else:
+        beyond = np.zeros_like(here)
+    where = np.array([_where(place) for place in places], float).reshape(-1, 9)
+    return np.hstack([here / 10, against, beyond, where])
+
+
+def _where(place: GridPlace) -> tuple[float, ...]:
+    """Return what the place alone says: few notes begin again off the beat."""
+    on_beat = place.of_beat == 0
+    return (
+        on_beat,
+        not on_beat and place.of_beat % 2 == 0,
+        place.of_beat % 2,
+        min(place.run, 4),
+        min(place.since, 1),
+        min(place.left, 1),
+        min(place.since, place.left) < 0.35,
+        on_beat and place.run > 1.4,
+        1.0,
+    )
+
+
+def odds(
+    rows: Floats, line: Sequence[HeldPitch], places: Sequence[GridPlace]
+) -> Floats:
+    """Return the logarithm of the odds that a note begins again at each place."""
+    if not places:
+        return np.zeros(0)
+    sums: Floats = facts(rows, line, places) @ np.array(WEIGHTS)
+    return sums
