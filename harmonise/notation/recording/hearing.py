@@ -115,7 +115,7 @@ def _heard(data: bytes, click: Click) -> Tune:
         many = "an octave" if abs(shift) == 12 else f"{abs(shift) // 12} octaves"
         what = f"The tune is written {many} {way} than it was heard, for the piano."
         remarks.add(EarCode.OCTAVE, what)
-    return _on_paper(line, click, shift, remarks)
+    return set_on_paper(line, click, shift, remarks)
 
 
 def _tell_sound(contour: SungContour, clipped: float, remarks: RemarkList) -> None:
@@ -143,7 +143,17 @@ def _octaves(notes: Sequence[HeardNote]) -> int:
     return 12 * round(((_LOW + _HIGH) / 2 - middle) / 12)
 
 
-def _on_paper(line: HeardLine, click: Click, shift: int, remarks: RemarkList) -> Tune:
+def set_on_paper(
+    line: HeardLine, click: Click, shift: int, remarks: RemarkList
+) -> Tune:
+    """Return a heard line as a tune.
+
+    Args:
+        line: The notes, at least one.
+        click: How they are counted.
+        shift: Semitones by which they are written higher.
+        remarks: What was told of them until now; told on.
+    """
     time = click.metre
     before = _pickup(line.notes, click)
     metre = _metre(time, before)

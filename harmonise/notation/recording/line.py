@@ -54,10 +54,12 @@ class HeardLine(NamedTuple):
     Attributes:
         notes: In order.
         crotchet: Seconds of a crotchet.
+        pulse: Where the crotchets lie in the recording; None without a note.
     """
 
     notes: tuple[HeardNote, ...]
     crotchet: float
+    pulse: HeardPulse | None = None
 
 
 def hear_line(contour: SungContour, click: Click) -> HeardLine:
@@ -77,7 +79,8 @@ def hear_line(contour: SungContour, click: Click) -> HeardLine:
         pulse = to_click(begins, crotchet, click)
     places = list(grid_places(line, begins, pulse, click.metre))
     chances = odds(rows, line, places)
-    return HeardLine(tuple(_notes(line, begins, pulse, places, chances)), crotchet)
+    notes = tuple(_notes(line, begins, pulse, places, chances))
+    return HeardLine(notes, crotchet, pulse)
 
 
 def grid_places(
