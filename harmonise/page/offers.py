@@ -50,6 +50,7 @@ def _titled(kinds: Iterable[Enum], *titles: str) -> dict[str, str]:
 
 _TITLES: dict[str, dict[str, str]] = {
     "metre": {time: time for time in _METRES},
+    "record-time": {time: time for time in _METRES},
     "level": {
         "": "usual",
         "auto": "as rich as the tune needs",

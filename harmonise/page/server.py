@@ -36,6 +36,7 @@ from harmonise.page.answers import (
 )
 from harmonise.page.class_work import slips, told_class
 from harmonise.page.drawing import engraved
+from harmonise.page.hearing import heard_text
 from harmonise.page.keeping import carry, format_work, parse_work, title_of_work
 from harmonise.page.making import arrangement_of, drill, made, worksheet
 from harmonise.page.offers import FILES, offers
@@ -47,6 +48,7 @@ from harmonise.page.requests import (
     DrawRequest,
     DrillRequest,
     FileRequest,
+    HearRequest,
     MalformedError,
     MarkRequest,
     OffersRequest,
@@ -68,6 +70,8 @@ from harmonise.page.statics import (
 )
 from harmonise.page.tapping import tapped
 
+RECORDED = 14_000_000
+"""Most bytes of a request with a recording: five minutes of one channel at 16 kHz."""
 _OWN = ("script", "style", "font", "img", "media", "connect", "manifest")
 """What the page loads, from itself alone."""
 _NEVER = ("default-src", "base-uri", "form-action", "frame-ancestors")
@@ -82,7 +86,7 @@ HEADERS = {
     "Content-Security-Policy": "; ".join(_POLICY),
     "Cross-Origin-Opener-Policy": "same-origin",
     "Cross-Origin-Resource-Policy": "same-origin",
-    "Permissions-Policy": "camera=(), geolocation=(), microphone=(), midi=(self)",
+    "Permissions-Policy": "camera=(), geolocation=(), microphone=(self), midi=(self)",
     "Referrer-Policy": "no-referrer",
     "X-Content-Type-Options": "nosniff",
     "X-Frame-Options": "DENY",
@@ -206,6 +210,8 @@ class Endpoint(NamedTuple):
 
     request: type[Asked]
     answer: Callable[[Site, Any], Awaitable[Response]]
+    bytes: int = 0
+    """Largest body, where it may be larger than that of other requests."""
 
 
 async def _offers(site: Site, asked: OffersRequest) -> Response:
@@ -220,6 +226,10 @@ async def _read(site: Site, asked: ReadRequest) -> Response:
 async def _tap(site: Site, asked: TapRequest) -> Response:
     del site  # So short a job is not worth a place in a queue.
     return json_reply(tapped(asked))
+
+
+async def _hear(site: Site, asked: HearRequest) -> Response:
+    return json_reply(await site.arranger.do(heard_text, asked))
 
 
 async def _draw(site: Site, asked: DrawRequest) -> Response:
@@ -297,6 +307,7 @@ ENDPOINTS = {
     "/offers": Endpoint(OffersRequest, _offers),
     "/read": Endpoint(ReadRequest, _read),
     "/tap": Endpoint(TapRequest, _tap),
+    "/hear": Endpoint(HearRequest, _hear, RECORDED),
     "/draw": Endpoint(DrawRequest, _draw),
     "/arrange": Endpoint(DrawRequest, _arrange),
     "/file": Endpoint(FileRequest, _file),
@@ -352,7 +363,9 @@ def _posted(site: Site, endpoint: Endpoint) -> Callable[[Request], Awaitable[Res
     async def answer(request: Request) -> Response:
         try:
             async with asyncio.timeout(site.limits.seconds):
-                body = await body_of(request, site.limits)
+                limits = site.limits
+                most = max(endpoint.bytes, limits.bytes)
+                body = await body_of(request, limits._replace(bytes=most))
                 asked = parse_request(body, endpoint.request)
                 return await endpoint.answer(site, asked)
         except Exception as error:  # noqa: BLE001 - no fault of ours ends the server

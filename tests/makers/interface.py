@@ -21,6 +21,7 @@ from harmonise.page.answers import (
     ReadTunes,
 )
 from harmonise.page.class_work import Marked
+from harmonise.page.hearing import HeardText
 from harmonise.page.offers import FILES, Offers
 from harmonise.page.practice import Practice
 from harmonise.page.requests import described
@@ -32,6 +33,7 @@ _ANSWERS: dict[str, type[msgspec.Struct]] = {
     "/offers": Offers,
     "/read": ReadTunes,
     "/tap": TappedText,
+    "/hear": HeardText,
     "/mark": Marked,
     "/draw": Drawn,
     "/arrange": Arranged,

@@ -13,6 +13,7 @@ import { startMidi } from "./midi_in.js";
 import { startOpening, takeOffers } from "./opening.js";
 import { startPieces } from "./pieces.js";
 import { startPractise, takeDrills } from "./practise.js";
+import { startRecording } from "./recording.js";
 import { ask, watchServer } from "./server.js";
 import { showShare } from "./share.js";
 import {
@@ -40,6 +41,7 @@ async function start() {
   startTuneBox();
   startTapping();
   startMidi();
+  startRecording();
   startOpening(readTunes);
   startPieces();
   startPractise();
