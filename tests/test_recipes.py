@@ -114,7 +114,7 @@ SHEET_FACES = (
 import json
 from harmonise.page.offers import offers
 print(json.dumps([
-    choices("worksheet", "--kind"), choices("mark", "--sheet"),
+    choices("worksheet", "--kind"), choices("mark", "--kind"),
     [row.title for row in offers().lists["worksheet-kind"]],
 ]))
 """
@@ -147,7 +147,7 @@ OUTPUT_FACES = (
 import json
 from harmonise.page.offers import FILES
 print(json.dumps([
-    choices("arrange", "--sheet"), choices("arrange", "--ending"), list(FILES),
+    choices("arrange", "--sheet"), choices("arrange", "--file-ending"), list(FILES),
     FILES["bars"].media,
 ]))
 """
@@ -227,7 +227,7 @@ def test_a_new_format_is_read_alone_and_in_a_folder(house: Path) -> None:
     book = house / "book"
     book.mkdir()
     (book / "steps.rows").write_text("note,beats\nC,1\nE,1\nG,1\nC,1\n", "utf-8")
-    words = ("-m", "harmonise", "arrange", str(book), "--ending", "abc", "-o")
+    words = ("-m", "harmonise", "arrange", str(book), "--file-ending", "abc", "-o")
     assert "1 of 1 tune arranged." in run(house, *words, str(house / "out"))
     alone = house / "alone.txt"
     run(house, *words[:3], str(book / "steps.rows"), "-o", str(alone))

@@ -119,7 +119,7 @@ def assert_fits(number: int) -> None:
         raise OutputError(
             f"A booklet holds {MOST_TUNES} tunes at most, and here are {number}.",
             None,
-            "Arrange a part of them, or a page for each: -o NAME --ending pdf.",
+            "Arrange a part of them, or a page for each: -o NAME --file-ending pdf.",
         )
 
 

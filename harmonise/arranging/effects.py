@@ -90,7 +90,7 @@ def _not_all_keys(made: Making) -> str:
 
 
 def _no_singers(made: Making) -> str:
-    return "" if made.request.voices else " without {voices}"
+    return "" if made.request.voices else " without {singers}"
 
 
 def _no_recording(made: Making) -> str:
@@ -176,9 +176,9 @@ OPTIONS: Mapping[str, OptionRow] = {
     "keep_chords": OptionRow("", needs=_no_symbols),
     "transpose": OptionRow("", needs=_beside("keys", lambda request: request.keys)),
     "order": OptionRow("", needs=_not_all_keys),
-    "voices_table": OptionRow("", needs=_no_singers),
+    "singers_table": OptionRow("", needs=_no_singers),
     "gb": OptionRow("", needs=_no_six_flats),
-    "ending": OptionRow("", needs=_no_pages),
+    "file_ending": OptionRow("", needs=_no_pages),
     "tune_order": OptionRow("", needs=_no_booklet),
     "title": OptionRow("", needs=_no_booklet),
     "workers": OptionRow("", needs=_no_cores),

@@ -14,17 +14,23 @@ from typing import Any
 import click
 
 _HOMES = {
+    "new": "harmonise.cli.new",
     "arrange": "harmonise.cli.arrange",
-    "click": "harmonise.cli.click_track",
-    "drill": "harmonise.cli.drill",
     "explain": "harmonise.cli.arrange",
     "listen": "harmonise.cli.listen",
-    "mark": "harmonise.cli.mark",
-    "page": __name__,
-    "voices": "harmonise.cli.voices",
+    "click": "harmonise.cli.click_track",
+    "singers": "harmonise.cli.singers",
+    "drill": "harmonise.cli.drill",
     "worksheet": "harmonise.cli.worksheet",
+    "mark": "harmonise.cli.mark",
+    "page": "harmonise.cli.page",
+    "help": "harmonise.cli.topics",
 }
-"""Module of each command."""
+"""Module of each command, in the order in which they are met."""
+_DEFINED = {"click": "click_track", "help": "help_"}
+"""Commands whose names a library, or Python, needs for itself."""
+_ONCE = {"voices": "singers"}
+"""Commands by the names that they had once."""
 
 
 class _Commands(click.Group):
@@ -36,11 +42,13 @@ class _Commands(click.Group):
 
     def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
         del ctx
-        if cmd_name not in _HOMES:
+        name = _ONCE.get(cmd_name, cmd_name)
+        if name not in _HOMES:
             return None
-        # The module of click tracks needs the name of the library for itself.
-        name = "click_track" if cmd_name == "click" else cmd_name
-        command: click.Command = getattr(import_module(_HOMES[cmd_name]), name)
+        if name != cmd_name:
+            click.echo(f"{cmd_name} is called {name} now.", err=True)
+        module = import_module(_HOMES[name])
+        command: click.Command = getattr(module, _DEFINED.get(name, name))
         return command
 
     def resolve_command(
@@ -89,31 +97,8 @@ def _flush() -> None:
 @click.group(cls=_Commands, context_settings={"help_option_names": ["-h", "--help"]})
 @click.version_option(package_name="harmonise", message="%(prog)s %(version)s")
 def main() -> None:
-    """Arrange a tune for two hands at the piano and keep the tune on top."""
+    """Arrange a tune for two hands at the piano and keep the tune on top.
 
-
-@click.command()
-@click.option(
-    "--port",
-    type=click.IntRange(0, 65535),
-    default=0,
-    help="Port of this machine to serve on. Default: 8642, or a free one.",
-)
-@click.option("--no-browser", is_flag=True, help="Prints the address, no more.")
-@click.option(
-    "--share",
-    is_flag=True,
-    help="Serves it on your home network too, for a phone, with a code to scan.",
-)
-def page(port: int, *, no_browser: bool, share: bool) -> None:
-    """Open the page on which tunes are typed, tapped, seen, heard and changed.
-
-    It is served to this machine alone unless it is shared, needs no network, and stops
-    with Ctrl-C. Its address stays the same, so a bookmark of it lasts.
+    Begin with `harmonise new`; `harmonise help` lists what can be read about. Numbers,
+    signs and words of music are those of every school book.
     """
-    # The server is a third of the house, and no other command needs it.
-    from harmonise.cli.options import told  # noqa: PLC0415
-    from harmonise.page.serving import serve  # noqa: PLC0415
-
-    with told("harmonise page"):
-        serve(port, browser=not no_browser, share=share)

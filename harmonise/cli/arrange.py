@@ -9,6 +9,7 @@ import click
 
 from harmonise.arranging.request import Request, TuneOrder, arranged, made_ready
 from harmonise.cli.choosing import (
+    RENAMED,
     BookOptions,
     Choosing,
     CountedBy,
@@ -22,7 +23,9 @@ from harmonise.cli.choosing import (
     tell_remarks,
     tell_tune,
 )
-from harmonise.cli.options import ANYWHERE, WordChoice, told, with_options
+from harmonise.cli.command import Command, usual_ending
+from harmonise.cli.long_jobs import tell_start
+from harmonise.cli.options import ANYWHERE, WordChoice, show, told, with_options
 from harmonise.errors import Remark
 from harmonise.form.plan import order_line
 from harmonise.notation.chart.plain_charts import format_account, format_chart
@@ -77,6 +80,7 @@ class ArrangeOptions(NamedTuple):
     promises: bool = False
     labels: Labels = Labels.NONE
     keyboards: bool = False
+    shows: Annotated[bool, "--open"] = False
     paper: Paper = Paper.A4
     landscape: bool = False
     large_print: bool = False
@@ -85,7 +89,16 @@ class ArrangeOptions(NamedTuple):
     book: BookOptions = BookOptions()
 
 
-@click.command()
+@click.command(
+    cls=Command,
+    short_help="Choose chords and write or print a score.",
+    examples=(
+        "harmonise arrange mytune.txt -o mytune.pdf",
+        "harmonise arrange mytune.txt --level 3 --left-hand waltz --open",
+        'harmonise arrange songs -o songs.pdf --title "Our songs"',
+    ),
+    once={**RENAMED, "--ending": "--file-ending"},
+)
 @click.argument("tune")
 @with_options(ArrangeOptions)
 def arrange(tune: str, options: ArrangeOptions) -> None:
@@ -102,7 +115,12 @@ def arrange(tune: str, options: ArrangeOptions) -> None:
         _arrange(tune, options)
 
 
-@click.command()
+@click.command(
+    cls=Command,
+    short_help="Tell why each chord stands where it does.",
+    examples=("harmonise explain mytune.txt --level 3",),
+    once=RENAMED,
+)
 @click.argument("tune")
 @with_options(Choosing)
 def explain(tune: str, options: Choosing) -> None:
@@ -146,6 +164,7 @@ def _arrange(source: str, options: ArrangeOptions) -> None:
         pages = arranged(request, tune, explained=False)
         order = order_line(tune, request.form) if request.form else ""
         output = output._replace(order=order)
+        tell_start(target)
         written = write_output(pages, target, output, force=options.book.force)
         tell_tune(pages[0])
         tell_keys(request, made_ready(request, tune))
@@ -155,6 +174,8 @@ def _arrange(source: str, options: ArrangeOptions) -> None:
         _tell_page(pages, written, idle, promises=options.promises)
         if order:
             click.echo(f"Order: {order}")
+        if options.shows:
+            show(written[0])
 
 
 def _arrange_book(
@@ -165,7 +186,10 @@ def _arrange_book(
     from harmonise.cli.arrange_book import arrange_book, arrange_booklet  # noqa: PLC0415
 
     target, part = options.output, options.choosing.part
-    ending = f".{options.book.ending}" if options.book.ending else ""
+    ending = f".{options.book.file_ending}" if options.book.file_ending else ""
+    usual = usual_ending()
+    if not ending and usual in output.sheet.row.endings:
+        ending = usual
     book = BookOrder(request, output, ending, part)
     if target and target.suffix.lower() == ".pdf" and not target.is_dir():
         order = options.order
@@ -207,9 +231,11 @@ def _output(options: ArrangeOptions) -> Output:
     Of a folder the option for its files' ending says it.
     """
     target = options.output
-    if options.book.ending and (target is None or not target.suffix):
-        target = Path(f"tune.{options.book.ending}")
+    if options.book.file_ending and (target is None or not target.suffix):
+        target = Path(f"tune.{options.book.file_ending}")
     sheet = options.sheet or sheet_of(target)
+    if target is None and usual_ending() in sheet.row.endings:
+        target = Path(f"tune{usual_ending()}")
     if target is None or target.suffix.lower() not in PRINTED:
         return Output(sheet, fret=options.capo)
     page = Page(options.paper, options.landscape, options.large_print)
@@ -223,7 +249,10 @@ def _targets(
     if target is None:
         name = Path(source).stem if source != "-" else _slug(tunes[0].title)
         kind = "" if sheet in (Sheet.SCORE, Sheet.ABC) else f"-{sheet.value}"
-        target = Path(f"{name}{kind}{sheet.row.endings[0]}")
+        ending = usual_ending()
+        if ending not in sheet.row.endings:
+            ending = sheet.row.endings[0]
+        target = Path(f"{name}{kind}{ending}")
     check_output(target, sheet)
     if len(tunes) == 1:
         return [target]

@@ -252,8 +252,8 @@ def _refuse_one_file(folder: Path) -> None:
     if folder.suffix.lower() in endings and not folder.is_dir():
         raise OutputError(
             f'"{folder}" is the name of one file, and each tune gets a page.',
-            remedy=f"Name a folder, -o {folder.stem} --ending {folder.suffix[1:]}, or "
-            f"a booklet, {folder.stem}.pdf.",
+            remedy=f"Name a folder, -o {folder.stem} --file-ending "
+            f"{folder.suffix[1:]}, or a booklet, {folder.stem}.pdf.",
         )
 
 

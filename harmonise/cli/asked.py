@@ -35,7 +35,7 @@ class TaskOptions(NamedTuple):
     Attributes:
         against: What was asked: a tune's file, or a drill such as D1. Task files that
             pupils filled in say it themselves.
-        sheet: Kind of the worksheet that was made of the tune; give the options that it
+        kind: Kind of the worksheet that was made of the tune; give the options that it
             was made with.
         sheet_version: Version of the worksheet, as its foot says.
         labels: How shapes are named on the worksheet.
@@ -50,7 +50,7 @@ class TaskOptions(NamedTuple):
     """
 
     against: Annotated[str | None, "TUNE|DRILL"] = None
-    sheet: SheetKind | None = None
+    kind: SheetKind | None = None
     sheet_version: Annotated[int, _VERSIONS] = 1
     labels: Annotated[Labels, LABEL_WORDS] = Labels.WORDS
     key: Annotated[str, '"G"'] = ""
@@ -94,8 +94,8 @@ def given_out(asked: TaskOptions, points: Points) -> GivenOut:
     Raises:
         HarmoniseError: If there is no such tune, drill or exercise.
     """
-    if asked.sheet:
-        sheet = _sheet(asked, asked.sheet)
+    if asked.kind:
+        sheet = _sheet(asked, asked.kind)
         return GivenOut(None if sheet.planted else _task_of(sheet, asked), sheet)
     if asked.is_drill:
         return GivenOut(task_of_exercise(_exercise(asked), points))

@@ -8,10 +8,10 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, NamedTuple
 
 import click
-from click.core import ParameterSource
 
 from harmonise.arranging.effects import Making, without_effect
 from harmonise.arranging.request import Request, ranking
+from harmonise.cli.command import is_usual
 from harmonise.cli.options import Level, asked_options, option_called
 from harmonise.errors import HarmoniseError, NotationError, Remark, shorten
 from harmonise.form.plan import Gap, Introduction, LastVerse, SongForm
@@ -76,6 +76,8 @@ class _TimeType(click.ParamType[TimeSignature]):
 
 
 TIME = _TimeType()
+RENAMED = {"--voices": "--singers", "--voices-table": "--singers-table"}
+"""What options of those who sing were called once."""
 
 
 class Choosing(NamedTuple):
@@ -96,8 +98,8 @@ class Choosing(NamedTuple):
         keep_chords: Locks the chord symbols that the file carries.
         strict: Refuses a tune that no chord fits.
         transpose: Moves the tune to a key, or by semitones up (+) or down (-).
-        voices: Moves the tune to the key that suits singers best, such as congregation;
-            harmonise voices lists them.
+        singers: Moves the tune to the key that suits singers best, such as
+            congregation; harmonise singers lists them.
     """
 
     key: Annotated[Key | None, _KeyType()] = None
@@ -112,9 +114,10 @@ class Choosing(NamedTuple):
     part: str = ""
     strict: bool = False
     transpose: Annotated[str, '"Eb" or "+2"'] = ""
-    voices: Annotated[str, "GROUP"] = ""
-    voices_table: Path | None = None
+    singers: Annotated[str, "GROUP"] = ""
+    singers_table: Path | None = None
     gb: bool = False
+    no_settings: bool = False
 
 
 _ENDINGS = click.Choice(
@@ -150,7 +153,8 @@ class BookOptions(NamedTuple):
     """Options for a folder, or a file, of many tunes.
 
     Attributes:
-        ending: What each file of a folder of tunes ends in. Default: the sheet's first.
+        file_ending: What each file of a folder of tunes ends in. Default: the sheet's
+            first.
         workers: Tunes of a book that are worked on at once. Default: one a core.
         cluster: Address of a dask scheduler whose workers work on a book.
         again: Makes every page of a book anew; else only what is missing or changed.
@@ -158,7 +162,7 @@ class BookOptions(NamedTuple):
         force: Overwrites a file of somebody else.
     """
 
-    ending: Annotated[str | None, _ENDINGS] = None
+    file_ending: Annotated[str | None, _ENDINGS] = None
     workers: Annotated[int | None, click.IntRange(1, 64)] = None
     cluster: Annotated[str, "ADDRESS"] = ""
     again: bool = False
@@ -205,9 +209,6 @@ def request_of(options: Choosing, forming: Forming | None = None) -> Request:
         HarmoniseError: If the sections or the last verse cannot be read, or the singers
             are none.
     """
-    # The level has a usual value, so only the command line can tell whether it was
-    # typed; a level that was typed is stronger than the player's.
-    source = click.get_current_context().get_parameter_source("level")
     return Request(
         Style(
             options.level,
@@ -223,20 +224,21 @@ def request_of(options: Choosing, forming: Forming | None = None) -> Request:
         options.keep_chords,
         options.transpose,
         flat=options.gb,
-        voices=_voices(options),
+        voices=_singers(options),
         player=options.player,
         form=form_of(forming) if forming else None,
-        keeps_level=source is not ParameterSource.DEFAULT,
+        # A level that was typed, or is the user's own, is stronger than the player's.
+        keeps_level=not is_usual("level"),
     )
 
 
-def _voices(options: Choosing) -> "Voices | None":
-    if not options.voices:
+def _singers(options: Choosing) -> "Voices | None":
+    if not options.singers:
         return None
     # The table of singers needs a reader of TOML, which is slow to load.
     from harmonise.theory.singing import read_voices, voices_named  # noqa: PLC0415
 
-    return voices_named(options.voices, read_voices(options.voices_table))
+    return voices_named(options.singers, read_voices(options.singers_table))
 
 
 class CountedBy(NamedTuple):

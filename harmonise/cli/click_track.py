@@ -7,6 +7,7 @@ from typing import Annotated, NamedTuple
 import click
 
 from harmonise.cli.choosing import TIME
+from harmonise.cli.command import Command
 from harmonise.cli.options import told, with_options
 from harmonise.errors import NotationError
 from harmonise.notation.files import write_whole
@@ -31,7 +32,12 @@ class ClickOptions(NamedTuple):
     force: bool = False
 
 
-@click.command("click")
+@click.command(
+    "click",
+    cls=Command,
+    short_help="Write a click track to sing or play to.",
+    examples=("harmonise click --tempo 90 --time 3/4 -o click.wav",),
+)
 @with_options(ClickOptions)
 def click_track(options: ClickOptions) -> None:
     """Write a click track: a bar that counts in, then the bars of the tune.

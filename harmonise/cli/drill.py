@@ -6,9 +6,12 @@ from typing import Annotated, NamedTuple
 
 import click
 
+from harmonise.cli.command import Command
+from harmonise.cli.long_jobs import tell_start
 from harmonise.cli.options import (
     WordChoice,
     asked_options,
+    show,
     tell_all_idle,
     tell_idle,
     told,
@@ -56,7 +59,7 @@ class DrillOptions(NamedTuple):
         output: The file to write: .pdf or .png for a booklet, .musicxml, .xml or .mxl
             for notation editors, .mid to listen. Default: the drill's name with
             .musicxml.
-        key: Keys in your own order; "all" is twelve, "all minor" twelve more. Default:
+        keys: Keys in your own order; "all" is twelve, "all minor" twelve more. Default:
             one key, in D2 all.
         order: Order of "all" keys.
         minor: Keys are minor if they do not say.
@@ -65,7 +68,7 @@ class DrillOptions(NamedTuple):
         pattern: What the left hand does. Default: held roots, in D9 every pattern.
         beats: Beats that a chord lasts; the last one lasts a bar.
         tempo: Crotchets (quarter notes) a minute to start from.
-        version: All notes; the first chord and numerals only; or notes, numerals,
+        copies: All notes; the first chord and numerals only; or notes, numerals,
             positions and fingers.
         fingering: Fingers on copies without answers.
         labels: Names the shape of the right hand in answers: first, 6/3 or b.
@@ -76,7 +79,7 @@ class DrillOptions(NamedTuple):
     """
 
     output: Path | None = None
-    key: Annotated[tuple[str, ...], '"C, F# minor"'] = ()
+    keys: Annotated[tuple[str, ...], '"C, F# minor"'] = ()
     order: KeyOrder = KeyOrder.FIFTHS
     minor: bool = False
     gb: bool = False
@@ -85,7 +88,7 @@ class DrillOptions(NamedTuple):
     pattern: Annotated[LeftHand | None, words_of(DRILLED)] = None
     beats: Annotated[int, click.IntRange(1, 4)] = 2
     tempo: Annotated[int, click.IntRange(20, 200)] = 60
-    version: Version = Version.EXERCISE
+    copies: Version = Version.EXERCISE
     fingering: bool = False
     labels: Annotated[Labels, words_of(_LABELS)] = Labels.WORDS
     paper: Paper = Paper.A4
@@ -96,9 +99,19 @@ class DrillOptions(NamedTuple):
     plan: bool = False
     show_list: Annotated[bool, "--list"] = False
     force: bool = False
+    shows: Annotated[bool, "--open"] = False
+    no_settings: bool = False
 
 
-@click.command()
+@click.command(
+    cls=Command,
+    short_help="Write drills of chords in any keys.",
+    examples=(
+        'harmonise drill D1 --keys "C, Eb" -o drill.pdf',
+        "harmonise drill D1 --copies blank -o for_the_class.musicxml",
+    ),
+    once={"--key": "--keys", "--version": "--copies"},
+)
 @click.argument("drills", nargs=-1, metavar="[DRILL]...")
 @with_options(DrillOptions)
 def drill(drills: tuple[str, ...], options: DrillOptions) -> None:
@@ -124,20 +137,23 @@ def drill(drills: tuple[str, ...], options: DrillOptions) -> None:
         title = progression or making.title_of(names)
         identity = _identity(names, exercises, options)
         output = _output(options, target)._replace(identity=identity)
+        tell_start(target)
         files = write_drill(exercises, title, target, output, force=options.force)
         click.echo(title)
         _report(exercises, options)
         unchanged = _unchanged(exercises, names, options)
         ending = target.suffix.lower()
-        tell_idle(drill_reasons(ending, options.version, unchanged))
+        tell_idle(drill_reasons(ending, options.copies, unchanged))
         click.echo(f"Written: {', '.join(map(str, files))}")
+        if options.shows:
+            show(files[0])
 
 
 def _identity(
     names: tuple[str, ...], made: tuple[Exercise, ...], options: DrillOptions
 ) -> FileIdentity:
     """Return what a file of these exercises says of itself if pupils fill it in."""
-    if options.version is not Version.BLANK and not any(each.hidden for each in made):
+    if options.copies is not Version.BLANK and not any(each.hidden for each in made):
         return FileIdentity()
     progression = options.progression
     keys = tuple(dict.fromkeys(exercise.key for exercise in made))
@@ -180,7 +196,7 @@ def _unchanged(
 def _keys(options: DrillOptions, name: str = "") -> tuple[Key, ...]:
     """Return the keys that were asked for."""
     return making.keys_for(
-        name, options.key, options.order, minor=options.minor, flat=options.gb
+        name, options.keys, options.order, minor=options.minor, flat=options.gb
     )
 
 
@@ -188,7 +204,7 @@ def _output(options: DrillOptions, target: Path) -> DrillOutput:
     printed = target.suffix.lower() in PRINTED
     page = Page(options.paper, options.landscape, options.large_print)
     return DrillOutput(
-        DrillCopy(options.version, options.labels, options.fingering),
+        DrillCopy(options.copies, options.labels, options.fingering),
         options.tempo,
         Playing(count_in=options.count_in, hand=options.hand),
         page if printed else None,
@@ -204,7 +220,7 @@ def _report(exercises: tuple[Exercise, ...], options: DrillOptions) -> None:
         f"{_count(bars, 'bar')}: {', '.join(map(str, keys))}"
     )
     for key in dict.fromkeys(each.key for each in exercises if each.hidden):
-        _ask(key, answers=options.version is Version.ANSWER)
+        _ask(key, answers=options.copies is Version.ANSWER)
     if options.plan:
         click.echo()
         click.echo(format_plan(keys, options.tempo))

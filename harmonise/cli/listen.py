@@ -10,6 +10,7 @@ import click
 
 from harmonise.arranging.request import arranged
 from harmonise.cli.choosing import (
+    RENAMED,
     Choosing,
     Forming,
     broken_promises,
@@ -19,7 +20,9 @@ from harmonise.cli.choosing import (
     tell_remarks,
     tell_tune,
 )
-from harmonise.cli.options import told, with_options
+from harmonise.cli.command import Command
+from harmonise.cli.long_jobs import tell_start
+from harmonise.cli.options import show, told, with_options
 from harmonise.errors import NotationError, shorten
 from harmonise.notation.files import SOUND, check_target
 from harmonise.notation.outputs import Output, Sheet, write_output
@@ -66,9 +69,15 @@ class ListenOptions(NamedTuple):
     times: Annotated[int, click.IntRange(1, 100)] = 1
     choosing: Choosing = Choosing()
     force: bool = False
+    shows: Annotated[bool, "--open"] = False
 
 
-@click.command()
+@click.command(
+    cls=Command,
+    short_help="Play the arrangement into a sound file.",
+    examples=("harmonise listen mytune.txt --speed 0.7 --bars 1-4 --times 3",),
+    once=RENAMED,
+)
 @click.argument("tune")
 @with_options(ListenOptions)
 def listen(tune: str, options: ListenOptions) -> None:
@@ -95,12 +104,15 @@ def _listen(source: str, options: ListenOptions) -> None:
     check_target(target, force=options.force)
     tune = read_source(source, options.choosing.part)[0]
     arrangements = arranged(request, tune, explained=False)
+    tell_start(target)
     written = write_output(arrangements, target, output, force=options.force)
     tell_tune(arrangements[0])
     page = Sheet.SCORE, target.suffix.lower()
     idle = idle_options(request, page, tune, [arrangements[0].tune.key])
     tell_remarks((*broken_promises(arrangements[0]), *idle))
     click.echo(f"Written: {', '.join(map(str, written))}")
+    if options.shows:
+        show(written[0])
     click.echo("Practise in short spells, and rest when a hand gets tired.")
 
 

@@ -5,11 +5,13 @@ import sys
 import threading
 from collections.abc import Generator, Iterator
 from contextlib import closing, contextmanager
+from pathlib import Path
 from typing import TypeVar
 
 import click
 
 from harmonise.errors import HarmoniseError
+from harmonise.notation.files import PRINTED
 
 _Value = TypeVar("_Value")
 _SIGNALS = (signal.SIGINT, signal.SIGTERM)
@@ -97,6 +99,14 @@ def stoppable() -> Iterator[Stops]:
     finally:
         for each, handler in zip(_SIGNALS, before, strict=True):
             signal.signal(each, handler)
+
+
+def tell_start(target: Path) -> None:
+    """Say on a terminal what is begun, where that takes a second or more."""
+    doing = {".wav": "Playing"} | dict.fromkeys(PRINTED, "Engraving")
+    ending = target.suffix.lower()
+    if ending in doing and sys.stderr.isatty():
+        click.echo(f"{doing[ending]} {target} …", err=True)
 
 
 def gathered(

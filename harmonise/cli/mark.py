@@ -12,6 +12,7 @@ import click
 from harmonise.arranging.book import BookPiece, Outcome, written
 from harmonise.arranging.workers import run_book, team_here
 from harmonise.cli.asked import TaskOptions, given_out
+from harmonise.cli.command import Command
 from harmonise.cli.long_jobs import Stops, gathered, stoppable
 from harmonise.cli.options import ANYWHERE, tell_idle, told, with_options
 from harmonise.errors import HarmoniseError, OutputError
@@ -76,6 +77,7 @@ class MarkOptions(NamedTuple):
     workers: Annotated[int | None, click.IntRange(0, 64)] = None
     write_points: Path | None = None
     force: bool = False
+    no_settings: bool = False
 
     @property
     def slips(self) -> SlipManner:
@@ -94,7 +96,15 @@ class MarkOptions(NamedTuple):
         )
 
 
-@click.command()
+@click.command(
+    cls=Command,
+    short_help="Mark what pupils wrote.",
+    examples=(
+        "harmonise mark ada.musicxml --against mytune.txt -o ada.pdf",
+        "harmonise mark class --against mytune.txt --names class.txt -o marked",
+    ),
+    once={"--sheet": "--kind"},
+)
 @click.argument("works", nargs=-1, type=ANYWHERE)
 @with_options(MarkOptions)
 def mark(works: tuple[Path, ...], options: MarkOptions) -> None:
@@ -119,9 +129,9 @@ def _mark(works: tuple[Path, ...], options: MarkOptions) -> None:
     asked = options.task
     several = len(works) > 1 or works[0].is_dir()
     ending = options.output.suffix.lower() if options.output else ""
-    tell_idle(task_reasons(asked.sheet, ending, drill=asked.is_drill, several=several))
+    tell_idle(task_reasons(asked.kind, ending, drill=asked.is_drill, several=several))
     shelf = _shelf(asked, options.slips.manner)
-    if asked.sheet is SheetKind.FAULTS:
+    if asked.kind is SheetKind.FAULTS:
         _lists(works, shelf, options.slips)
     elif not several:
         _one(works[0], shelf, options)
@@ -133,7 +143,7 @@ def _shelf(asked: TaskOptions, manner: MarkingManner) -> TaskShelf:
     """Return the tasks of all works, as far as the teacher says."""
     if not asked.against:
         return TaskShelf(manner.points)
-    tune = None if asked.sheet or asked.is_drill else asked.tune()
+    tune = None if asked.kind or asked.is_drill else asked.tune()
     return TaskShelf(manner.points, given_out(asked, manner.points), tune)
 
 

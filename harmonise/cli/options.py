@@ -101,22 +101,26 @@ class Shared(NamedTuple):
         harmonic_rhythm: How often chords may change.
         part: Name of the part that has the tune.
         gb: Gb major stands for F# major.
-        voices_table: A table of singers of your own.
+        singers_table: A table of singers of your own.
         paper: Paper of printed pages.
         landscape: Prints on the paper's long side.
         large_print: Prints larger staves and bold, upright text.
         force: Overwrites a file of somebody else.
+        shows: Shows the result with the program that this machine has for such files.
+        no_settings: Leaves harmonise.toml alone.
     """
 
     level: Level = 1
     harmonic_rhythm: HarmonicRhythm = HarmonicRhythm.AUTO
     part: str = ""
     gb: bool = False
-    voices_table: Path | None = None
+    singers_table: Path | None = None
     paper: Paper = Paper.A4
     landscape: bool = False
     large_print: bool = False
     force: bool = False
+    shows: Annotated[bool, "--open"] = False
+    no_settings: bool = False
 
 
 def with_options(group: type[_Group]) -> Callable[[Command], Command]:
@@ -289,6 +293,12 @@ def tell_all_idle(why: str, *used: str) -> None:
         used: Names of the options that have one.
     """
     tell_idle({name: why for name in asked_options() if name not in used})
+
+
+def show(path: Path) -> None:
+    """Show a file with the program that this machine has for such files."""
+    if click.launch(str(path)):
+        click.echo(f"No program opened it: open {path} yourself.", err=True)
 
 
 @contextmanager

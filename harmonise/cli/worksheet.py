@@ -8,9 +8,12 @@ from typing import Annotated, NamedTuple
 import click
 
 from harmonise.cli.choosing import read_source
+from harmonise.cli.command import Command
+from harmonise.cli.long_jobs import tell_start
 from harmonise.cli.options import (
     Level,
     WordChoice,
+    show,
     tell_idle,
     told,
     with_options,
@@ -85,9 +88,18 @@ class WorksheetOptions(NamedTuple):
     paper: Paper = Paper.A4
     large_print: bool = False
     force: bool = False
+    shows: Annotated[bool, "--open"] = False
+    no_settings: bool = False
 
 
-@click.command()
+@click.command(
+    cls=Command,
+    short_help="Make worksheets and their answer keys.",
+    examples=(
+        "harmonise worksheet mytune.txt --kind choose --versions 2",
+        "harmonise worksheet mytune.txt --kind symbols -o mytune.musicxml",
+    ),
+)
 @click.argument("tune")
 @with_options(WorksheetOptions)
 def worksheet(tune: str, options: WorksheetOptions) -> None:
@@ -125,6 +137,7 @@ def _make(source: str, target: Path, options: WorksheetOptions) -> None:
     for path, _, _ in files:
         check_target(path, force=options.force)
     page = Page(options.paper, large_print=options.large_print)
+    tell_start(target)
     made = [
         (path, format_sheet(sheet, target.suffix.lower(), page, answers=answers))
         for path, sheet, answers in files
@@ -134,6 +147,8 @@ def _make(source: str, target: Path, options: WorksheetOptions) -> None:
         click.echo(f"{sheet.footer}: {sheet.key}, {sheet.marks} marks")
     tell_idle(sheet_reasons(options.kind))
     click.echo(f"Written: {', '.join(map(str, written))}")
+    if options.shows:
+        show(written[0])
 
 
 def _order(tune: Tune, options: WorksheetOptions) -> SheetOrder:

@@ -9,7 +9,7 @@ from harmonise.lessons.drill_copies import Version
 from harmonise.lessons.worksheet import SheetKind
 from harmonise.notation.files import SOUND
 
-_NO_SHEET = " without {sheet}"
+_NO_SHEET = " without {kind}"
 _NO_DRILL = " on this task; it is for drills"
 _OF_SLIPS = (
     "output", "style", "points", "out_of", "hints", "workers", "names", "register",
@@ -32,13 +32,13 @@ def drill_reasons(ending: str, version: Version, unchanged: set[str]) -> dict[st
     played = "" if heard else f"{there}; it is for MIDI"
     printed = "" if ending in (".pdf", ".png") else f"{there}; it is for .pdf"
     answer = version is Version.ANSWER
-    named = "" if answer else " on this copy; it is for {version} answer"
+    named = "" if answer else " on this copy; it is for {copies} answer"
     fingers = " on answers, which have fingers anyway" if answer else ""
     return {
         **dict.fromkeys(unchanged, " on these exercises"),
         **dict.fromkeys(("paper", "landscape", "large_print"), printed),
         **dict.fromkeys(("count_in", "hand"), played),
-        "version": shown,
+        "copies": shown,
         "labels": shown or named,
         "fingering": shown or fingers,
     }
@@ -87,12 +87,12 @@ def task_reasons(
     if kind is SheetKind.FAULTS:
         there = " on lists of faults, which are told here alone"
         reasons |= dict.fromkeys(_OF_SLIPS, there)
-        return {**reasons, "start": _NO_DRILL, "ask": " beside {sheet}"}
+        return {**reasons, "start": _NO_DRILL, "ask": " beside {kind}"}
     unprinted = "" if several or ending == ".pdf" else " without a slip as .pdf"
     return {
         **reasons,
         "start": "" if drill and not kind else _NO_DRILL,
-        "ask": reasons.get("ask", "") or (" beside {sheet}" if kind else ""),
+        "ask": reasons.get("ask", "") or (" beside {kind}" if kind else ""),
         "paper": unprinted,
         "large_print": unprinted,
         **dict.fromkeys(

@@ -321,7 +321,7 @@ def _idle(file: File) -> tuple[OfferedChoice, ...]:
 def _idle_of_drills(kind: str) -> tuple[OfferedChoice, ...]:
     """Return the controls that change nothing on a file of drills."""
     reasons = drill_reasons(FILES[kind].ending, Version.EXERCISE, set())
-    return (OfferedChoice("drill-version", "copy"),) if reasons["version"] else ()
+    return (OfferedChoice("drill-version", "copy"),) if reasons["copies"] else ()
 
 
 def words_of(name: str) -> tuple[str, ...]:

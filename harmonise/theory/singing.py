@@ -87,7 +87,7 @@ def read_voices(path: Path | None = None) -> tuple[Voices, ...]:
     except (OSError, UnicodeDecodeError) as error:
         raise NotationError(
             f"The table of voices {path} cannot be read.",
-            remedy="Write one to edit with: harmonise voices -o voices.toml",
+            remedy="Write one to edit with: harmonise singers -o voices.toml",
         ) from error
     return parse_voices(text)
 

@@ -173,11 +173,11 @@ def test_a_file_with_many_tunes_goes_on_past_a_bad_one() -> None:
 
 def test_the_ending_says_what_is_made_and_on_which_page() -> None:
     folder_of_tunes()
-    run("arrange", "songs", "-o", "plain", "--ending", "pdf")
-    run("arrange", "songs", "-o", "large", "--ending", "pdf", "--large-print")
+    run("arrange", "songs", "-o", "plain", "--file-ending", "pdf")
+    run("arrange", "songs", "-o", "large", "--file-ending", "pdf", "--large-print")
     name = "morning_steps.pdf"
     assert Path("plain", name).read_bytes() != Path("large", name).read_bytes()
-    done = run("arrange", "songs", "-o", "texts", "--ending", "txt")
+    done = run("arrange", "songs", "-o", "texts", "--file-ending", "txt")
     assert "4 of 6 tunes arranged." in done.stdout
     assert "Key: C major" in Path("texts/morning_steps.txt").read_text("utf-8")
 

@@ -198,12 +198,12 @@ def test_what_cannot_be_a_booklet_is_refused_before_any_work() -> None:
     told = run("arrange songs -o book.mid", 1).stderr
     assert told == (
         'songs: "book.mid" is the name of one file, and each tune gets a page. Name a '
-        "folder, -o book --ending mid, or a booklet, book.pdf.\n"
+        "folder, -o book --file-ending mid, or a booklet, book.pdf.\n"
     )
     Path("airs.abc").write_text("".join(f"X:{n}\nK:C\nC|\n\n" for n in range(1001)))
     told = run("arrange airs.abc -o book.pdf", 1).stderr
     assert told == (
         "airs.abc: A booklet holds 1000 tunes at most, and here are 1001. Arrange a "
-        "part of them, or a page for each: -o NAME --ending pdf.\n"
+        "part of them, or a page for each: -o NAME --file-ending pdf.\n"
     )
     assert not list(Path().glob("book*"))

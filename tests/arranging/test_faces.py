@@ -27,7 +27,7 @@ WISHES: list[tuple[dict[str, object], str]] = [
     ({"transpose": "B", "fingering": True}, "--transpose B --fingering"),
     (
         {"voices": "tenor", "leftHand": "repeated"},
-        "--voices tenor --left-hand repeated",
+        "--singers tenor --left-hand repeated",
     ),
     ({"player": "advanced", "labels": "words"}, "--player advanced --labels words"),
     ({"texture": "hymn", "numerals": False}, "--texture hymn --no-numerals"),
@@ -35,14 +35,14 @@ WISHES: list[tuple[dict[str, object], str]] = [
         {"key": "A mixolydian", "labels": "figures"},
         "--key A.mixolydian --labels figures",
     ),
-    ({"voices": "alto", "player": "beginner"}, "--voices alto --player beginner"),
+    ({"voices": "alto", "player": "beginner"}, "--singers alto --player beginner"),
     ({"player": "beginner", "level": "4"}, "--player beginner --level 4"),
     ({"player": "beginner", "transpose": "+6"}, "--player beginner --transpose +6"),
     (
         {"player": "beginner", "leftHand": "broken", "harmonicRhythm": "beat"},
         "--player beginner --left-hand broken --harmonic-rhythm beat",
     ),
-    ({"voices": "bass", "transpose": "Eb"}, "--voices bass --transpose Eb"),
+    ({"voices": "bass", "transpose": "Eb"}, "--singers bass --transpose Eb"),
 ]
 
 
@@ -95,7 +95,7 @@ def test_command_book_and_page_make_the_same_of_the_same_wishes(
     [
         ("--player beginner --level 4", "a beginner is promised level 1"),
         ("--player beginner --transpose B", "key: up to 5, where a beginner"),
-        ("--voices alto --transpose C", "For altos the best is"),
+        ("--singers alto --transpose C", "For altos the best is"),
     ],
 )
 @pytest.mark.parametrize("command", ["arrange", "explain", "listen"])
@@ -158,7 +158,7 @@ def test_the_page_prints_the_worksheet_of_the_command(
 def test_the_page_makes_the_drill_of_the_command(
     visitor: Visitor, names: list[str], keys: list[str], kind: str, ending: str
 ) -> None:
-    words = [word for key in keys for word in ("--key", key)]
+    words = [word for key in keys for word in ("--keys", key)]
     run("drill", *names, *words, "-o", f"d.{ending}")
     reply = visitor.ask("/drill", {"names": names, "keys": keys, "kind": kind})
     assert reply.content == Path(f"d.{ending}").read_bytes()

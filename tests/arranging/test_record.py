@@ -71,7 +71,7 @@ def test_another_wish_makes_every_page_anew(words: str) -> None:
 
 
 def test_what_was_asked_reads_the_same_in_every_process() -> None:
-    wishes = "--verses 2 --last-verse tonic-pedal --voices alto --key C"
+    wishes = "--verses 2 --last-verse tonic-pedal --singers alto --key C"
     times = []
     for seed in ("1", "2"):
         subprocess.run(  # noqa: S603 (our own words)
@@ -85,7 +85,7 @@ def test_what_was_asked_reads_the_same_in_every_process() -> None:
 
 
 def test_a_text_of_a_changed_tune_is_replaced_and_a_changed_text_kept() -> None:
-    words = (*WORDS, "--ending", "txt")
+    words = (*WORDS, "--file-ending", "txt")
     run(*words)
     Path("songs/a.txt").write_text(OTHER)
     assert made(*words) == {"a.txt"}

@@ -117,7 +117,7 @@ def test_drill_booklet(benchmark: BenchmarkFixture, tmp_path: Path) -> None:
     page, book = str(tmp_path / "page.pdf"), str(tmp_path / "book.pdf")
     words = ("-m", "harmonise")
     sheet = command(*words, "arrange", str(tune), "-o", page, "--force")
-    keys = ("--key", "all", "-o", book, "--force")
+    keys = ("--keys", "all", "-o", book, "--force")
     booklet = command(*words, "drill", "D1", *keys)
     ratio = seconds(booklet, 5) / seconds(sheet, 5)
     FIGURES.append(("12-key drill booklet over a single sheet", ratio, "at most 20"))

@@ -10,13 +10,12 @@ import pytest
 from click.testing import CliRunner, Result
 
 from harmonise.cli.drill import drill
+from harmonise.cli.topics import read_topic
 from harmonise.lessons.drill_copies import Version
 from harmonise.lessons.drill_makers import DRILLED
 from harmonise.lessons.drills import DRILLS
 from harmonise.theory.arrangement import Labels
 from harmonise.theory.key import KeyOrder
-
-README = (Path(__file__).parents[2] / "README.md").read_text("utf-8")
 
 
 @pytest.fixture(autouse=True)
@@ -64,14 +63,14 @@ def test_one_hand_is_heard_alone() -> None:
 
 
 def test_minor_drills_take_plain_names_as_minor() -> None:
-    done = run("D3", "--key", "A, D", "-o", "a.musicxml")
+    done = run("D3", "--keys", "A, D", "-o", "a.musicxml")
     assert "A minor, D minor" in done.stdout
     done = run("D1", "--minor", "-o", "b.musicxml")
     assert done.stdout.splitlines()[1].endswith(": A minor")
 
 
 def test_a_progression_of_ones_own_is_written_in_ones_own_keys() -> None:
-    done = run("--progression", "I vi IV V7 I", "--key", "G", "--key", "Bb")
+    done = run("--progression", "I vi IV V7 I", "--keys", "G", "--keys", "Bb")
     assert done.stdout.splitlines()[:2] == [
         "I vi IV V7 I",
         "6 exercises in 2 keys, 18 bars: G major, Bb major",
@@ -89,7 +88,7 @@ def test_start_pattern_and_beats_shape_the_exercises() -> None:
 def test_naming_asks_aloud_and_answers_only_in_the_answer_key() -> None:
     asked = run("D11", "-o", "a.xml").stdout
     assert "1. In C major: C4 E4 G4\n" in asked
-    told = run("D11", "--version", "answer", "-o", "b.xml").stdout
+    told = run("D11", "--copies", "answer", "-o", "b.xml").stdout
     assert "1. In C major: C4 E4 G4 — C (I), root position, ⁵₃\n" in told
 
 
@@ -109,7 +108,7 @@ def test_the_list_names_every_drill_and_writes_nothing() -> None:
 @pytest.mark.parametrize(
     ("words", "sentence"),
     [
-        (["D1", "--key", "H"], '"H" is not a key.'),
+        (["D1", "--keys", "H"], '"H" is not a key.'),
         (["D13"], 'There is no drill "D13".'),
         (["--progression", "I IX"], '"IX" is not a Roman numeral.'),
         (["D1", "-o", "a.txt"], '"a.txt" does not end in .musicxml, .xml, .mxl'),
@@ -135,10 +134,10 @@ def test_drills_and_a_progression_together_are_wrong_usage() -> None:
 def test_an_existing_file_is_kept_unless_forced() -> None:
     Path("drill-D1.musicxml").write_text("mine")
     before = Path("drill-D1.musicxml").read_bytes()
-    refused = run("D1", "--key", "D")
+    refused = run("D1", "--keys", "D")
     assert refused.exit_code == 1
     assert Path("drill-D1.musicxml").read_bytes() == before
-    assert run("D1", "--key", "D", "--force").exit_code == 0
+    assert run("D1", "--keys", "D", "--force").exit_code == 0
     assert Path("drill-D1.musicxml").read_bytes() != before
 
 
@@ -154,28 +153,20 @@ def offered(name: str) -> list[str]:
     ("name", "known"),
     [
         ("order", [own.value for own in KeyOrder]),
-        ("version", [own.value for own in Version]),
+        ("copies", [own.value for own in Version]),
         ("labels", [own.value for own in Labels]),
         ("pattern", [own.value for own in DRILLED]),
     ],
-    ids=["orders", "versions", "labels", "patterns"],
+    ids=["orders", "copies", "labels", "patterns"],
 )
 def test_what_is_offered_is_what_there_is(name: str, known: list[str]) -> None:
     assert sorted(offered(name)) == sorted(known)
 
 
-def test_readme_shows_what_is_printed() -> None:
-    section = README.partition("## harmonise drill\n")[2].partition("\n## ")[0]
-    shown = re.findall(r"```\n(.*?)```", section, re.DOTALL)[0]
-    done = run("D1", "--key", "C, Eb", "-o", "drill.pdf")
+def test_help_shows_what_is_printed_and_lists_every_drill() -> None:
+    told = read_topic("drills")
+    shown = re.findall(r"```\n(.*?)```", told, re.DOTALL)[0]
+    done = run("D1", "--keys", "C, Eb", "-o", "drill.pdf")
     assert done.stdout == shown
     for own in DRILLS:
-        assert f"| {own.name} |" in section
-
-
-def test_readme_names_every_option() -> None:
-    section = README.partition("## harmonise drill\n")[2].partition("\n## ")[0]
-    options = [own for own in drill.params if isinstance(own, click.Option)]
-    assert len(options) > 15
-    for option in options:
-        assert f"`{option.opts[-1]}`" in section
+        assert f"| {own.name} |" in told

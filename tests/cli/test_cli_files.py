@@ -49,14 +49,14 @@ MARK = ("mark", "ada.txt", "--against", "task.txt")
 OVER_INPUTS = [
     ("arrange", "tune.xml", "-o", "tune.xml"),
     ("arrange", "tune.txt", "--sheet", "letters", "-o", "tune.txt"),
-    ("arrange", "tune.txt", "--voices-table", "table.xml", "-o", "table.xml"),
-    ("arrange", "book", "-o", "book", "--ending", "txt", "--workers", "1"),
-    ("arrange", "book", "-o", "book", "--ending", "txt", "--workers", "2"),
-    ("arrange", "many.abc", "-o", ".", "--ending", "abc"),
+    ("arrange", "tune.txt", "--singers-table", "table.xml", "-o", "table.xml"),
+    ("arrange", "book", "-o", "book", "--file-ending", "txt", "--workers", "1"),
+    ("arrange", "book", "-o", "book", "--file-ending", "txt", "--workers", "2"),
+    ("arrange", "many.abc", "-o", ".", "--file-ending", "abc"),
     ("listen", "tune.mid", "-o", "tune.mid"),
     ("worksheet", "tune-A.pdf", "-o", "tune.pdf"),
-    ("voices", "tune.txt", "-o", "tune.txt"),
-    ("voices", "--voices-table", "table.xml", "-o", "table.xml"),
+    ("singers", "tune.txt", "-o", "tune.txt"),
+    ("singers", "--singers-table", "table.xml", "-o", "table.xml"),
     (*MARK, "-o", "ada.txt"),
     (*MARK, "-o", "task.txt"),
     (*MARK, "--points", "points.txt", "-o", "points.txt"),
@@ -134,9 +134,9 @@ OPTIONS = [
     ("arrange", "tune.txt", "--keys", ","),
     ("listen", "tune.txt", "--bars", LONG),
     ("listen", "tune.txt", "--bars", f"1-{LONG}"),
-    ("drill", "--key", f"C{LONG}"),
+    ("drill", "--keys", f"C{LONG}"),
     ("drill", "--progression", f"I IV{LONG} I"),
-    ("mark", "tune.txt", "--against", "tune.txt", "--key", LONG, "--sheet", "faults"),
+    ("mark", "tune.txt", "--against", "tune.txt", "--key", LONG, "--kind", "faults"),
 ]
 
 
@@ -170,8 +170,8 @@ TABLES = {
 @pytest.mark.parametrize(("text", "fault"), TABLES.values(), ids=TABLES)
 def test_a_table_of_ones_own_that_is_too_large_is_told(text: str, fault: str) -> None:
     lay(tune__txt=TUNE, table__toml=text, ada__txt=WORK)
-    done = run("voices", "--voices-table", "table.toml")
-    told = f"harmonise voices: The table of voices cannot be read: {fault} "
+    done = run("singers", "--singers-table", "table.toml")
+    told = f"harmonise singers: The table of voices cannot be read: {fault} "
     assert (done.exit_code, done.stderr.startswith(told)) == (1, True)
     done = run("mark", "ada.txt", "--against", "tune.txt", "--points", "table.toml")
     told = f"ada.txt: The table of points cannot be read: {fault} "
@@ -180,7 +180,7 @@ def test_a_table_of_ones_own_that_is_too_large_is_told(text: str, fault: str) ->
 
 def test_a_compass_of_many_digits_is_no_pitch() -> None:
     lay(table__toml=f'[choir]\ncomfortable = "C4-C{LONG}"\n')
-    done = run("voices", "--voices-table", "table.toml")
+    done = run("singers", "--singers-table", "table.toml")
     assert (done.exit_code, len(done.stderr) < 400) == (1, True)
 
 
@@ -205,7 +205,7 @@ def test_an_odd_work_stops_no_other_of_its_class(text: str) -> None:
 
 def test_a_beat_divided_by_nought_is_no_beat() -> None:
     lay(task__txt=TUNE + 4 * BARS, ada__txt="1.2 1/0: wrong root | F")
-    done = run("mark", "ada.txt", "--against", "task.txt", "--sheet", "faults")
+    done = run("mark", "ada.txt", "--against", "task.txt", "--kind", "faults")
     assert done.exit_code == 1
     assert (
         done.stderr == 'ada.txt: "2 1/0" is no beat. Write a beat such as 2 or 2 1/2.\n'
@@ -267,7 +267,7 @@ PIPES = [
     ("harmonise explain - <&-", 1, SHUT),
     ("harmonise explain tune.txt | head -1", 0, ""),
     ("harmonise arrange <(cat tune.txt) -o a.musicxml", 0, ""),
-    ("harmonise voices <(cat tune.txt)", 0, ""),
+    ("harmonise singers <(cat tune.txt)", 0, ""),
     ("harmonise worksheet <(cat tune.txt) -o a.pdf", 0, ""),
 ]
 
@@ -376,7 +376,7 @@ OWN = [
     "mark ada.txt --against tune.txt -o slip.pdf",
     "mark ada.txt --against tune.txt -o slip.txt",
     "mark class --against tune.txt -o slips --workers 1",
-    "voices -o own-voices.toml",
+    "singers -o own-voices.toml",
     "mark --write-points own-points.toml",
 ]
 

@@ -128,7 +128,7 @@ def test_a_minor_tune_may_end_in_major() -> None:
 def test_in_a_folder_too_the_tune_alone_stays_the_tune_alone() -> None:
     Path("songs").mkdir()
     Path("songs/steps.txt").write_bytes(Path(STEPS).read_bytes())
-    words = ("--amen", "--slow-ending", "--sheet", "letters", "--ending", "txt")
+    words = ("--amen", "--slow-ending", "--sheet", "letters", "--file-ending", "txt")
     done = run("arrange", "songs", "-o", "pages", *words)
     assert done.exit_code == 0, done.output
     assert read_tune("pages/steps.txt").notes == read_tune(STEPS).notes

@@ -123,11 +123,11 @@ SENTENCES = {
     "--title Airs": "on one tune; it is for booklets",
     "--transpose D --keys C,G": "beside --keys",
     "--amen --major-amen": "beside --major-amen",
-    "--voices-table voices.toml": "without --voices",
+    "--singers-table voices.toml": "without --singers",
     "--gb": ": no page is in a key of six flats",
     "--workers 2": "on one tune; it is for books",
     "--cluster host:8786": "on one tune; it is for books",
-    "--ending pdf": "on one tune; it is for books",
+    "--file-ending pdf": "on one tune; it is for books",
     "--again": "on one tune; it is for books",
     "--tempo 90": ": the tune is no recording",
     "--time 3/4": ": the tune is no recording",
@@ -181,13 +181,13 @@ def test_a_book_is_told_once() -> None:
     assert done.exit_code == 0, done.output
     assert done.output.count("has no effect") == 1
     words = ("--order", "title", "--title", "Airs", "--landscape", "--workers", "1")
-    idle = ("--capo", "2", "--ending", "pdf")
+    idle = ("--capo", "2", "--file-ending", "pdf")
     done = run("arrange", "book", "-o", "book.pdf", *words, *idle)
     assert done.exit_code == 0, done.output
     lines = [line for line in done.output.splitlines() if "no effect" in line]
     assert sorted(lines) == [
         "--capo 2 has no effect on a score; it is for --sheet guitar.",
-        "--ending pdf has no effect on a booklet.",
+        "--file-ending pdf has no effect on a booklet.",
     ]
 
 
@@ -228,7 +228,7 @@ def test_a_worksheet_says_which_options_do_not_reach_it(
 
 
 DRILL_OPTIONS = (
-    "--version answer", "--fingering", "--labels figures", "--start first",
+    "--copies answer", "--fingering", "--labels figures", "--start first",
     "--pattern octave", "--beats 1", "--tempo 80", "--paper letter", "--landscape",
     "--count-in", "--hand left", "--order fourths", "--gb", "--minor",
 )  # fmt: skip
@@ -238,7 +238,7 @@ DRILL_OPTIONS = (
 def test_a_drill_says_which_options_do_not_reach_it(ending: str) -> None:
     def drill(*words: str) -> tuple[bytes, str]:
         target = ("-o", f"d{ending}", "--force")
-        done = run("drill", "D6", "--key", "C", *target, *words)
+        done = run("drill", "D6", "--keys", "C", *target, *words)
         assert done.exit_code == 0, done.output
         return Path(f"d{ending}").read_bytes(), done.output
 
@@ -249,20 +249,20 @@ def test_a_drill_says_which_options_do_not_reach_it(ending: str) -> None:
 
 
 def test_a_drill_says_why() -> None:
-    done = run("drill", "D1", "-o", "d.mid", "--landscape", "--version", "blank")
+    done = run("drill", "D1", "-o", "d.mid", "--landscape", "--copies", "blank")
     assert (
         "--landscape has no effect on a file that ends in .mid; it is for .pdf.\n"
         in (done.output)
     )
     done = run("drill", "D1", "-o", "d.pdf", "--labels", "letters", "--hand", "left")
-    copy = "--labels letters has no effect on this copy; it is for --version answer.\n"
+    copy = "--labels letters has no effect on this copy; it is for --copies answer.\n"
     assert copy in done.output
     hand = "--hand left has no effect on a file that ends in .pdf; it is for MIDI.\n"
     assert hand in done.output
 
 
 MARKED = {
-    "--against bare.txt --bars 4": "--bars 4 has no effect without --sheet.",
+    "--against bare.txt --bars 4": "--bars 4 has no effect without --kind.",
     "--against bare.txt --key G": "--key G has no effect on this task; it is for "
     "drills.",
     "--against bare.txt --workers 2": "--workers 2 has no effect on one work.",
@@ -275,7 +275,7 @@ MARKED = {
 
 @pytest.mark.parametrize("words", MARKED)
 def test_marking_says_which_options_do_not_reach_the_task(words: str) -> None:
-    run("drill", "D1", "--key", "C", "--start", "root", "-o", "work.musicxml")
+    run("drill", "D1", "--keys", "C", "--start", "root", "-o", "work.musicxml")
     done = run("mark", "work.musicxml", *words.split())
     lines = [line for line in done.output.splitlines() if "no effect" in line]
     assert lines == [MARKED[words]]
@@ -284,13 +284,13 @@ def test_marking_says_which_options_do_not_reach_the_task(words: str) -> None:
 @pytest.mark.parametrize(
     ("words", "told"),
     [
-        ("drill --list --key C", ["--key C has no effect beside --list."]),
-        ("voices --gb", ["--gb has no effect without a tune."]),
+        ("drill --list --keys C", ["--keys C has no effect beside --list."]),
+        ("singers --gb", ["--gb has no effect without a tune."]),
         (
-            "voices -o own.toml --part X --force",
+            "singers -o own.toml --part X --force",
             ["--part X has no effect beside --output."],
         ),
-        ("voices --voices alto", []),
+        ("singers --singers alto", []),
     ],
 )
 def test_a_command_that_only_lists_says_what_it_passes_over(

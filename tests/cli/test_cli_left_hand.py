@@ -6,12 +6,12 @@ import pytest
 from click.testing import CliRunner, Result
 
 from harmonise.cli import main
+from harmonise.cli.topics import read_topic
 from harmonise.notation.formats import read_tune
 from harmonise.theory.arrangement import PATTERNS, LeftHand
 
 ROOT = Path(__file__).parents[2]
 STEPS = str(ROOT / "tunes" / "morning_steps.txt")
-README = (ROOT / "README.md").read_text("utf-8")
 
 
 @pytest.fixture(autouse=True)
@@ -23,8 +23,10 @@ def run(*words: str) -> Result:
     return CliRunner().invoke(main, list(words))
 
 
-def test_readme_lists_every_pattern_with_its_metres() -> None:
-    rows = [row for row in README.splitlines() if row.startswith("| `")]
+def test_help_lists_every_pattern_with_its_metres() -> None:
+    rows = [
+        row for row in read_topic("left-hands").splitlines() if row.startswith("| `")
+    ]
     for pattern in PATTERNS:
         told = next(own for own in rows if own.startswith(f"| `{pattern.value}` |"))
         metres = {f"{beats}/{unit}" for beats, unit in pattern.row.metres} or {"all"}

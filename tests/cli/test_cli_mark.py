@@ -166,7 +166,7 @@ def test_a_worksheet_is_marked_with_the_options_it_was_made_with(
     ]
     work = tmp_path / "gus.musicxml"
     work.write_bytes(format_musicxml(sheet.pieces[0].arrangement))
-    options = ("--against", TUNE, "--sheet", "accompany", "--level", 2)
+    options = ("--against", TUNE, "--kind", "accompany", "--level", 2)
     done = run(work, *options, "--sheet-version", "B")
     assert f"= {sheet.marks} of {sheet.marks}" in done.output
 
@@ -179,7 +179,7 @@ def test_a_list_of_faults_is_marked_line_by_line(tmp_path: Path) -> None:
         f"{fault.place.bar}.{fault.place.beat}: {fault.code} | no idea\n", "utf-8"
     )
     (tmp_path / "bad.txt").write_text("no place", "utf-8")
-    done = run(tmp_path, "--against", TUNE, "--sheet", "faults")
+    done = run(tmp_path, "--against", TUNE, "--kind", "faults")
     assert done.exit_code == 1
     assert 'bad.txt: "no place" has no bar.' in done.output
     assert done.output.splitlines()[1].endswith("[2]")
@@ -254,7 +254,7 @@ def test_a_picture_handed_in_is_named_as_one(tmp_path: Path) -> None:
     (tmp_path / "Ann.txt").write_bytes(b"\x89PNG\r\n\x1a\n")
     sentence = "This is a picture, not notation. "
     one = run(tmp_path / "Ann.txt", "--against", TUNE)
-    listed = run(tmp_path, "--against", TUNE, "--sheet", "faults")
+    listed = run(tmp_path, "--against", TUNE, "--kind", "faults")
     assert sentence in one.stderr
     assert sentence in listed.stderr
     assert one.exit_code == listed.exit_code == 1

@@ -12,6 +12,7 @@ from oracles.poppler import poppler
 
 from harmonise.arranging.job import arrange
 from harmonise.cli import main
+from harmonise.cli.topics import read_topic
 from harmonise.errors import OutputError
 from harmonise.notation.files import PRINTED
 from harmonise.notation.formats import read_tune, read_tunes
@@ -21,7 +22,6 @@ from harmonise.theory.arrangement import Style
 from harmonise.theory.tune import Tune
 
 TUNES = Path(__file__).parents[2] / "tunes"
-README = (Path(__file__).parents[2] / "README.md").read_text("utf-8")
 LANG_SYNE = str(TUNES / "auld_lang_syne.txt")
 STEPS = str(TUNES / "morning_steps.txt")
 
@@ -46,8 +46,12 @@ EVERY = [
 ]
 
 
-def test_readme_lists_every_sheet() -> None:
-    table = README.partition("| `--sheet` | what it is |")[2].partition("\n\n")[0]
+def test_help_lists_every_sheet() -> None:
+    table = (
+        read_topic("sheets")
+        .partition("| `--sheet` | what it is |")[2]
+        .partition("\n\n")[0]
+    )
     told = [row.split("|")[1] for row in table.splitlines() if row.startswith("| `")]
     names = [name for cell in told for name in re.findall(r"`([a-z-]+)`", cell)]
     assert names == [sheet.value for sheet in Sheet]
@@ -250,26 +254,26 @@ def test_bars_that_do_not_exist_are_told() -> None:
 
 
 def test_singers_are_listed_and_keys_ranked() -> None:
-    listed = run("voices").stdout
+    listed = run("singers").stdout
     assert listed.splitlines()[5] == (
         "congregation       comfortable C4–C5, limits A3–D5: mixed congregation, early "
         "morning"
     )
-    ranked = run("voices", LANG_SYNE, "--voices", "age-10-11").stdout
+    ranked = run("singers", LANG_SYNE, "--singers", "age-10-11").stdout
     assert ranked.startswith("Compass C4–D5. For age 10 to 11: comfortable C4–D5")
     assert "  1. F major, where it is: C4–D5; every note is comfortable; 1 flat.\n" in (
         ranked
     )
-    assert len(run("voices", LANG_SYNE).stdout.split("\n\n")) == 13
+    assert len(run("singers", LANG_SYNE).stdout.split("\n\n")) == 13
 
 
 def test_a_table_of_ones_own_counts() -> None:
-    assert run("voices", "-o", "voices.toml").exit_code == 0
+    assert run("singers", "-o", "voices.toml").exit_code == 0
     path = Path("voices.toml")
     text = path.read_text("utf-8").replace("[congregation]", "[st-anne]")
     path.write_text(text, encoding="utf-8")
-    words = ("arrange", LANG_SYNE, "--voices", "st-anne")
-    done = run(*words, "--voices-table", "voices.toml")
+    words = ("arrange", LANG_SYNE, "--singers", "st-anne")
+    done = run(*words, "--singers-table", "voices.toml")
     assert done.exit_code == 0
     assert "For mixed congregation, early morning" in done.stdout
     failed = run(*words, "--force")

@@ -48,7 +48,7 @@ COMMANDS = {
     "arrange": ["-o", "out.txt", "--sheet", "letters"],
     "explain": [],
     "listen": ["-o", "out.mid"],
-    "voices": ["--voices", "alto"],
+    "singers": ["--singers", "alto"],
     "worksheet": ["-o", "out.pdf", "--kind", "choose"],
     "mark": ["work.txt", "--against"],
 }
@@ -81,7 +81,7 @@ def test_a_command_takes_the_part_that_is_named(command: str, name: str) -> None
     assert high[1:] != low[1:]
     # What tells the compass tells that of the part.
     assert ("B4–G5" in high[1]) is ("C4–G4" in low[1])
-    assert "C4–G4" in low[1] or command in ("voices", "worksheet", "mark")
+    assert "C4–G4" in low[1] or command in ("singers", "worksheet", "mark")
     status, told, content = answer(command, name, "--part", "Horn")
     assert (status, content) == (1, [])
     assert 'No part is called "Horn". The file has "Flute", "Oboe".' in told

@@ -4,11 +4,11 @@ from pathlib import Path
 import pytest
 from click.testing import CliRunner, Result
 
+from harmonise.cli.topics import read_topic
 from harmonise.cli.worksheet import worksheet
 from harmonise.lessons.worksheet import SheetKind
 
 TUNES = Path(__file__).parents[2] / "tunes"
-README = (Path(__file__).parents[2] / "README.md").read_text("utf-8")
 STEPS = str(TUNES / "morning_steps.txt")
 
 
@@ -39,8 +39,8 @@ def test_sheet_and_key_are_written_for_every_version(
     ]
 
 
-def test_readme_lists_every_kind_with_the_name_that_is_printed() -> None:
-    section = README.partition("## harmonise worksheet\n")[2].partition("\n## ")[0]
+def test_help_lists_every_kind_with_the_name_that_is_printed() -> None:
+    section = read_topic("worksheets")
     told = re.findall(r"^\| `([a-z-]+)` \| (W\d+) \|", section, re.MULTILINE)
     assert told == [(kind.value, kind.code) for kind in SheetKind]
 

@@ -53,7 +53,7 @@ KINDS = {
     "slip": "mark class/ann.txt --against tune.txt -o made.txt",
     "class": "mark class --workers 1 --against tune.txt -o made",
     "points": "mark --write-points made.toml",
-    "voices": "voices -o made.toml",
+    "singers": "singers -o made.toml",
 }
 """A command for each kind of output; all that it makes is called "made"."""
 

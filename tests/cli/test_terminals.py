@@ -70,16 +70,19 @@ CALLS: dict[str, list[tuple[str, ...]]] = {
     "arrange": [
         (*SCORE, "a.musicxml", "--promises"),
         (*SCORE, "a.pdf", "--keys", "all", "--labels", "figures"),
-        (*SCORE, "a.txt", "--sheet", "guitar", "--voices", "age-8-9"),
+        (*SCORE, "a.txt", "--sheet", "guitar", "--singers", "age-8-9"),
         ("arrange", "book", "-o", "made", "--force"),
     ],
     "explain": [("explain", "tune.txt", "--level", "4", "--chords", "Bb Bbm7b5")],
     "listen": [("listen", "tune.txt", "-o", "a.mid", "--force")],
+    "click": [("click", "-o", "c.wav", "--force")],
     "drill": [
         ("drill", "--list"),
         ("drill", "D3", "D11", "--plan", "-o", "d.pdf", "--force"),
     ],
-    "voices": [("voices",), ("voices", "tune.txt")],
+    "new": [("new", "--help")],
+    "help": [("help",), ("help", "typing")],
+    "singers": [("singers",), ("singers", "tune.txt")],
     "worksheet": [("worksheet", "tune.txt", "-o", "w.pdf", "--force")],
     "mark": [
         ("mark", "class/Ann.txt", "--against", "tune.txt", "-o", "s.txt", "--force"),
@@ -196,7 +199,7 @@ class Full(TextIOWrapper):
         ("listen", "tune.txt", "-o", "a.mid"),
         ("drill", "D1", "-o", "a.musicxml"),
         ("mark", "class/Ann.txt", "--against", "tune.txt", "-o", "a.txt"),
-        ("voices", "-o", "a.toml"),
+        ("singers", "-o", "a.toml"),
     ],
     ids=" ".join,
 )

@@ -261,7 +261,7 @@ def test_chords_for_a_tune_are_marked_as_they_are_written(
 ) -> None:
     given = tmp_path / "tune.txt"
     given.write_text(TYPED, "utf-8")
-    asked = ("--against", given, "--sheet", "symbols")
+    asked = ("--against", given, "--kind", "symbols")
     for chord, got in (("F", "3 of 3"), ("G", "2 of 3")):
         work = tmp_path / f"{chord}.txt"
         work.write_text(CHORDS[written].format(chord), "utf-8")

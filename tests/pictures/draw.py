@@ -2,8 +2,8 @@
 
 python tests/pictures/draw.py
 
-Scores are drawn from SVG; first pages of drills and worksheets from PDF, by pdftoppm
-(Debian's poppler-utils); the local page is photographed in Debian's chromium.
+The score is drawn from SVG; the slip from PDF, by pdftoppm (Debian's poppler-utils);
+the local page is photographed in Debian's chromium.
 """
 
 import subprocess
@@ -18,41 +18,18 @@ import harmonise
 HERE = Path(__file__).resolve().parent
 TUNES = HERE.parent.parent / "tunes"
 FONTS = Path(harmonise.__file__).parent / "notation/paper/fonts"
-PAGES = {
-    "morning_steps": [],
-    "greensleeves": ["--level", "3"],
-    "old_hundredth": ["--harmonic-rhythm", "beat", "--level", "3"],
-    "auld_lang_syne": ["--fingering", "--labels", "words", "--keyboards"],
-    "four_parts": ["--texture", "hymn", "--level", "4"],
-}
-"""Tunes, and the options with which README says that they were printed."""
-_OTHERWISE = {"four_parts": "old_hundredth"}
-"""Pictures that are not called by their tune."""
-BOOKLETS = {
-    "drill_eb": "drill D1 --key Eb --version answer --fingering --labels words",
-    "worksheet_choose": (
-        "worksheet TUNES/kitchen_clock.txt --kind choose --copies answers"
-    ),
-    "sunday": (
-        "arrange TUNES/old_hundredth.txt --harmonic-rhythm beat --level 3 "
-        "--introduction last-line --verses 3 --last-verse tune-octaves "
-        "--slow-ending --amen"
-    ),
-    "guitar": "arrange TUNES/auld_lang_syne.txt --sheet guitar",
-}
-"""Booklets of which the music's first page is shown, and the words that print them."""
 _SHEET = b"""#set page(width: 180mm, height: auto, margin: 0mm)
 #image(bytes(sys.inputs.page), format: "svg", width: 100%)
 """
 
 
-def draw(name: str, options: list[str]) -> None:
+def draw(name: str) -> None:
     """Write the picture of one tune beside this file."""
     with tempfile.TemporaryDirectory() as folder:
         page = Path(folder) / "page.svg"
-        tune = TUNES / f"{_OTHERWISE.get(name, name)}.txt"
+        tune = TUNES / f"{name}.txt"
         line = [sys.executable, "-m", "harmonise", "arrange", str(tune)]
-        subprocess.run([*line, "-o", str(page), *options], check=True)  # noqa: S603
+        subprocess.run([*line, "-o", str(page)], check=True)  # noqa: S603
         # The text font's crotchet is small; the music font has it at this place.
         drawn = page.read_text("utf-8").replace("♩", "\U0001d15f")
     picture = typst.compile(
@@ -67,20 +44,6 @@ def draw(name: str, options: list[str]) -> None:
         sys_inputs={"page": drawn},
     )
     (HERE / f"{name}.png").write_bytes(picture)
-
-
-def photograph(name: str, words: str) -> None:
-    """Write the picture of a booklet's first page beside this file."""
-    with tempfile.TemporaryDirectory() as folder:
-        page = Path(folder) / "page.pdf"
-        typed = words.replace("TUNES", str(TUNES)).split()
-        line = [sys.executable, "-m", "harmonise", *typed, "-o", str(page)]
-        subprocess.run(line, check=True)  # noqa: S603
-        made = min(Path(folder).glob("*.pdf"))
-        number = "2" if typed[0] == "drill" else "1"
-        shoot = ["pdftoppm", "-png", "-r", "75", "-f", number, "-l", number]
-        target = str(HERE / name)
-        subprocess.run([*shoot, "-singlefile", str(made), target], check=True)  # noqa: S603
 
 
 def slip() -> None:
@@ -118,10 +81,7 @@ def main() -> None:
     """Draw every picture."""
     visit()
     slip()
-    for name, words in BOOKLETS.items():
-        photograph(name, words)
-    for name, options in PAGES.items():
-        draw(name, options)
+    draw("morning_steps")
 
 
 if __name__ == "__main__":

@@ -64,6 +64,7 @@ class Walker(NamedTuple):
                     "HOME": str(self.home),
                     "LANG": "C.UTF-8",
                     "PATH": "/usr/bin:/bin",
+                    "PYTHONPATH": str(Path(__file__).parents[2]),
                 },
                 capture_output=True,
                 text=True,
