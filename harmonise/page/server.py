@@ -36,7 +36,6 @@ from harmonise.page.answers import (
 )
 from harmonise.page.class_work import slips, told_class
 from harmonise.page.drawing import engraved
-from harmonise.page.hearing import heard_text
 from harmonise.page.keeping import carry, format_work, parse_work, title_of_work
 from harmonise.page.making import arrangement_of, drill, made, worksheet
 from harmonise.page.offers import FILES, offers
@@ -68,6 +67,7 @@ from harmonise.page.statics import (
     sample_list,
     sample_reply,
 )
+from harmonise.page.sung_in import heard_text
 from harmonise.page.tapping import tapped
 
 RECORDED = 14_000_000

@@ -32,8 +32,8 @@ from scipy import optimize, signal
 from harmonise.errors import RemarkList
 from harmonise.notation.recording.click import Click
 from harmonise.notation.recording.contour import SungContour, hear_contour
-from harmonise.notation.recording.hearing import set_on_paper
 from harmonise.notation.recording.line import HeardLine, grid_places, hear_line
+from harmonise.notation.recording.on_paper import set_on_paper
 from harmonise.notation.recording.pulse import to_click
 from harmonise.notation.recording.repeats import facts, onsets, signs
 from harmonise.notation.recording.steps import steps
@@ -162,15 +162,17 @@ def _places(tune: Tune, shift: int) -> set[tuple[Fraction, int]]:
 
 def free_figure(take: Take) -> float:
     """Return F of pitch and length where nobody gave a beat."""
-    line = hear_line(take.contour, take.click._replace(tempo=None))
+    free = take.click._replace(tempo=None)
+    tune = set_on_paper(hear_line(take.contour, free), free, 0, RemarkList())
     heard = [
-        (before.midi % 12, round(after.place - before.place, 2))
-        for before, after in pairwise(line.notes)
+        (before.pitch.midi - take.shift, float(after.onset - before.onset))
+        for before, after in pairwise(tune.sounding)
+        if before.pitch
     ]
     best = 0.0
     for factor in (0.5, 1.0, 2.0):
         wanted = [
-            (a.midi % 12, round(float(b.onset - a.onset) * factor, 2))
+            (a.midi - take.shift, float(b.onset - a.onset) * factor)
             for a, b in pairwise(take.notes)
         ]
         matcher = SequenceMatcher(None, heard, wanted, autojunk=False)

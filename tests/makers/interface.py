@@ -21,11 +21,11 @@ from harmonise.page.answers import (
     ReadTunes,
 )
 from harmonise.page.class_work import Marked
-from harmonise.page.hearing import HeardText
 from harmonise.page.offers import FILES, Offers
 from harmonise.page.practice import Practice
 from harmonise.page.requests import described
 from harmonise.page.server import ENDPOINTS
+from harmonise.page.sung_in import HeardText
 from harmonise.page.tapping import TappedText
 
 WRITTEN = Path(__file__).parent.parent / "page" / "interface.json"

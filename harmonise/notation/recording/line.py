@@ -73,7 +73,7 @@ def hear_line(contour: SungContour, click: Click) -> HeardLine:
     if crotchet is not None:
         pulse = to_click(begins, crotchet, click)
     elif len(line) > 1:
-        pulse, crotchet = freely(begins, float(click.before))
+        pulse, crotchet = freely(begins, click)
     else:
         crotchet = 0.6
         pulse = to_click(begins, crotchet, click)

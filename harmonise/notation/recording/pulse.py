@@ -41,16 +41,28 @@ _BEND = 0.5
 """Price of one step of the tempo between two notes, squared."""
 
 
+_FEWEST = 8
+_NEAR_TEMPO, _TEMPO_STEP = 0.08, 0.0005
+"""Part of a crotchet to each side in which a steady one is sought, and the step."""
+_FITS = 0.65
+"""Misfit a note up to which a tempo is a steady one."""
+
+
 class HeardPulse(NamedTuple):
     """Where crotchets lie in a recording.
 
     Attributes:
-        seconds: Times, rising.
+        seconds: Times, rising; two where the tempo is a steady one.
         crotchets: The places of these times, from the first beat of the first bar.
     """
 
     seconds: Floats
     crotchets: Floats
+
+    @property
+    def is_steady(self) -> bool:
+        """Whether one tempo holds from beginning to end."""
+        return len(self.seconds) == 2
 
     def place(self, second: float) -> float:
         """Return the place of a time, in crotchets."""
@@ -78,60 +90,100 @@ def to_click(begins: Floats, crotchet: float, click: Click) -> HeardPulse:
         click: What was heard; where bar 1 was clicked, if that is known.
     """
     first = float(begins[0])
-    compound = click.metre.beat.numerator == 3
-    late = _lateness(begins - first, crotchet, _COMPOUND if compound else _SIMPLE)
+    _, late = _lateness(begins - first, crotchet, _divisions(click))
     origin = first + late
-    if click.down is not None:
-        # The nearest quarter: whoever sings to a click comes a little after it.
-        quarters = round((origin - click.down - _ANSWER) / crotchet * 4)
-        origin -= quarters * crotchet / 4
+    if click.down is not None and click.tempo is not None:
+        origin = _nearest_beat(begins, origin, click.down, click)
     starts = np.array([0.0, 1.0])
     if click.down is None:
         starts -= float(click.before)
     return HeardPulse(np.array([origin, origin + crotchet]), starts)
 
 
+def _nearest_beat(begins: Floats, origin: float, down: float, click: Click) -> float:
+    """Return when bar 1 began for the singer, who answers its click a little late.
+
+    How late nobody knows to a sixteenth, but most notes begin on beats.
+    """
+    crotchet = click.crotchet or 1.0
+    quarter = crotchet / 4
+    middle = origin - round((origin - down - _ANSWER) / quarter) * quarter
+
+    def price(start: float) -> float:
+        places = (begins - start) / crotchet
+        prices = np.full(len(places), _FAR)
+        for parts, cost in reversed(_divisions(click)):
+            near = np.abs(places * parts - np.round(places * parts)) < parts / 9
+            prices[near] = cost
+        late = (start - down - _ANSWER) / _ANSWER
+        return float(prices.sum() + late**2 / 2)
+
+    return min((middle + step * quarter for step in (-1, 0, 1)), key=price)
+
+
+def _divisions(click: Click) -> Sequence[tuple[float, float]]:
+    return _COMPOUND if click.metre.beat.numerator == 3 else _SIMPLE
+
+
 def _lateness(
     since: Floats, crotchet: float, divisions: Sequence[tuple[float, float]]
-) -> float:
-    """Return by how much the grid lies later than the first note, in seconds.
+) -> tuple[float, float]:
+    """Return the misfit, and by how much the grid lies later than the first note.
 
     Args:
         since: Onsets in seconds after the first.
         crotchet: Seconds of a crotchet.
         divisions: Parts of a crotchet and what a note costs that needs them.
+
+    Returns:
+        The misfit of all notes together, and seconds.
     """
     trials = np.arange(-_LATEST, _LATEST + _STEP / 2, _STEP)
-
-    def misfit(late: float) -> float:
-        places = (since - late) / crotchet
-        rows = [
-            price + (np.abs(places * n - np.round(places * n)) / n * crotchet) ** 2
-            / (2 * _STRAY**2)
-            for n, price in divisions
-        ]  # fmt: skip
-        cheapest = np.minimum(np.min(rows, axis=0), _FAR)
-        # The first note strays like any other, so the grid lies near it.
-        return float(cheapest.sum() + (late / _STRAY) ** 2 / 2)
-
-    return float(min(trials, key=lambda late: (misfit(late), abs(late))))
+    places = (since[None, :] - trials[:, None]) / crotchet
+    rows = [
+        price
+        + (np.abs(places * n - np.round(places * n)) / n * crotchet / _STRAY) ** 2 / 2
+        for n, price in divisions
+    ]
+    cheapest = np.minimum(np.min(rows, axis=0), _FAR).sum(axis=1)
+    # The first note strays like any other, so the grid lies near it.
+    misfits = cheapest + (trials / _STRAY) ** 2 / 2
+    best = int(np.lexsort((np.abs(trials), misfits))[0])
+    return float(misfits[best]), float(trials[best])
 
 
-def freely(begins: Floats, before: float) -> tuple[HeardPulse, float]:
+def freely(begins: Floats, click: Click) -> tuple[HeardPulse, float]:
     """Return the likeliest pulse of a recording without a click.
+
+    Most people hold a tempo well, even without one: where one and the same tempo fits
+    all notes they are set to that, as if it had been clicked.
 
     Args:
         begins: Onsets in seconds, two at least.
-        before: Crotchets from the first note to bar 1.
+        click: How they are counted.
 
     Returns:
-        The pulse, whose places of the onsets are quarters of a crotchet; and the
-        seconds of its crotchet at the middle.
+        The pulse, and the seconds of its crotchet at the middle.
     """
     gaps = np.diff(begins)
     lengths, tempos = _read(gaps)
-    places = np.concatenate([[0.0], np.cumsum(lengths) / 4]) - before
-    return HeardPulse(begins.astype(float), places), float(np.median(_TEMPOS[tempos]))
+    places = np.concatenate([[0.0], np.cumsum(lengths) / 4]) - float(click.before)
+    crotchet = float(np.median(_TEMPOS[tempos]))
+    steady = _steady(begins - begins[0], crotchet, click)
+    if steady is not None:
+        return to_click(begins, steady, click), steady
+    return HeardPulse(begins.astype(float), places), crotchet
+
+
+def _steady(since: Floats, crotchet: float, click: Click) -> float | None:
+    """Return the one crotchet near another that fits all notes; None if none does."""
+    if len(since) < _FEWEST:
+        return None
+    trials = crotchet * (1 + np.arange(-_NEAR_TEMPO, _NEAR_TEMPO, _TEMPO_STEP))
+    divisions = _divisions(click)
+    misfits = [_lateness(since, trial, divisions)[0] for trial in trials]
+    best = int(np.argmin(misfits))
+    return float(trials[best]) if misfits[best] < _FITS * len(since) else None
 
 
 def _read(gaps: Floats) -> tuple[Floats, Sequence[int]]:

@@ -26,17 +26,17 @@ _BESIDE = round(0.16 / FINE)
 _NEAR = round(0.032 / FINE)
 _EARLY, _LATE = 5, 7
 """Frames before and after a place of the grid in which its onset is sought."""
-_HEAD, _TAIL = 0.09, 0.06
+_HEAD, _TAIL = 0.11, 0.07
 """Seconds at both ends of a held note in which none begins again."""
 _USUAL = (8.0, 10.0, 8.0, 8.0, 10.0, 4.0, 2.0, 4.0)
 """The signs of an onset where a recording has too few to say its own."""
 _FEW = 4
 
 WEIGHTS = (
-    0.33, 0.86, -0.01, -0.04, 0.51, 0.9, -0.14, 0.06,
-    1.81, 0.94, 0.43, 1.58, 0.24, 0.71, 0.03, 0.09,
-    0.06, -0.13, -0.3, 0.15, -0.28, 1.22, -0.63, -0.61,
-    1.73, 1.19, -2.92, -0.36, 0.79, 0.37, -0.73, 0.61, -7.91,
+    0.33, 0.98, 0.12, -0.06, 0.54, 0.92, -0.06, 0.05,
+    1.81, 0.9, 0.36, 1.6, 0.22, 0.78, 0.12, 0.1,
+    -0.05, -0.08, -0.3, 0.31, -0.28, 1.25, -0.6, -0.61,
+    1.75, 1.19, -2.94, -0.36, 0.71, 0.3, -0.57, 0.6, -7.98,
 )  # fmt: skip
 """Of the signs / 10, the signs over their usual, the signs over those of held notes,
 the place in bar and run, and 1; in natural logarithms of odds."""

@@ -31,6 +31,8 @@ _MISFIT = 4.0
 """What the farthest miss costs in a frame, in units of `_WIDTH` squared."""
 _CHANGE = 9.0
 """Price of a change from one step to another."""
+_UNSURE, _SURE = 0.15, 0.5
+"""Confidence below which no pitch is heard, and what more makes it a sure one."""
 _UNVOICED = 1.6
 """Cost of a note in a frame without any pitch."""
 _SOUNDING = 2.2
@@ -94,7 +96,7 @@ def steps(contour: SungContour) -> tuple[HeldPitch, ...]:
     high = int(np.ceil(np.percentile(heard, 99))) + 1
     notes = np.arange(low, high + 1)
     off = np.abs(pitch[:, None] - notes[None, :]) / _WIDTH
-    sure = np.clip(contour.voiced, 0, 1)
+    sure = np.clip((contour.voiced - _UNSURE) / _SURE, 0, 1)
     misfit = np.minimum(off**2, _MISFIT)
     cost = sure[:, None] * misfit + (1 - sure[:, None]) * _UNVOICED
     loud = _loudness(contour)

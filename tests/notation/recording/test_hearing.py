@@ -364,3 +364,11 @@ def test_what_was_typed_wrongly_is_told(
     done = CliRunner().invoke(main, ["arrange", "take.wav", *words])
     assert done.exit_code
     assert sentence in done.output
+
+
+def test_who_comes_in_a_bar_early_has_no_pickup_of_a_bar() -> None:
+    notes = [(67, 0.6, 0.5), (72, 1.1, 0.5), (76, 1.6, 0.5), (72, 2.1, 1.0)]
+    click = Click(Fraction(120), down=2.6)
+    (tune,) = parse_recording(wav_bytes(beeps(notes)), click)
+    assert [str(note.pitch) for note in tune.sounding] == ["G4", "C5", "E5", "C5"]
+    assert str(tune.place(tune.sounding[0].onset)) == "bar 1, beat 1"
