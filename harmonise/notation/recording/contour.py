@@ -34,6 +34,10 @@ _HIGH = slice(4, 8)
 _FLOOR = 1e-9
 _SHRILL = 1500.0
 """Hertz above which a line is heard at half its speed."""
+_FEW = 8
+"""Frames with a pitch below which the line may lie too high to be heard."""
+_LOUD = 0.32
+"""Seconds of the loudest frames, of which the quietest is called loud."""
 _COMPASS = 9
 """Semitones around the middle of the line that the second hearing keeps to, beyond the
 line's own lowest and highest tenth."""
@@ -53,6 +57,12 @@ class SungContour(NamedTuple):
     voiced: Floats
     level: Floats
     bands: Floats
+
+    @property
+    def loud(self) -> float:
+        """Decibels of the loud parts, however short they are; no slam of a door."""
+        frames = min(round(_LOUD / FINE), len(self.level) // 20 + 1)
+        return float(np.sort(self.level)[-frames])
 
     @property
     def high(self) -> Floats:
@@ -104,26 +114,23 @@ def _pitch(sound: Floats) -> tuple[Floats, Floats]:
     # One thread that does not spin: the same sums in the same order, on every machine.
     ear = SwiftF0(threads=1, spin=False)
     first = ear.detect(sound, RATE)
-    hertz, sure = first.pitch_hz, first.confidence
-    heard = np.sort(hertz[sure >= VOICED])
-    if len(heard) < 8:
-        return _semitones(hertz), sure
+    heard = np.sort(first.pitch_hz[first.confidence >= VOICED])
+    shrill = len(heard) >= _FEW and heard[len(heard) // 2] > _SHRILL
     factor = 1
-    if heard[len(heard) // 2] > _SHRILL:
+    if shrill or len(heard) < _FEW:
         # Twice the frames, told as the same rate, are an octave lower to the network.
-        factor = 2
-    low, high = heard[len(heard) // 10], heard[-1 - len(heard) // 10]
-    wide = 2 ** (_COMPASS / 12)
-    sound = sound if factor == 1 else _doubled(sound)
-    again = ear.detect(sound, RATE, low / wide / factor, high * wide / factor)
-    pitch, voiced = again.pitch_hz * factor, again.confidence
-    if factor == 2:
-        pitch, voiced = pitch[::2], voiced[::2]
-    size = min(len(pitch), len(hertz))
-    voiced = voiced[:size]
-    # Outside its compass the network trusts nothing; but there it had slipped, and the
-    # pitch inside is the one that was meant.
-    return _semitones(pitch[:size]), np.maximum(voiced, sure[:size])
+        factor, sound = 2, _doubled(sound)
+        first = ear.detect(sound, RATE)
+        heard = np.sort(first.pitch_hz[first.confidence >= VOICED])
+    pitch, voiced = first.pitch_hz, first.confidence
+    if len(heard) >= _FEW:
+        low, high = heard[len(heard) // 10], heard[-1 - len(heard) // 10]
+        wide = 2 ** (_COMPASS / 12)
+        again = ear.detect(sound, RATE, low / wide, high * wide)
+        # Outside its compass the network trusts nothing; but there it had slipped, and
+        # the pitch inside is the one that was meant.
+        pitch, voiced = again.pitch_hz, np.maximum(again.confidence, voiced)
+    return _semitones(factor * pitch[::factor]), voiced[::factor]
 
 
 def _doubled(sound: Floats) -> Floats:

@@ -31,7 +31,7 @@ def assert_tune_heard(sound: Floats, contour: SungContour) -> None:
     Raises:
         MelodyError: If it is silent, noise or drums, speech, or several notes at once.
     """
-    if np.percentile(contour.level, 98) < _SILENT:
+    if contour.loud < _SILENT:
         what = "This recording is silent."
         remedy = "Look whether the microphone is on, and go nearer to it."
         raise MelodyError(what, None, remedy)
@@ -53,7 +53,7 @@ def assert_tune_heard(sound: Floats, contour: SungContour) -> None:
 def voiced_share(contour: SungContour) -> float:
     """Return which share of the sounding frames has a pitch."""
     level = contour.level[::2][: len(contour.voiced)]
-    loud = level > np.percentile(level, 95) - 25
+    loud = level > contour.loud - 25
     return float(np.mean(contour.voiced[: len(level)][loud] >= VOICED))
 
 

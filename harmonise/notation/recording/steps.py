@@ -112,7 +112,7 @@ def _loudness(contour: SungContour) -> Floats:
     level = contour.level[::2][: len(contour.pitch)]
     short = len(contour.pitch) - len(level)
     level = np.pad(level, (0, short), mode="edge")
-    loud: Floats = level - np.percentile(level, 95)
+    loud: Floats = level - contour.loud
     return loud
 
 

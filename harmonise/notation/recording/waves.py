@@ -19,6 +19,7 @@ LONGEST = 600
 """Seconds."""
 _WHOLE, _FLOAT, _EXTENSIBLE = 1, 3, 0xFFFE
 _BROKEN = "Record it again, or save it once more as WAV."
+_LEAST = RATE // 2
 _TOP = 0.995
 """Part of the loudest frame from which one lies at the top."""
 _LOUD = 0.2
@@ -50,7 +51,10 @@ def read_sound(data: bytes) -> Wave:
         what = "This recording is longer than ten minutes."
         raise NotationError(what, None, "Cut one tune out of it.")
     sound = channels.mean(axis=1)
-    return Wave(_at_rate(sound - sound.mean(), rate), _clipped(sound))
+    frames = _at_rate(sound - sound.mean(), rate)
+    # A click of a few frames is silence to the ear, which needs some to hear at all.
+    frames = np.pad(frames, (0, max(_LEAST - len(frames), 0)))
+    return Wave(frames, _clipped(sound))
 
 
 def _clipped(sound: Floats) -> float:

@@ -372,3 +372,31 @@ def test_who_comes_in_a_bar_early_has_no_pickup_of_a_bar() -> None:
     (tune,) = parse_recording(wav_bytes(beeps(notes)), click)
     assert [str(note.pitch) for note in tune.sounding] == ["G4", "C5", "E5", "C5"]
     assert str(tune.place(tune.sounding[0].onset)) == "bar 1, beat 1"
+
+
+@pytest.mark.parametrize("lowest", [38, 62, 98])
+def test_low_voices_and_high_whistles_are_heard_and_set_for_the_piano(
+    lowest: int,
+) -> None:
+    midis = [lowest + step for step in (0, 2, 4, 7)]
+    # Whistling is nearly one partial alone.
+    partials = 1 if lowest > 90 else 12
+    notes = [(midi, 0.3 + 0.6 * place, 0.6) for place, midi in enumerate(midis)]
+    (tune,) = parse_recording(wav_bytes(beeps(notes, partials)), Click(Fraction(100)))
+    heard = [note.pitch.midi for note in tune.sounding if note.pitch]
+    assert [midi - heard[0] for midi in heard] == [0, 2, 4, 7]
+    assert (heard[0] - lowest) % 12 == 0
+    assert heard[0] >= 57
+    assert heard[-1] <= 84
+
+
+@pytest.mark.parametrize("frames", [1, 100, 2000])
+def test_a_sound_of_a_moment_is_no_tune(frames: int) -> None:
+    with pytest.raises(MelodyError):
+        parse_recording(wav_bytes(np.full(frames, 0.3)))
+
+
+def test_a_few_notes_in_a_long_silence_are_heard() -> None:
+    sound = beeps([(60, 1.0, 0.6), (62, 20.0, 0.6), (64, 38.0, 0.6)])
+    (tune,) = parse_recording(wav_bytes(sound), Click(Fraction(60)))
+    assert [str(note.pitch) for note in tune.sounding] == ["C4", "D4", "E4"]
