@@ -17,6 +17,7 @@ from typing import NamedTuple
 from harmonise.arranging.job import arrange
 from harmonise.errors import HarmoniseError
 from harmonise.marking.task import Task, TaskItem
+from harmonise.rules.score_view import Score, led_on_by_step
 from harmonise.rules.table import ChordPart
 from harmonise.rules.work import silence
 from harmonise.theory.arrangement import (
@@ -32,6 +33,9 @@ from harmonise.theory.tune import Tune
 _Spans = tuple[tuple[Fraction, Fraction], ...]
 
 _TEXTURES = (Texture.LIGHT, Texture.HELD, Texture.BLOCK)
+
+_WALK = 3
+"""How many notes on the way from root to root make a walking bass."""
 
 
 class ChordPlaying(NamedTuple):
@@ -83,6 +87,27 @@ def manner_of(judged: Arrangement, task: Task) -> Arrangement:
         return model
     manners = [(model, near), *_manners(model.tune, model.style, spans)]
     return min(manners, key=lambda manner: _apart(played, manner[1]))[0]
+
+
+def walking_in(judged: Arrangement) -> frozenset[SoundingNote]:
+    """Return the notes by which the left hand of a work walks from root to root.
+
+    There are none where it does so once or twice in a piece: that is a slip.
+
+    Args:
+        judged: The work, on the given tune.
+    """
+    style = judged.style._replace(left_hand=LeftHand.WALKING)
+    score = Score(judged._replace(style=style))
+    walks = led_on_by_step(score)
+    basses = {
+        note: slot.chord.bass
+        for note in walks
+        for slot in judged.slots
+        if slot.chord and slot.onset <= note.onset < slot.end
+    }
+    away = sum(note.pitch.name != bass for note, bass in basses.items())
+    return walks if away >= _WALK else frozenset()
 
 
 def _asked(item: TaskItem) -> bool:

@@ -15,7 +15,7 @@ from typing import NamedTuple
 from harmonise.choice.palette import palette
 from harmonise.errors import NotationError
 from harmonise.marking.aligned import AlignedScript, align
-from harmonise.marking.manners import manner_of
+from harmonise.marking.manners import manner_of, walking_in
 from harmonise.marking.script import Script, plain, until_the_next
 from harmonise.marking.sorted_hands import as_written, hands_of
 from harmonise.marking.staves import strikes
@@ -98,9 +98,13 @@ def work_of(script: Script, task: Task) -> Work:
     judged = _arrangement(task, tops, (*(tops if task.free else given), *under))
     if not task.free:
         judged = judged._replace(tune=tune)
-    slots, misnamed = _slots(task, judged, aligned)
+    walking = walking_in(judged)
+    slots, misnamed = _slots(task, judged, aligned, walking)
     judged = judged._replace(slots=slots)
-    if _alternates(judged):
+    if walking:
+        style = judged.style._replace(left_hand=LeftHand.WALKING)
+        judged = judged._replace(style=style)
+    elif _alternates(judged):
         style = judged.style._replace(left_hand=LeftHand.ROOT_FIFTH)
         judged = judged._replace(style=style)
     if not script.spelled:
@@ -166,7 +170,10 @@ def _arrangement(
 
 
 def _slots(
-    task: Task, judged: Arrangement, aligned: AlignedScript
+    task: Task,
+    judged: Arrangement,
+    aligned: AlignedScript,
+    walking: frozenset[SoundingNote],
 ) -> tuple[tuple[Slot, ...], tuple[Misnamed, ...]]:
     """Return the slots under the chords in force, and the symbols that mislead."""
     if not task.chosen:
@@ -180,7 +187,9 @@ def _slots(
         made = chord_made(notes, slot.key)
         last = slots[-1].chord if slots else None
         # Symbol and bass of the slot before go on, and so does a slip in them.
-        bass = [n.onset < slot.onset for n in notes if n.voice is Voice.BASS]
+        bass = [
+            n.onset < slot.onset or n in walking for n in notes if n.voice is Voice.BASS
+        ]
         held = bool(bass) and all(bass)
         # The notes may still be the chord that they made under a wrong symbol.
         same = last is not None and (made is None or made.root == last.root)

@@ -72,7 +72,23 @@ def _under_tune(score: Score) -> Iterator[_Step]:
         # A smoother shape that makes parallels is none that was missed.
         fits = would <= made and len(right) == len(now)
         fits = fits and _lies_under_tune(score, new, right)
+        fits = fits and _as_full(after.chord, now, right)
         yield before, after, was, now, [right] if fits else []
+
+
+def _as_full(chord: Chord, now: Sequence[Pitch], other: Sequence[Pitch]) -> bool:
+    """Whether a shape is as good a one as that in its place, but for the way to it.
+
+    Of two notes each says something else about the chord; a seventh need not be there;
+    and over its third in the bass a hand without another third is the better one.
+    Common practice.
+    """
+    here, there = ({pitch.pitch_class for pitch in hand} for hand in (now, other))
+    if len(now) == 2:
+        return here == there
+    third, seventh = chord.member(Member.THIRD), chord.member(Member.SEVENTH)
+    spared = {seventh} | ({third} if chord.bass == third else set())
+    return not any(name and name.pitch_class in there - here for name in spared)
 
 
 def _doubles_third(before: Chord, chord: Chord, now: Sequence[Pitch]) -> bool:

@@ -6,6 +6,7 @@ elementary harmony and keyboard style, where parallels are avoided but not forbi
 
 from collections.abc import Iterator
 from fractions import Fraction
+from itertools import pairwise
 
 from harmonise.errors import Remark, bars_called, format_beat
 from harmonise.rules.chords import is_tonic, metric_weight
@@ -25,15 +26,17 @@ def not_syncopated(score: Score) -> Iterator[Found]:
     """Yield chords begun on a weaker beat that are still there on a stronger one.
 
     No memory runs over the end of a section, and a chord that comes with the last note
-    of a line may last as long as that note does.
+    of a line may last as long as that note does. Another bass makes no other chord.
 
     Good: C major: C 1 | E5; C 1 | E5; F 1 | F5; G 1 | D5; C 2 | E5
     Fault: C major: C 1 | E5; C 1 | E5; C 1 | E5; F 1 | F5; F 2 | F5
     """
     tune = score.arrangement.tune
     sections = dict(zip(tune.bars, sections_of(tune), strict=True))
-    for span in score.spans[1:]:
-        began = metric_weight(score, span.onset)
+    began = 0
+    for before, span in pairwise(score.spans):
+        goes_on = before.chord.upright == span.chord.upright
+        began = max(began if goes_on else 0, metric_weight(score, span.onset))
         section = sections[tune.bar_at(span.onset)]
         for slot in span.slots[1:]:
             if sections[tune.bar_at(slot.onset)] != section:
@@ -94,7 +97,9 @@ def closes_from_dominant(score: Score) -> Iterator[Found]:
 def no_step_back(score: Score) -> Iterator[Found]:
     """Yield V to IV and V to ii, except in the close of a twelve-bar blues.
 
-    A new line may begin anywhere: what went before ended with the line.
+    A new line may begin anywhere: what went before ended with the line. Over a bass
+    that rises from 5 to 6, IV with its third below stands for vi after V (Aldwell and
+    Schachter, Harmony and Voice Leading, on the 6/3 of IV; from memory).
 
     Good: C major: C | E5; F | F5; G | D5; C | C5
     Fault: C major: C | E5; G | D5; F | F5; C | E5
@@ -105,6 +110,8 @@ def no_step_back(score: Score) -> Iterator[Found]:
         free = after.key.mode not in (Mode.MAJOR, Mode.MINOR) or after.onset in lines
         if free or not goes_back(before.role, after.role):
             continue
+        if _bass_rises_to_six(before, after):
+            continue
         if not _is_blues_close(score, before):
             yield Found(
                 after.onset,
@@ -113,6 +120,15 @@ def no_step_back(score: Score) -> Iterator[Found]:
                 after.locked,
                 _step_back_told(before, after),
             )
+
+
+def _bass_rises_to_six(before: Span, after: Span) -> bool:
+    """Return whether the bass goes 5 6, as from V to vi, and ends on the IV of it."""
+    key = after.key
+    return (before.chord.bass, after.chord.bass) == (
+        key.name_at(5),
+        key.name_at(6),
+    ) and (after.chord.root == key.name_at(4))
 
 
 def _step_back_told(before: Span, after: Span) -> Remark:

@@ -105,6 +105,31 @@ def test_a_page_of_ours_is_right_in_every_manner(
     assert marking.blanks == ()
 
 
+WALKED = ("old_hundredth", "bobby_shafto", "ferry_steps")
+SUNG = ("ferry_steps", "old_hundredth", "five_bar_gate")
+PLAYED = [
+    *((name, Style(1, left_hand=LeftHand.WALKING)) for name in WALKED),
+    *(
+        (name, Style(3, left_hand=LeftHand.WALKING, texture=Texture.LIGHT))
+        for name in WALKED
+    ),
+    *((name, Style(1, texture=Texture.HYMN)) for name in SUNG),
+    *((name, Style(3, texture=Texture.LIGHT)) for name in SUNG),
+]
+"""Walking basses, hymns in four parts and light hands, each with its own freedoms."""
+
+
+@pytest.mark.parametrize(("name", "style"), PLAYED)
+def test_walking_basses_hymns_and_light_hands_are_right(
+    name: str, style: Style
+) -> None:
+    tune = read_tune(next(path for path in TUNES if path.stem == name))
+    task = task_of_tune(tune, Style(style.level))
+    done = mark(parse_script(format_musicxml(arrange(tune, style)), tune), task)
+    assert [(own.kind.key, own.what) for own in done.lines if own.points] == []
+    assert done.got == done.worth
+
+
 @pytest.mark.parametrize("path", TUNES[::3], ids=lambda path: path.stem)
 def test_a_bar_without_its_chord_costs_under_a_light_hand_too(path: Path) -> None:
     # The tune alone over a held root in a bar where a light hand would have more.
