@@ -41,7 +41,9 @@ HEADINGS: Mapping[str, tuple[str, ...]] = {
         "numerals", "fingering", "labels", "keyboards", "capo", "paper", "landscape",
         "large_print",
     ),
-    _SOUND: ("time", "pickup", "tempo", "speed", "count_in", "hand", "times"),
+    _SOUND: (
+        "time", "pickup", "tempo", "speed", "count_in", "hand", "times", "walk",
+    ),
     _MARKS: ("style", "points", "out_of", "hints", "overrides"),
     _BOOKS: (
         "file_ending", "title", "again", "workers", "cluster", "names", "register",

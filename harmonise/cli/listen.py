@@ -22,12 +22,13 @@ from harmonise.cli.choosing import (
 )
 from harmonise.cli.command import Command
 from harmonise.cli.long_jobs import tell_start
-from harmonise.cli.options import show, told, with_options
+from harmonise.cli.options import show, tell_idle, told, with_options
 from harmonise.errors import NotationError, shorten
-from harmonise.notation.files import SOUND, check_target
+from harmonise.notation.files import SOUND, check_target, write_whole
 from harmonise.notation.outputs import Output, Sheet, write_output
 from harmonise.notation.sound.performance import Playing
-from harmonise.theory.arrangement import Hand
+from harmonise.notation.sound.stretches import format_spoken_walk
+from harmonise.theory.arrangement import Arrangement, Hand
 
 
 class _Factor(click.FloatRange):
@@ -57,6 +58,8 @@ class ListenOptions(NamedTuple):
         hand: The only hand that plays.
         bars: Only these bars, as a loop.
         times: How often the tune or the loop is played.
+        walk: Says each chord and how the hands get there before it sounds, for practice
+            without eyes; espeak-ng speaks, where it is installed.
     """
 
     output: Path | None = None
@@ -67,6 +70,7 @@ class ListenOptions(NamedTuple):
     hand: Hand | None = None
     bars: Annotated[str, '"5-8"'] = ""
     times: Annotated[int, click.IntRange(1, 100)] = 1
+    walk: bool = False
     choosing: Choosing = Choosing()
     force: bool = False
     shows: Annotated[bool, "--open"] = False
@@ -75,7 +79,10 @@ class ListenOptions(NamedTuple):
 @click.command(
     cls=Command,
     short_help="Play the arrangement into a sound file.",
-    examples=("harmonise listen mytune.txt --speed 0.7 --bars 1-4 --times 3",),
+    examples=(
+        "harmonise listen mytune.txt --speed 0.7 --bars 1-4 --times 3",
+        "harmonise listen mytune.txt --walk",
+    ),
     once=RENAMED,
 )
 @click.argument("tune")
@@ -100,12 +107,21 @@ def _listen(source: str, options: ListenOptions) -> None:
             None,
             f"Call it {target.stem}.wav.",
         )
+    if options.walk and target.suffix.lower() != ".wav":
+        raise NotationError(
+            f'Words are spoken in a recording, and "{target.name}" is none.',
+            None,
+            f"Call it {target.stem}.wav.",
+        )
     output = Output(playing=_playing(options))
     check_target(target, force=options.force)
     tune = read_source(source, options.choosing.part)[0]
     arrangements = arranged(request, tune, explained=False)
     tell_start(target)
-    written = write_output(arrangements, target, output, force=options.force)
+    if options.walk:
+        written = _write_walk(arrangements[0], target, options)
+    else:
+        written = write_output(arrangements, target, output, force=options.force)
     tell_tune(arrangements[0])
     page = Sheet.SCORE, target.suffix.lower()
     idle = idle_options(request, page, tune, [arrangements[0].tune.key])
@@ -113,7 +129,24 @@ def _listen(source: str, options: ListenOptions) -> None:
     click.echo(f"Written: {', '.join(map(str, written))}")
     if options.shows:
         show(written[0])
-    click.echo("Practise in short spells, and rest when a hand gets tired.")
+    click.echo("Keep headphones low, practise in short spells, and rest tired hands.")
+
+
+def _write_walk(
+    arrangement: Arrangement, target: Path, options: ListenOptions
+) -> tuple[Path, ...]:
+    """Write a walk; where nothing speaks its words they are printed."""
+    walk = format_spoken_walk(arrangement, _playing(options))
+    write_whole(target, walk.content, force=options.force)
+    if options.count_in:
+        tell_idle({"count_in": " beside {walk}"})
+    if not walk.spoken:
+        click.echo("\n".join(walk.words))
+        click.echo(
+            "The words are not spoken, for espeak-ng is not installed. On Debian type "
+            "apt install espeak-ng."
+        )
+    return (target,)
 
 
 def _playing(options: ListenOptions) -> Playing:

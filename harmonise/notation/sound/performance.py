@@ -143,7 +143,7 @@ def perform(
     return Performance(
         tune,
         way,
-        tuple(_notes(arrangement.notes, way, playing.hand)),
+        tuple(in_passages(arrangement.notes, way, playing.hand)),
         tuple(_clicks(first)) if playing.count_in else (),
         tuple(_speeds(tune, way, playing)),
     )
@@ -180,9 +180,16 @@ def _loop(tune: Tune, first: int, last: int) -> tuple[Bar, ...]:
     return tune.bars[numbers.index(first) : end]
 
 
-def _notes(
+def in_passages(
     notes: Sequence[SoundingNote], way: Sequence[Passage], hand: Hand | None
 ) -> Iterator[Struck]:
+    """Yield the notes of some passages, at the times when these are played.
+
+    Args:
+        notes: Notes in order of their onsets.
+        way: The passages.
+        hand: The only hand that plays; None for both.
+    """
     onsets = [note.onset for note in notes]
     # When the longest-lived of all notes so far ends: never falls.
     held = list(accumulate((note.onset + note.length for note in notes), max))

@@ -230,6 +230,29 @@ def format_clicks(tempo: Fraction, time: TimeSignature, bars: int) -> bytes:
     return _recorded(strikes, end, _GAIN)[0]
 
 
+def mixed(performance: Performance) -> Sound:
+    """Return a short performance as sound, to be joined with others."""
+    strikes, end = _strikes(performance)
+    return np.concatenate([block.copy() for block in _blocks(strikes, end)])
+
+
+def format_sounds(sounds: Sequence[Sound]) -> bytes:
+    """Return sounds one after the other as a WAV file.
+
+    Raises:
+        OutputError: If the recording would be too long.
+    """
+    if sum(map(len, sounds)) > HOURS * 3600 * RATE:
+        raise OutputError(
+            f"This recording would last longer than {HOURS} hours.",
+            remedy="Choose a faster speed, fewer times or fewer bars.",
+        )
+    top = max(float(np.abs(sound).max(initial=0)) for sound in sounds)
+    return _packed(iter(sounds), sum(map(len, sounds)), min(_GAIN, _TOP / (top or 1)))[
+        0
+    ]
+
+
 def _strikes(performance: Performance) -> tuple[list[_Strike], int]:
     """Return the notes in frames, in order, and how many frames there are in all."""
     clock = _Clock(performance.speeds)
@@ -268,6 +291,11 @@ class _Clock:
 
 def _recorded(strikes: Sequence[_Strike], end: int, gain: float) -> tuple[bytes, float]:
     """Return a WAV file, and its highest frame, which may be over the top."""
+    return _packed(_blocks(strikes, end), end, gain)
+
+
+def _packed(blocks: Iterator[Sound], end: int, gain: float) -> tuple[bytes, float]:
+    """Return blocks of sound as a WAV file, and its highest frame."""
     packed = BytesIO()
     top = 0.0
     with wave.open(packed, "wb") as file:
@@ -275,7 +303,7 @@ def _recorded(strikes: Sequence[_Strike], end: int, gain: float) -> tuple[bytes,
         file.setsampwidth(2)
         file.setframerate(RATE)
         file.setnframes(end)
-        for block in _blocks(strikes, end):
+        for block in blocks:
             frames = block * np.float32(gain)
             top = max(top, float(np.abs(frames).max(initial=0)))
             whole = np.rint(np.clip(frames, -1, 1) * 32767)

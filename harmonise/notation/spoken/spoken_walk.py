@@ -37,15 +37,18 @@ def format_walk(arrangement: Arrangement) -> str:
         Lines such as "Bar 2, beat 1. Next chord F: keep C, move E to F and G to A;
         left hand to F.", the first with every note; "" if there is no chord.
     """
-    lines = []
+    return "".join(f"{words}\n" for _, words in walk_steps(arrangement))
+
+
+def walk_steps(arrangement: Arrangement) -> Iterator[tuple[Slot, str]]:
+    """Yield every change of chord with the words that lead there."""
     before: Shapes | None = None
     for slot, here in _shapes(arrangement):
         beat = say_place(slot.place.beat or Fraction(1))
         step = _step(slot, before, here)
         bar = bars_called([slot.place.bar])
-        lines.append(f"{bar[:1].upper()}{bar[1:]}, beat {beat}. {step}\n")
+        yield slot, f"{bar[:1].upper()}{bar[1:]}, beat {beat}. {step}"
         before = here
-    return "".join(lines)
 
 
 def _shapes(arrangement: Arrangement) -> Iterator[tuple[Slot, Shapes]]:
