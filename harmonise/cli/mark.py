@@ -20,7 +20,7 @@ from harmonise.lessons.lesson_effects import task_reasons
 from harmonise.lessons.worksheet import SheetKind
 from harmonise.marking.class_pages import summary
 from harmonise.marking.given_out import TaskShelf
-from harmonise.marking.handed_in import read_names, scripts_of
+from harmonise.marking.handed_in import read_names, scripts_of, whose
 from harmonise.marking.marked import MarkingManner
 from harmonise.marking.overrides import parse_overrides
 from harmonise.marking.register import NOTHING, WorkRecord
@@ -53,7 +53,7 @@ class MarkOptions(NamedTuple):
         out_of: Scales the whole to so many marks.
         hints: Prints questions in place of corrections; answers follow at the end.
         names: A list of the class, one name a line: who handed in nothing gets a row
-            too.
+            too. A name may end in a folder's, which tells namesakes apart: Ada 7b.
         register: A register that is kept over a term: works are added to it, and the
             tables tell of all its tasks.
         overrides: Your own decisions, a line each: whose | bar and beat | fault | what
@@ -192,9 +192,10 @@ def _class(works: tuple[Path, ...], shelf: TaskShelf, options: MarkOptions) -> N
     folder = options.output or Path("marked")
     names = read_names(options.names) if options.names else ()
     order = ClassOrder(
-        shelf, options.slips, folder, names, options.register, options.force
+        shelf, options.slips, folder, {}, names, options.register, options.force
     )
     pieces = scripts_of(works, _no_works(order, options))
+    order = order._replace(pupils=whose(pieces, names))
     earlier = open_class(order)
     shelf.add_works(contents_of(pieces))
     with stoppable() as stops:

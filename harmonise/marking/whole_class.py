@@ -13,7 +13,7 @@ from harmonise.arranging.book import BookPiece, Outcome, opened
 from harmonise.errors import HarmoniseError, NotationError
 from harmonise.marking.class_pages import format_class_csv, format_class_pdf
 from harmonise.marking.given_out import TaskShelf
-from harmonise.marking.handed_in import RECORD, TABLE, pupil_of
+from harmonise.marking.handed_in import RECORD, TABLE
 from harmonise.marking.register import (
     WorkRecord,
     format_register,
@@ -34,6 +34,7 @@ class ClassOrder(NamedTuple):
         shelf: What was asked for.
         slips: How slips are made.
         folder: Where they go.
+        pupils: Whose each work is, by the name of the piece.
         names: The names of the class; () where nobody gave a list.
         register: The register that is kept over a term; None for none.
         force: Whether existing files are replaced.
@@ -42,6 +43,7 @@ class ClassOrder(NamedTuple):
     shelf: TaskShelf
     slips: SlipManner
     folder: Path
+    pupils: dict[str, str]
     names: tuple[str, ...] = ()
     register: Path | None = None
     force: bool = False
@@ -66,7 +68,7 @@ def mark_piece(order: ClassOrder, piece: BookPiece) -> tuple[Outcome, ...]:
     """
     if not isinstance(piece.content, bytes):
         raise TypeError(piece.content)
-    pupil = pupil_of(piece.name, order.names)
+    pupil = order.pupils[piece.name]
     asked = order.shelf.get(piece.content)
     slip = slip_of(piece.content, asked, pupil, order.slips)
     pages = (
@@ -114,16 +116,16 @@ def records_of(
     records = [
         each.about
         if isinstance(each.about, WorkRecord)
-        else _unmarked(files[each.name], each.failure, order.names)
+        else _unmarked(files[each.name], each.failure, order)
         for each in outcomes
     ]
     return with_absent(merged((), records), order.names)
 
 
-def _unmarked(piece: BookPiece, why: str, names: Sequence[str]) -> WorkRecord:
+def _unmarked(piece: BookPiece, why: str, order: ClassOrder) -> WorkRecord:
     """Return the record of a work that could not be marked."""
     held = next(contents_of([piece]), b"")
-    pupil = pupil_of(piece.name, names)
+    pupil = order.pupils[piece.name]
     return WorkRecord(pupil, file=piece.name, problem=why, content=content_of(held))
 
 

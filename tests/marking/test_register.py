@@ -15,7 +15,7 @@ from harmonise.lessons.task_files import format_task_file
 from harmonise.lessons.versions import make_sheets
 from harmonise.lessons.worksheet import SheetKind, SheetOrder, Worksheet
 from harmonise.marking.class_pages import mean_of, trends
-from harmonise.marking.handed_in import pupil_of
+from harmonise.marking.handed_in import pupil_of, scripts_of, whose
 from harmonise.marking.register import (
     NOTHING,
     WorkRecord,
@@ -266,3 +266,44 @@ def test_chords_for_a_tune_are_marked_as_they_are_written(
         work = tmp_path / f"{chord}.txt"
         work.write_text(CHORDS[written].format(chord), "utf-8")
         assert f"= {got}" in run(work, *asked).output
+
+
+def test_namesakes_of_two_classes_have_a_row_each(
+    sheets: dict[SheetKind, Worksheet], tmp_path: Path
+) -> None:
+    right = format_task_file(sheets[SheetKind.ACCOMPANY], answers=True)
+    for folder, pupils in (("7a", ("ada", "ben")), ("7b", ("ada", "cleo"))):
+        (tmp_path / folder).mkdir()
+        for pupil in pupils:
+            (tmp_path / folder / f"{pupil}.musicxml").write_bytes(right)
+    slips = ("--workers", 1, "-o", tmp_path / "slips")
+    done = run(tmp_path / "7a", tmp_path / "7b", *slips)
+    assert done.exit_code == 0, done.output
+    rows = [row["Pupil"] for row in table(tmp_path / "slips" / "class.csv")]
+    assert rows == ["ada (7a)", "ada (7b)", "ben", "cleo"]
+    works = [row["File"] for row in table(tmp_path / "slips" / "works.csv")]
+    assert sorted(works) == ["7a/ada.musicxml", "7b/ada.musicxml",
+                             "ben.musicxml", "cleo.musicxml"]  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("folders", "names", "pupils"),
+    [
+        # Two weeks of one class: the same pupils, or most of them.
+        (("week 1", "week 2"), (), {"ada", "ben"}),
+        (("Class 7a", "Class 7b"), (), {"ada (Class 7a)", "ada (Class 7b)",
+                                        "ben (Class 7a)", "ben (Class 7b)"}),
+        (("x/7a", "y/7a"), (), {"ada", "ben"}),
+        (("7a", "7b"), ("Ada 7a", "Ada 7b", "Ben"), {"Ada 7a", "Ada 7b", "Ben"}),
+    ],
+)  # fmt: skip
+def test_folders_are_classes_or_weeks_of_one(
+    folders: tuple[str, ...], names: tuple[str, ...], pupils: set[str], tmp_path: Path
+) -> None:
+    for folder in folders:
+        (tmp_path / folder).mkdir(parents=True)
+        for pupil in ("ada", "ben"):
+            (tmp_path / folder / f"{pupil}.abc").write_bytes(b"X:1\nK:C\nC4|\n")
+    pieces = scripts_of([tmp_path / folder for folder in folders])
+    assert len({piece.name for piece in pieces}) == 4
+    assert set(whose(pieces, names).values()) == pupils
