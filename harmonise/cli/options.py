@@ -223,6 +223,9 @@ def _option(
         )  # fmt: skip
     if isinstance(words, WordChoice) and usual is not None:
         usual = words.normalize_choice(usual, None)
+    if hasattr(usual, "_fields"):
+        # A value of parts, such as a time signature, is shown as it is typed.
+        usual = str(usual)
     return click.option(
         *names,
         name,

@@ -20,6 +20,7 @@ from harmonise.notation.midi.spelling import guess_key, spell
 from harmonise.notation.midi.tracks import PlayedNote, count
 from harmonise.notation.recording.click import Click
 from harmonise.notation.recording.line import HeardLine, HeardNote, is_doubtful
+from harmonise.notation.recording.pickup import likely_pickup
 from harmonise.theory.key import Key
 from harmonise.theory.metre import TimeSignature
 from harmonise.theory.phrases import find_lines
@@ -50,6 +51,7 @@ class EarCode(Enum):
     STRUCK = "R08"
     HELD = "R09"
     LOST = "R10"
+    PICKUP = "R11"
 
 
 class _Paper(NamedTuple):
@@ -80,6 +82,8 @@ def set_on_paper(
     beat = click.metre.beat
     tempo = click.tempo or Fraction(round(60 / line.crotchet / beat))
     _tell_count(click, tempo, remarks)
+    if click.pickup is None and click.down is None:
+        _ask_pickup(likely_pickup(paper.placed, click.metre), remarks)
     what = f"Nobody named the key: read as {paper.key}, which is a guess by the notes."
     remarks.add(EarCode.KEY, what, None, "Name the key if it is another.")
     for onset, code, told in _doubts(paper):
@@ -223,6 +227,14 @@ def _tell_count(click: Click, tempo: Fraction, remarks: RemarkList) -> None:
     elif click.down is not None:
         first = "bar 1 begins where the count-in ended"
     remarks.add(EarCode.HEARD, f"Heard to a click of {tempo} in {time}; {first}.")
+
+
+def _ask_pickup(beats: Fraction, remarks: RemarkList) -> None:
+    if not beats:
+        return
+    told = f"{beats} beat{'s' * (beats > 1)}"
+    what = f"Is there a pickup of {told}? Then longer notes would begin the bars."
+    remarks.add(EarCode.PICKUP, what, None, f"If there is, name a pickup of {told}.")
 
 
 def _doubts(paper: _Paper) -> Iterator[tuple[Fraction, EarCode, str]]:

@@ -33,6 +33,7 @@ from harmonise.notation.formats import parse_tunes, read_tune
 from harmonise.notation.recording.click import Click
 from harmonise.notation.recording.hearing import parse_recording
 from harmonise.notation.recording.waves import read_sound
+from harmonise.theory.metre import TimeSignature
 from harmonise.theory.tune import Tune
 
 TUNES = Path(__file__).parents[3] / "tunes"
@@ -136,6 +137,23 @@ def test_a_pickup_stands_before_bar_1() -> None:
     assert tune.bars[0].number == 0
     assert [str(note.pitch) for note in tune.sounding] == ["G4", "C5", "E5"]
     assert str(tune.place(tune.sounding[1].onset)) == "bar 1, beat 1"
+
+
+def test_a_pickup_that_nobody_named_is_asked_for() -> None:
+    # A crotchet before each minim: upbeats to bars of three.
+    midis = [67, 72, 67, 76, 67, 79, 76, 72, 67, 76, 72, 74, 67, 72]
+    notes = [
+        (midi, 0.4 + 1.5 * (n // 2) + 0.5 * (n % 2), 0.5 + 0.5 * (n % 2))
+        for n, midi in enumerate(midis)
+    ]
+    click = Click(Fraction(120), TimeSignature(3, 4))
+    (tune,) = parse_recording(wav_bytes(beeps(notes)), click)
+    told = [str(remark) for remark in tune.remarks if remark.code == "R11"]
+    question = "Is there a pickup of 1 beat? Then longer notes would begin the bars."
+    assert told == [f"{question} If there is, name a pickup of 1 beat."]
+    named = click._replace(pickup=Fraction(1))
+    (tune,) = parse_recording(wav_bytes(beeps(notes)), named)
+    assert "R11" not in {remark.code for remark in tune.remarks}
 
 
 def test_the_count_in_tells_where_bar_1_begins() -> None:
