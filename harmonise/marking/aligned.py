@@ -20,6 +20,7 @@ from harmonise.marking.course import (
     told_course,
 )
 from harmonise.marking.exercise_order import in_task_order
+from harmonise.marking.note_values import in_task_values
 from harmonise.marking.script import Script, Written, until_the_next
 from harmonise.marking.staves import strikes
 from harmonise.marking.task import Task
@@ -119,7 +120,9 @@ def align(script: Script, task: Task) -> AlignedScript:
         MelodyError: If it is another piece.
     """
     tune = task.model.tune
-    script = in_task_order(_written_once(script, tune), task)
+    given = [(own.onset, own.pitch.pitch_class) for own in _given(task)]
+    script, values = in_task_values(_written_once(script, tune), given, tune)
+    script = in_task_order(script, task)
     laid, course = _best(script, task)
     if course.foreign:
         raise MelodyError(
@@ -141,7 +144,7 @@ def align(script: Script, task: Task) -> AlignedScript:
         odd,
         course,
         _gaps(course, tune),
-        told_course(course, tune, starts),
+        f"{values} {told_course(course, tune, starts)}".strip(),
         metre,
         any(note.onset >= tune.end for note in notes),
         script.assumed,

@@ -6,6 +6,7 @@ in other bars or in another key; None where a page has no room for it.
 
 from collections.abc import Callable, Iterator
 from fractions import Fraction
+from math import ceil
 
 from makers.outside_works import Bar, Note, Work, octave, shifted
 
@@ -214,6 +215,31 @@ def octave_up(work: Work) -> Work | None:
     return work._replace(tune=tune, inner=inner)
 
 
+def in_values(factor: Fraction, *, barred: bool) -> Way:
+    """Write all notes longer or shorter, in bars of their own or of the old length."""
+
+    def way(work: Work) -> Work | None:
+        tune, inner, left = (
+            tuple(n._replace(at=n.at * factor, length=n.length * factor) for n in notes)
+            for notes in (work.tune, work.inner, work.left)
+        )
+        symbols = tuple((at * factor, chord) for at, chord in work.symbols)
+        lengths = [bar.length * factor for bar in work.bars]
+        done = work._replace(
+            tune=tune, inner=inner, left=left, symbols=symbols,
+            bars=laid(lengths, work.bars[0].number),
+        )  # fmt: skip
+        if barred:
+            return done._replace(unit=int(work.unit / factor))
+        # A pickup that is longer or shorter stays one.
+        first = [lengths[0]] if work.bars[0].number == 0 else []
+        rest = work.end * factor - sum(first)
+        lengths = first + [full(work)] * ceil(rest / full(work))
+        return done._replace(bars=laid(lengths, work.bars[0].number))
+
+    return way
+
+
 def both(one: Way, two: Way) -> Way:
     def way(work: Work) -> Work | None:
         done = one(work)
@@ -254,6 +280,10 @@ WAYS: dict[str, Way] = {
     "a fourth lower": in_key(-3, -5, -1),
     "a semitone lower": in_key(-1, -1, 5),
     "the right hand an octave up": octave_up,
+    "all values halved": in_values(Fraction(1, 2), barred=True),
+    "all values doubled": in_values(Fraction(2), barred=True),
+    "all values halved, in the same metre": in_values(Fraction(1, 2), barred=False),
+    "all values doubled, in the same metre": in_values(Fraction(2), barred=False),
 }
 
 
