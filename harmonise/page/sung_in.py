@@ -12,7 +12,7 @@ from fractions import Fraction
 from harmonise.errors import HarmoniseError, NotationError, Place, Remark
 from harmonise.notation.formats import parse_tunes
 from harmonise.notation.midi.spelling import spell
-from harmonise.notation.recording.click import DOUBTS, Click
+from harmonise.notation.recording.click import DOUBTS, QUESTIONS, Click
 from harmonise.notation.recording.hearing import parse_recording
 from harmonise.notation.tune_text.tune_text import format_tune_text
 from harmonise.page.requests import HearRequest, PageAnswer
@@ -23,7 +23,9 @@ _MARK = re.compile(
     r"^% \? (?:Bar (\d{1,5})|(The pickup)), beat ([\d /]{1,12}): (.+)$", re.MULTILINE
 )
 """A doubtful place, as tune text has it."""
-_ANY = min(DOUBTS)
+_ASKED = re.compile(r"^% \? ((?!Bar \d|The pickup, beat ).+)$", re.MULTILINE)
+"""A question about the whole tune."""
+_ANY, _QUESTION = min(DOUBTS), min(QUESTIONS)
 
 
 class HeardText(PageAnswer, frozen=True):
@@ -85,7 +87,8 @@ def _marked(tune: Tune, text: str) -> Tune:
         Remark(_ANY, what, Place(int(bar or 0), _beat(beat)))
         for bar, _, beat, what in _MARK.findall(text)
     )
-    return tune._replace(remarks=(*tune.remarks, *marks))
+    asked = tuple(Remark(_QUESTION, what) for what in _ASKED.findall(text))
+    return tune._replace(remarks=(*tune.remarks, *asked, *marks))
 
 
 def _beat(told: str) -> Fraction:

@@ -91,6 +91,7 @@ def test_a_few_bars_that_are_sung_again_take_the_place_of_those_alone(
     visitor: Visitor,
 ) -> None:
     mark = "% ? Bar 1, beat 2: E4, maybe Eb4.\n% ? Bar 2, beat 1: F4, maybe F#4.\n"
+    mark += "% ? Is there a pickup of 1 beat?\n"
     again = "Key: C\nTime: 4/4\nF A G - | E G F D |\n"
     answer = visitor.told("/hear", body(again, text=WRONG + mark, bars="2-3"))
     (whole,), (mended,) = (
@@ -100,6 +101,7 @@ def test_a_few_bars_that_are_sung_again_take_the_place_of_those_alone(
     assert mended.title == "Steps"
     # What was doubtful in the other bars still is; in these bars it is not.
     assert "% ? Bar 1, beat 2: E4, maybe Eb4.\n" in answer["text"]
+    assert "% ? Is there a pickup of 1 beat?\n" in answer["text"]
     assert "F4, maybe F#4" not in answer["text"]
 
 

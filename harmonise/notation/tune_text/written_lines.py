@@ -11,7 +11,7 @@ from fractions import Fraction
 from typing import NamedTuple
 
 from harmonise.errors import NotationError, OutputError, Place
-from harmonise.notation.recording.click import DOUBTS
+from harmonise.notation.recording.click import DOUBTS, QUESTIONS
 from harmonise.notation.tune_text.typed_bars import (
     TypedBar,
     TypedWord,
@@ -142,10 +142,11 @@ def assert_lengths(
 
 
 def opening(tune: Tune) -> list[str]:
-    """Return the headers of a whole tune: title, composer and origin."""
+    """Return the headers of a whole tune, after what is asked of one that was heard."""
     texts = {"Title": tune.title, "Composer": tune.composer, "Origin": tune.origin}
     lines = [(name, _one_line(text)) for name, text in texts.items()]
-    return [f"{name}: {text}" for name, text in lines if text]
+    asked = [f"% ? {one}" for one in tune.remarks if one.code in QUESTIONS]
+    return [*asked, *(f"{name}: {text}" for name, text in lines if text)]
 
 
 def tempo_lines(tune: Tune, onset: Fraction) -> list[str]:

@@ -33,6 +33,7 @@ from harmonise.notation.formats import parse_tunes, read_tune
 from harmonise.notation.recording.click import Click
 from harmonise.notation.recording.hearing import parse_recording
 from harmonise.notation.recording.waves import read_sound
+from harmonise.notation.tune_text.tune_text import format_tune_text
 from harmonise.theory.metre import TimeSignature
 from harmonise.theory.tune import Tune
 
@@ -328,6 +329,9 @@ def test_without_a_click_the_rhythm_is_a_guess_with_a_question() -> None:
     assert len(told) == 1
     assert told[0].startswith("Nobody gave the beat, so the rhythm is a guess: 4/4, ")
     assert told[0].endswith(" Is the beat this fast?")
+    text = format_tune_text(heard)
+    assert text.startswith(f"% ? {told[0]}")
+    assert read_tune(text).bars == heard.bars
     # In proportion, for half and double the tempo are as right.
     gaps = gaps_of(heard)
     best = max(
