@@ -32,6 +32,8 @@ Samples = npt.NDArray[np.float64]
 RATE = 22_050
 SIZE = 1 << 19
 """Points of the spectrum in which a pitch is measured."""
+LOWEST_FIRST = 33
+"""A1, the lowest note whose first partial is strong enough to tune by."""
 TARGET = Path(__file__).parents[2] / "harmonise" / "notation" / "sound" / "piano"
 KEEP = {
     26: ("Piano D2(L)", 3.0, 60),
@@ -169,13 +171,14 @@ def looped(sound: Samples) -> tuple[Samples, int, float]:
 def cents_off(sound: Samples, midi: int) -> float:
     """Return how many cents sharp a sound is.
 
-    In the bass the first partial is weak and flat against the others, from which the
-    ear takes the pitch: so the partials count by their energy.
+    Its first partial counts. Below A1 a recording has hardly any: there all partials
+    count by their energy.
     """
     wanted = 440 * 2 ** ((midi - 69) / 12)
     kept = sound[: round(2 * RATE)]
     spectrum = np.abs(np.fft.rfft(kept * np.hanning(len(kept)), SIZE))
-    numbers = [n for n in range(1, 7) if n == 1 or n * wanted < 2000]
+    last = 2 if midi >= LOWEST_FIRST else 7
+    numbers = [n for n in range(1, last) if n == 1 or n * wanted < 2000]
     partials = [partial(spectrum, n * wanted) for n in numbers]
     energies = [energy for _, energy in partials]
     return float(np.average([cents for cents, _ in partials], weights=energies))

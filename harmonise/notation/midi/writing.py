@@ -1,10 +1,10 @@
 """An arrangement as a Standard MIDI File, format 1: a track for the tune and each hand.
 
 Track 0 holds tempo, time and key signatures, and the clicks of a count-in bar; track 1
-the tune, track 2 what else the right hand plays, track 3 the left hand. The tune sounds
-louder than the rest. Repeats and endings are played out in full. A pickup has a time
-signature of its own, so that any reader finds the first down-beat. The same
-arrangement gives the same bytes.
+the tune with its words, track 2 what else the right hand plays, track 3 the left hand.
+The tune sounds louder than the rest. Repeats and endings are played out in full. A
+pickup has a time signature of its own, so that any reader finds the first down-beat.
+The same arrangement gives the same bytes.
 
 A crotchet has 10,080 ticks, 2^5 · 3^2 · 5 · 7, so that everything down to a
 hemidemisemiquaver (1/16), its triplets, and quintuplets and septuplets of quavers have
@@ -12,6 +12,7 @@ whole numbers of ticks. What has not begins and ends at the nearest tick, so tha
 error adds up.
 """
 
+from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping
 from fractions import Fraction
 from io import BytesIO
@@ -29,7 +30,7 @@ from harmonise.notation.sound.performance import (
     Struck,
     perform,
 )
-from harmonise.theory.arrangement import Arrangement
+from harmonise.theory.arrangement import Arrangement, Voice
 from harmonise.theory.key import Key, Mode, key_of_signature
 from harmonise.theory.metre import TimeSignature
 
@@ -110,6 +111,7 @@ def _tracks(performance: Performance) -> Iterator[list[_Event]]:
             (0, 0, 0, "track_name", {"name": name}),
             (0, 0, 1, "program_change", {"program": 0, "channel": channel}),
             *_notes(notes, channel),
+            *(_words(performance) if voice is Voice.TUNE else ()),
         ]
 
 
@@ -208,6 +210,26 @@ def _line_ends(performance: Performance) -> Iterator[_Event]:
             if passage.start < end <= passage.end:
                 at = _tick(passage.at + end - passage.start)
                 yield at, 1, 4, "text", {"text": LINE_END}
+
+
+def _words(performance: Performance) -> Iterator[_Event]:
+    """Yield the syllables that are sung: each time round those of the next verse.
+
+    Source: RP-017, "SMF Lyric Meta Event Definition", 1997: a syllable inside a word
+    ends in a hyphen, the last of a word in a space.
+    """
+    rounds: Counter[Fraction] = Counter()
+    for passage in performance.passages:
+        for note in performance.tune.notes:
+            if not note.syllables or not passage.start <= note.onset < passage.end:
+                continue
+            verse = min(rounds[note.onset], len(note.syllables) - 1)
+            rounds[note.onset] += 1
+            syllable = note.syllables[verse]
+            if syllable and syllable.text:
+                text = _latin(syllable.text) + ("-" if syllable.joins else " ")
+                at = _tick(passage.at + note.onset - passage.start)
+                yield at, 2, 0, "lyrics", {"text": text}
 
 
 def _key_name(key: Key) -> str:

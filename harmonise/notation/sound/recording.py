@@ -1,7 +1,8 @@
 """An arrangement as a recording, played by a few recorded notes of a piano.
 
 The nearest recorded note is played faster or slower until it has the wanted pitch in
-equal temperament, A4 = 440 Hz (ISO 16). Between its frames the curve of Catmull and Rom
+equal temperament, A4 = 440 Hz (ISO 16): its first partial is at most 3 cents out from
+A1 to C7. Between its frames the curve of Catmull and Rom
 is drawn. When a key is let go the note fades within `RELEASE` seconds, as under a
 damper.
 
@@ -52,7 +53,8 @@ class Sample(NamedTuple):
     Attributes:
         path: Where the file is.
         midi: Note number.
-        cents: How much sharper than equal temperament (A4 = 440 Hz) it is.
+        cents: How much sharper than equal temperament (A4 = 440 Hz) its first partial
+            is; below A1 the recording has hardly any, and its higher ones count.
         loop: Number of the frame from which its last part goes round to the end.
         decay: How much that part is to fall, in decibels a second.
     """

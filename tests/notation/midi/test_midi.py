@@ -213,6 +213,22 @@ def test_markers_name_the_sections_each_time_they_are_played() -> None:
     assert found == [(0, "Verse"), (8, "Verse"), (16, "Chorus ?")]
 
 
+def test_words_stand_on_their_notes_and_the_next_verse_comes_the_second_time() -> None:
+    # RP-017, "SMF Lyric Meta Event Definition": a hyphen inside a word, else a space.
+    text = "Key: C\n|: C D E F :| G - - -\nWords: Lon-don bridge is down\n"
+    text += "Words: Build it up with stone\n"
+    done = arrange(read_tune(text))
+    now, found = 0, []
+    for message in opened(format_midi(done)).tracks[1]:
+        now += message.time
+        if message.type == "lyrics":
+            found.append((now // TICKS, message.text))
+    verses = ["Lon-", "don", "bridge", "is", "Build", "it", "up", "with"]
+    wanted = [word if word.endswith("-") else f"{word} " for word in verses]
+    # After the repeat the first verse goes on.
+    assert found == list(enumerate([*wanted, "down "]))
+
+
 def test_the_tune_is_louder_than_both_hands(steps: Arrangement) -> None:
     tracks = opened(format_midi(steps)).tracks[1:]
     tune, right, left = (

@@ -62,7 +62,7 @@ def scale(page: Arrangement) -> Frames:
 
 
 @pytest.mark.parametrize("midi", range(33, 97))
-def test_every_note_is_in_tune_within_ten_cents(scale: Frames, midi: int) -> None:
+def test_every_note_is_in_tune_within_three_cents(scale: Frames, midi: int) -> None:
     # Equal temperament on A4 = 440 Hz: ISO 16:1975. The first partial is measured.
     start = 2 * (midi - 33) * RATE
     sound = scale[start + RATE // 20 : start + 2 * RATE]
@@ -73,7 +73,7 @@ def test_every_note_is_in_tune_within_ten_cents(scale: Frames, midi: int) -> Non
     top = low + int(np.argmax(spectrum[low:high]))
     a, b, c = np.log(spectrum[top - 1 : top + 2])
     found = (top + (a - c) / (2 * (a - 2 * b + c))) * RATE / size
-    assert abs(1200 * np.log2(found / wanted)) < 10
+    assert abs(1200 * np.log2(found / wanted)) < 3
 
 
 def test_no_note_jumps_more_than_the_samples_do(scale: Frames) -> None:
