@@ -36,7 +36,7 @@ from harmonise.notation.recording.line import HeardLine, grid_places, hear_line
 from harmonise.notation.recording.on_paper import set_on_paper
 from harmonise.notation.recording.pulse import to_click
 from harmonise.notation.recording.repeats import facts, onsets, signs
-from harmonise.notation.recording.steps import steps
+from harmonise.notation.recording.semitones import steps
 from harmonise.theory.tune import Tune
 
 COUNT = 32

@@ -3,7 +3,7 @@
     waves      bytes -> one channel of sound
     contour    its pitch (swift-f0) and its levels
     refusals   what is no tune gets a sentence
-    steps      the line in semitones, by the singer's own A
+    semitones  the line in semitones, by the singer's own A
     pulse      where the beats lie, to a click or as a guess
     repeats    where a held pitch is struck again
     line       the notes, with what is doubtful about them
@@ -22,7 +22,7 @@ from harmonise.notation.recording.contour import VOICED, SungContour, hear_conto
 from harmonise.notation.recording.line import HeardNote, hear_line
 from harmonise.notation.recording.on_paper import EarCode, set_on_paper
 from harmonise.notation.recording.refusals import assert_tune_heard
-from harmonise.notation.recording.steps import tuning
+from harmonise.notation.recording.semitones import tuning
 from harmonise.notation.recording.waves import read_sound
 from harmonise.theory.tune import Tune
 

@@ -16,7 +16,7 @@ from harmonise.notation.recording.repeats import (
     onsets,
     signs,
 )
-from harmonise.notation.recording.steps import HeldPitch, steps
+from harmonise.notation.recording.semitones import HeldPitch, steps
 from harmonise.theory.metre import TimeSignature
 
 _SURE = 1.2

@@ -19,7 +19,7 @@ import numpy as np
 from numpy.lib.stride_tricks import sliding_window_view
 
 from harmonise.notation.recording.contour import FINE, HOP, Floats, SungContour
-from harmonise.notation.recording.steps import HeldPitch
+from harmonise.notation.recording.semitones import HeldPitch
 
 _BESIDE = round(0.16 / FINE)
 """Frames to each side in which the level before and after a dip is sought."""
