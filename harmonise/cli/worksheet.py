@@ -21,7 +21,7 @@ from harmonise.cli.options import (
 )
 from harmonise.errors import OutputError
 from harmonise.lessons.lesson_effects import sheet_reasons
-from harmonise.lessons.sheet_files import ENDINGS, format_sheet
+from harmonise.lessons.sheet_files import ENDINGS, format_sheet, sheet_recordings
 from harmonise.lessons.versions import VERSIONS, make_sheets
 from harmonise.lessons.worksheet import Depth, SheetKind, SheetOrder, Worksheet
 from harmonise.notation.files import check_target
@@ -134,7 +134,14 @@ def _make(source: str, target: Path, options: WorksheetOptions) -> None:
         for sheet in sheets
         for path, answers in _files(target, sheet, options)
     ]
-    for path, _, _ in files:
+    recordings = dict(
+        recording
+        for sheet in sheets
+        for recording in sheet_recordings(
+            sheet, target.with_name(f"{target.stem}-{sheet.version}")
+        )
+    )
+    for path in [*(path for path, _, _ in files), *recordings]:
         check_target(path, force=options.force)
     page = Page(options.paper, large_print=options.large_print)
     tell_start(target)
@@ -142,11 +149,14 @@ def _make(source: str, target: Path, options: WorksheetOptions) -> None:
         (path, format_sheet(sheet, target.suffix.lower(), page, answers=answers))
         for path, sheet, answers in files
     ]
+    made += [(path, (content,)) for path, content in recordings.items()]
     written = write_pages(made, force=options.force)
     for sheet in sheets:
         click.echo(f"{sheet.footer}: {sheet.key}, {sheet.marks} marks")
     tell_idle(sheet_reasons(options.kind))
     click.echo(f"Written: {', '.join(map(str, written))}")
+    if recordings:
+        click.echo("Keep headphones low, and rest the ears between lines.")
     if options.shows:
         show(written[0])
 

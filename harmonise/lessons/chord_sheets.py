@@ -1,8 +1,9 @@
-"""Sheets on which pupils write chords: under a tune, or as numerals tell them."""
+"""Sheets on which pupils write chords: under a tune, from numerals, or by ear."""
 
 from fractions import Fraction
 
 from harmonise.choice.free import free_voicings
+from harmonise.errors import MelodyError
 from harmonise.lessons.drill_makers import DrillStep, score
 from harmonise.lessons.model import (
     JOIN,
@@ -16,6 +17,7 @@ from harmonise.lessons.model import (
     notes_answer,
     slots_of,
     solve_first,
+    sounding,
     to_write,
 )
 from harmonise.lessons.shape_sheets import symbol_of
@@ -133,6 +135,68 @@ def symbols_sheet(model: Arrangement, order: SheetOrder) -> Worksheet:
         (piece,),
         comments=comments_on(model, _OF_CHOICE),
     )
+
+
+@makes(SheetKind.HEAR)
+def hearing_sheet(model: Arrangement, order: SheetOrder) -> Worksheet:
+    """Return the sheet that gives the tune and asks which chords are heard (W10).
+
+    A chord that cannot be told by ear from another one of the sheet is given.
+    """
+    asked = [slot for slot in model.changes if is_unique_by_ear(model, slot)]
+    items = tuple(item_at(slot, (Answer(slot.numeral),), LABEL) for slot in asked)
+    if len(items) < 2:
+        raise MelodyError(
+            "Fewer than two chords of this tune can be told by ear.",
+            None,
+            "Ask for more bars or another level.",
+        )
+    boxes = tuple(
+        Box(
+            slot.onset,
+            format_numeral(slot.numeral),
+            above=True,
+            given=slot is asked[0] or slot not in asked,
+        )
+        for slot in model.changes
+    )
+    tune = tuple(note for note in model.notes if note.voice is Voice.TUNE)
+    piece = SheetPiece(
+        model._replace(notes=tune), boxes=boxes, symbols=False, tune_only=True
+    )
+    return Worksheet(
+        order,
+        model.tune,
+        "Listen: each line is played three times, with pauses to write. Hear the bass "
+        "first, then the whole chord, and write its Roman numeral in the box.",
+        solve_first(items),
+        (piece,),
+    )
+
+
+def is_unique_by_ear(model: Arrangement, slot: Slot) -> bool:
+    """Whether what sounds with a chord fits no other chord of the piece.
+
+    The bass decides where one chord alone has it; else, as between V and V7, every note
+    of the chord has to sound while it lasts, and no chord of the same bass may have all
+    of those and more without being heard.
+    """
+    if slot.chord is None or not slot.numeral:
+        return False
+    notes = [
+        note
+        for note in model.notes
+        if slot.onset <= note.onset < slot.end and note.voice is not Voice.TUNE
+    ]
+    if not any(note.hand is Hand.LEFT for note in notes):
+        return False
+    rivals = {
+        other.chord
+        for other in model.changes
+        if other.chord and other.chord.bass == slot.chord.bass
+    }
+    heard = {note.pitch.pitch_class for note in sounding(model, slot.onset)}
+    return len(rivals) == 1 or heard == set(slot.chord.pitch_classes)
 
 
 @makes(SheetKind.TUNE)

@@ -1,14 +1,28 @@
-"""Worksheets and their answers as files: to print, to show, or to fill in."""
+"""Worksheets and their answers as files: to print, to show, to fill in, to hear.
 
+Of a sheet to be heard each line is played three times with pauses to write, as common
+practice has it in aural tests; the whole piece comes after the lines.
+"""
+
+from fractions import Fraction
+from itertools import pairwise
+from pathlib import Path
+
+from harmonise.lessons.model import model_of
 from harmonise.lessons.sheet_pages import copies_of, footed
 from harmonise.lessons.task_files import format_task_file
 from harmonise.lessons.worksheet import Worksheet
 from harmonise.notation.files import MUSICXML, format_mxl
+from harmonise.notation.midi.writing import format_midi
 from harmonise.notation.paper.blocks import Page
 from harmonise.notation.paper.typesetting import typeset, typeset_pictures
+from harmonise.notation.sound.performance import Playing
+from harmonise.notation.sound.stretches import format_heard
 
 ENDINGS = (".pdf", ".png", *MUSICXML)
 """What the names of files may end in."""
+DICTATION = Playing(tempo=Fraction(72))
+"""Slow enough to think of each chord; common practice."""
 
 
 def format_sheet(
@@ -35,3 +49,32 @@ def format_sheet(
     if ending == ".png":
         return typeset_pictures(blocks, footing)
     return (typeset(blocks, footing),)
+
+
+def sheet_recordings(sheet: Worksheet, stem: Path) -> list[tuple[Path, bytes]]:
+    """Return the recordings of a sheet to be heard, each with its name.
+
+    Args:
+        sheet: The sheet.
+        stem: A name without an ending: "tune-hear-A" gives "tune-hear-A-line-1.wav" and
+            so on, "tune-hear-A-whole.wav" and "tune-hear-A-whole.mid".
+
+    Returns:
+        The files; [] for a sheet that is not to be heard.
+    """
+    if not sheet.order.kind.row.heard:
+        return []
+    # The piece of the sheet has the tune alone; the model is made again, the same.
+    model = model_of(sheet.tune, sheet.order.style)
+    edges = sorted({Fraction(0), *model.tune.phrases, model.tune.end})
+    made = [
+        (
+            stem.with_name(f"{stem.name}-line-{number}.wav"),
+            format_heard(model, span, DICTATION),
+        )
+        for number, span in enumerate(pairwise(edges), 1)
+    ]
+    whole = stem.with_name(f"{stem.name}-whole.wav")
+    all_of_it = Fraction(0), model.tune.end
+    made.append((whole, format_heard(model, all_of_it, DICTATION, times=1)))
+    return [*made, (whole.with_suffix(".mid"), format_midi(model, DICTATION))]

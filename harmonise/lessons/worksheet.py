@@ -33,6 +33,7 @@ class WorksheetRow(NamedTuple):
         bars: How many bars of a tune it has where nobody says.
         chosen: Whether pupils choose the chords.
         free: Whether they write the top of the right hand too.
+        heard: Whether recordings go with it, from which pupils write.
     """
 
     word: str
@@ -43,6 +44,7 @@ class WorksheetRow(NamedTuple):
     bars: int = 8
     chosen: bool = False
     free: bool = False
+    heard: bool = False
 
 
 class SheetKind(Enum):
@@ -160,6 +162,17 @@ The last chord is not the tonic.""",
         "",
         bars=64,
         chosen=True,
+    )
+    HEAR = WorksheetRow(
+        "hear",
+        "Write the chords that are heard",
+        "Each box: Roman numeral 1. Play the recordings, or play the key: each line "
+        "three times, with pauses to write.",
+        """\
+The tune note is taken for the bass: let the bass line be sung first.
+IV is written for V, or V for IV: IV keeps the keynote, V has the leading note.
+V is written for V7: the seventh is heard to fall.""",
+        heard=True,
     )
 
     @property

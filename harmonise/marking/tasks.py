@@ -224,8 +224,7 @@ def tasks_of_sheet(sheet: Worksheet) -> tuple[Task, ...]:
     if sheet.diagrams:
         tasks = [_keyboards(sheet)]
     elif sheet.pieces[0].tune_only:
-        chosen = sheet.order.kind.row.chosen
-        tasks = [_symbols(sheet)] if chosen else list(_phrases(sheet))
+        tasks = list(_symbols_or_phrases(sheet))
     elif not sheet.pieces[0].hidden:
         tasks = [_labels(sheet)]
     else:
@@ -283,6 +282,22 @@ def _symbols(sheet: Worksheet) -> Task:
     items = _items(sheet, 0, ChordPart.LABEL)
     task = Task(_title(sheet), model, items, chosen=True, asks=(Ask.SYMBOL,))
     return task._replace(accepted=accepted_in(model))
+
+
+def _symbols_or_phrases(sheet: Worksheet) -> Iterator[Task]:
+    """Yield the tasks of a sheet with one staff."""
+    row = sheet.order.kind.row
+    if row.chosen:
+        yield _symbols(sheet)
+    elif row.heard:
+        yield _heard(sheet)
+    else:
+        yield from _phrases(sheet)
+
+
+def _heard(sheet: Worksheet) -> Task:
+    """Return the task of naming chords that are heard and not seen."""
+    return _labels(sheet)._replace(asks=(Ask.NUMERAL,))
 
 
 def _labels(sheet: Worksheet) -> Task:

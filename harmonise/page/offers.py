@@ -78,7 +78,9 @@ _TITLES: dict[str, dict[str, str]] = {
     "player": {"": "anybody", **{player.value: player.value for player in Player}},
     "hand": {"": "both", **{hand.value: hand.value for hand in Hand}},
     "paper": _titled(Paper, "A4", "Letter"),
-    "worksheet-kind": {kind.value: kind.row.title for kind in SheetKind},
+    "worksheet-kind": {
+        kind.value: kind.row.title for kind in SheetKind if not kind.row.heard
+    },
     "introduction": _titled(
         Introduction,
         "none",

@@ -52,7 +52,9 @@ def test_every_kind_is_printed_large_on_letter_paper(tmp_path: Path, kind: str) 
         STEPS, "--kind", kind, "--large-print", "--paper", "letter", "-o", str(target)
     )
     assert (done.exit_code, done.stderr) == (0, "")
-    assert names(tmp_path) == ["sheet-A-answers.pdf", "sheet-A.pdf"]
+    heard = ["line-1.wav", "line-2.wav", "whole.mid", "whole.wav"]
+    more = [f"sheet-A-{name}" for name in heard] if kind == "hear" else []
+    assert names(tmp_path) == ["sheet-A-answers.pdf", *more, "sheet-A.pdf"]
 
 
 def test_the_key_alone_can_be_had(tmp_path: Path) -> None:

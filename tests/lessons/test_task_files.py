@@ -46,6 +46,7 @@ FILLED = (
     SheetKind.TRANSPOSE,
     SheetKind.SYMBOLS,
     SheetKind.TUNE,
+    SheetKind.HEAR,
 )
 
 

@@ -40,7 +40,8 @@ NAMES = [path.stem for path in TUNES]
 GRAND = [
     kind
     for kind in SheetKind
-    if kind not in (SheetKind.TRANSPOSE, SheetKind.KEYBOARDS, SheetKind.SYMBOLS)
+    if kind
+    not in (SheetKind.TRANSPOSE, SheetKind.KEYBOARDS, SheetKind.SYMBOLS, SheetKind.HEAR)
 ]
 """Kinds whose music stands on grand staves."""
 
@@ -259,7 +260,12 @@ def test_no_box_covers_another(name: str, kind: SheetKind) -> None:
                 assert beside or apart
 
 
-BOXED = (SheetKind.LABELS, SheetKind.CHOOSE, SheetKind.SYMBOLS)
+BOXED = (
+    SheetKind.LABELS,
+    SheetKind.CHOOSE,
+    SheetKind.SYMBOLS,
+    SheetKind.HEAR,
+)
 
 FRAMES = re.compile(
     r'<rect stroke-width="\d+" fill-opacity="0" x="(\d+)" y="(-?\d+)" '

@@ -41,7 +41,9 @@ def test_offers_are_what_the_engine_has(visitor: Visitor) -> None:
     assert values("harmonicRhythm") == [rhythm.value for rhythm in HarmonicRhythm]
     assert values("texture") == [texture.value for texture in Texture]
     assert values("labels") == [labels.value for labels in Labels]
-    assert values("worksheet-kind") == [kind.value for kind in SheetKind]
+    assert values("worksheet-kind") == [
+        kind.value for kind in SheetKind if not kind.row.heard
+    ]
     assert values("paper") == [paper.value for paper in Paper]
     assert values("drill-version") == [version.value for version in Version]
     hints = {**get_type_hints(DrillRequest), **get_type_hints(WorksheetRequest)}

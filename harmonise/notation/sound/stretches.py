@@ -74,20 +74,20 @@ def stretch(
 
 def format_heard(
     arrangement: Arrangement,
+    span: tuple[Fraction, Fraction],
     playing: Playing,
     times: int = REPEATS,
-    pause: float = WRITING,
 ) -> bytes:
-    """Return a whole arrangement as an aural test plays it: again, with pauses.
+    """Return a stretch as an aural test plays it: again and again, with pauses.
 
     Args:
-        arrangement: What is to be heard.
+        arrangement: What holds it.
+        span: From where to where, in crotchets.
         playing: Tempo, speed and hands.
         times: How often.
-        pause: Seconds after each hearing.
     """
-    once = stretch(arrangement, Fraction(0), arrangement.tune.end, playing)
-    return format_sounds([once, silence(pause)] * times)
+    once = stretch(arrangement, *span, playing)
+    return format_sounds([once, silence(WRITING)] * times)
 
 
 def format_spoken_walk(arrangement: Arrangement, playing: Playing) -> SpokenWalk:

@@ -102,7 +102,9 @@ def test_a_walk_is_spoken_before_it_sounds() -> None:
 
 
 def test_an_aural_test_is_heard_three_times_with_pauses() -> None:
-    frames, rate = _read(format_heard(_done(), Playing(tempo=Fraction(240))))
+    span = Fraction(0), Fraction(12)
+    heard = format_heard(_done(), span, Playing(tempo=Fraction(240)))
+    frames, rate = _read(heard)
     begins = _begins(frames, rate)
     # Three bars of a second each and 0.15 s of release, then the pause.
     round_ = 3 + 0.15 + WRITING
