@@ -32,7 +32,8 @@ from harmonise.notation.paper.blocks import (
 )
 from harmonise.notation.paper.engraving import engrave_plan
 from harmonise.notation.score.copies import ScoreCopy, copy_plan, text_width
-from harmonise.notation.score.score_plan import ScoreBox, new_lines, plan_score
+from harmonise.notation.score.printed_labels import new_lines
+from harmonise.notation.score.score_plan import ScoreBox, plan_score
 
 Rows = tuple[tuple[str, ...], ...]
 

@@ -13,8 +13,8 @@ from typing import NamedTuple
 
 from harmonise.errors import OutputError
 from harmonise.notation.score.note_values import value_of
-from harmonise.notation.score.printed_labels import clean, format_decimal
-from harmonise.notation.score.score_plan import is_sign, new_lines
+from harmonise.notation.score.printed_labels import clean, format_decimal, new_lines
+from harmonise.notation.score.score_plan import is_sign
 from harmonise.theory.arrangement import Arrangement
 from harmonise.theory.chord import Chord
 from harmonise.theory.key import Key, Mode

@@ -18,7 +18,8 @@ _VERSE = re.compile(r'<verse xml:id="[^"]*" n="(\d+)"(?! label)')
 _LABEL = re.compile(
     r'(<verse\b[^>]*label="position"[^>]*>\s*<syl\b[^>]*>[^<]+)(</syl>)'
 )
-_TEXT = re.compile(r"(<(?:harm|fing|tempo|dir)\b[^>]*>)([^<]+)(</)")
+_TEMPO = re.compile(r"<tempo\b([^>]*)>(.*?)</tempo>", re.DOTALL)
+_TEXT = re.compile(r"(<(?:harm|fing|reh|dir)\b[^>]*>)([^<]+)(</)")
 
 
 def dress(mei: str, *, bold: bool, verses: bool = True) -> str:
@@ -41,6 +42,8 @@ def dress(mei: str, *, bold: bool, verses: bool = True) -> str:
         first = rf'(<verse xml:id="[^"]*" n="{verse}">)'
         mei = re.sub(first, rf"\1<label>{verse}.</label>", mei, count=1)
     mei = _LABEL.sub("\\1\u00a0\\2", mei)
+    # verovio sets a tempo below chord symbols, where publishers set it above them.
+    mei = _TEMPO.sub(r"<reh\1>\2</reh>", mei)
     if not bold:
         return mei
     # verovio takes the widths of letters into account: so they are bold in good time.

@@ -7,6 +7,7 @@ chord changes. TRADE 3.1 gives the three styles.
 """
 
 import re
+from bisect import bisect_left
 from collections.abc import Iterator
 from fractions import Fraction
 from functools import lru_cache
@@ -14,6 +15,7 @@ from itertools import pairwise
 
 from harmonise.theory.arrangement import Arrangement, Labels, Position, Slot, Voice
 from harmonise.theory.chord import Chord
+from harmonise.theory.tune import Bar, Tune
 
 _NUMERAL = re.compile(
     r"([#b]*)([IV]+|[iv]+)(maj|°|ø|\+)?(6/5|4/3|4/2|6/4|7|6)?((?:/.*)?)$"
@@ -24,25 +26,85 @@ _SIGNS = str.maketrans("#b", "♯♭")
 _TYPED = re.compile("[A-G](?:#+|b+)")
 
 
-def printed_slots(arrangement: Arrangement) -> list[Slot]:
+def printed_slots(arrangement: Arrangement, *, lines: bool = True) -> list[Slot]:
     """Return the slots whose chord is printed, in order.
 
-    Chords are printed where they change, and where the player arrives by a jump: at
-    the start of a repeat and of every ending, as the chord before may be another.
+    Chords are printed where they change, at the start of a line of print, where the eye
+    arrives anew, and where the player arrives by a jump: at the start of a repeat and
+    of every ending, as the chord before may be another.
+
+    Args:
+        arrangement: The arrangement.
+        lines: Whether it is printed in the lines of the score; charts have their own.
     """
     printed = {slot.onset: slot for slot in arrangement.changes}
     struck = {note.onset for note in arrangement.notes if note.voice is not Voice.TUNE}
+    firsts = new_lines(arrangement.tune) if lines else ()
     places: list[Fraction] = []
-    for before, bar in pairwise(arrangement.tune.bars):
+    for number, (before, bar) in enumerate(pairwise(arrangement.tune.bars), 1):
+        if number in firsts:
+            places.append(bar.start)
         if bar.repeat_start or (bar.ending and bar.ending != before.ending):
             # A pickup may have no chord: then it sounds first in the bar after.
             places += [at for at in (bar.start, bar.end) if at in struck][:1]
+    places = sorted(set(places))
     for slot in arrangement.slots:
         while places and places[0] < slot.end:
             place = places.pop(0)
             if slot.chord and place >= slot.onset:
                 printed.setdefault(place, slot._replace(onset=place))
     return [printed[onset] for onset in sorted(printed)]
+
+
+_LONG_LINE = 20
+"""Crotchets that fit on one line of print; a longer phrase is broken every 4 bars."""
+_USUAL_LINE = 4
+"""Full bars of a line of print; shorter phrases share one (2 + 2)."""
+
+
+def new_lines(tune: Tune) -> set[int]:
+    """Return the numbers, from 0, of the bars that begin a new line of print.
+
+    Lines end where phrases end, or after the bar in which they end (TRADE N12), if they
+    hold two full bars. Phrases too long for one line are broken every four bars; short
+    ones share a line of four bars, but not over the end of a section, nor where words
+    need the room.
+    """
+    bars = tune.bars
+    starts = [bar.start for bar in bars]
+    ends = [bisect_left(starts, onset) for onset in sorted(tune.phrases)]
+    lines: set[int] = set()
+    first = before = 0
+    for end in [*(end for end in ends if 0 < end < len(bars)), len(bars)]:
+        # Neither a pickup nor the second part of a split bar fills a line.
+        full = [at for at in range(first, end) if not bars[at].offset]
+        if len(full) < 2 and end < len(bars):
+            continue
+        long = bars[end - 1].end - bars[first].start > _LONG_LINE
+        if long:
+            lines.update(full[at] for at in range(4, len(full) - 1, 4))
+        together = bars[end - 1].end - bars[before].start
+        shared = sum(not bar.offset for bar in bars[before:end])
+        if (
+            before < first
+            and shared <= _USUAL_LINE
+            and together <= _LONG_LINE
+            and not tune.verses
+            and not _ends_section(bars[first - 1], bars[first])
+        ):
+            lines.discard(first)
+        else:
+            before = end if long else first
+        lines.add(end)
+        first = end
+    lines.discard(len(bars))
+    return lines
+
+
+def _ends_section(bar: Bar, after: Bar) -> bool:
+    """Whether a section ends between two bars, by a sign on the page."""
+    sign = bar.double or bar.repeat_end > 1 or after.repeat_start
+    return bool(sign or after.section or after.ending)
 
 
 def format_numeral(numeral: str) -> str:

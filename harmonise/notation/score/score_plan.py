@@ -6,7 +6,7 @@ page and the engraver find in it where each head stands. Bars are numbered as Mu
 is implicit with a number of its own, X1, X2 and so on.
 """
 
-from bisect import bisect_left, bisect_right
+from bisect import bisect_right
 from collections.abc import Iterator, Sequence
 from fractions import Fraction
 from itertools import pairwise
@@ -15,7 +15,11 @@ from typing import NamedTuple
 from harmonise.notation.score.note_marks import mark_notes
 from harmonise.notation.score.note_values import grid_of
 from harmonise.notation.score.placed_signs import Line, PlacedSign, Placer
-from harmonise.notation.score.printed_labels import printed_slots, shape_labels
+from harmonise.notation.score.printed_labels import (
+    new_lines,
+    printed_slots,
+    shape_labels,
+)
 from harmonise.notation.score.printed_voices import (
     Clock,
     Edges,
@@ -221,10 +225,6 @@ def _floating(
     return above, closing
 
 
-_LONG_LINE = 20
-"""Crotchets that fit on one line of print; a longer phrase is broken every 4 bars."""
-
-
 def number_bars(bars: Sequence[Bar]) -> list[str]:
     """Return the numbers of all bars; a pickup is 0."""
     numbers: list[str] = []
@@ -236,30 +236,6 @@ def number_bars(bars: Sequence[Bar]) -> list[str]:
         numbers.append(f"X{parts}" if again else str(bar.number))
         before = bar.number
     return numbers
-
-
-def new_lines(tune: Tune) -> set[int]:
-    """Return the numbers, from 0, of the bars that begin a new line of print.
-
-    Lines end where phrases end, or after the bar in which they end (TRADE N12), if they
-    hold two full bars; phrases too long for one line are broken every four bars.
-    """
-    bars = tune.bars
-    starts = [bar.start for bar in bars]
-    ends = [bisect_left(starts, onset) for onset in sorted(tune.phrases)]
-    lines: set[int] = set()
-    first = 0
-    for end in [*(end for end in ends if 0 < end < len(bars)), len(bars)]:
-        # Neither a pickup nor the second part of a split bar fills a line.
-        full = [at for at in range(first, end) if not bars[at].offset]
-        if len(full) < 2 and end < len(bars):
-            continue
-        if bars[end - 1].end - bars[first].start > _LONG_LINE:
-            lines.update(full[at] for at in range(4, len(full) - 1, 4))
-        lines.add(end)
-        first = end
-    lines.discard(len(bars))
-    return lines
 
 
 def is_sign(text: str) -> bool:

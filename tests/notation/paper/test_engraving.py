@@ -30,7 +30,9 @@ from harmonise.notation.formats import read_tune
 from harmonise.notation.musicxml.writer import format_musicxml
 from harmonise.notation.paper.blocks import Look, Page, Paper, System, music_look
 from harmonise.notation.paper.engraving import engrave, engrave_plan
-from harmonise.notation.score.score_plan import new_lines, plan_score
+from harmonise.notation.score.printed_labels import new_lines, printed_slots
+from harmonise.notation.score.score_plan import plan_score
+from harmonise.notation.tune_text.tune_text import parse_tune_text
 from harmonise.theory.arrangement import Arrangement, Hand, Labels, Style, Texture
 from harmonise.theory.pitch import parse_pitch
 from harmonise.theory.transposing import transposed
@@ -293,9 +295,24 @@ def test_a_line_too_long_is_broken_near_its_middle() -> None:
 
 def test_tempo_stands_above_as_word_and_note() -> None:  # N13
     first = lines("old_hundredth")[0]
-    (tempo,) = of_kind(first, "tempo")
+    (tempo,) = of_kind(first, "reh")
     assert tempo.text.split() == ["Steadily", "\U0001d15f", "=", "80"]
     assert tempo.bottom < staff_edges(first)[0]
+    # Where a chord begins with the tune, its symbol is nearer to the staff.
+    first = lines("bobby_shafto")[0]
+    assert of_kind(first, "reh")[0].bottom < of_kind(first, "harm")[0].top
+
+
+def test_short_phrases_share_a_line_and_each_line_says_its_chord() -> None:
+    phrase = "C - E - | C - C - |"
+    done = arrange(
+        parse_tune_text("Key: C\nTime: 4/4\n" + f"{phrase}\n" * 4)[0], Style(1)
+    )
+    assert new_lines(done.tune) == {4}
+    printed = [str(slot.onset) for slot in printed_slots(done)]
+    assert printed == ["0", "16"]
+    symbols = engrave_plan(plan_score(done))
+    assert [of_kind(system, "harm")[0].text for system in symbols] == ["C", "C"]
 
 
 @pytest.mark.parametrize("name", NAMES)
