@@ -4,18 +4,21 @@ The score has title, origin, lines of music and keyboards. The lead sheet has th
 on one staff, words below, chord symbols above.
 """
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 
 from harmonise.notation.paper.blocks import (
     A4_PAGE,
+    MARGIN,
     Block,
     Lettering,
+    Look,
     Music,
     Page,
     System,
     Title,
     Words,
     music_look,
+    page_size,
     text_width,
 )
 from harmonise.notation.paper.engraving import engrave_plan
@@ -25,7 +28,7 @@ from harmonise.notation.score.printed_labels import (
     format_symbol,
     shape_legend,
 )
-from harmonise.notation.score.score_plan import plan_lead_sheet, plan_score
+from harmonise.notation.score.score_plan import Plan, plan_lead_sheet, plan_score
 from harmonise.theory.arrangement import Arrangement, Hand, Position
 from harmonise.theory.reach import right_hand_fingers
 from harmonise.theory.tune import Tune
@@ -53,24 +56,64 @@ def score_blocks(
         order: In which order verses and the rest are sung; "" for none.
     """
     tune = arrangement.tune
-    systems = engrave_plan(plan_score(arrangement), music_look(page))
-    blocks: list[Block] = [head_of(tune)]
+    above: list[Block] = [head_of(tune)]
     if order:
-        blocks.append(Words(order, Lettering.SMALL))
-    blocks += [
-        Music(system, spoken) for system, spoken in told_systems(arrangement, systems)
-    ]
+        above.append(Words(order, Lettering.SMALL))
     slots = arrangement.slots
     legend = shape_legend(
         arrangement.style.labels,
         sevenths=any(slot.chord and len(slot.chord.members) > 3 for slot in slots),
         opened=any(slot.position is Position.OPEN for slot in slots),
     )
-    if legend:
-        blocks.append(Words(legend, Lettering.SMALL))
+    below: list[Block] = [Words(legend, Lettering.SMALL)] if legend else []
+    words = _height_of_words((*above, *below))
+    systems = _on_one_page(plan_score(arrangement), music_look(page), page, words)
+    music = (Music(*row) for row in told_systems(arrangement, systems))
+    blocks: list[Block] = [*above, *music, *below]
     if arrangement.style.keyboards:
         blocks += keyboard_blocks(arrangement, page)
     return tuple(blocks)
+
+
+_LEAST = 0.85
+"""How small staves may become for one page, as a part of their usual size."""
+_GAP = 3.2
+"""Millimetres between two blocks on a page."""
+_FOOT = 20
+"""Millimetres below the text of a page."""
+
+
+def _height_of_words(blocks: Sequence[Block]) -> float:
+    """Return about how high titles and short paragraphs are, in millimetres."""
+    high = 0.0
+    for block in blocks:
+        if isinstance(block, Title):
+            parts = [part for part in (block.under, block.by) if part]
+            high += 12 + sum(2.5 + 4.5 * len(part.split("\n")) for part in parts)
+        elif isinstance(block, Words):
+            high += 3.5 + _GAP
+    return high
+
+
+def _on_one_page(
+    plan: Plan, look: Look, page: Page, words: float
+) -> tuple[System, ...]:
+    """Return the lines of a score, somewhat smaller if one page holds them then.
+
+    A player has no hand free to turn a page; large print stays large.
+
+    Args:
+        plan: The score.
+        look: How it is engraved.
+        page: The page that it is set on.
+        words: Height of what else stands on the page, in millimetres.
+    """
+    systems = engrave_plan(plan, look)
+    room = page_size(page)[1] - MARGIN - _FOOT - words - _GAP * (len(systems) - 1)
+    part = room / sum(system.height for system in systems)
+    if page.large_print or not _LEAST <= part < 1:
+        return systems
+    return engrave_plan(plan, look._replace(staff=look.staff * part))
 
 
 def told_systems(
@@ -146,8 +189,9 @@ def lead_sheet_blocks(
     look = music_look(page, staff=_STAFF)
     if not page.large_print:
         look = look._replace(text=_TEXT)
-    systems = engrave_plan(plan_lead_sheet(arrangement), look)
     blocks: list[Block] = [head_of(tune)]
+    high = _height_of_words(blocks)
+    systems = _on_one_page(plan_lead_sheet(arrangement), look, page, high)
     for system, words in told_systems(arrangement, systems):
         svg = system.svg.replace("<style>", _BOLD_SYMBOLS, 1)
         blocks.append(Music(system._replace(svg=svg), words))

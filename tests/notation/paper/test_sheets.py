@@ -36,6 +36,7 @@ from harmonise.notation.paper.blocks import (
 )
 from harmonise.notation.paper.engraving import engrave
 from harmonise.notation.paper.patches import TEXT_FONT
+from harmonise.notation.paper.score_sheet import score_blocks
 from harmonise.notation.paper.typesetting import typeset, typeset_pictures
 from harmonise.theory.arrangement import Arrangement, Labels, Style
 
@@ -97,6 +98,43 @@ def test_every_tune_prints_its_title_origin_and_words(path: Path) -> None:
     assert " ".join(tune.origin.split()) in text
     sung = {s.text for n in tune.notes for s in n.syllables if s}
     assert sung <= set(text.split())
+
+
+def staff_heights(svgs: list[str], width: float) -> set[float]:
+    """Return how high the staves of lines of music are, in millimetres."""
+    heights = set()
+    for svg in svgs:
+        units = re.findall(r'viewBox="0 0 (\d+) ', svg)
+        lines = re.findall(r'class="staff"><path d="M-?\d+ (-?\d+)(.*?)class="', svg)
+        for top, rest in lines:
+            rows = [int(top), *map(int, re.findall(r'd="M-?\d+ (-?\d+)', rest))]
+            # verovio's inner measure is ten times finer than its box.
+            heights.add((rows[4] - rows[0]) / 10 * width / int(units[0]))
+    return heights
+
+
+@pytest.mark.parametrize("paper", list(Paper))
+@pytest.mark.parametrize("name", ["oak_and_ash", "old_hundredth", "greensleeves"])
+def test_a_tune_that_nearly_fits_is_set_smaller_on_one_page(
+    name: str, paper: Paper
+) -> None:
+    # The oak and the ash needs 270 mm of A4's 261 at the usual size.
+    page = Page(paper)
+    done = arrange(read_tune(ROOT / "tunes" / f"{name}.txt"))
+    assert facts(printed(done, page=page))["Pages"] == "1"
+    music = [one for one in score_blocks(done, page) if isinstance(one, Music)]
+    width = music[0].system.width
+    heights = staff_heights([one.system.svg for one in music], width)
+    assert 0.85 * 7 - 0.1 <= min(heights) <= max(heights) <= 7.1
+    assert (max(heights) < 6.98) == (name == "oak_and_ash")
+
+
+def test_large_print_is_never_set_smaller() -> None:
+    done = arrange(read_tune(ROOT / "tunes" / "old_hundredth.txt"))
+    page = Page(large_print=True)
+    music = [one for one in score_blocks(done, page) if isinstance(one, Music)]
+    heights = staff_heights([m.system.svg for m in music], music[0].system.width)
+    assert min(heights) == pytest.approx(9.5, abs=0.1)
 
 
 @pytest.mark.parametrize(("page", "points"), PAGES)
