@@ -130,6 +130,18 @@ class AbcScore:
         """Whether a bar line was the last thing that took its place."""
         return self.onset == self.marks[-1].onset
 
+    @property
+    def too_many(self) -> str:
+        """What the tune is full of, such as "2000 bars", or nothing: "".
+
+        An endless text must not hold the program: the limits lie far above any book.
+        """
+        if len(self.drafts) == MOST_NOTES:
+            return f"{MOST_NOTES} notes"
+        if len(self.marks) > MOST_BARS and self.at_bar:
+            return f"{MOST_BARS} bars"
+        return ""
+
     def take_fault(self, error: UnreadableError, word: str) -> None:
         """Keep a fault with its place, if it is the first.
 
@@ -184,13 +196,7 @@ class AbcScore:
 
     def add_note(self, draft: Draft) -> None:
         """Put a note or rest at the end."""
-        # An endless text must not hold the program: the limits lie far above any book.
-        too_many = ""
-        if len(self.drafts) == MOST_NOTES:
-            too_many = f"{MOST_NOTES} notes"
-        elif len(self.marks) > MOST_BARS and self.at_bar:
-            too_many = f"{MOST_BARS} bars"
-        if too_many:
+        if too_many := self.too_many:
             what = f"this tune has more than {too_many}."
             raise UnreadableError(what, "Take a part out of it.")
         self.drafts.append(draft)

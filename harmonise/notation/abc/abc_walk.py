@@ -90,6 +90,9 @@ class Walk:
                     actions[kind or "other"](word)
                 except UnreadableError as error:
                     self._score.take_fault(error, word)
+                    # The rest of an endless line changes nothing: it is refused.
+                    if self._score.too_many:
+                        return
 
     def _in_order(self, found: re.Match[str]) -> str:
         """Return an accidental that stands before > instead of its note after it."""

@@ -9,6 +9,8 @@ from makers.abc_tunes import HEADER, read
 from makers.profiles import examples
 
 from harmonise.errors import HarmoniseError, MelodyError, NotationError
+from harmonise.notation.abc.abc_score import AbcScore
+from harmonise.notation.abc.abc_text import UnreadableError
 from harmonise.notation.abc.abc_tune import parse_abc, parse_abc_tune, split_abc
 from harmonise.theory.tune import Tune
 
@@ -25,6 +27,23 @@ def test_what_is_refused_is_told_in_a_sentence(body: str, sentence: str) -> None
     with pytest.raises(NotationError) as caught:
         read(body.replace(r"\n", "\n"))
     assert str(caught.value) == sentence
+
+
+def test_beyond_its_limit_a_line_is_not_read_on(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    faults = []
+    monkeypatch.setattr("harmonise.notation.abc.abc_score.MOST_NOTES", 100)
+    taken = AbcScore.take_fault
+
+    def counted(score: AbcScore, error: UnreadableError, word: str) -> None:
+        faults.append(word)
+        taken(score, error, word)
+
+    monkeypatch.setattr(AbcScore, "take_fault", counted)
+    with pytest.raises(NotationError, match="more than 100 notes"):
+        read("C" * 500 + "|")
+    assert len(faults) == 1
 
 
 def test_an_endless_word_is_cut_in_a_sentence() -> None:
