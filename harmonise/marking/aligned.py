@@ -12,6 +12,7 @@ from itertools import pairwise
 from typing import NamedTuple, TypeVar
 
 from harmonise.errors import MelodyError
+from harmonise.marking.counted import in_task_values
 from harmonise.marking.course import (
     STRAIGHT,
     GivenNote,
@@ -20,7 +21,6 @@ from harmonise.marking.course import (
     told_course,
 )
 from harmonise.marking.exercise_order import in_task_order
-from harmonise.marking.note_values import in_task_values
 from harmonise.marking.script import Script, Written, until_the_next
 from harmonise.marking.staves import strikes
 from harmonise.marking.task import Task

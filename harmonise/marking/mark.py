@@ -20,7 +20,7 @@ from harmonise.lessons.worksheet import Planted, Worksheet
 from harmonise.marking.finding import findings
 from harmonise.marking.labels import unlabelled
 from harmonise.marking.marked import Marking, MarkingManner, given_back, weigh
-from harmonise.marking.script import PLACED_LINE, Script, typed_beat
+from harmonise.marking.script import Script, placed, typed_beat
 from harmonise.marking.scripts import read_script
 from harmonise.marking.task import Task, TaskItem, Worth, read_points
 from harmonise.marking.work import work_of
@@ -218,7 +218,7 @@ def _counts(line: str) -> bool:
 
 
 def _named(line: str) -> Named:
-    match = PLACED_LINE.match(line)
+    match = placed(line)
     if not match:
         raise NotationError(
             f'"{shorten(line)}" has no bar.',

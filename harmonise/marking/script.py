@@ -113,8 +113,9 @@ def in_order(note: SoundingNote) -> tuple[Fraction, int]:
     return note.onset, note.pitch.midi
 
 
-PLACED_LINE = re.compile(
-    r"(?:bar\s+)?(\d{1,4})(?:(?:\.|,?\s*beat\s+)(\d{1,2}(?:\s+\d/\d|\.5)?))?\s*:(.*)$",
+_PLACED_LINE = re.compile(
+    r"(?:bar\s+)?(\d{1,4})(?:(?:\.|,?\s*beat\s+)(\d{1,2}(?:\s+\d/\d|\.5)?))?"
+    r" *[:|\t](.*)$",
     re.IGNORECASE,
 )
 """A line that is about a place: bar, beat, and after the colon what is there."""
@@ -134,9 +135,20 @@ class _TypedChord(NamedTuple):
     left: tuple[Pitch, ...]
 
 
+def placed(line: str) -> re.Match[str] | None:
+    """Return bar, beat and what is there, of a line about a place; None of another.
+
+    The pickup is bar 0.
+    """
+    return _PLACED_LINE.match(_PICKUP.sub("0", line.strip()))
+
+
+_PICKUP = re.compile(r"(?:the\s+)?pickup\b", re.IGNORECASE)
+
+
 def is_typed(text: str) -> bool:
     """Whether a text has a line that says bar and beat."""
-    return any(PLACED_LINE.match(line.strip()) for line in text.splitlines())
+    return any(placed(line) for line in text.splitlines())
 
 
 def parse_typed(text: str, tune: Tune) -> Script:
@@ -186,7 +198,7 @@ def parse_typed(text: str, tune: Tune) -> Script:
 
 
 def _entry(line: str, number: int, tune: Tune) -> _TypedChord:
-    match = PLACED_LINE.match(line)
+    match = placed(line)
     if not match:
         what = f'Line {number}, "{shorten(line)}", has no bar.'
         raise NotationError(what, None, _EXAMPLE)

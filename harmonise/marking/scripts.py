@@ -22,6 +22,7 @@ from harmonise.marking.script import (
     parse_typed,
 )
 from harmonise.marking.staves import Staff, by_hands
+from harmonise.marking.typed_tunes import parse_tune_lines
 from harmonise.notation.formats import FORMATS, LARGEST, decode, format_of, read_bytes
 from harmonise.notation.musicxml.elements import (
     Element,
@@ -82,7 +83,7 @@ def parse_script(data: bytes, tune: Tune) -> Script:
         return parse_played(data, tune)
     text = decode(data)
     if is_typed(text):
-        return parse_typed(text, tune)
+        return parse_tune_lines(text, tune) or parse_typed(text, tune)
     if "Bar " not in text:
         raise NotationError(
             "This text is no work that can be marked.",

@@ -17,7 +17,11 @@ from harmonise.marking.mark import mark, mark_list, parse_list
 from harmonise.marking.script import Script, Written
 from harmonise.marking.scripts import parse_script
 from harmonise.marking.task import Task
-from harmonise.marking.tasks import task_of_exercise, tasks_of_sheet
+from harmonise.marking.tasks import (
+    task_of_exercise,
+    task_of_whole_sheet,
+    tasks_of_sheet,
+)
 from harmonise.notation.formats import read_tune
 from harmonise.notation.musicxml.writer import format_musicxml, format_plan
 from harmonise.notation.score.copies import ScoreCopy, copy_plan
@@ -204,6 +208,48 @@ def test_a_printed_key_typed_back_gets_full_marks(
     done = mark(parse_script(work, task.model.tune), task)
     assert [(own.kind.key, own.what) for own in done.lines if own.points] == []
     assert done.got == done.worth
+
+
+def transposed_key(sheet: Worksheet, *, headed: bool) -> list[str]:
+    """Return the key of a phrase in other keys as it is printed, line by line."""
+    lines: list[str] = []
+    for item in sheet.items:
+        begins = item.given not in lines and item.given != (lines or [""])[0]
+        if headed and begins:
+            lines.append(item.given)
+        lines.append(f"{item.place}: {item.answers[0].text}")
+    return lines
+
+
+@pytest.mark.parametrize("path", TUNES[::3], ids=lambda path: path.stem)
+@pytest.mark.parametrize("headed", [True, False])
+def test_a_phrase_typed_in_other_keys_gets_full_marks(
+    path: Path, *, headed: bool
+) -> None:
+    for sheet in sheets_of(path, SheetOrder(SheetKind.TRANSPOSE, Style(1))):
+        task = task_of_whole_sheet(sheet)
+        lines = transposed_key(sheet, headed=headed)
+        done = mark(parse_script("\n".join(lines).encode(), task.model.tune), task)
+        assert_full(done)
+        # Where one note is another, its bar alone is not right.
+        at = max(n for n, line in enumerate(lines) if line.startswith("bar 2"))
+        other = "C#7" if lines[at].endswith("C7") else "C7"
+        lines[at] = f"{lines[at].rpartition(' ')[0]} {other}"
+        slip = mark(parse_script("\n".join(lines).encode(), task.model.tune), task)
+        assert [own.place.bar for own in slip.lines if own.points] == [2]
+        assert slip.got == done.worth - 1
+
+
+@pytest.mark.parametrize("path", TUNES[::4], ids=lambda path: path.stem)
+def test_a_table_of_faults_typed_as_printed_gets_full_marks(path: Path) -> None:
+    for sheet in sheets_of(path, SheetOrder(SheetKind.FAULTS, Style(2))):
+        lines = [
+            f"{str(fault.place).capitalize()} | {fault.name.capitalize()}. "
+            f"{fault.what} | {fault.remedy}"
+            for fault in sheet.planted
+        ]
+        found = mark_list(parse_list("\n".join(lines)), sheet)
+        assert sum(own.marks for own in found) == sheet.marks
 
 
 @every_tune
