@@ -77,7 +77,7 @@ def score_blocks(
 
 _LEAST = 0.85
 """How small staves may become for one page, as a part of their usual size."""
-_GAP = 3.2
+_GAP = 4.7
 """Millimetres between two blocks on a page."""
 _FOOT = 20
 """Millimetres below the text of a page."""
