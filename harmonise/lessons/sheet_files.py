@@ -18,6 +18,7 @@ from harmonise.notation.paper.blocks import Page
 from harmonise.notation.paper.typesetting import typeset, typeset_pictures
 from harmonise.notation.sound.performance import Playing
 from harmonise.notation.sound.stretches import format_heard
+from harmonise.theory.arrangement import Hand
 
 ENDINGS = (".pdf", ".png", *MUSICXML)
 """What the names of files may end in."""
@@ -57,7 +58,8 @@ def sheet_recordings(sheet: Worksheet, stem: Path) -> list[tuple[Path, bytes]]:
     Args:
         sheet: The sheet.
         stem: A name without an ending: "tune-hear-A" gives "tune-hear-A-line-1.wav" and
-            so on, "tune-hear-A-whole.wav" and "tune-hear-A-whole.mid".
+            so on, "tune-hear-A-bass.wav" with the left hand alone,
+            "tune-hear-A-whole.wav" and "tune-hear-A-whole.mid".
 
     Returns:
         The files; [] for a sheet that is not to be heard.
@@ -76,5 +78,7 @@ def sheet_recordings(sheet: Worksheet, stem: Path) -> list[tuple[Path, bytes]]:
     ]
     whole = stem.with_name(f"{stem.name}-whole.wav")
     all_of_it = Fraction(0), model.tune.end
+    bass = format_heard(model, all_of_it, DICTATION._replace(hand=Hand.LEFT))
+    made.append((stem.with_name(f"{stem.name}-bass.wav"), bass))
     made.append((whole, format_heard(model, all_of_it, DICTATION, times=1)))
     return [*made, (whole.with_suffix(".mid"), format_midi(model, DICTATION))]

@@ -52,7 +52,7 @@ def test_every_kind_is_printed_large_on_letter_paper(tmp_path: Path, kind: str) 
         STEPS, "--kind", kind, "--large-print", "--paper", "letter", "-o", str(target)
     )
     assert (done.exit_code, done.stderr) == (0, "")
-    heard = ["line-1.wav", "line-2.wav", "whole.mid", "whole.wav"]
+    heard = ["bass.wav", "line-1.wav", "line-2.wav", "whole.mid", "whole.wav"]
     more = [f"sheet-A-{name}" for name in heard] if kind == "hear" else []
     assert names(tmp_path) == ["sheet-A-answers.pdf", *more, "sheet-A.pdf"]
 
