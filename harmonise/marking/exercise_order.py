@@ -1,23 +1,22 @@
 """The exercises of a drill, whichever of them a pupil wrote first.
 
-A drill of several exercises may be handed in in any order. Each stretch of the
-script that is as long as an exercise goes where most of its notes stand in the model;
-exercises change places only with others of the same length, and of all orders the one
-that has most notes in place is taken, the given one among equals.
+A drill of several exercises may be handed in in any order. Of all orders the one that
+has most notes in place is taken, the given one among equals.
 """
 
-from collections import defaultdict
 from collections.abc import Sequence
 from fractions import Fraction
-from itertools import pairwise, permutations
+from functools import cache
+from itertools import accumulate, combinations, pairwise
+from operator import itemgetter
 from typing import NamedTuple
 
 from harmonise.marking.script import Script, in_order
 from harmonise.marking.task import Task
 from harmonise.theory.arrangement import SoundingNote
 
-_MOST = 6
-"""So many exercises of one length are tried in every order."""
+_MOST = 12
+"""So many exercises are tried in every order."""
 _TOLD = (
     "The exercises stand in another order than in the drill; each was marked where it "
     "belongs."
@@ -30,21 +29,32 @@ class _Part(NamedTuple):
     start: Fraction
     end: Fraction
 
+    @property
+    def length(self) -> Fraction:
+        """How long it is."""
+        return self.end - self.start
+
 
 def in_task_order(script: Script, task: Task) -> Script:
     """Return a script with its exercises in the order of the task."""
     tune = task.model.tune
     cuts = [bar.end for bar in tune.bars[:-1] if bar.double]
     whole = not script.bars or script.bars[-1].end == tune.end
-    if not (task.free and cuts and whole):
+    if task.chosen or not (cuts and whole):
         return script
     parts = [_Part(*edges) for edges in pairwise([Fraction(0), *cuts, tune.end])]
-    moves = _moves(script, task, parts)
+    if len(parts) > _MOST:
+        return script
+    order = _order(script, task, parts)
+    lengths = (parts[number].length for number in order[:-1])
+    starts = list(accumulate(lengths, initial=Fraction(0)))
+    rows = zip(order, starts, strict=True)
+    moves = [parts[number].start - start for number, start in rows]
     if not any(moves):
         return script
 
     def there(onset: Fraction) -> Fraction:
-        return onset + moves[sum(part.start <= onset for part in parts) - 1]
+        return onset + moves[sum(start <= onset for start in starts) - 1]
 
     return script._replace(
         notes=tuple(
@@ -63,28 +73,34 @@ def in_task_order(script: Script, task: Task) -> Script:
     )
 
 
-def _moves(script: Script, task: Task, parts: Sequence[_Part]) -> list[Fraction]:
-    """Return by how much each stretch of a script is moved."""
-    written = [_notes_in(script.notes, part) for part in parts]
+def _order(script: Script, task: Task, parts: Sequence[_Part]) -> list[int]:
+    """Return which exercise stands first in a script, which second, and so on.
+
+    Where an exercise begins those before it tell, whatever their order: so the best
+    order of each set of them is worked out from those of the sets with one less.
+    """
     wanted = [_notes_in(task.model.notes, part) for part in parts]
-    moves = [Fraction(0)] * len(parts)
-    alike: dict[Fraction, list[int]] = defaultdict(list)
-    for number, part in enumerate(parts):
-        alike[part.end - part.start].append(number)
-    for numbers in alike.values():
-        if not 1 < len(numbers) <= _MOST:
-            continue
-        # The given order comes first, so that it stays where none is better.
-        best = max(
-            permutations(numbers),
-            key=lambda order: sum(
-                len(written[here] & wanted[there])
-                for here, there in zip(numbers, order, strict=True)
-            ),
-        )
-        for here, there in zip(numbers, best, strict=True):
-            moves[here] = parts[there].start - parts[here].start
-    return moves
+    given = tuple(range(len(parts)))
+
+    @cache
+    def fits(number: int, start: Fraction) -> int:
+        here = _Part(start, start + parts[number].length)
+        return len(_notes_in(script.notes, here) & wanted[number])
+
+    best: dict[frozenset[int], tuple[int, tuple[int, ...]]] = {frozenset(): (0, ())}
+    for size in given:
+        for before in combinations(given, size):
+            count, order = best[frozenset(before)]
+            start = sum((parts[number].length for number in before), Fraction(0))
+            for number in set(given).difference(before):
+                row = (count + fits(number, start), (*order, number))
+                now = frozenset(row[1])
+                best[now] = max(best.get(now, row), row, key=itemgetter(0))
+    count, order = best[frozenset(given)]
+    as_given = sum(fits(number, parts[number].start) for number in given)
+    # What is out of place in another way has hardly a note in place in any order.
+    clear = 2 * count >= sum(map(len, wanted)) and count > as_given
+    return list(order if clear else given)
 
 
 def _notes_in(

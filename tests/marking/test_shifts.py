@@ -11,6 +11,7 @@ from makers.outside_shifts import WAYS, in_key, shifts
 from makers.outside_table import marked
 from makers.outside_works import PAGES, Work, right_work
 from makers.profiles import PROFILE
+from makers.scripts import script_of
 
 from harmonise.errors import MelodyError
 from harmonise.lessons.drills import exercises
@@ -159,5 +160,24 @@ def test_the_exercises_of_a_drill_may_come_in_any_order(
             lines.append(f"{head}: {hands[0]} | {hands[1]}")
     script = parse_script("\n".join(lines).encode(), task.model.tune)
     done = mark(script, task)
+    assert done.got == done.worth
+    assert done.notes[0].startswith("The exercises stand in another order")
+
+
+@pytest.mark.parametrize(
+    ("name", "order"),
+    [
+        ("D6", (2, 0, 1)),
+        ("D8", (1, 0)),
+        ("D9", (4, 2, 0, 5, 1, 3)),
+        ("D10", (8, 0, 6, 3, 1, 7, 2, 5, 4)),
+    ],
+)
+def test_exercises_of_any_length_may_come_in_any_order(
+    name: str, order: tuple[int, ...]
+) -> None:
+    made = exercises(name, [parse_key("C")])
+    other = task_of_exercises([made[number] for number in order])
+    done = mark(script_of(other.model), task_of_exercises(made))
     assert done.got == done.worth
     assert done.notes[0].startswith("The exercises stand in another order")
