@@ -122,17 +122,13 @@ def symbols_sheet(model: Arrangement, order: SheetOrder) -> Worksheet:
         Box(slot.onset, symbol_of(slot), above=True, given=number == 0)
         for number, slot in enumerate(slots)
     )
-    tune = tuple(note for note in model.notes if note.voice is Voice.TUNE)
-    piece = SheetPiece(
-        model._replace(notes=tune), boxes=boxes, symbols=False, tune_only=True
-    )
     return Worksheet(
         order,
         model.tune,
         "Sing or play the tune, choose a chord for each box, and write its symbol "
         "there. A chord lasts until the next box.",
         solve_first(items),
-        (piece,),
+        (_tune_alone(model, boxes),),
         comments=comments_on(model, _OF_CHOICE),
     )
 
@@ -160,17 +156,21 @@ def hearing_sheet(model: Arrangement, order: SheetOrder) -> Worksheet:
         )
         for slot in model.changes
     )
-    tune = tuple(note for note in model.notes if note.voice is Voice.TUNE)
-    piece = SheetPiece(
-        model._replace(notes=tune), boxes=boxes, symbols=False, tune_only=True
-    )
     return Worksheet(
         order,
         model.tune,
         "Listen: each line is played three times, with pauses to write. Hear the bass "
         "first, then the whole chord, and write its Roman numeral in the box.",
         solve_first(items),
-        (piece,),
+        (_tune_alone(model, boxes),),
+    )
+
+
+def _tune_alone(model: Arrangement, boxes: tuple[Box, ...]) -> SheetPiece:
+    """Return a piece that gives the tune alone, with boxes over it."""
+    tune = tuple(note for note in model.notes if note.voice is Voice.TUNE)
+    return SheetPiece(
+        model._replace(notes=tune), boxes=boxes, symbols=False, tune_only=True
     )
 
 
