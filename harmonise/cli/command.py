@@ -5,7 +5,7 @@ option had before still works, with a remark, until 0.3. What the user's setting
 stands in for options that were not typed.
 """
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from typing import Any
 
 import click
@@ -14,13 +14,15 @@ from click.core import ParameterSource
 from harmonise.cli.settings import NAME, read_settings
 from harmonise.errors import HarmoniseError
 
+_TUNES = ("tune", "against", "works")
+"""Arguments and options that name tunes, or what was written for them."""
 _UNTIL = "0.3"
 """The version that knows no old names any more."""
 
 _FILES, _TASK, _CHORDS = "Files", "The task", "Chords and key"
 _HANDS, _FORM = "The hands", "From introduction to Amen"
 _SINGERS, _PAPER, _SOUND = "Keys and singers", "The printed page", "Sound"
-_BOOKS, _MARKS = "Books and classes", "Marks"
+_BOOKS, _MARKS, _SERVED = "Books and classes", "Marks", "Serving the page"
 HEADINGS: Mapping[str, tuple[str, ...]] = {
     _FILES: ("output", "sheet", "force", "shows", "write_points", "no_settings"),
     _TASK: (
@@ -48,6 +50,7 @@ HEADINGS: Mapping[str, tuple[str, ...]] = {
     _BOOKS: (
         "file_ending", "title", "again", "workers", "cluster", "names", "register",
     ),
+    _SERVED: ("port", "no_browser", "share"),
 }  # fmt: skip
 """The options of each heading, by their names."""
 
@@ -87,7 +90,7 @@ class Command(click.Command):
         settings: Mapping[str, str] = {}
         if "no_settings" in known and "--no-settings" not in words:
             try:
-                settings = read_settings(words)
+                settings = read_settings(self._tunes(words))
             except HarmoniseError as error:
                 raise click.UsageError(str(error)) from error
         usual = {
@@ -100,6 +103,20 @@ class Command(click.Command):
         )
         context.meta[NAME] = settings
         return context
+
+    def _tunes(self, words: Sequence[str]) -> Iterator[str]:
+        """Yield what a call names as tunes; its output says nothing of their place."""
+        try:
+            parser = self.make_parser(click.Context(self))
+            typed, _, _ = parser.parse_args(list(words))
+        except click.UsageError:
+            # The call is refused in a moment, with what is wrong in it.
+            return
+        for name in _TUNES:
+            named = typed.get(name)
+            for each in named if isinstance(named, tuple) else (named,):
+                if isinstance(each, str):
+                    yield each
 
     def _renamed(self, word: str) -> str:
         """Return a word with the name that its option has today."""
@@ -119,7 +136,8 @@ class Command(click.Command):
         rows = {}
         for param in self.get_params(ctx):
             row = param.get_help_record(ctx)
-            if row is not None:
+            # Arguments stand in the first line, and the text tells of them.
+            if row is not None and isinstance(param, click.Option):
                 rows[str(param.name)] = row
         for heading, names in HEADINGS.items():
             group = [row for name, row in rows.items() if name in names]

@@ -14,7 +14,7 @@ from harmonise.arranging.workers import run_book, team_here
 from harmonise.cli.asked import TaskOptions, given_out
 from harmonise.cli.command import Command
 from harmonise.cli.long_jobs import Stops, gathered, stoppable
-from harmonise.cli.options import ANYWHERE, tell_idle, told, with_options
+from harmonise.cli.options import ANYWHERE, show, tell_idle, told, with_options
 from harmonise.errors import HarmoniseError, OutputError
 from harmonise.lessons.lesson_effects import task_reasons
 from harmonise.lessons.worksheet import SheetKind
@@ -77,6 +77,7 @@ class MarkOptions(NamedTuple):
     workers: Annotated[int | None, click.IntRange(0, 64)] = None
     write_points: Path | None = None
     force: bool = False
+    shows: Annotated[bool, "--open"] = False
     no_settings: bool = False
 
     @property
@@ -131,6 +132,8 @@ def _mark(works: tuple[Path, ...], options: MarkOptions) -> None:
     ending = options.output.suffix.lower() if options.output else ""
     tell_idle(task_reasons(asked.kind, ending, drill=asked.is_drill, several=several))
     shelf = _shelf(asked, options.slips.manner)
+    if not several and not options.output:
+        tell_idle({"shows": " without {output}"})
     if asked.kind is SheetKind.FAULTS:
         _lists(works, shelf, options.slips)
     elif not several:
@@ -186,6 +189,8 @@ def _one(work: Path, shelf: TaskShelf, options: MarkOptions) -> None:
     click.echo(slip.text, nl=False)
     if target:
         click.echo(f"\nWritten: {target}")
+        if options.shows:
+            show(target)
 
 
 def _class(works: tuple[Path, ...], shelf: TaskShelf, options: MarkOptions) -> None:
@@ -205,6 +210,8 @@ def _class(works: tuple[Path, ...], shelf: TaskShelf, options: MarkOptions) -> N
         records = records_of(order, outcomes, pieces)
         for path in class_files(order, earlier, records):
             click.echo(f"Written: {path}")
+    if options.shows:
+        show(folder)
     failed = _tell(records, len(pieces))
     if status or failed:
         sys.exit(status or 1)

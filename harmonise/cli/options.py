@@ -42,6 +42,8 @@ _Value = TypeVar("_Value")
 _Member = TypeVar("_Member", bound=Enum)
 _TARGETS = ("output", "write_points", "register")
 """Options that name what is written; a file that any other one names is kept."""
+_SCREENS = ("DISPLAY", "WAYLAND_DISPLAY")
+"""What says on Linux that there is a screen to show files on."""
 _ENTRY = re.compile(r"^ {4}(\w+): (.*(?:\n {8}.*)*)", re.MULTILINE)
 """A field and what is said of it, in a docstring without its indentation."""
 
@@ -300,7 +302,9 @@ def tell_all_idle(why: str, *used: str) -> None:
 
 def show(path: Path) -> None:
     """Show a file with the program that this machine has for such files."""
-    if click.launch(str(path)):
+    # There the launcher of the desktop is often installed, and fails unseen.
+    unseen = sys.platform == "linux" and not any(map(os.environ.get, _SCREENS))
+    if unseen or click.launch(str(path)):
         click.echo(f"No program opened it: open {path} yourself.", err=True)
 
 

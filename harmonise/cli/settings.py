@@ -10,7 +10,7 @@ tunes says all, if there is one. It has four entries, each an option's usual val
 """
 
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping
 from pathlib import Path
 
 import click
@@ -38,17 +38,17 @@ def user_settings() -> Path:
     return Path(click.get_app_dir("harmonise"), NAME)
 
 
-def read_settings(words: Sequence[str]) -> Mapping[str, str]:
+def read_settings(tunes: Iterable[str]) -> Mapping[str, str]:
     """Return the settings for a call; none if there is no file of them.
 
     Args:
-        words: What was typed; the first word that names a file or a folder tells where
-            the tunes are.
+        tunes: What a call names as tunes; the first that is a file or a folder tells
+            where they are.
 
     Raises:
         NotationError: If the file cannot be read, or an entry is none of ours.
     """
-    here = next((Path(word) for word in words if _is_there(word)), Path())
+    here = next((Path(tune) for tune in tunes if _is_there(tune)), Path())
     folder = here if here.is_dir() else here.parent
     for path in (folder / NAME, user_settings()):
         if path.is_file():
@@ -85,10 +85,17 @@ def parse_settings(text: str, name: str = NAME) -> Mapping[str, str]:
         what = f"{name}: {where} is no entry."
         raise NotationError(what, None, "Write lines such as level = 3.") from error
     for key, value in table.items():
+        at_line = f"{name}: {_line_of(key, text)}"
         if key not in _KNOWN:
-            what = f'{name}: "{key}" is no setting.'
+            what = f'{at_line}"{key}" is no setting.'
             raise NotationError(what, None, f"Settings are {', '.join(_KNOWN)}.")
         if str(value) not in _KNOWN[key]:
-            what = f'{name}: {key} cannot be "{value}".'
+            what = f'{at_line}{key} cannot be "{value}".'
             raise NotationError(what, None, f"It is one of {', '.join(_KNOWN[key])}.")
     return {key: str(value) for key, value in table.items()}
+
+
+def _line_of(key: str, text: str) -> str:
+    """Return words for the line of an entry; "" where its key is spelt with escapes."""
+    entry = re.search(rf"^[ \t\[\"']*{re.escape(key)}(?!\w)", text, re.MULTILINE)
+    return f"line {text.count(chr(10), 0, entry.end()) + 1}: " if entry else ""

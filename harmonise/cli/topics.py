@@ -7,6 +7,7 @@ import re
 import shutil
 import textwrap
 from collections.abc import Iterator
+from difflib import get_close_matches
 from pathlib import Path
 
 import click
@@ -73,18 +74,58 @@ def _wrapped(text: str, width: int, indent: str) -> list[str]:
     return lines or [""]
 
 
+class _Subject(click.Choice[str]):
+    """A subject, or a command, whose own help is then shown."""
+
+    def convert(
+        self, value: str, param: click.Parameter | None, ctx: click.Context | None
+    ) -> str:
+        """Return the subject that was typed; one that is misspelt is asked about."""
+        known = (*self.choices, *_program(ctx).list_commands(ctx)) if ctx else TOPICS
+        if value not in known:
+            meant = get_close_matches(value, known, 1)
+            asked = (
+                f"Did you mean '{meant[0]}'?" if meant else "harmonise help lists all."
+            )
+            self.fail(f'"{value}" is no subject. {asked}', param, ctx)
+        return value
+
+
+def _program(ctx: click.Context) -> click.Group:
+    """Return what holds all commands.
+
+    Raises:
+        click.UsageError: If this command was called by itself.
+    """
+    group = ctx.find_root().command
+    if not isinstance(group, click.Group):
+        raise click.UsageError("There are no other commands.", ctx)
+    return group
+
+
+def _command_help(name: str, ctx: click.Context) -> str:
+    """Return the help of a command."""
+    root = ctx.find_root()
+    command = _program(ctx).get_command(root, name)
+    return click.Context(command, root, name).get_help() if command else ""
+
+
 @click.command(
     "help",
     cls=Command,
     short_help="Tell of a subject: typing, sheets, drills …",
     examples=("harmonise help typing",),
 )
-@click.argument("topic", required=False, type=click.Choice(TOPICS), metavar="[TOPIC]")
-def help_(topic: str | None) -> None:
+@click.argument("topic", required=False, type=_Subject(TOPICS), metavar="[TOPIC]")
+@click.pass_context
+def help_(ctx: click.Context, topic: str | None) -> None:
     """Tell of TOPIC: how tunes are typed, which left hands there are, and so on.
 
-    Without TOPIC it lists them.
+    Of a command it lists the options. Without TOPIC it lists the subjects.
     """
+    if topic and topic not in TOPICS:
+        click.echo(_command_help(topic, ctx))
+        return
     if topic:
         width = min(shutil.get_terminal_size().columns, _WIDEST)
         click.echo(format_topic(read_topic(topic), width))

@@ -2,14 +2,16 @@
 
 import re
 import shlex
+import sys
 from collections import Counter
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import click
 import pytest
 from click.testing import CliRunner, Result
 
+import harmonise.cli
 from harmonise.cli import main
 from harmonise.cli.command import HEADINGS
 from harmonise.cli.topics import TOPICS, format_topic, read_topic
@@ -78,12 +80,11 @@ def test_every_option_has_one_heading_and_one_meaning_a_name() -> None:
     listed = Counter(name for names in HEADINGS.values() for name in names)
     assert set(listed.values()) == {1}
     flags: dict[str, set[str]] = {}
-    for command_name, command in commands():
+    for _, command in commands():
         for option in command.params:
             if isinstance(option, click.Option):
                 flags.setdefault(option.opts[-1], set()).add(str(option.name))
-                if command_name != "page":
-                    assert option.name in listed, option.name
+                assert option.name in listed, option.name
     assert all(len(names) == 1 for names in flags.values())
     assert "For example:" in run("arrange", "--help").output
 
@@ -112,7 +113,7 @@ def test_a_subject_is_told_in_text(topic: str) -> None:
 def test_help_lists_the_subjects() -> None:
     listed = run("help").output.splitlines()
     assert [line.split()[2] for line in listed] == list(TOPICS)
-    files = Path(ROOT / "harmonise/cli/help").glob("*.md")
+    files = (Path(harmonise.cli.__file__).parent / "help").glob("*.md")
     assert {path.stem for path in files} == set(TOPICS)
 
 
@@ -137,6 +138,73 @@ def test_an_old_name_works_with_a_remark(old: str, new: str) -> None:
 def test_a_mistyped_command_or_option_is_offered_the_right_one() -> None:
     assert "Did you mean 'arrange'?" in run("arange").output
     assert "--level" in run("arrange", "t.txt", "--levle", "3").output
+    assert "Did you mean 'typing'?" in run("help", "typng").output
+    assert "harmonise help lists all." in run("help", "xyz").output
+
+
+def shown_by_subjects() -> list[str]:
+    """Return every call that a subject shows in full."""
+    told = "\n".join(read_topic(name) for name in TOPICS if name != "changes")
+    return re.findall(
+        r"(?:^|`)(harmonise [a-z]+(?: [^`\n]+)?)(?:`|$)", told, re.MULTILINE
+    )
+
+
+@pytest.mark.parametrize("typed", sorted(set(shown_by_subjects())))
+def test_a_call_that_a_subject_shows_is_understood(typed: str) -> None:
+    name, *words = shlex.split(typed.replace("COMMAND", "arrange"))[1:]
+    command = dict(commands())[name]
+    needed = [each.name for each in command.params if each.required]
+    # What is spoken of without its tune is understood with one.
+    words += ["mytune.txt"] if needed and not words else []
+    if "--help" not in words:
+        command.make_context(name, words, click.Context(main))
+
+
+def test_help_of_a_command_is_its_own() -> None:
+    assert run("help", "drill").output == run("drill", "--help").output
+
+
+def viewer(shown: list[str], status: int) -> Callable[[str], int]:
+    """Return what stands for the viewer of a machine: it keeps what it is to show."""
+
+    def show(path: str) -> int:
+        shown.append(path)
+        return status
+
+    return show
+
+
+@pytest.mark.parametrize(
+    ("screen", "opened", "told"),
+    [
+        ("", True, "No program opened it: open mytune.txt yourself.\n"),
+        (":0", False, "No program opened it: open mytune.txt yourself.\n"),
+        (":0", True, ""),
+    ],
+)
+def test_what_nothing_shows_is_to_be_opened_by_hand(
+    screen: str, opened: bool, told: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    shown: list[str] = []
+    monkeypatch.setattr(sys, "platform", "linux")
+    monkeypatch.setenv("DISPLAY", screen)
+    monkeypatch.delenv("WAYLAND_DISPLAY", raising=False)
+    monkeypatch.setattr(click, "launch", viewer(shown, 0 if opened else 1))
+    done = run("new", "--open")
+    assert (done.exit_code, done.stderr) == (0, told)
+    assert shown == ["mytune.txt"] * bool(screen)
+
+
+def test_a_slip_is_shown_too(monkeypatch: pytest.MonkeyPatch) -> None:
+    shown: list[str] = []
+    monkeypatch.setenv("DISPLAY", ":0")
+    monkeypatch.setattr(click, "launch", viewer(shown, 0))
+    Path("mytune.txt").write_text(f"{TUNE}Chords: ? | ? | ? | G\n", "utf-8")
+    asked = ("mark", "mytune.txt", "--against", "mytune.txt", "--kind", "symbols")
+    run(*asked, "-o", "slip.txt", "--open")
+    assert shown == ["slip.txt"]
+    assert "--open has no effect without --output." in run(*asked, "--open").output
 
 
 @pytest.mark.parametrize(

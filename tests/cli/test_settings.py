@@ -66,11 +66,19 @@ def test_the_ones_of_the_user_count_where_none_lie_beside_the_tunes(
 @pytest.mark.parametrize(
     ("text", "told"),
     [
-        ("levl = 3\n", "is no setting. Settings are paper, labels, level, file."),
-        ("level = 7\n", 'level cannot be "7". It is one of auto, 1, 2, 3, 4.'),
+        (
+            "levl = 3\n",
+            'line 1: "levl" is no setting. Settings are paper, labels, level, file.',
+        ),
+        (
+            '# Ours\npaper = "a4"\n\nlevel = 7\n',
+            'line 4: level cannot be "7". It is one of auto, 1, 2, 3, 4.',
+        ),
         ("paper = a4\n", "line 1 is no entry. Write lines such as level = 3."),
         ("level = [3\n", "no entry. Write lines such as level = 3."),
-        ("level = [3]\n", 'level cannot be "[3]".'),
+        ("level = [3]\n", 'line 1: level cannot be "[3]".'),
+        ("[paper]\nsize = 1\n", "line 1: paper cannot be "),
+        ("level = 3\npaper_size = 1\n", 'line 2: "paper_size" is no setting.'),
     ],
 )
 def test_what_is_wrong_is_told_with_the_file_and_nothing_is_written(
@@ -82,3 +90,12 @@ def test_what_is_wrong_is_told_with_the_file_and_nothing_is_written(
     assert f"Error: {Path('songs/harmonise.toml')}: " in done.output
     assert told in done.output
     assert not list(Path().glob("t.*"))
+
+
+def test_settings_beside_what_is_written_are_not_those_of_the_tune() -> None:
+    Path("pages").mkdir()
+    Path("pages/t.musicxml").touch()
+    Path("pages/harmonise.toml").write_text("level = 4\n")
+    Path("songs/harmonise.toml").write_text("level = 2\n")
+    done = run("arrange", "-o", "pages/t.musicxml", "--force", "songs/t.txt")
+    assert "Level 2, " in done.output
