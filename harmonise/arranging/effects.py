@@ -179,14 +179,13 @@ OPTIONS: Mapping[str, OptionRow] = {
     "singers_table": OptionRow("", needs=_no_singers),
     "gb": OptionRow("", needs=_no_six_flats),
     "file_ending": OptionRow("", needs=_no_pages),
-    "tune_order": OptionRow("", needs=_no_booklet),
+    "tunes_by": OptionRow("", needs=_no_booklet),
     "title": OptionRow("", needs=_no_booklet),
     "workers": OptionRow("", needs=_no_cores),
     "cluster": OptionRow("", needs=_one_tune),
     "again": OptionRow("", needs=_one_tune),
 }
-"""Options by their names; one that is not here always has an effect. The order of keys
-and that of tunes are one word on the command line, and two rows here."""
+"""Options by their names; one that is not here always has an effect."""
 
 _MADE = {
     Sheet.SCORE: "a score",

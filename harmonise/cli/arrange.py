@@ -25,7 +25,7 @@ from harmonise.cli.choosing import (
 )
 from harmonise.cli.command import Command, usual_ending
 from harmonise.cli.long_jobs import tell_start
-from harmonise.cli.options import ANYWHERE, WordChoice, show, told, with_options
+from harmonise.cli.options import ANYWHERE, show, told, with_options
 from harmonise.errors import Remark
 from harmonise.form.plan import order_line
 from harmonise.notation.chart.plain_charts import format_account, format_chart
@@ -44,7 +44,11 @@ from harmonise.theory.arrangement import Arrangement, Labels, Player
 from harmonise.theory.key import KeyOrder
 from harmonise.theory.tune import Tune
 
-_ORDERS = WordChoice({order.value: order for order in (*KeyOrder, *TuneOrder)})
+_ONCE = {
+    **RENAMED,
+    "--ending": "--file-ending",
+    **{f"--order {order.value}": "--tunes-by" for order in TuneOrder},
+}
 
 
 class ArrangeOptions(NamedTuple):
@@ -56,7 +60,7 @@ class ArrangeOptions(NamedTuple):
             folder of tunes, a folder, or a .pdf for one booklet. Default: the tune's
             name with .musicxml, where you stand.
         keys: Arranges in several keys: one PDF with all of them, or a file for each.
-        order: Order of "all" keys; folder, title or key: of the tunes of a booklet.
+        order: Order of "all" keys.
         sheet: What is made: the two-staff score; a lead sheet; a chord chart with
             words; the guitarist's sheet with capo; the score in words for screen
             readers; a walk from chord to chord; or the tune alone in letters, numbers,
@@ -72,7 +76,7 @@ class ArrangeOptions(NamedTuple):
     output: Annotated[Path | None, ANYWHERE] = None
     forming: Forming = Forming()
     keys: Annotated[str, '"all" or "C, Bb"'] = ""
-    order: Annotated[KeyOrder | TuneOrder, _ORDERS] = KeyOrder.FIFTHS
+    order: KeyOrder = KeyOrder.FIFTHS
     sheet: Sheet | None = None
     capo: Annotated[int | None, click.IntRange(0, 5)] = None
     numerals: bool = True
@@ -97,7 +101,7 @@ class ArrangeOptions(NamedTuple):
         "harmonise arrange mytune.txt --level 3 --left-hand waltz --open",
         'harmonise arrange songs -o songs.pdf --title "Our songs"',
     ),
-    once={**RENAMED, "--ending": "--file-ending"},
+    once=_ONCE,
 )
 @click.argument("tune")
 @with_options(ArrangeOptions)
@@ -192,9 +196,7 @@ def _arrange_book(
         ending = usual
     book = BookOrder(request, output, ending, part)
     if target and target.suffix.lower() == ".pdf" and not target.is_dir():
-        order = options.order
-        order = order if isinstance(order, TuneOrder) else TuneOrder.FOLDER
-        arrange_booklet(source, target, book, order, options.book)
+        arrange_booklet(source, target, book, options.book)
     else:
         arrange_book(source, target, book, options.book)
 
@@ -210,9 +212,7 @@ def _request(options: ArrangeOptions, sheet: Sheet) -> Request:
         labels=options.labels,
         keyboards=options.keyboards,
     )
-    order = options.order
-    order = order if isinstance(order, KeyOrder) else KeyOrder.FIFTHS
-    return request._replace(style=style, keys=options.keys, order=order)
+    return request._replace(style=style, keys=options.keys, order=options.order)
 
 
 def _is_book(source: str) -> bool:

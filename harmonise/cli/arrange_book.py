@@ -30,7 +30,6 @@ from harmonise.arranging.book import (
 from harmonise.arranging.booklet import BookletTune, assert_fits, format_booklet
 from harmonise.arranging.effects import Making, without_effect
 from harmonise.arranging.record import BookRecord, whole_book
-from harmonise.arranging.request import TuneOrder
 from harmonise.arranging.workers import Team, Yielded, run_book, team_here
 from harmonise.cli.choosing import BookOptions, tell_remarks
 from harmonise.cli.long_jobs import Stopped, gathered, stoppable
@@ -121,7 +120,6 @@ def arrange_booklet(
     source: Path,
     target: Path,
     order: BookOrder,
-    tune_order: TuneOrder,
     options: BookOptions,
 ) -> None:
     """Arrange every tune of a book into one booklet, and tell what became of each.
@@ -130,7 +128,6 @@ def arrange_booklet(
         source: A folder, or a file with many tunes.
         target: The PDF.
         order: What is asked of every tune.
-        tune_order: The order of the tunes.
         options: How the book is gone about.
 
     Raises:
@@ -139,7 +136,7 @@ def arrange_booklet(
     check_output(target, order.output.sheet)
     order = order._replace(ending=".pdf", in_booklet=True)
     title = options.title or _as_title(source)
-    asked = (order, tune_order, title)
+    asked = (order, options.tunes_by, title)
     record = BookRecord(target.parent, target.name, asked, again=options.again)
     check_target(target, force=options.force)
     pieces = pieces_of(source)
@@ -158,7 +155,9 @@ def arrange_booklet(
             if tunes:
                 try:
                     with stops.waiting():
-                        content = format_booklet(tunes, title, order.output, tune_order)
+                        content = format_booklet(
+                            tunes, title, order.output, options.tunes_by
+                        )
                 except Stopped as stopped:
                     _end_unwritten(target, stopped.status)
                 write_whole(target, content, force=options.force)

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Annotated, NamedTuple
 import click
 
 from harmonise.arranging.effects import Making, without_effect
-from harmonise.arranging.request import Request, ranking
+from harmonise.arranging.request import Request, TuneOrder, ranking
 from harmonise.cli.command import is_usual
 from harmonise.cli.options import Level, asked_options, option_called
 from harmonise.errors import HarmoniseError, NotationError, Remark, shorten
@@ -159,6 +159,7 @@ class BookOptions(NamedTuple):
         cluster: Address of a dask scheduler whose workers work on a book.
         again: Makes every page of a book anew; else only what is missing or changed.
         title: Title of a booklet. Default: the name of its folder.
+        tunes_by: Order of the tunes of a booklet.
         force: Overwrites a file of somebody else.
     """
 
@@ -167,6 +168,7 @@ class BookOptions(NamedTuple):
     cluster: Annotated[str, "ADDRESS"] = ""
     again: bool = False
     title: str = ""
+    tunes_by: TuneOrder = TuneOrder.FOLDER
     force: bool = False
 
 
@@ -227,7 +229,7 @@ def request_of(options: Choosing, forming: Forming | None = None) -> Request:
         voices=_singers(options),
         player=options.player,
         form=form_of(forming) if forming else None,
-        # A level that was typed, or is the user's own, is stronger than the player's.
+        # A level that was typed is stronger than the player's.
         keeps_level=not is_usual("level"),
     )
 

@@ -6,6 +6,7 @@ stands in for options that were not typed.
 """
 
 from collections.abc import Iterator, Mapping, Sequence
+from itertools import zip_longest
 from typing import Any
 
 import click
@@ -27,8 +28,8 @@ HEADINGS: Mapping[str, tuple[str, ...]] = {
     _FILES: ("output", "sheet", "force", "shows", "write_points", "no_settings"),
     _TASK: (
         "against", "kind", "show_list", "versions", "sheet_version", "exercise",
-        "progression", "copies", "depth", "bars", "faults", "seed", "start", "pattern",
-        "beats", "ask", "plan",
+        "progression", "copies", "depth", "bars", "faults", "seed", "start", "beats",
+        "ask", "plan",
     ),
     _CHORDS: (
         "key", "level", "harmonic_rhythm", "chords", "keep_chords", "part", "strict",
@@ -44,11 +45,12 @@ HEADINGS: Mapping[str, tuple[str, ...]] = {
         "large_print",
     ),
     _SOUND: (
-        "time", "pickup", "tempo", "speed", "count_in", "hand", "times", "walk",
+        "time", "pickup", "tempo", "speed", "count_in", "hand", "loop", "times", "walk",
     ),
     _MARKS: ("style", "points", "out_of", "hints", "overrides"),
     _BOOKS: (
-        "file_ending", "title", "again", "workers", "cluster", "names", "register",
+        "file_ending", "title", "tunes_by", "again", "workers", "cluster", "names",
+        "register",
     ),
     _SERVED: ("port", "no_browser", "share"),
 }  # fmt: skip
@@ -70,7 +72,8 @@ class Command(click.Command):
         Args:
             args: For click.
             examples: Calls that the help ends with.
-            once: Names of options of today, by those that they had once.
+            once: Names of options of today, by those that they had once; also by the
+                name with a value, such as "--order title", that meant another thing.
             rest: For click.
         """
         super().__init__(*args, **rest)
@@ -85,7 +88,10 @@ class Command(click.Command):
         **extra: Any,  # noqa: ANN401 (click's own)
     ) -> click.Context:
         """Return the context of a call, its old names and the settings read."""
-        words = [self._renamed(word) for word in args]
+        words = [
+            self._renamed(word, following)
+            for word, following in zip_longest(args, args[1:], fillvalue="")
+        ]
         known = {option.name for option in self.params}
         settings: Mapping[str, str] = {}
         if "no_settings" in known and "--no-settings" not in words:
@@ -118,14 +124,21 @@ class Command(click.Command):
                 if isinstance(each, str):
                     yield each
 
-    def _renamed(self, word: str) -> str:
-        """Return a word with the name that its option has today."""
+    def _renamed(self, word: str, following: str) -> str:
+        """Return a word with the name that its option has today.
+
+        Args:
+            word: The word.
+            following: The word after it, which may be the option's value.
+        """
         name, sign, value = word.partition("=")
-        if name not in self._once:
+        with_value = f"{name} {value if sign else following}"
+        once = with_value if with_value in self._once else name
+        if once not in self._once:
             return word
-        today = self._once[name]
+        today = self._once[once]
         click.echo(
-            f"{name} is called {today} now; the old name goes with {_UNTIL}.", err=True
+            f"{once} is called {today} now; the old name goes with {_UNTIL}.", err=True
         )
         return f"{today}{sign}{value}"
 
@@ -174,6 +187,6 @@ def usual_ending() -> str:
 
 
 def is_usual(name: str) -> bool:
-    """Whether an option has its usual value, which no one asked for."""
+    """Whether an option has its usual value, or the user's own: it was not typed."""
     source = click.get_current_context().get_parameter_source(name)
-    return source is ParameterSource.DEFAULT
+    return source is not ParameterSource.COMMANDLINE

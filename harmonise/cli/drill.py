@@ -65,9 +65,9 @@ class DrillOptions(NamedTuple):
         minor: Keys are minor if they do not say.
         start: Shape of the right hand to start from. Default: all, in D9 root.
         progression: Your own Roman numerals instead of a drill.
-        pattern: What the left hand does. Default: held roots, in D9 every pattern.
+        left_hand: What the left hand does. Default: held roots, in D9 every pattern.
         beats: Beats that a chord lasts; the last one lasts a bar.
-        tempo: Crotchets (quarter notes) a minute to start from.
+        tempo: Beats a minute to start from.
         copies: All notes; the first chord and numerals only; or notes, numerals,
             positions and fingers.
         fingering: Fingers on copies without answers.
@@ -85,7 +85,7 @@ class DrillOptions(NamedTuple):
     gb: bool = False
     start: Annotated[tuple[Position, ...] | None, _STARTS] = None
     progression: Annotated[str, '"I vi IV V7 I"'] = ""
-    pattern: Annotated[LeftHand | None, words_of(DRILLED)] = None
+    left_hand: Annotated[LeftHand | None, words_of(DRILLED)] = None
     beats: Annotated[int, click.IntRange(1, 4)] = 2
     tempo: Annotated[int, click.IntRange(20, 200)] = 60
     copies: Version = Version.EXERCISE
@@ -110,7 +110,7 @@ class DrillOptions(NamedTuple):
         'harmonise drill D1 --keys "C, Eb" -o drill.pdf',
         "harmonise drill D1 --copies blank -o for_the_class.musicxml",
     ),
-    once={"--key": "--keys", "--version": "--copies"},
+    once={"--key": "--keys", "--version": "--copies", "--pattern": "--left-hand"},
 )
 @click.argument("drills", nargs=-1, metavar="[DRILL]...")
 @with_options(DrillOptions)
@@ -157,7 +157,7 @@ def _identity(
         return FileIdentity()
     progression = options.progression
     keys = tuple(dict.fromkeys(exercise.key for exercise in made))
-    wish = DrillWish(options.start or (), options.pattern, options.beats)
+    wish = DrillWish(options.start or (), options.left_hand, options.beats)
     names = () if progression else names
     return file_identity(identity_of_drill(names, keys, wish, progression))
 
@@ -165,7 +165,7 @@ def _identity(
 def _exercises(names: tuple[str, ...], options: DrillOptions) -> tuple[Exercise, ...]:
     """Return all exercises that were asked for, drill by drill and key by key."""
     wish = DrillWish(
-        options.start or (), options.pattern, options.beats, Fraction(options.tempo)
+        options.start or (), options.left_hand, options.beats, Fraction(options.tempo)
     )
     if options.progression:
         return making.progression(options.progression, _keys(options), wish)
@@ -183,7 +183,7 @@ def _unchanged(
     usual = DrillOptions()
     typed = {
         name: getattr(usual, name)
-        for name in ("order", "minor", "gb", "start", "pattern", "beats")
+        for name in ("order", "minor", "gb", "start", "left_hand", "beats")
         if name in asked_options()
     }
     return {

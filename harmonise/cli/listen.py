@@ -52,11 +52,12 @@ class ListenOptions(NamedTuple):
 
     Attributes:
         output: The file to write: .wav or .mid. Default: the tune's name with .wav.
-        tempo: Crotchets (quarter notes) a minute. Default: the tune's own, else 96.
+        tempo: Beats a minute; in 6/8, 9/8 and 12/8 dotted ones. Default: the tune's
+            own, else 96 crotchets (quarter notes).
         speed: Factor on every tempo: 0.5 is half as fast.
         count_in: A bar of clicks goes before.
         hand: The only hand that plays.
-        bars: Only these bars, as a loop.
+        loop: Only these bars, such as 5-8.
         times: How often the tune or the loop is played.
         walk: Says each chord and how the hands get there before it sounds, for practice
             without eyes; espeak-ng speaks, where it is installed.
@@ -68,7 +69,7 @@ class ListenOptions(NamedTuple):
     speed: Annotated[float, _Factor(0.1, 4)] = 1.0
     count_in: bool = False
     hand: Hand | None = None
-    bars: Annotated[str, '"5-8"'] = ""
+    loop: Annotated[str, '"5-8"'] = ""
     times: Annotated[int, click.IntRange(1, 100)] = 1
     walk: bool = False
     choosing: Choosing = Choosing()
@@ -80,10 +81,10 @@ class ListenOptions(NamedTuple):
     cls=Command,
     short_help="Play the arrangement into a sound file.",
     examples=(
-        "harmonise listen mytune.txt --speed 0.7 --bars 1-4 --times 3",
+        "harmonise listen mytune.txt --speed 0.7 --loop 1-4 --times 3",
         "harmonise listen mytune.txt --walk",
     ),
-    once=RENAMED,
+    once={**RENAMED, "--bars": "--loop"},
 )
 @click.argument("tune")
 @with_options(ListenOptions)
@@ -113,9 +114,9 @@ def _listen(source: str, options: ListenOptions) -> None:
             None,
             f"Call it {target.stem}.wav.",
         )
-    output = Output(playing=_playing(options))
     check_target(target, force=options.force)
     tune = read_source(source, options.choosing.part)[0]
+    output = Output(playing=_playing(options, tune.bars[0].time.beat))
     arrangements = arranged(request, tune, explained=False)
     tell_start(target)
     if options.walk:
@@ -136,7 +137,8 @@ def _write_walk(
     arrangement: Arrangement, target: Path, options: ListenOptions
 ) -> tuple[Path, ...]:
     """Write a walk; where nothing speaks its words they are printed."""
-    walk = format_spoken_walk(arrangement, _playing(options))
+    playing = _playing(options, arrangement.tune.bars[0].time.beat)
+    walk = format_spoken_walk(arrangement, playing)
     write_whole(target, walk.content, force=options.force)
     if options.count_in:
         tell_idle({"count_in": " beside {walk}"})
@@ -149,14 +151,15 @@ def _write_walk(
     return (target,)
 
 
-def _playing(options: ListenOptions) -> Playing:
+def _playing(options: ListenOptions, beat: Fraction) -> Playing:
+    """Return how a tune is played whose counted beats last some crotchets."""
     return Playing(
-        Fraction(options.tempo) if options.tempo else None,
+        options.tempo * beat if options.tempo else None,
         # A speed of 0.1 means a tenth, not the nearest binary fraction.
         Fraction(str(options.speed)),
         options.count_in,
         options.hand,
-        _bars(options.bars),
+        _bars(options.loop),
         options.times,
     )
 

@@ -28,7 +28,6 @@ import click
 from click.core import ParameterSource
 
 from harmonise.arranging.effects import idle_remarks
-from harmonise.arranging.request import TuneOrder
 from harmonise.errors import HarmoniseError
 from harmonise.notation.files import READ, THE_TUNE, inputs_kept, keep_file
 from harmonise.notation.formats import FORMATS
@@ -260,7 +259,6 @@ def asked_options() -> dict[str, str]:
         typed = context.get_parameter_source(name) is ParameterSource.COMMANDLINE
         if typed and isinstance(option, click.Option):
             value = context.params[name]
-            name = "tune_order" if isinstance(value, TuneOrder) else name
             asked[name] = _as_typed(option, value)
     return asked
 

@@ -97,7 +97,7 @@ def test_tunes_stand_in_the_order_that_was_asked_for(order: str) -> None:
     path = Path("songs/bobby_shafto.txt")
     text = path.read_text("utf-8").replace("Title: Bobby", "Title: Mr")
     path.write_text(text, "utf-8")
-    run(f"arrange songs -o book.pdf --order {order} --sheet chart")
+    run(f"arrange songs -o book.pdf --tunes-by {order} --sheet chart")
     found = [title for title, _, _ in listed("book.pdf")]
     assert found == ORDERS[order]
 
@@ -107,7 +107,7 @@ def test_numbers_in_titles_count_as_numbers() -> None:
     for number in (1, 2, 10):
         Path(f"songs/{number}.txt").write_text(f"Title: Étude {number}\n{TUNE}")
     Path("songs/x.txt").write_text(f"Title: An Eve\n{TUNE}")
-    run("arrange songs -o book.pdf --order title --sheet chart")
+    run("arrange songs -o book.pdf --tunes-by title --sheet chart")
     titles = [title for title, _, _ in listed("book.pdf")]
     assert titles == ["Étude 1", "Étude 2", "Étude 10", "An Eve"]
 
@@ -178,7 +178,7 @@ def test_a_booklet_is_made_again_only_if_something_has_changed() -> None:
     run(f"{line} --again --workers 2")
     assert Path("book.pdf").stat().st_ino != before
     assert Path("book.pdf").read_bytes() == content
-    for change in ("--title Other", "--order key", "--level 3"):
+    for change in ("--title Other", "--tunes-by key", "--level 3"):
         run(f"{line} {change}")
         assert Path("book.pdf").read_bytes() != content
     Path("songs/ferry_steps.txt").unlink()

@@ -79,7 +79,7 @@ def test_a_progression_of_ones_own_is_written_in_ones_own_keys() -> None:
 
 
 def test_start_pattern_and_beats_shape_the_exercises() -> None:
-    done = run("D1", "--start", "first", "--pattern", "waltz")
+    done = run("D1", "--start", "first", "--left-hand", "waltz")
     assert "1 exercise in 1 key, 5 bars" in done.stdout
     done = run("D1", "--start", "all", "--beats", "4", "-o", "b.xml")
     assert "3 exercises in 1 key, 15 bars" in done.stdout
@@ -155,7 +155,7 @@ def offered(name: str) -> list[str]:
         ("order", [own.value for own in KeyOrder]),
         ("copies", [own.value for own in Version]),
         ("labels", [own.value for own in Labels]),
-        ("pattern", [own.value for own in DRILLED]),
+        ("left_hand", [own.value for own in DRILLED]),
     ],
     ids=["orders", "copies", "labels", "patterns"],
 )

@@ -107,7 +107,7 @@ def test_an_option_says_that_it_has_no_effect_just_where_it_has_none(
 def test_the_table_names_options_that_there_are() -> None:
     names = {option.name for option in arrange.params}
     # The order of tunes is the option of the order of keys.
-    assert names >= OPTIONS.keys() - {"tune_order"}
+    assert names >= OPTIONS.keys()
 
 
 SENTENCES = {
@@ -119,7 +119,7 @@ SENTENCES = {
     "--keep-chords": ": the tune has no chord symbols",
     "--gap bar": ": one verse is sung",
     "--order fourths": "without --keys all",
-    "--order title": "on one tune; it is for booklets",
+    "--tunes-by title": "on one tune; it is for booklets",
     "--title Airs": "on one tune; it is for booklets",
     "--transpose D --keys C,G": "beside --keys",
     "--amen --major-amen": "beside --major-amen",
@@ -180,7 +180,7 @@ def test_a_book_is_told_once() -> None:
     done = run("arrange", "book", "-o", "pages", "--capo", "2", "--workers", "1")
     assert done.exit_code == 0, done.output
     assert done.output.count("has no effect") == 1
-    words = ("--order", "title", "--title", "Airs", "--landscape", "--workers", "1")
+    words = ("--tunes-by", "title", "--title", "Airs", "--landscape", "--workers", "1")
     idle = ("--capo", "2", "--file-ending", "pdf")
     done = run("arrange", "book", "-o", "book.pdf", *words, *idle)
     assert done.exit_code == 0, done.output
@@ -229,7 +229,7 @@ def test_a_worksheet_says_which_options_do_not_reach_it(
 
 DRILL_OPTIONS = (
     "--copies answer", "--fingering", "--labels figures", "--start first",
-    "--pattern octave", "--beats 1", "--tempo 80", "--paper letter", "--landscape",
+    "--left-hand octave", "--beats 1", "--tempo 80", "--paper letter", "--landscape",
     "--count-in", "--hand left", "--order fourths", "--gb", "--minor",
 )  # fmt: skip
 

@@ -5,6 +5,7 @@ import wave
 from fractions import Fraction
 from pathlib import Path
 
+import mido
 import music21  # noqa: TID251 (reads back what we wrote)
 import pytest
 from click.testing import CliRunner, Result
@@ -227,16 +228,24 @@ def test_listening_counts_in_loops_and_slows_down() -> None:
         slow = file.getnframes() / file.getframerate()
     # 31 crotchets sound, at 96 a minute and at half of that.
     assert slow - plain == pytest.approx(31 * 60 / 96, abs=0.05)
-    run("listen", STEPS, "--bars", "5-6", "--times", "3", "--count-in", "-o", "l.mid")
+    run("listen", STEPS, "--loop", "5-6", "--times", "3", "--count-in", "-o", "l.mid")
     played = music21.converter.parse("l.mid")
     # A bar of clicks, then two bars three times: 28 crotchets.
     assert played.highestTime == 28
 
 
+def test_a_tempo_counts_dotted_beats_where_there_are_some() -> None:
+    Path("jig.txt").write_text("Time: 6/8\nC D E F G A | C5 - - C5 - -\n")
+    run("listen", "jig.txt", "--tempo", "80", "-o", "jig.mid")
+    marks = [each for each in mido.MidiFile("jig.mid") if each.type == "set_tempo"]
+    # 80 dotted crotchets are 120 crotchets of 500,000 microseconds.
+    assert {mark.tempo for mark in marks} == {500_000}
+
+
 @pytest.mark.parametrize(
     ("words", "sentence"),
     [
-        (["--bars", "five"], '"five" are no bars. Write two numbers such as 5-8.'),
+        (["--loop", "five"], '"five" are no bars. Write two numbers such as 5-8.'),
         (["-o", "a.mp3"], '"a.mp3" does not end in .wav or .mid. Call it a.wav.'),
     ],
 )
@@ -247,7 +256,7 @@ def test_what_cannot_be_played_is_told(words: list[str], sentence: str) -> None:
 
 
 def test_bars_that_do_not_exist_are_told() -> None:
-    done = run("listen", STEPS, "--bars", "7-12")
+    done = run("listen", STEPS, "--loop", "7-12")
     assert done.exit_code == 1
     assert "12" in done.stderr
     assert not list(Path().iterdir())

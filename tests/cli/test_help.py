@@ -15,6 +15,10 @@ import harmonise.cli
 from harmonise.cli import main
 from harmonise.cli.command import HEADINGS
 from harmonise.cli.topics import TOPICS, format_topic, read_topic
+from harmonise.lessons.drills import DRILLS
+from harmonise.lessons.worksheet import SheetKind
+from harmonise.notation.outputs import Sheet
+from harmonise.theory.arrangement import PATTERNS
 
 ROOT = Path(__file__).parents[2]
 README = (ROOT / "README.md").read_text("utf-8")
@@ -89,6 +93,37 @@ def test_every_option_has_one_heading_and_one_meaning_a_name() -> None:
     assert "For example:" in run("arrange", "--help").output
 
 
+def first_cells(topic: str, heading: str) -> list[str]:
+    """Return what the rows of a table of a subject begin with, several in a row."""
+    table = read_topic(topic).partition(f"| {heading} |")[2].partition("\n\n")[0]
+    cells = re.findall(r"^\| ([^|]*) \|", table, re.MULTILINE)[1:]
+    return [name.strip("`") for cell in cells for name in cell.split(", ")]
+
+
+@pytest.mark.parametrize(
+    ("topic", "heading", "names"),
+    [
+        ("left-hands", "`--left-hand`", [hand.value for hand in PATTERNS]),
+        ("sheets", "`--sheet`", [sheet.value for sheet in Sheet]),
+        ("worksheets", "`--kind`", [kind.value for kind in SheetKind]),
+        ("drills", "drill", [drill.name for drill in DRILLS]),
+    ],
+)
+def test_a_table_has_a_row_for_each(topic: str, heading: str, names: list[str]) -> None:
+    assert first_cells(topic, heading) == names
+
+
+def test_a_table_of_options_names_real_ones() -> None:
+    flags = {
+        flag
+        for _, command in commands()
+        for each in command.params
+        for flag in each.opts
+    }
+    for topic in ("chords", "left-hands", "song"):
+        assert set(first_cells(topic, "option")) <= flags
+
+
 def test_every_command_is_told_of() -> None:
     told = "".join(map(read_topic, TOPICS)) + README
     assert all(f"harmonise {name}" in told for name, _ in commands())
@@ -125,6 +160,10 @@ def test_help_lists_the_subjects() -> None:
         ("voices mytune.txt", "singers"),
         ("drill D1 --version blank", "--copies"),
         ("drill D1 --key G", "--keys"),
+        ("drill D9 --pattern waltz", "--left-hand"),
+        ("listen mytune.txt --bars 1-2", "--loop"),
+        ("arrange mytune.txt --order title", "--tunes-by"),
+        ("arrange mytune.txt --order=key", "--tunes-by"),
         ("mark mytune.txt --against mytune.txt --sheet symbols", "--kind"),
     ],
 )

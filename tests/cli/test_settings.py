@@ -39,6 +39,8 @@ def test_settings_beside_the_tunes_stand_in_for_what_is_not_typed() -> None:
     assert Path("other/t.pdf").read_bytes() != Path("t.pdf").read_bytes()
     typed = run("arrange", "songs/t.txt", "--level", "1", "-o", "t.musicxml")
     assert "Level 1, " in typed.output
+    learner = run("arrange", "songs/t.txt", "--player", "beginner", "-o", "b.musicxml")
+    assert "Level 1, " in learner.output
     without = run("arrange", "songs/t.txt", "--no-settings", "-o", "u.musicxml")
     assert "Level 1, " in without.output
 

@@ -34,7 +34,7 @@ options = {
 }
 print(json.dumps({
     "arrange": [str(getattr(c, "value", c)) for c in options["arrange --left-hand"]],
-    "drill": [str(getattr(c, "value", c)) for c in options["drill --pattern"]],
+    "drill": [str(getattr(c, "value", c)) for c in options["drill --left-hand"]],
     "page": words_of("leftHand"),
     "exercises": [pattern.value for pattern in DRILLED],
     "sections": [own.left_hand.value for own in parse_sections("1-2 habanera")],
