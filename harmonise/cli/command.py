@@ -45,7 +45,8 @@ HEADINGS: Mapping[str, tuple[str, ...]] = {
         "large_print",
     ),
     _SOUND: (
-        "time", "pickup", "tempo", "speed", "count_in", "hand", "loop", "times", "walk",
+        "time", "pickup", "tempo", "speed", "count_in", "hand", "loop", "times",
+        "pedal", "walk",
     ),
     _MARKS: ("style", "points", "out_of", "hints", "overrides"),
     _BOOKS: (

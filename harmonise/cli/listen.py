@@ -59,6 +59,7 @@ class ListenOptions(NamedTuple):
         hand: The only hand that plays.
         loop: Only these bars, such as 5-8.
         times: How often the tune or the loop is played.
+        pedal: Lets what sounds under the tune ring until chord or bar change.
         walk: Says each chord and how the hands get there before it sounds, for practice
             without eyes; espeak-ng speaks, where it is installed.
     """
@@ -71,6 +72,7 @@ class ListenOptions(NamedTuple):
     hand: Hand | None = None
     loop: Annotated[str, '"5-8"'] = ""
     times: Annotated[int, click.IntRange(1, 100)] = 1
+    pedal: bool = False
     walk: bool = False
     choosing: Choosing = Choosing()
     force: bool = False
@@ -140,8 +142,7 @@ def _write_walk(
     playing = _playing(options, arrangement.tune.bars[0].time.beat)
     walk = format_spoken_walk(arrangement, playing)
     write_whole(target, walk.content, force=options.force)
-    if options.count_in:
-        tell_idle({"count_in": " beside {walk}"})
+    tell_idle(dict.fromkeys(("count_in", "pedal"), " beside {walk}"))
     if not walk.spoken:
         click.echo("\n".join(walk.words))
         click.echo(
@@ -161,6 +162,7 @@ def _playing(options: ListenOptions, beat: Fraction) -> Playing:
         options.hand,
         _bars(options.loop),
         options.times,
+        options.pedal,
     )
 
 

@@ -339,6 +339,7 @@ def playing_of(settings: PlayingSettings) -> Playing:
         hand=Hand(settings.hand) if settings.hand else None,
         bars=(bars[0], bars[-1]) if bars else None,
         times=settings.times,
+        pedal=settings.pedal,
     )
 
 

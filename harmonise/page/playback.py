@@ -9,7 +9,7 @@ from typing import Annotated
 from msgspec import Meta, Struct
 
 from harmonise.errors import Remark
-from harmonise.notation.sound.performance import Performance, perform
+from harmonise.notation.sound.performance import Performance, Playing, perform, rung
 from harmonise.page.drawing import NotePlaces
 from harmonise.theory.arrangement import Arrangement, Hand, Voice
 from harmonise.theory.play_order import played_bars
@@ -30,6 +30,7 @@ class Event(Struct, frozen=True, forbid_unknown_fields=True):
     Attributes:
         t: When it begins.
         d: How long it sounds.
+        pedal: How long it sounds under the pedal.
         midi: Its key.
         hand: Which hand plays it.
         voice: Which voice it is of.
@@ -38,6 +39,7 @@ class Event(Struct, frozen=True, forbid_unknown_fields=True):
 
     t: float
     d: Annotated[float, Meta(gt=0)]
+    pedal: Annotated[float, Meta(gt=0)]
     midi: Annotated[int, Meta(ge=0, le=127)]
     hand: Hand
     voice: Voice
@@ -87,7 +89,7 @@ def playback(arrangement: Arrangement, marks: NotePlaces) -> Playback:
     order = played_bars(arrangement.tune)
     if len(order) > MOST_BARS:
         order = tuple(range(len(arrangement.tune.bars)))
-    played = perform(arrangement, order=order)
+    played = perform(arrangement, Playing(pedal=True), order)
     first = arrangement.tune.bars[0]
     bars = zip(order, played.bars(), strict=True)
     return Playback(
@@ -108,12 +110,13 @@ def playback(arrangement: Arrangement, marks: NotePlaces) -> Playback:
 def _events(
     arrangement: Arrangement, marks: NotePlaces, played: Performance
 ) -> Iterator[Event]:
-    for struck in played.notes:
+    for struck, length in zip(played.notes, rung(played), strict=True):
         number = struck.number or 0
         note = arrangement.notes[number]
         yield Event(
             float(struck.at),
             float(struck.length),
+            float(length),
             struck.midi,
             note.hand,
             note.voice,

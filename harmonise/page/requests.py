@@ -224,6 +224,7 @@ class PlayingSettings(Asked, frozen=True):
     hand: HandName = field(default_factory=HandName)
     bars: Bars = ""
     times: Annotated[int, Meta(ge=1, le=20)] = 1
+    pedal: bool = False
 
 
 class PaperSettings(Asked, frozen=True):

@@ -99,6 +99,14 @@ def test_a_recording_is_played_as_asked(
     assert seconds == pytest.approx(crotchets * 60 / 90, abs=1)
 
 
+def test_the_pedal_is_pressed_if_asked(visitor: Visitor) -> None:
+    asked = {**typed(SHORT), "kind": "midi"}
+    for pedal in (True, False):
+        content = visitor.ask("/file", {**asked, "playing": {"pedal": pedal}}).content
+        file = mido.MidiFile(file=io.BytesIO(content))
+        assert any(own.type == "control_change" for own in file) is pedal
+
+
 def test_one_hand_alone_is_played(visitor: Visitor) -> None:
     asked = {**typed(SHORT), "kind": "midi", "playing": {"hand": "left"}}
     file = mido.MidiFile(file=io.BytesIO(visitor.ask("/file", asked).content))

@@ -193,6 +193,7 @@ def test_any_settings_and_locks_are_arranged_or_told(
         optional={
             "speed": st.floats(0.5, 4),
             "countIn": st.booleans(),
+            "pedal": st.booleans(),
             "hand": st.sampled_from(["", "right", "left"]),
             "bars": st.sampled_from(["", "1", "2-3", "0-2", "3-2", "1-999"]),
             "times": st.integers(1, 2),

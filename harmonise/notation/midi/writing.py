@@ -13,9 +13,10 @@ error adds up.
 """
 
 from collections import Counter
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from fractions import Fraction
 from io import BytesIO
+from itertools import zip_longest
 from typing import TYPE_CHECKING
 
 from harmonise.errors import LibraryError, OutputError, Place
@@ -81,7 +82,11 @@ def _midi_file(arrangement: Arrangement, playing: Playing) -> "MidiFile":
         now = 0
         # Ends go before beginnings and signatures before both, as some players need.
         for tick, _, _, kind, fields in sorted(events, key=lambda event: event[:3]):
-            make = Message if kind.startswith(("note", "program")) else MetaMessage
+            make = (
+                Message
+                if kind.startswith(("note", "program", "control"))
+                else MetaMessage
+            )
             track.append(make(kind, time=tick - now, **fields))
             now = tick
         file.tracks.append(track)
@@ -111,6 +116,7 @@ def _tracks(performance: Performance) -> Iterator[list[_Event]]:
             (0, 0, 0, "track_name", {"name": name}),
             (0, 0, 1, "program_change", {"program": 0, "channel": channel}),
             *_notes(notes, channel),
+            *(() if voice is Voice.TUNE else _pedal(performance.pedal, channel)),
             *(_words(performance) if voice is Voice.TUNE else ()),
         ]
 
@@ -134,6 +140,20 @@ def _notes(notes: Iterable[Struck], channel: int) -> Iterator[_Event]:
         let_go = {"note": note.midi, "velocity": 0, "channel": channel}
         yield start, 4, note.midi, "note_on", struck
         yield end, 3, note.midi, "note_off", let_go
+
+
+def _pedal(changes: Sequence[Fraction], channel: int) -> Iterator[_Event]:
+    """Yield the pedal let go at each change and, but for the last, put down after it.
+
+    Source: MIDI 1.0, controller 64, damper pedal; a pianist puts it down again once the
+    new chord is struck (common practice).
+    """
+    fields = {"control": 64, "channel": channel}
+    for at, until in zip_longest(changes, changes[1:]):
+        yield _tick(at), 3, -1, "control_change", {**fields, "value": 0}
+        if until is not None:
+            down = at + min(Fraction(1, 8), (until - at) / 2)
+            yield _tick(down), 5, 0, "control_change", {**fields, "value": 127}
 
 
 def _time_signatures(performance: Performance) -> Iterator[_Event]:

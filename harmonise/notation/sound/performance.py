@@ -9,7 +9,7 @@ back to that place must. All times are exact, in crotchets from the first sound.
 from bisect import bisect_left
 from collections.abc import Iterator, Sequence
 from fractions import Fraction
-from itertools import accumulate
+from itertools import accumulate, pairwise
 from typing import NamedTuple
 
 from harmonise.errors import OutputError
@@ -38,6 +38,7 @@ class Playing(NamedTuple):
         bars: Printed numbers of the first and last bar of a loop, each bar of which
             is played once a round; None for the whole tune with its repeats.
         times: How often the loop or the tune is played.
+        pedal: Whether what sounds under the tune rings until chord or bar change.
     """
 
     tempo: Fraction | None = None
@@ -46,6 +47,7 @@ class Playing(NamedTuple):
     hand: Hand | None = None
     bars: tuple[int, int] | None = None
     times: int = 1
+    pedal: bool = False
 
 
 AS_WRITTEN = Playing()
@@ -92,6 +94,8 @@ class Performance(NamedTuple):
         notes: The notes in order of time.
         clicks: The clicks of the count-in.
         speeds: The tempos in order; the first at 0.
+        pedal: When the pedal is changed, in crotchets, and at the end let go; none if
+            it is not used.
     """
 
     tune: Tune
@@ -99,6 +103,7 @@ class Performance(NamedTuple):
     notes: tuple[Struck, ...]
     clicks: tuple[Struck, ...]
     speeds: tuple[Speed, ...]
+    pedal: tuple[Fraction, ...] = ()
 
     def bars(self) -> Iterator[tuple[Fraction, Bar]]:
         """Yield every bar as it is played, with the time of its start."""
@@ -140,13 +145,53 @@ def perform(
         for count in range(playing.times)
         for passage in once
     )
-    return Performance(
+    played = Performance(
         tune,
         way,
         tuple(in_passages(arrangement.notes, way, playing.hand)),
         tuple(_clicks(first)) if playing.count_in else (),
         tuple(_speeds(tune, way, playing)),
     )
+    if not playing.pedal:
+        return played
+    return played._replace(pedal=_pedal_changes(arrangement, played))
+
+
+def _pedal_changes(
+    arrangement: Arrangement, played: Performance
+) -> tuple[Fraction, ...]:
+    """Return when the pedal is changed: with each chord and each bar, common practice.
+
+    Where the tune goes alone nothing rings under it.
+    """
+    slots = arrangement.slots
+    onsets = [two.onset for one, two in pairwise(slots) if one.chord != two.chord]
+    times = {at for at, _ in played.bars()} | {
+        passage.at + onset - passage.start
+        for passage in played.passages
+        for onset in onsets
+        if passage.start < onset < passage.end
+    }
+    return (*sorted(times), played.passages[-1].stop)
+
+
+def rung(played: Performance) -> list[Fraction]:
+    """Return how long each note sounds under the pedal, in crotchets.
+
+    The tune is let go as it is written, and a key that is struck again sounds anew.
+    """
+    lengths = []
+    struck_next: dict[int, Fraction] = {}
+    for note in reversed(played.notes):
+        end = note.at + note.length
+        change = bisect_left(played.pedal, end)
+        until = end
+        if note.voice is not Voice.TUNE and change < len(played.pedal):
+            until = played.pedal[change]
+        until = min(until, struck_next.get(note.midi, until))
+        lengths.append(max(until, end) - note.at)
+        struck_next[note.midi] = note.at
+    return lengths[::-1]
 
 
 def _check(playing: Playing) -> None:

@@ -40,6 +40,7 @@ from harmonise.notation.sound.performance import (
     Speed,
     Struck,
     perform,
+    rung,
 )
 from harmonise.theory.arrangement import Arrangement
 from harmonise.theory.metre import TimeSignature
@@ -259,15 +260,16 @@ def _strikes(performance: Performance) -> tuple[list[_Strike], int]:
     """Return the notes in frames, in order, and how many frames there are in all."""
     clock = _Clock(performance.speeds)
     rows: list[Struck] = [*performance.clicks, *performance.notes]
+    lengths = [click.length for click in performance.clicks] + rung(performance)
     strikes = [
         _Strike(
             clock.frame(row.at),
-            clock.frame(row.at + row.length),
+            clock.frame(row.at + length),
             row.midi,
             loudness(row.velocity),
             row.voice is None,
         )
-        for row in rows
+        for row, length in zip(rows, lengths, strict=True)
     ]
     end = max((strike.end for strike in strikes), default=0)
     return sorted(strikes), end + round(RELEASE * RATE)

@@ -9,7 +9,7 @@ import { remember, remembered } from "./state.js";
 import { secondsAt, stretchOf, tempoAt } from "./times.js";
 
 const player = new Player(showPlace, ended);
-const CHOICES = ["speed", "count-in", "loop"];
+const CHOICES = ["speed", "count-in", "loop", "pedal"];
 
 let music = null; // the arrangement that is shown
 let stretch = { start: 0, end: 0 };
@@ -54,6 +54,7 @@ export function playingNow() {
     hand: hand(),
     bars,
     times: by("loop").checked ? 4 : 1,
+    pedal: by("pedal").checked,
   };
 }
 
@@ -157,7 +158,8 @@ function notesOf(start) {
     .filter(({ t }) => t >= stretch.start && t < stretch.end)
     .map((event) => {
       const place = secondsAt(music.tempos, event.t) - start;
-      const until = Math.min(event.t + event.d, stretch.end);
+      const held = by("pedal").checked ? event.pedal : event.d;
+      const until = Math.min(event.t + held, stretch.end);
       const length = secondsAt(music.tempos, until) - start - place;
       return { ...event, place, length };
     })

@@ -17,8 +17,8 @@ from harmonise.lessons.drills import all_keys, exercises
 from harmonise.notation.midi.writing import TICKS, Playing, format_midi
 from harmonise.notation.musicxml.writer import format_musicxml
 from harmonise.notation.outputs import Output, write_output, write_score
-from harmonise.notation.sound.performance import perform
-from harmonise.theory.arrangement import Arrangement, Hand, Voice
+from harmonise.notation.sound.performance import VELOCITIES, perform, rung
+from harmonise.theory.arrangement import Arrangement, Hand, LeftHand, Voice
 from harmonise.theory.key import parse_key
 from harmonise.theory.metre import TimeSignature
 from harmonise.theory.tune import KeyChange, Tempo
@@ -511,3 +511,63 @@ def test_without_mido_one_sentence_says_what_to_install(
     assert str(caught.value) == (
         "MIDI files need mido, which is not installed. Install it: pip install mido."
     )
+
+
+def sounding(content: bytes, channel: int) -> list[tuple[int, int, int]]:
+    """Return key, beginning and end of what a channel sounds, its pedal obeyed.
+
+    MIDI 1.0: a note that is let go while controller 64 is on ends when it goes off.
+    """
+    now, pedal = 0, False
+    held: dict[int, int] = {}
+    rung: list[tuple[int, int, int]] = []
+    waiting: list[tuple[int, int]] = []
+    for message in opened(content).tracks[channel + 1]:
+        now += message.time
+        if message.type == "note_on" and message.velocity:
+            rung += [(key, at, now) for key, at in waiting if key == message.note]
+            waiting = [row for row in waiting if row[0] != message.note]
+            held[message.note] = now
+        elif message.type in ("note_on", "note_off"):
+            waiting.append((message.note, held.pop(message.note)))
+        elif message.type == "control_change":
+            assert message.control == 64
+            pedal = message.value >= 64
+        if not pedal:
+            rung += [(key, at, now) for key, at in waiting]
+            waiting = []
+    assert not waiting
+    assert not pedal
+    return sorted(rung)
+
+
+def test_the_pedal_holds_what_is_under_the_tune_until_chord_or_bar_change() -> None:
+    text = "Key: C\nTime: 3/4\nC D E | C D E | B D B | C - -\nChords: C | C | G | C"
+    done = arrange(read_tune(text), Style(left_hand=LeftHand.WALTZ))
+    assert [str(slot.chord) for slot in done.changes] == ["C", "G", "C"]
+    played = format_midi(done, Playing(pedal=True))
+    left = sounding(played, 2)
+    assert left
+    # Three crotchets a bar: each note rings to the end of the bar that it begins in,
+    # but for keys that are struck again.
+    for key, at, end in left:
+        bar_end = (at // (3 * TICKS) + 1) * 3 * TICKS
+        again = [other for same, other, _ in left if same == key and other > at]
+        assert end == min([bar_end, *again])
+    assert sounding(played, 0) == sounding(format_midi(done), 0)
+    assert all(end - at <= 3 * TICKS for _, at, end in sounding(format_midi(done), 2))
+
+
+def test_the_pedal_sounds_as_long_in_recordings_as_midi_tells() -> None:
+    done = arrange(read_tune(TEXT), Style(left_hand=LeftHand.WALTZ))
+    playing = Playing(pedal=True, count_in=True, times=2)
+    performance = perform(done, playing)
+    lengths = rung(performance)
+    packed = format_midi(done, playing)
+    for channel, voice in enumerate(VELOCITIES):
+        heard = sorted(
+            (note.midi, round(note.at * TICKS), round((note.at + length) * TICKS))
+            for note, length in zip(performance.notes, lengths, strict=True)
+            if note.voice is voice
+        )
+        assert heard == sounding(packed, channel)

@@ -216,6 +216,19 @@ def test_repeats_and_loops_last_as_long_as_they_are_played() -> None:
     assert len(opened(format_wav(done, loop))) - fade == 6 * RATE
 
 
+def test_the_pedal_lets_a_bar_ring_and_clears_the_next(page: Arrangement) -> None:
+    bass = struck(0, 1, 36)._replace(voice=Voice.BASS, hand=Hand.LEFT)
+    done = page._replace(notes=(bass, struck(8, 1, 72)))
+    with_pedal, dry = (
+        opened(format_wav(done, Playing(pedal=pedal))) for pedal in (True, False)
+    )
+    # A crotchet a second, four to the bar: the string rings for three more of them.
+    assert not dry[round(1.2 * RATE) : 8 * RATE].any()
+    assert np.abs(with_pedal[3 * RATE : 4 * RATE]).max() > 0.005
+    assert not with_pedal[round(4.2 * RATE) : 8 * RATE].any()
+    assert (with_pedal[8 * RATE :] == dry[8 * RATE :]).all()
+
+
 def test_the_same_arrangement_gives_the_same_bytes() -> None:
     from harmonise.notation.sound import recording as sampler  # noqa: PLC0415
 
