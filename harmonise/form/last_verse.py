@@ -26,7 +26,6 @@ from harmonise.theory.arrangement import (
     Voice,
 )
 from harmonise.theory.chord import Chord
-from harmonise.theory.phrases import clipped, later
 from harmonise.theory.pitch import Pitch
 from harmonise.theory.reach import (
     LEFT_HAND_GAP,
@@ -35,6 +34,7 @@ from harmonise.theory.reach import (
     low_interval,
     with_fingers,
 )
+from harmonise.theory.slices import clipped, later
 from harmonise.theory.transposing import key_moved, transposed
 from harmonise.theory.tune import ChordAt, Tune
 from harmonise.theory.voicing import thin_right_hand

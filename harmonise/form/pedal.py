@@ -23,9 +23,9 @@ from harmonise.theory.arrangement import (
 )
 from harmonise.theory.chord import Inversion
 from harmonise.theory.numerals import numeral
-from harmonise.theory.phrases import clipped
 from harmonise.theory.pitch import Pitch, PitchName
 from harmonise.theory.reach import bass_under
+from harmonise.theory.slices import clipped
 
 DOMINANT = 5
 """The degree whose pedal leads to the close."""

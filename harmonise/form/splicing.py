@@ -11,8 +11,8 @@ from itertools import accumulate
 from typing import NamedTuple
 
 from harmonise.theory.arrangement import Arrangement, Hand, Slot, SoundingNote, Voice
-from harmonise.theory.phrases import clipped, cut_tune, later, later_tune, one_tune
 from harmonise.theory.play_order import played
+from harmonise.theory.slices import clipped, cut_tune, later, later_tune, one_tune
 from harmonise.theory.tune import Bar
 
 

@@ -75,9 +75,9 @@ from harmonise.notation.tune_text.written_lines import (
     unsayable,
 )
 from harmonise.theory.key import Key
-from harmonise.theory.phrases import cut_tune, later_tune, one_tune
 from harmonise.theory.pitch import Pitch, PitchName
 from harmonise.theory.play_order import Passage, played
+from harmonise.theory.slices import cut_tune, later_tune, one_tune
 from harmonise.theory.tune import Bar, Tune, TuneNote
 
 _NO_KEY = Remark("E13", "No Doh: line.", None, "Doh is read as C. (using C major)")

@@ -33,8 +33,8 @@ from harmonise.notation.tune_text.word_faults import (
 )
 from harmonise.theory.key import Key, Mode, key_of_signature, parse_key
 from harmonise.theory.metre import TimeSignature
-from harmonise.theory.phrases import later_tune
 from harmonise.theory.pitch import Pitch, PitchName
+from harmonise.theory.slices import later_tune
 from harmonise.theory.tune import ChordAt, KeyChange, Tempo, Tune, TuneNote
 
 _ROWS = {
