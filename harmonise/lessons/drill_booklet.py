@@ -1,12 +1,12 @@
 """Drills as a booklet: what to play, the practice plan, and the music key by key.
 
-Plan and music share a page where they fit, and so do two keys: staves are made a little
-smaller for that, never below what piano music is printed in. A key that needs more than
-a page is parted evenly, so that no row stands alone on a page.
+Plan and music share a page where they fit, and so do several keys: staves are made a
+little smaller for that, never below what piano music is printed in. No key is torn that
+has room on a page, and no row stands alone on one.
 """
 
 from collections.abc import Iterator, Sequence
-from itertools import accumulate, groupby
+from itertools import accumulate, groupby, pairwise
 from typing import NamedTuple
 
 from harmonise.lessons.drill_copies import DrillCopy, Version, joined, plan_copy
@@ -17,22 +17,38 @@ from harmonise.lessons.drills import (
     how_to_practise,
     plan_rows,
 )
+from harmonise.lessons.page_breaks import (
+    Breaks,
+    Room,
+    Row,
+    page_breaks,
+    room_of,
+    table_height,
+    text_height,
+    text_scale,
+)
+from harmonise.lessons.shape_sheets import side_by_side
 from harmonise.notation.paper.blocks import (
-    MARGIN,
     Blanks,
     Block,
     Lettering,
     Music,
+    NewPage,
     Page,
     Table,
     Title,
     Whole,
     Words,
     music_look,
-    page_size,
 )
 from harmonise.notation.paper.engraving import engrave_plan
-from harmonise.notation.score.printed_labels import shape_legend
+from harmonise.notation.score.copies import ScoreCopy, copy_plan
+from harmonise.notation.score.printed_labels import (
+    format_position,
+    format_symbol,
+    shape_legend,
+)
+from harmonise.theory.arrangement import Labels
 from harmonise.theory.key import printed
 
 _KINDS = {
@@ -43,11 +59,31 @@ _KINDS = {
 _CLEAN = Blanks(("clean at ♩ =", "date"), (1, 2))
 _NAMES = ("Chord", "Shape", "Figures")
 """What is said of each shape in a drill of names."""
-_STAVES = (7.0, 6.5, 6.0, 5.5)
-"""Heights of a staff in millimetres; 5.5 is the least that piano music is printed in
-(common practice)."""
-_FOOT, _GAP, _LINE = 20, 4, 4.5
-"""Millimetres at the foot of a page, between two blocks, and of a line of words."""
+_SIZES = (1, 0.93, 0.86, 0.79)
+"""Sizes of staves as parts of the usual 7 mm; 5.5 mm is the least that piano music is
+printed in (common practice)."""
+_LARGE_SIZES = (1, 0.95, 0.9)
+"""The same of 9.5 mm: large print stays large."""
+_SMALLER = 400
+"""Price of all smallness on every page, where a page costs a thousand."""
+_GAP, _CLOSE = 2.4, 1.0
+"""Millimetres between two rows, and between a label and its line, at least."""
+_AIR = 6
+"""Millimetres that a row may have besides, where its page has them."""
+
+
+class _PrintedRow(NamedTuple):
+    """What is never torn.
+
+    Attributes:
+        blocks: From top to bottom.
+        row: How it stands among the others.
+        label: Millimetres of its words, which do not grow with the staves.
+    """
+
+    blocks: tuple[Block, ...]
+    row: Row
+    label: float = 0
 
 
 def booklet_blocks(
@@ -62,35 +98,91 @@ def booklet_blocks(
         start: Crotchets a minute that the plan starts from.
         page: Its page.
     """
-    first = _first_page(exercises, title, copy, start)
-    return (*first, *_exercises(exercises, copy, page))
+    head = list(_head(exercises, title, copy, start))
+    first = _PrintedRow(tuple(head), Row(_high(head, page)))
+    sizes = _LARGE_SIZES if page.large_print else _SIZES
+    usual = made = [first, *_parts(exercises, copy, page)]
+    broken = {size: _broken(usual, page, size) for size in sizes}
+    for size in sorted(sizes, key=lambda size: _price(broken[size], size)):
+        smaller = size < 1
+        made = [first, *_parts(exercises, copy, page, size)] if smaller else usual
+        # Lines may break elsewhere in another size: then the next best one is tried.
+        if len(made) == len(usual):
+            break
+    return tuple(_set(made, _broken(made, page), page))
 
 
-def _first_page(
+def _price(breaks: Breaks, size: float) -> float:
+    return breaks.price + _SMALLER * (1 - size) * len(breaks.ends)
+
+
+def _broken(parts: Sequence[_PrintedRow], page: Page, size: float = 1) -> Breaks:
+    """Return where pages end if staves are so large."""
+    rows = [
+        part.row._replace(height=part.label + (part.row.height - part.label) * size)
+        if part.row.lines
+        else part.row
+        for part in parts
+    ]
+    return page_breaks(rows, Room(room_of(page), _GAP))
+
+
+def _set(parts: Sequence[_PrintedRow], breaks: Breaks, page: Page) -> Iterator[Block]:
+    """Yield the blocks of a booklet page by page, rows with what air there is."""
+    for start, end in pairwise((0, *breaks.ends)):
+        if start:
+            yield NewPage()
+        inside = parts[start:end]
+        free = room_of(page) - sum(part.row.height + _GAP for part in inside)
+        air = min(_AIR, max(0, free / len(inside)))
+        for part in inside:
+            if part.row.lines:
+                yield Whole(part.blocks, _GAP + air * 2 / 3, _CLOSE + air / 3)
+            else:
+                yield from part.blocks
+
+
+def _head(
     exercises: Sequence[Exercise], title: str, copy: DrillCopy, start: int
 ) -> Iterator[Block]:
-    yield Title(
-        title, "\n".join(filter(None, [_made_of(exercises), _KINDS[copy.version]]))
-    )
+    """Yield what stands before the music."""
+    played = [each.key for each in exercises if not each.hidden]
+    kind = _KINDS[copy.version] if played else ""
+    yield Title(title, "\n".join(filter(None, [_made_of(exercises), kind])))
     if copy.version is Version.BLANK:
         yield Blanks(("Name", "Class", "Date"), (4, 2, 2))
     names = list(dict.fromkeys(each.drill for each in exercises if each.drill))
     for name in names:
         drill = find_drill(name)
-        if len(names) > 1:
-            yield Words(f"{drill.name}: {drill.title}", Lettering.BOLD)
-        yield Words(drill.plays)
-    # Shapes that are only named have no tempo to plan.
-    played = [each.key for each in exercises if not each.hidden]
-    if played:
+        several = f"{drill.name}: " if len(names) > 1 else ""
+        yield Words(f"{several}{drill.plays}")
+    if copy.version is Version.ANSWER:
+        # Words explain themselves.
+        legend = "" if copy.labels is Labels.WORDS else shape_legend(copy.labels)
+        yield from [Words(legend, Lettering.SMALL)] if legend and played else []
+    elif played:
+        # Nobody practises from an answer key; what is only named has no tempo.
         yield Words("Practice plan", Lettering.HEADING)
-        yield Words(how_to_practise(start))
         rows = plan_rows(played, start)
+        yield Words(how_to_practise(start, len(rows) - 1))
         yield Table(rows, (2.2, *[1.0] * (len(rows[0]) - 3), 1.6, 2.0))
         yield Words(CAUTION, Lettering.SMALL)
-    legend = shape_legend(copy.labels) if copy.version is Version.ANSWER else ""
-    if legend:
-        yield Words(legend, Lettering.SMALL)
+
+
+def _high(blocks: Sequence[Block], page: Page) -> float:
+    """Return the height of what stands before the music."""
+    scale = text_scale(page)
+    heights = []
+    for block in blocks:
+        if isinstance(block, Title):
+            heights.append((9 + 4 * len(block.under.split("\n"))) * scale)
+        elif isinstance(block, Words):
+            heights.append(text_height(block.text, page))
+        elif isinstance(block, Table):
+            heights.append(table_height(block, page))
+        else:
+            heights.append(6 * scale)
+    return sum(heights) + 4 * (len(heights) - 1)
 
 
 def _made_of(exercises: Sequence[Exercise]) -> str:
@@ -105,110 +197,89 @@ _LISTED = 3
 """So many keys are named; more are counted."""
 
 
-class _PrintedExercise(NamedTuple):
-    """One exercise on paper: its label and its lines."""
-
-    blocks: tuple[Block, ...]
-
-    @property
-    def height(self) -> float:
-        """Millimetres, with the gap below."""
-        high = {Music: 0.0, Table: 4 * _LINE + 16.0}
-        return sum(
-            (b.system.height if isinstance(b, Music) else high.get(type(b), _LINE))
-            + _GAP
-            for b in self.blocks
-        )
-
-
-def _exercises(
-    exercises: Sequence[Exercise], copy: DrillCopy, page: Page
-) -> Iterator[Block]:
-    """Yield the exercises key by key; a key that fits on a page is not torn."""
-    groups = [
-        list(group) for _, group in groupby(exercises, lambda e: (e.drill, e.key))
-    ]
+def _parts(
+    exercises: Sequence[Exercise], copy: DrillCopy, page: Page, size: float = 1
+) -> Iterator[_PrintedRow]:
+    """Yield the exercises key by key, each with its label over it."""
+    keys = [list(group) for _, group in groupby(exercises, lambda e: (e.drill, e.key))]
     several = len({exercise.drill for exercise in exercises}) > 1
-    room = page_size(page)[1] - MARGIN - _FOOT
-    for group, rows in _set(groups, copy, page, room):
-        drill, key = group[0].drill, group[0].key
-        name = f"{drill}: {printed(key)}" if several and drill else printed(key)
+    answer = copy.version is Version.ANSWER
+    for group in keys:
+        drill, key = group[0].drill, printed(group[0].key)
+        name = f"{drill}: {key}" if several and drill else key
         # The plan has a line for each of several keys, to write down how it went.
-        clean = len(groups) == 1 and not group[0].hidden
-        yield from _key(name, rows, room, clean=clean)
+        clean = len(keys) == 1 and not group[0].hidden and not answer
+        rows = list(_rows(group, copy, page, size))
+        for number, (exercise, blocks) in enumerate(zip(group, rows, strict=True)):
+            heading = exercise.label if number else f"{name}: {exercise.label}"
+            manner = Lettering.INSTRUCTION if number else Lettering.HEADING
+            # "I–V–I, from root position" belongs to all that goes I–V–I.
+            belongs = (name, *exercise.label.split(", ")[:-1])
+            last = number == len(group) - 1
+            part = _part(Words(heading, manner), blocks, page)
+            row = part.row._replace(groups=belongs, stays=last and clean)
+            yield part._replace(row=row)
+        if clean:
+            yield _PrintedRow((_CLEAN,), Row(9 * text_scale(page), groups=(name,)))
 
 
-def _set(
-    groups: Sequence[list[Exercise]], copy: DrillCopy, page: Page, room: float
-) -> Iterator[tuple[list[Exercise], list[_PrintedExercise]]]:
-    """Yield each key with its rows, small enough for two keys a page or for one."""
-    wanted = room / 2 if len(groups) > 1 else room
-    sizes = (_STAVES[0],) if page.large_print else _STAVES
-    usual = made = [_rows(group, copy, page, sizes[0]) for group in groups]
-    for staff in sizes[1:]:
-        if max(map(_height, made)) <= wanted:
-            break
-        made = [_rows(group, copy, page, staff) for group in groups]
-    # What is no use for two keys a page may still save a second page.
-    high, least = max(map(_height, usual)), max(map(_height, made))
-    useful = least <= wanted or least <= room < high
-    yield from zip(groups, made if useful else usual, strict=True)
-
-
-def _height(rows: Sequence[_PrintedExercise]) -> float:
-    """Return the height of a key; its heading stands before its first label."""
-    return sum(row.height for row in rows)
-
-
-def _key(
-    name: str, rows: Sequence[_PrintedExercise], room: float, *, clean: bool
-) -> Iterator[Block]:
-    """Yield a key whole, or in parts that are nearly equal."""
-    parts = -(-_height(rows) // room)
-    each = -(-len(rows) // int(parts))
-    for at in range(0, len(rows), each):
-        chunk = [block for row in rows[at : at + each] for block in row.blocks]
-        last = at + each >= len(rows)
-        if not at and isinstance(chunk[0], Words):
-            label = f"{name}: {chunk[0].text}"
-            chunk[0] = Words(label, Lettering.HEADING)
-        yield Whole((*chunk, *([_CLEAN] if last and clean else [])))
+def _part(label: Words, blocks: Sequence[Block], page: Page) -> _PrintedRow:
+    """Return an exercise with its label."""
+    tables = [table_height(b, page) for b in blocks if isinstance(b, Table)]
+    lines = [b.system.height for b in blocks if isinstance(b, Music)]
+    words = text_height("", page) + sum(tables) + _CLOSE * len(blocks)
+    row = Row(words + sum(lines), lines=len(lines))
+    return _PrintedRow((label, *blocks), row, words)
 
 
 def _rows(
-    exercises: Sequence[Exercise], copy: DrillCopy, page: Page, staff: float
-) -> list[_PrintedExercise]:
-    """Return the exercises of one key, each with its label and engraved lines."""
-    score = joined(exercises, "", copy)
+    exercises: Sequence[Exercise], copy: DrillCopy, page: Page, size: float = 1
+) -> Iterator[list[Block]]:
+    """Yield the engraved lines of each exercise of one key."""
+    named = exercises[0].hidden
+    shown = copy._replace(version=Version.EXERCISE) if named else copy
+    score = joined(exercises, "", shown)
     bars = tuple(bar._replace(section="") for bar in score.tune.bars)
     score = score._replace(tune=score.tune._replace(tempos=(), bars=bars))
+    plan = plan_copy(score, shown.version)
+    if named:
+        # Shapes of the right hand need no staff for the left.
+        plan = copy_plan(plan, ScoreCopy(tune_only=True))
+    look = music_look(page)
+    systems = list(engrave_plan(plan, look._replace(staff=look.staff * size)))
     # The bars that exercises begin with, by their ids.
-    lengths = (len(exercise.score.tune.bars) for exercise in exercises)
-    firsts = accumulate(lengths, initial=0)
-    names = (exercise.label for exercise in exercises)
-    labels = {f"m{first}": name for first, name in zip(firsts, names, strict=False)}
-    described = printed(exercises[0].key)
-    to_name = exercises[0].hidden and copy.version is not Version.ANSWER
-    rows: list[list[Block]] = []
-    look = music_look(page, staff=staff)
-    for system in engrave_plan(plan_copy(score, copy.version), look):
-        for name in system.bars:
-            if name in labels:
-                described = f"{printed(exercises[0].key)}, {labels[name]}"
-        row: list[Block] = [Music(system, described)]
-        if to_name:
-            row.append(_to_name([int(name[1:]) + 1 for name in system.bars]))
-        if system.bars and system.bars[0] in labels:
-            # Above the line and not in the music, where it would meet the fingers.
-            label = Words(labels[system.bars[0]], Lettering.INSTRUCTION)
-            rows.append([label, *row])
-        else:
-            rows[-1] += row
-    return [_PrintedExercise(tuple(row)) for row in rows]
+    ends = accumulate(len(exercise.score.tune.bars) for exercise in exercises)
+    for exercise, end in zip(exercises, ends, strict=True):
+        row: list[Block] = []
+        while systems and int(systems[0].bars[0][1:]) < end:
+            system = systems.pop(0)
+            described = f"{printed(exercise.key)}, {exercise.label}"
+            row.append(Music(system, described))
+            if named:
+                inside = [int(name[1:]) for name in system.bars]
+                row.append(_to_name(exercise, inside, copy))
+        yield row
 
 
-def _to_name(bars: Sequence[int]) -> Table:
-    """Return the table in which pupils name the shapes of some bars."""
-    blank = [" \n "] * len(bars)
-    rows = [("Bar", *map(str, bars)), *((name, *blank) for name in _NAMES)]
+def _to_name(exercise: Exercise, bars: Sequence[int], copy: DrillCopy) -> Table:
+    """Return the table in which pupils name the shapes of some bars, or the answers."""
+    columns = [(" \n ",) * len(_NAMES)] * len(bars)
+    if copy.version is Version.ANSWER:
+        columns = [_names(exercise, bar, copy.labels) for bar in bars]
+    rows = [("Bar", *(str(bar + 1) for bar in bars))]
+    rows += [(name, *row) for name, *row in zip(_NAMES, *columns, strict=True)]
     return Table(tuple(rows), (1.3, *[2.0] * len(bars)))
+
+
+def _names(exercise: Exercise, bar: int, labels: Labels) -> tuple[str, ...]:
+    """Return the chord, shape and figures of a bar, as high as empty cells."""
+    slot = exercise.score.slots[bar]
+    if slot.chord is None or slot.position is None:
+        return ("",) * len(_NAMES)
+    size = len(slot.chord.members)
+    shape, figures = (
+        format_position(slot.position, how, size) for how in (labels, Labels.FIGURES)
+    )
+    name = f"{format_symbol(slot.chord)} ({slot.numeral})"
+    texts = (name, shape, side_by_side(figures))
+    return tuple(f"{text}\n " for text in texts)

@@ -54,11 +54,12 @@ def tempo_steps(start: int = START, target: int = TARGET) -> tuple[int, ...]:
     return (*range(start, target, STEP), target)
 
 
-def how_to_practise(start: int = START) -> str:
-    """Return in sentences how to go about it."""
+def how_to_practise(start: int = START, keys: int = 1) -> str:
+    """Return in sentences how to go about it, in one key or in several."""
     steps = tempo_steps(start)
+    hands = HANDS if keys > 1 else HANDS[:-1]
     return (
-        f"Order: {', '.join(HANDS)}. Start at ♩ = {start}; after three clean runs "
+        f"Order: {', '.join(hands)}. Start at ♩ = {start}; after three clean runs "
         f"go up by {STEP}, until ♩ = {steps[-1]}. Tick a box for each tempo that is "
         "clean, and write down tempo and date."
     )
@@ -85,7 +86,7 @@ def format_plan(keys: Sequence[Key], start: int = START) -> str:
         + "  clean at ____  date ______"
         for row in rows[1:]
     ]
-    return "\n".join([how_to_practise(start), "", *lines, "", CAUTION])
+    return "\n".join([how_to_practise(start, len(rows) - 1), "", *lines, "", CAUTION])
 
 
 def all_keys(

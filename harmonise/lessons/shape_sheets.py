@@ -87,7 +87,16 @@ def shape_label(model: Arrangement, slot: Slot, labels: Labels) -> str:
     if position is None or (position is Position.OPEN and labels is not Labels.WORDS):
         return NONE
     text = format_position(position, labels, len(slot.chord.members))
-    return _STACK.sub(r"\1/\2", text).translate(_TYPED) or NONE
+    return side_by_side(text) or NONE
+
+
+def side_by_side(figures: str) -> str:
+    """Return stacked figures as pupils write them.
+
+    >>> side_by_side("⁶₃")
+    '6/3'
+    """
+    return _STACK.sub(r"\1/\2", figures).translate(_TYPED)
 
 
 def symbol_of(slot: Slot) -> str:

@@ -1,10 +1,15 @@
 """The booklet in PDF; its text is read by poppler."""
 
+import re
+from itertools import pairwise
+
+import pytest
+from makers.profiles import spread
 from oracles.poppler import poppler
 
 from harmonise.lessons.drill_copies import DrillCopy, Version
 from harmonise.lessons.drill_files import DrillOutput, drill_pages, format_booklet
-from harmonise.lessons.drills import CAUTION, all_keys, exercises
+from harmonise.lessons.drills import CAUTION, DRILLS, all_keys, exercises, keys_for
 from harmonise.notation.paper.blocks import Page, Paper
 from harmonise.theory.key import parse_key
 
@@ -41,21 +46,46 @@ def test_each_key_has_its_heading_exercises_and_box() -> None:
 def test_no_key_is_torn_over_two_pages() -> None:
     for version in Version:
         output = DrillOutput(copy=DrillCopy(version))
-        pdf = format_booklet(exercises("D1", all_keys()), "D1", output)
-        for page in pages_of(pdf)[1:]:
+        pdf = format_booklet(exercises("D1", all_keys()[:6]), "D1", output)
+        pages = pages_of(pdf)
+        for page in pages:
             starts = ("from root position", "from second inversion")
-            # Answers have fingers and names besides, so that one key fills a page.
-            keys = 1 if version is Version.ANSWER else 2
-            assert [page.count(start) for start in starts] == [keys, keys]
+            assert page.count(starts[0]) == page.count(starts[1])
+        assert len(pages) == 4
 
 
-def test_a_label_never_stands_alone_at_the_foot_of_a_page() -> None:
-    pdf = format_booklet(
-        exercises("D10", KEYS), "D10", DrillOutput(copy=DrillCopy(Version.ANSWER))
-    )
-    for page in pages_of(pdf)[1:]:
-        assert not page.rpartition("inversion")[2].strip().startswith("/")
-        assert "from" not in page[-30:]
+SIZES = {
+    "usual": Page(),
+    "letter": Page(Paper.LETTER),
+    "large": Page(large_print=True),
+    "across": Page(landscape=True),
+}
+
+
+WAYS = [
+    (version, size, keys)
+    for version in Version
+    for size in SIZES
+    for keys in (["Bb"], ["C", "A", "Eb", "F#"])
+]
+
+
+@pytest.mark.parametrize("drill", [drill.name for drill in DRILLS])
+def test_no_page_has_a_lone_row_and_none_is_half_empty(drill: str) -> None:
+    for version, size, typed in spread(WAYS, 1, 5 * int(drill[1:])):
+        found = exercises(drill, keys_for(drill, typed))
+        output = DrillOutput(copy=DrillCopy(version), page=SIZES[size])
+        pages = pages_of(format_booklet(found, drill, output))
+        labels = sorted({each.label for each in found}, key=len, reverse=True)
+        one = re.compile("|".join(map(re.escape, labels)))
+        rows = [len(one.findall(page)) for page in pages]
+        assert sum(rows) == len(found)
+        # Exercises of two lines are not alone, nor is one below a plan.
+        long = drill in ("D7", "D11") or (drill, size) == ("D9", "large")
+        assert long or all(count != 1 for count in rows[1:])
+        # No page can take in what stands on the next one.
+        most = max(rows)
+        assert all(one + two > most for one, two in pairwise(rows[1:-1]))
 
 
 def test_several_drills_are_told_apart() -> None:
@@ -81,12 +111,18 @@ def test_the_plan_shares_a_page_with_one_key() -> None:
     assert "from second inversion" in page
 
 
-def test_no_row_stands_alone_on_a_page() -> None:
-    pdf = format_booklet(exercises("D9", KEYS[:1]), "D9", DrillOutput())
-    pages = pages_of(pdf)
-    rows = [page.count("from root position") for page in pages]
-    assert sum(rows) == 6
-    assert 1 not in rows
+def test_an_answer_key_has_no_plan() -> None:
+    answer = DrillOutput(copy=DrillCopy(Version.ANSWER))
+    (page,) = pages_of(format_booklet(exercises("D1", KEYS[:1]), "D1", answer))
+    assert "Answer key" in page
+    assert "Practice plan" not in page
+
+
+def test_a_progression_is_parted_between_its_parts() -> None:
+    blank = DrillOutput(copy=DrillCopy(Version.BLANK))
+    pages = pages_of(format_booklet(exercises("D5", KEYS[:1]), "D5", blank))
+    told = [(page.count("I–V–I,"), page.count("I–IV–I,")) for page in pages]
+    assert told == [(3, 0), (0, 3)]
 
 
 def test_names_have_room_to_write_and_no_plan() -> None:
@@ -94,6 +130,16 @@ def test_names_have_room_to_write_and_no_plan() -> None:
     (page,) = pages_of(pdf)
     assert "Practice plan" not in page
     assert page.count("Figures") == 2
+
+
+def test_answers_of_names_stand_where_pupils_write_them() -> None:
+    answer = DrillOutput(copy=DrillCopy(Version.ANSWER))
+    (page,) = pages_of(format_booklet(exercises("D11", KEYS[:1]), "D11", answer))
+    # Nine shapes: the three chords, each in its three positions.
+    for chord in ("C (I)", "F (IV)", "G (V)"):
+        assert page.count(chord) == 3
+    for figures in ("5/3", "6/3", "6/4"):
+        assert page.count(figures) == 3
 
 
 def test_a_booklet_comes_as_pictures_too() -> None:

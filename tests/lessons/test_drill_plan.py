@@ -42,6 +42,12 @@ def test_the_plan_on_screen_tells_order_boxes_and_caution() -> None:
     assert text.endswith(CAUTION)
 
 
+def test_one_key_has_no_next_key_to_go_on_into() -> None:
+    text = format_plan(all_keys()[:1])
+    assert "next key" not in text
+    assert all(hand in text for hand in HANDS[:-1])
+
+
 def test_the_caution_speaks_of_rest_pain_and_stretches() -> None:
     assert all(word in CAUTION for word in ("Rest", "stop", "hurts", "stretch"))
 

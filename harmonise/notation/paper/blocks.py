@@ -249,10 +249,12 @@ class Whole(NamedTuple):
     Attributes:
         blocks: From top to bottom.
         above: Millimetres between them and what stands above on the page.
+        between: Millimetres between two of them.
     """
 
     blocks: "tuple[Block, ...]"
     above: float = 4
+    between: float = 4
 
 
 Block = (

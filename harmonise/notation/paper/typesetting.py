@@ -110,7 +110,11 @@ def _format_document(blocks: Sequence[Block], page: Page) -> str:
         "height": height,
         "margin": MARGIN,
     }
-    return json.dumps({"page": sides, "blocks": [_fields(block) for block in blocks]})
+    text = json.dumps({"page": sides, "blocks": [_fields(block) for block in blocks]})
+    # The text font sets these notes too wide.
+    for ours, common in _COMMON.items():
+        text = text.replace(json.dumps(common)[1:-1], json.dumps(chr(ours))[1:-1])
+    return text
 
 
 def _fields(block: Block) -> dict[str, object]:
