@@ -213,7 +213,7 @@ class Engraved(NamedTuple):
     places: NotePlaces
 
 
-def engraved(asked: DrawRequest, *, explained: bool = True) -> Engraved:
+def engraved(asked: DrawRequest) -> Engraved:
     """Return the lines of music of an arrangement, and where its notes stand in them.
 
     Lines begin where those of the same arrangement without locks do: so nothing jumps
@@ -221,14 +221,18 @@ def engraved(asked: DrawRequest, *, explained: bool = True) -> Engraved:
 
     Args:
         asked: What is asked for.
-        explained: Whether the arrangement was made with its reasons.
 
     Raises:
         HarmoniseError: If it cannot be arranged or engraved.
     """
-    arrangement = arrangement_of(asked.arranging, explained=explained)
-    starts = _starts(replace(asked.arranging, locks=()), asked.width)
-    return on_lines(arrangement, starts, asked.width)
+    return _engraved(asked.arranging, asked.width)
+
+
+@lru_cache(maxsize=8)
+def _engraved(asked: ArrangeRequest, width: int) -> Engraved:
+    """Return what `engraved` does; it is asked for the picture, then for its words."""
+    starts = _starts(replace(asked, locks=()), width)
+    return on_lines(arrangement_of(asked, explained=False), starts, width)
 
 
 def on_lines(arrangement: Arrangement, starts: tuple[str, ...], width: int) -> Engraved:

@@ -236,12 +236,11 @@ async def _draw(site: Site, asked: DrawRequest) -> Response:
     # A picture needs no reasons, and is seen sooner without them.
     plain = partial(arrangement_of, explained=False)
     await site.arranger.do(plain, asked.arranging)
-    drawn = await site.engraver.do(partial(engraved, explained=False), asked)
+    drawn = await site.engraver.do(engraved, asked)
     return json_reply(Drawn(drawn_lines(asked, drawn)))
 
 
 async def _arrange(site: Site, asked: DrawRequest) -> Response:
-    # Arranged here, so that the engraver finds it done.
     arrangement = await site.arranger.do(arrangement_of, asked.arranging)
     drawn = await site.engraver.do(engraved, asked)
     told = await site.arranger.do(told_arrangement, asked, arrangement, drawn)

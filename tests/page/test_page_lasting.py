@@ -126,6 +126,8 @@ def test_a_shared_page_listens_at_home_with_a_token_of_its_own(
     class Stopped:
         def run(self, sockets: list[socket.socket]) -> None:
             listens.extend(place.getsockname()[0] for place in sockets)
+            # Only of such a socket asyncio sets TCP_NODELAY (its `_set_nodelay`).
+            assert all(place.proto == socket.IPPROTO_TCP for place in sockets)
 
         def close(self) -> bool:
             return False

@@ -99,34 +99,46 @@ async function readAnew() {
 }
 
 const MOST_BARS_AHEAD = 100;
+let ahead = new Map(); // pages that were asked for before they are wanted, by question
+let round = 0; // the number of the last call for such pages
 
 /**
  * Have pages drawn before they are asked for, one after the other: those with the chords
- * that are on offer while somebody reads about them. In a long tune it would take longer
- * than it saves, for there few of the lines change.
+ * that are on offer while somebody reads about them, or one that is being typed. In a
+ * long tune it would take longer than it saves, for there few of the lines change.
  */
 export async function drawAhead(wishes) {
-  const mine = newest;
+  round += 1;
+  const mine = round;
   if (!shown || shown.bars.length > MOST_BARS_AHEAD) return;
   for (const locks of wishes) {
-    if (mine !== newest || document.body.dataset.state !== "ready") return;
+    if (mine !== round || document.body.dataset.state !== "ready") return;
     const asked = { ...question(), locks, width: lineWidth(), known: drawnKeys() };
-    if (!(await ask("/draw", asked, "ahead"))) return;
+    const key = JSON.stringify(asked);
+    if (!ahead.has(key)) ahead.set(key, ask("/draw", asked, "ahead"));
+    if (!(await ahead.get(key))?.answer) ahead.delete(key);
   }
+}
+
+/** The lines of music that are asked for; those that were drawn ahead are here already. */
+async function drawn(asked) {
+  const early = ahead.get(JSON.stringify(asked));
+  ahead = new Map(); // all others are of a page that is no more
+  return (await early) ?? ask("/draw", asked);
 }
 
 async function arrangeAnew(mine) {
   // The music comes first: its reasons are not waited for.
   const asked = { ...question(), width: lineWidth() };
-  const drawn = await ask("/draw", { ...asked, known: drawnKeys() });
-  if (!drawn || mine !== newest) return;
-  if (drawn.error) {
-    showTrouble(drawn.error);
+  const music = await drawn({ ...asked, known: drawnKeys() });
+  if (!music || mine !== newest) return;
+  if (music.error) {
+    showTrouble(music.error);
     fail();
     return;
   }
   unstale();
-  showLines(drawn.answer.svg);
+  showLines(music.answer.svg);
   document.body.dataset.drawn = String(mine);
   const found = await ask("/arrange", { ...asked, known: drawnKeys() });
   // A page that was asked for before the last change would be taken for the newest.

@@ -47,6 +47,10 @@ export function startChords() {
     lock(symbol, "Put in and locked");
     by("own-chord").value = "";
   });
+  by("own-chord").addEventListener("input", () => {
+    const symbol = by("own-chord").value.trim();
+    if (symbol && current()) drawAhead([locksWith(current(), symbol)]);
+  });
 }
 
 const current = () => music?.slots[chosen];
