@@ -7,6 +7,7 @@ shape is right: first, first inversion, 6/3, b.
 
 from collections.abc import Iterator, Sequence
 from fractions import Fraction
+from operator import attrgetter
 
 from harmonise.errors import NotationError
 from harmonise.marking.script import plain
@@ -14,7 +15,7 @@ from harmonise.marking.task import Ask, Blank, Finding, Task, TaskItem
 from harmonise.marking.work import Work, chord_made, sounding_at, symbol_at
 from harmonise.notation.score.printed_labels import format_position
 from harmonise.rules.table import ChordPart
-from harmonise.theory.arrangement import Hand, Labels, Slot, SoundingNote
+from harmonise.theory.arrangement import Hand, Labels, Position, Slot, SoundingNote
 from harmonise.theory.chord import Chord, parse_symbol
 from harmonise.theory.key import Key
 from harmonise.theory.numerals import numeral, parse_numeral
@@ -143,14 +144,18 @@ def shape_names(
     """Return every name of a right hand's shape; [] where it has none."""
     if len(right) < 3:
         return []
-    position = position_of(chord, [note.pitch for note in right])
-    if position is None:
+    pitches = sorted((note.pitch for note in right), key=attrgetter("midi"))
+    shapes = [position_of(chord, pitches), position_of(chord, pitches[:1])]
+    # An open shape is also called by its lowest note; figures are for close chords.
+    if None in shapes or (only is Labels.FIGURES and shapes[0] is Position.OPEN):
         return []
     styles = (only,) if only else (Labels.WORDS, Labels.LETTERS, Labels.FIGURES)
-    names = [format_position(position, style, len(chord.members)) for style in styles]
-    # An open shape has a name and no figures: those are for close chords.
-    if only is Labels.FIGURES and names == ["open"]:
-        return []
+    names = [
+        format_position(shape, style, len(chord.members))
+        for shape in shapes
+        for style in styles
+        if shape
+    ]
     return [plain(name) for name in dict.fromkeys(names) if name]
 
 

@@ -29,9 +29,10 @@ from harmonise.theory.arrangement import (
     SoundingNote,
     Voice,
 )
-from harmonise.theory.chord import Chord, parse_symbol
+from harmonise.theory.chord import Chord, Quality, parse_symbol
 from harmonise.theory.key import Key, Mode
 from harmonise.theory.numerals import leading_note, numeral, parse_numeral
+from harmonise.theory.pitch import PitchClass
 from harmonise.theory.tune import ChordAt, Tune, TuneNote
 
 _WIDEST = 4
@@ -181,7 +182,7 @@ def _slots(
     slots: list[Slot] = []
     misnamed: list[Misnamed] = []
     under: ChordAt | None = None
-    for slot in _split(task.model, aligned):
+    for slot in _split(task.model, judged, aligned):
         written = symbol_at(aligned.symbols, slot.onset)
         notes = sounding_at(judged.notes, slot.onset, slot.end)
         made = chord_made(notes, slot.key)
@@ -245,7 +246,8 @@ def _meant(
     """Return the chord of a slot for which no symbol is written.
 
     The first of those accepted that has every note under the tune; or the chord that
-    the notes make; or the first of those accepted, against which slips are told.
+    the notes make; or that of those accepted that has most of them, against which slips
+    are told.
     """
     others = dict(task.accepted).get(slot.onset, ())
     accepted = [slot.chord, *others] if slot.chord else []
@@ -262,7 +264,8 @@ def _meant(
         and note.voice is not Voice.TUNE
     }
     fits = [chord for chord in accepted if under <= set(chord.pitch_classes)]
-    return next(iter([*fits, *([made] if made else []), *accepted]), None)
+    nearest = sorted(accepted, key=lambda own: len(under - set(own.pitch_classes)))
+    return next(iter([*fits, *([made] if made else []), *nearest]), None)
 
 
 def symbol_at(symbols: Sequence[ChordAt], onset: Fraction) -> ChordAt | None:
@@ -322,22 +325,56 @@ def chord_made(notes: Sequence[SoundingNote], key: Key) -> Chord | None:
         if offer.chord == offer.chord.upright
         and offer.chord.root.pitch_class == lowest
         and under <= set(offer.chord.pitch_classes)
-        and set(offer.chord.pitch_classes[:3]) <= every
+        and _needed(offer.chord) <= every
     ]
     # A seventh that sounds makes a seventh chord, though the triad is in it too.
     sevenths = [chord for chord in chords if set(chord.pitch_classes) <= under]
     return next(iter([*sevenths, *chords]), None)
 
 
-def _split(model: Arrangement, aligned: AlignedScript) -> Iterator[Slot]:
+def _needed(chord: Chord) -> set[PitchClass]:
+    """Return the pitch classes without which a chord is another one, or none.
+
+    Over its root a dominant seventh is known without its fifth (common practice).
+    """
+    if chord.quality is not Quality.DOMINANT_SEVENTH:
+        return set(chord.pitch_classes[:3])
+    return set(chord.pitch_classes) - {chord.pitch_classes[2]}
+
+
+def _split(
+    model: Arrangement, judged: Arrangement, aligned: AlignedScript
+) -> Iterator[Slot]:
     """Yield the slots of a model, cut where the pupil changes the chord."""
-    cuts = [symbol.onset for symbol in aligned.symbols]
+    cuts = [symbol.onset for symbol in aligned.symbols] or _changes(model, judged)
     for slot in model.slots:
         inside = [cut for cut in cuts if slot.onset < cut < slot.end]
         edges = [slot.onset, *inside, slot.end]
         for start, end in pairwise(edges):
             place = model.tune.place(start)
             yield slot._replace(onset=start, length=end - start, place=place)
+
+
+def _changes(model: Arrangement, judged: Arrangement) -> list[Fraction]:
+    """Return where both hands strike another whole chord while the model keeps one.
+
+    Without symbols nothing else tells that a chord begins there.
+    """
+    starts = [
+        {note.onset for note in judged.notes if note.voice is voice}
+        for voice in (Voice.BASS, Voice.INNER)
+    ]
+    cuts = []
+    for slot in model.slots:
+        last = chord_made(sounding_at(judged.notes, slot.onset, slot.end), slot.key)
+        for onset in sorted(set.intersection(*starts)):
+            if last is None or not slot.onset < onset < slot.end:
+                continue
+            now = chord_made(sounding_at(judged.notes, onset, slot.end), slot.key)
+            if now and now.root != last.root:
+                cuts.append(onset)
+                last = now
+    return cuts
 
 
 def _spelled(judged: Arrangement) -> Iterator[SoundingNote]:

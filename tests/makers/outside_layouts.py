@@ -9,6 +9,7 @@ from collections import defaultdict
 from collections.abc import Callable, Iterable, Sequence
 from fractions import Fraction
 from itertools import pairwise
+from operator import itemgetter
 from typing import NamedTuple
 
 from makers.outside_works import Bar, Note, Work, height
@@ -102,20 +103,30 @@ def named(what: str, note: str) -> str:
 
 def spoken(chord: str) -> str:
     name = chord.removesuffix("m") + (" minor" if chord.endswith("m") else " major")
+    return said(chord if chord.endswith("7") else name)
+
+
+def said(text: str, placement: str = "above") -> str:
     return (
-        '<direction placement="above"><direction-type><words>'
-        f"{name}</words></direction-type></direction>"
+        f'<direction placement="{placement}"><direction-type><words>'
+        f"{text}</words></direction-type></direction>"
     )
+
+
+def below(text: str) -> str:
+    return said(text, "below")
 
 
 def signs(work: Work, bar: Bar, make: Callable[[str], str]) -> str:
     """Return the chord names of a bar, each at its place, and back to its start."""
     out, now = [], bar.at
-    for at, chord in work.symbols:
+    rows = [(at, make(chord)) for at, chord in work.symbols]
+    rows += [(at, below(text)) for at, text in work.words]
+    for at, sign in sorted(rows, key=itemgetter(0)):
         if bar.at <= at < bar.at + bar.length:
             step = units(at - now)
             out += [f"<forward><duration>{step}</duration></forward>"] if step else []
-            out.append(make(chord))
+            out.append(sign)
             now = at
     back = units(now - bar.at)
     out += [f"<backup><duration>{back}</duration></backup>"] if back else []
@@ -291,7 +302,8 @@ def typed(work: Work) -> bytes:
         sounding = [[n.name for n in notes if n.at <= at < n.end]
                     for notes in (work.tune, work.inner, work.left)]  # fmt: skip
         right = sorted([*sounding[1], *sounding[0]], key=height)
-        head = f"{bar.number}.{beat}: {named.get(at, '')}"
+        words = " ".join(text for place, text in work.words if place == at)
+        head = f"{bar.number}.{beat}: {named.get(at, '')} {words}"
         lines.append(f"{head} | {' '.join(right) or '-'} | {' '.join(sounding[2])}")
     return "\n".join(lines).encode()
 
@@ -317,8 +329,9 @@ LAYOUTS = {
     "left hand in the first part": Layout(left_first),
     "one staff": Layout(one_staff, _HANDS),
     "inner notes on the lower staff": Layout(inner_below, _HANDS),
-    "MIDI": Layout(midi, ("spelling", "wrong symbol", "no symbol",
-                          "left hand too short", "tune note too short")),
+    "MIDI": Layout(midi, ("spelling", "wrong symbol", "no symbol", "wrong shape",
+                          "wrong figures", "left hand too short",
+                          "tune note too short")),
     "typed, a line a chord": Layout(typed, ("left hand too short",
                                             "tune note too short")),
 }  # fmt: skip

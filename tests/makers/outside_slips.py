@@ -214,16 +214,26 @@ CHORD_SLIPS = {"M13": "chord not holding the tune", "M15": "no close", "M16": "V
 
 
 class Slip(NamedTuple):
-    """A work with one slip: its page, kind, bar, what the trade calls it."""
+    """A work with one slip: its page, kind, bar, what the trade calls it.
+
+    `beside` is told with it and costs nothing; `strict` is what it costs in alone.
+    """
 
     page: str
     kind: str
     bar: int
     code: str
     work: Work
+    beside: str = ""
+    strict: bool = False
 
     def __str__(self) -> str:
         return f"{self.page} {self.bar} {self.kind}"
+
+    @property
+    def told(self) -> set[tuple[str, int]]:
+        """What is to be told of it: codes, each in its bar."""
+        return {(code, self.bar) for code in (self.code, self.beside) if code}
 
 
 def slips() -> Iterator[Slip]:

@@ -39,7 +39,7 @@ class Bar(NamedTuple):
 class Work(NamedTuple):
     """What a pupil wrote: the tune, what else each hand has, the symbols.
 
-    `beats` over `unit` is the metre; symbols stand at their places.
+    `beats` over `unit` is the metre; symbols and other words stand at their places.
     """
 
     fifths: int
@@ -50,6 +50,7 @@ class Work(NamedTuple):
     inner: tuple[Note, ...]
     left: tuple[Note, ...]
     symbols: tuple[tuple[Fraction, str], ...]
+    words: tuple[tuple[Fraction, str], ...] = ()
 
     @property
     def end(self) -> Fraction:

@@ -53,7 +53,7 @@ RARE = ("M04", "M05", "M11", "M12", "M13", "M15", "M16", "M17", "M18")
 """Kinds with few places: they are planted at three levels."""
 NOTE = (
     "# Planted where the same rules find them: 100 % says that nothing is lost above "
-    "the rules. tests/makers/outside_slips.py plants without them."
+    "the rules. tests/cases/layouts.tsv has all kinds, planted without them."
 )
 _STEPS = (1, -1, 2, -2)
 
