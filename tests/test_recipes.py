@@ -32,7 +32,7 @@ SHEET_MAKER = '''
 
 @makes(SheetKind.BASS)
 def bass_sheet(model: Arrangement, order: SheetOrder) -> Worksheet:
-    """Return the sheet that gives the right hand and asks for the roots (W11)."""
+    """Return the sheet that gives the right hand and asks for the roots (W12)."""
     chords = model.changes
     items = tuple(
         item_at(slot, (Answer(f"left hand {hands(model, slot.onset)[1]}"),), LEFT)
@@ -203,7 +203,7 @@ def test_a_new_kind_of_worksheet_is_offered_by_every_face(house: Path) -> None:
 def test_a_new_kind_of_worksheet_is_printed_and_marked(house: Path) -> None:
     name = str(house / "sheet.pdf")
     words = ("-m", "harmonise", "worksheet", STEPS, "--kind", "bass", "-o", name)
-    assert "W11-1 bass · version A: C major, 7 marks" in run(house, *words)
+    assert "W12-1 bass · version A: C major, 7 marks" in run(house, *words)
     worth, right, wrong = json.loads(run(house, "-c", SHEET_MARKED, STEPS))
     assert worth == right == 7
     assert wrong == 0

@@ -9,8 +9,10 @@ import click
 
 from harmonise.cli.drill import START_WORDS
 from harmonise.cli.options import Level, WordChoice
-from harmonise.cli.worksheet import BARS, FAULTS, LABEL_WORDS, SEED
+from harmonise.cli.worksheet import BARS, FAULTS, LABEL_WORDS, QUESTIONS, SEED, STEP
 from harmonise.errors import OutputError
+from harmonise.lessons.aural import AuralKind
+from harmonise.lessons.aural_sheets import EAR_DRILL, ear_drill
 from harmonise.lessons.drill_makers import DrillWish, Exercise
 from harmonise.lessons.drills import all_keys, exercises, find_drill, parse_keys
 from harmonise.lessons.versions import VERSIONS, make_sheets
@@ -45,6 +47,9 @@ class TaskOptions(NamedTuple):
         bars: Bars of the worksheet.
         seed: Number of the worksheet.
         faults: Planted faults of the worksheet.
+        step: Step of questions by ear.
+        about: The only kind of those questions.
+        questions: How many of them.
         depth: Depth of the worksheet, as its foot says.
         ask: What pupils write beside the notes of a tune.
     """
@@ -59,6 +64,9 @@ class TaskOptions(NamedTuple):
     bars: Annotated[int | None, BARS] = None
     seed: Annotated[int, SEED] = 1
     faults: Annotated[int, FAULTS] = 4
+    step: Annotated[int, STEP] = 1
+    about: AuralKind | None = None
+    questions: Annotated[int, QUESTIONS] = 8
     depth: Depth = Depth.CORE
     ask: Annotated[
         tuple[Ask, ...],
@@ -96,7 +104,11 @@ def given_out(asked: TaskOptions, points: Points) -> GivenOut:
     """
     if asked.kind:
         sheet = _sheet(asked, asked.kind)
-        return GivenOut(None if sheet.planted else _task_of(sheet, asked), sheet)
+        return GivenOut(None if sheet.is_list else _task_of(sheet, asked), sheet)
+    if asked.is_drill and (asked.against or "").upper() == EAR_DRILL:
+        keys = parse_keys([asked.key]) if asked.key else all_keys()[:1]
+        order = SheetOrder(SheetKind.AURAL, seed=asked.seed, keys=keys)
+        return GivenOut(None, ear_drill(_by_ear(order, asked)))
     if asked.is_drill:
         return GivenOut(task_of_exercise(_exercise(asked), points))
     return GivenOut(task_of_tune(asked.tune(), asked.style, asked.ask, points))
@@ -148,4 +160,9 @@ def _sheet(asked: TaskOptions, kind: SheetKind) -> Worksheet:
         named_keys(typed, mode=tune.key.mode),
         depth=asked.depth,
     )
-    return make_sheets(tune, order, asked.sheet_version)[-1]
+    return make_sheets(tune, _by_ear(order, asked), asked.sheet_version)[-1]
+
+
+def _by_ear(order: SheetOrder, asked: TaskOptions) -> SheetOrder:
+    """Return an order with what was asked of questions by ear."""
+    return order._replace(step=asked.step, about=asked.about, questions=asked.questions)

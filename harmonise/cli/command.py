@@ -28,7 +28,8 @@ HEADINGS: Mapping[str, tuple[str, ...]] = {
     _FILES: ("output", "sheet", "force", "shows", "write_points", "no_settings"),
     _TASK: (
         "against", "kind", "show_list", "versions", "sheet_version", "exercise",
-        "progression", "copies", "depth", "bars", "faults", "seed", "start", "beats",
+        "progression", "copies", "depth", "bars", "faults", "seed", "step", "about",
+        "questions", "start", "beats",
         "ask", "plan",
     ),
     _CHORDS: (

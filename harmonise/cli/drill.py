@@ -18,7 +18,18 @@ from harmonise.cli.options import (
     with_options,
     words_of,
 )
+from harmonise.cli.worksheet import (
+    EARS,
+    QUESTIONS,
+    SEED,
+    STEP,
+    PrintedCopies,
+    SheetFiles,
+    check_ending,
+)
 from harmonise.lessons import drills as making
+from harmonise.lessons.aural import AuralKind
+from harmonise.lessons.aural_sheets import EAR_DRILL, EAR_PLAYS, EAR_TITLE, ear_drill
 from harmonise.lessons.drill_copies import DrillCopy, Version
 from harmonise.lessons.drill_files import (
     PRINTED,
@@ -36,6 +47,8 @@ from harmonise.lessons.drill_makers import (
 from harmonise.lessons.drills import format_plan
 from harmonise.lessons.identity import file_identity, identity_of_drill
 from harmonise.lessons.lesson_effects import drill_reasons
+from harmonise.lessons.sheet_files import FORM
+from harmonise.lessons.worksheet import SheetKind, SheetOrder
 from harmonise.notation.musicxml.writer import FileIdentity
 from harmonise.notation.paper.blocks import Page, Paper
 from harmonise.notation.sound.performance import Playing
@@ -76,6 +89,11 @@ class DrillOptions(NamedTuple):
         hand: The only hand that MIDI plays.
         plan: Prints the practice plan too.
         show_list: Lists the drills, no more.
+        step: Step of D12: 1 compares, 2 has I and V, 3 has IV too, 4 cadences, 5 the
+            note on top, 6 V7, ii and vi.
+        about: The only kind of question of D12. Default: all of the step.
+        questions: Questions of D12.
+        seed: Number of the sheet of D12; another number asks other questions.
     """
 
     output: Path | None = None
@@ -98,6 +116,10 @@ class DrillOptions(NamedTuple):
     hand: Hand | None = None
     plan: bool = False
     show_list: Annotated[bool, "--list"] = False
+    step: Annotated[int, STEP] = 1
+    about: AuralKind | None = None
+    questions: Annotated[int, QUESTIONS] = 8
+    seed: Annotated[int, SEED] = 1
     force: bool = False
     shows: Annotated[bool, "--open"] = False
     no_settings: bool = False
@@ -109,26 +131,32 @@ class DrillOptions(NamedTuple):
     examples=(
         'harmonise drill D1 --keys "C, Eb" -o drill.pdf',
         "harmonise drill D1 --copies blank -o for_the_class.musicxml",
+        "harmonise drill D12 --step 4 --seed 3 -o cadences.pdf",
     ),
     once={"--key": "--keys", "--version": "--copies", "--pattern": "--left-hand"},
 )
 @click.argument("drills", nargs=-1, metavar="[DRILL]...")
 @with_options(DrillOptions)
 def drill(drills: tuple[str, ...], options: DrillOptions) -> None:
-    """Write drills of the primary chords: D1 to D11, in any keys.
+    """Write drills of the primary chords: D1 to D12, in any keys.
 
     DRILL is D1 to D11, one or several; without any it is D1. All exercises go into one
-    file, one after the other.
+    file, one after the other. D12 is heard: it has a sheet, a key, and a recording of
+    each question.
     """
     if options.show_list:
         for row in making.DRILLS:
             click.echo(f"{row.name:<4}{row.title}. {row.plays}")
+        click.echo(f"{EAR_DRILL:<4}{EAR_TITLE}. {EAR_PLAYS}")
         tell_all_idle(" beside {list}", "show_list")
         return
     progression = options.progression
     if drills and progression:
         raise click.UsageError("Name drills or give --progression, not both.")
     names = tuple(name.upper() for name in drills) or ("D1",)
+    if EAR_DRILL in names:
+        _hear(names, options)
+        return
     stem = "drill-progression" if progression else f"drill-{'-'.join(names)}"
     target = options.output or Path(f"{stem}.musicxml")
     with told("harmonise drill"):
@@ -147,6 +175,46 @@ def drill(drills: tuple[str, ...], options: DrillOptions) -> None:
         click.echo(f"Written: {', '.join(map(str, files))}")
         if options.shows:
             show(files[0])
+
+
+_OF_EAR_DRILL = (
+    "output", "keys", "order", "minor", "gb", "step", "about", "questions", "seed",
+    "copies", "paper", "large_print", "force", "shows", "no_settings",
+)  # fmt: skip
+_COPIES = {
+    Version.EXERCISE: PrintedCopies.BOTH,
+    Version.BLANK: PrintedCopies.SHEET,
+    Version.ANSWER: PrintedCopies.ANSWERS,
+}
+
+
+def _hear(names: tuple[str, ...], options: DrillOptions) -> None:
+    """Write the drill that is heard: sheet, key and recordings."""
+    if len(names) > 1:
+        raise click.UsageError(f"{EAR_DRILL} is heard and not played: name it alone.")
+    target = options.output or Path(f"drill-{EAR_DRILL}-step-{options.step}.pdf")
+    with told("harmonise drill"):
+        check_ending(target, (*PRINTED, FORM))
+        sheet = ear_drill(
+            SheetOrder(
+                SheetKind.AURAL,
+                seed=options.seed,
+                keys=_keys(options),
+                step=options.step,
+                about=options.about,
+                questions=options.questions,
+            )
+        )
+        page = Page(options.paper, large_print=options.large_print)
+        files = SheetFiles(target, page, _COPIES[options.copies], options.force)
+        written = files.write([sheet])
+        keys = ", ".join(map(str, sheet.order.keys))
+        click.echo(f"{sheet.footer}: {keys}, {sheet.marks} marks")
+        tell_all_idle(f" on {EAR_DRILL}, which is heard", *_OF_EAR_DRILL)
+        click.echo(f"Written: {', '.join(map(str, written))}")
+        click.echo(EARS)
+        if options.shows:
+            show(written[0])
 
 
 def _identity(

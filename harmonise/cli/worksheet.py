@@ -1,6 +1,6 @@
 """The command `harmonise worksheet`: sheets for pupils, and their answer keys."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from enum import Enum
 from pathlib import Path
 from typing import Annotated, NamedTuple
@@ -20,6 +20,7 @@ from harmonise.cli.options import (
     words_of,
 )
 from harmonise.errors import OutputError
+from harmonise.lessons.aural import AURAL_STEPS, AuralKind
 from harmonise.lessons.lesson_effects import sheet_reasons
 from harmonise.lessons.sheet_files import ENDINGS, format_sheet, sheet_recordings
 from harmonise.lessons.versions import VERSIONS, make_sheets
@@ -35,10 +36,14 @@ LABEL_WORDS = words_of((Labels.WORDS, Labels.FIGURES, Labels.LETTERS))
 """How pupils name shapes: in every way but not at all."""
 FAULTS = click.IntRange(1, 12)
 SEED = click.IntRange(1, 9999)
+STEP = click.IntRange(1, len(AURAL_STEPS))
+QUESTIONS = click.IntRange(1, 40)
 BARS = click.IntRange(2, 64)
 
 DEPTHS = WordChoice({**{depth.value: (depth,) for depth in Depth}, "all": tuple(Depth)})
 
+EARS = "Keep headphones low, and rest the ears between questions."
+"""The usual caution beside what is listened to again and again."""
 _TITLES = tuple(kind.row.title.lower() for kind in SheetKind)
 
 
@@ -55,8 +60,8 @@ class WorksheetOptions(NamedTuple):
 
     Attributes:
         output: A name ending in .pdf or .png to print, in .musicxml, .xml or .mxl for
-            pupils to fill in; version and -answers are added to it. Default: the tune's
-            name and the kind, as PDF where you stand.
+            pupils to fill in, in .txt to type answers by ear; version and -answers are
+            added to it. Default: the tune's name and the kind, as PDF where you stand.
         kind: What pupils do: {}.
         versions: Versions A, B, C … of equal difficulty, in other keys.
         keys: Keys of the versions, or those that a phrase is written in. Default:
@@ -64,7 +69,12 @@ class WorksheetOptions(NamedTuple):
         bars: Bars of the tune at most; the sheet stops at the end of a line. Default:
             8, for a phrase to transpose 4.
         faults: Planted faults to find, besides the example.
-        seed: Number of the sheet; another number plants faults in other places.
+        seed: Number of the sheet; another number plants faults in other places, and
+            asks other questions by ear.
+        step: Step of questions by ear: 1 compares, 2 has I and V, 3 has IV too, 4
+            cadences, 5 the note on top, 6 V7, ii and vi.
+        about: The only kind of question by ear. Default: all of the step.
+        questions: Questions by ear at most.
         labels: How pupils name the shape of the right hand: first, 6/3 or b.
         depth: How much the sheet gives: every second answer, the first one, or none and
             asks for more; all three share one key.
@@ -79,6 +89,9 @@ class WorksheetOptions(NamedTuple):
     bars: Annotated[int | None, BARS] = None
     faults: Annotated[int, FAULTS] = 4
     seed: Annotated[int, SEED] = 1
+    step: Annotated[int, STEP] = 1
+    about: AuralKind | None = None
+    questions: Annotated[int, QUESTIONS] = 8
     labels: Annotated[Labels, LABEL_WORDS] = Labels.WORDS
     level: Level = 1
     harmonic_rhythm: HarmonicRhythm = HarmonicRhythm.AUTO
@@ -116,49 +129,106 @@ def worksheet(tune: str, options: WorksheetOptions) -> None:
 
 
 def _make(source: str, target: Path, options: WorksheetOptions) -> None:
-    if target.suffix.lower() not in ENDINGS:
-        raise OutputError(
-            f'"{target.name}" does not end in {", ".join(ENDINGS[:-1])} or .mxl.',
-            None,
-            f"Call it {target.stem}.pdf or {target.stem}.musicxml.",
-        )
+    check_ending(target)
     tune = read_source(source, options.part)[0]
-    order, count = _order(tune, options), options.versions
+    order = _order(tune, options)
     sheets = [
         sheet
         for depth in options.depth
-        for sheet in make_sheets(tune, order._replace(depth=depth), count)
+        for sheet in make_sheets(tune, order._replace(depth=depth), options.versions)
     ]
-    files = [
-        (path, sheet, answers)
-        for sheet in sheets
-        for path, answers in _files(target, sheet, options)
-    ]
-    recordings = dict(
-        recording
-        for sheet in sheets
-        for recording in sheet_recordings(
-            sheet, target.with_name(f"{target.stem}-{sheet.version}")
-        )
-    )
-    for path in [*(path for path, _, _ in files), *recordings]:
-        check_target(path, force=options.force)
     page = Page(options.paper, large_print=options.large_print)
-    tell_start(target)
-    made = [
-        (path, format_sheet(sheet, target.suffix.lower(), page, answers=answers))
-        for path, sheet, answers in files
-    ]
-    made += [(path, (content,)) for path, content in recordings.items()]
-    written = write_pages(made, force=options.force)
+    files = SheetFiles(target, page, options.copies, options.force)
+    written = files.write(sheets)
     for sheet in sheets:
         click.echo(f"{sheet.footer}: {sheet.key}, {sheet.marks} marks")
+        if len(sheet.asked) < order.questions and sheet.asked:
+            click.echo(f"The tune gives rise to {len(sheet.asked)} questions.")
     tell_idle(sheet_reasons(options.kind))
     click.echo(f"Written: {', '.join(map(str, written))}")
-    if recordings:
-        click.echo("Keep headphones low, and rest the ears between lines.")
+    if options.kind.row.heard:
+        click.echo(EARS)
     if options.shows:
         show(written[0])
+
+
+def check_ending(target: Path, endings: tuple[str, ...] = ENDINGS) -> None:
+    """Refuse a name whose ending is none of a sheet.
+
+    Raises:
+        OutputError: If it is none.
+    """
+    if target.suffix.lower() not in endings:
+        raise OutputError(
+            f'"{target.name}" does not end in {", ".join(endings[:-1])} or '
+            f"{endings[-1]}.",
+            None,
+            f"Call it {target.stem}{endings[0]} or {target.stem}{endings[2]}.",
+        )
+
+
+class SheetFiles(NamedTuple):
+    """Where sheets go, and how.
+
+    Attributes:
+        target: The name that all their names are made of.
+        page: The page of what is printed.
+        copies: What is printed.
+        force: Whether files that exist are overwritten.
+    """
+
+    target: Path
+    page: Page
+    copies: PrintedCopies = PrintedCopies.BOTH
+    force: bool = False
+
+    def write(self, sheets: Sequence[Worksheet]) -> tuple[Path, ...]:
+        """Write sheets, their keys and recordings, and return the files.
+
+        Raises:
+            OutputError: If one exists already (without force) or cannot be written.
+        """
+        depths = tuple(dict.fromkeys(sheet.order.depth for sheet in sheets))
+        files = [
+            (path, sheet, answers)
+            for sheet in sheets
+            for path, answers in self._names(sheet, depths)
+        ]
+        recordings = dict(
+            recording
+            for sheet in sheets
+            for recording in sheet_recordings(
+                sheet, self.target.with_name(self._stem(sheet))
+            )
+        )
+        for path in [*(path for path, _, _ in files), *recordings]:
+            check_target(path, force=self.force)
+        tell_start(self.target)
+        ending = self.target.suffix.lower()
+        made = [
+            (path, format_sheet(sheet, ending, self.page, answers=answers))
+            for path, sheet, answers in files
+        ]
+        made += [(path, (content,)) for path, content in recordings.items()]
+        return write_pages(made, force=self.force)
+
+    def _stem(self, sheet: Worksheet) -> str:
+        """Return what all names of a sheet begin with; a drill has no versions."""
+        return f"{self.target.stem}{'' if sheet.drill else f'-{sheet.version}'}"
+
+    def _names(
+        self, sheet: Worksheet, depths: tuple[Depth, ...]
+    ) -> Iterator[tuple[Path, bool]]:
+        """Yield the files of a sheet, and whether each is the answer key.
+
+        Three depths share the key of the last, which has the most answers.
+        """
+        stem, depth = self._stem(sheet), sheet.order.depth
+        if self.copies is not PrintedCopies.ANSWERS:
+            deep = len(depths) > 1 or depth is not Depth.CORE
+            yield self.target.with_stem(f"{stem}{f'-{depth.value}' * deep}"), False
+        if self.copies is not PrintedCopies.SHEET and depth is depths[-1]:
+            yield self.target.with_stem(f"{stem}-answers"), True
 
 
 def _order(tune: Tune, options: WorksheetOptions) -> SheetOrder:
@@ -170,6 +240,9 @@ def _order(tune: Tune, options: WorksheetOptions) -> SheetOrder:
         options.faults,
         options.seed,
         _keys(options.keys, tune.key),
+        step=options.step,
+        about=options.about,
+        questions=options.questions,
     )
 
 
@@ -184,19 +257,3 @@ def _keys(texts: tuple[str, ...], home: Key) -> tuple[Key, ...]:
                 f"Name {home.mode.value} keys.",
             )
     return keys
-
-
-def _files(
-    target: Path, sheet: Worksheet, options: WorksheetOptions
-) -> Iterator[tuple[Path, bool]]:
-    """Yield the files of a sheet, and whether each is the answer key.
-
-    Three depths share the key of the last, which has the most answers.
-    """
-    stem = f"{target.stem}-{sheet.version}"
-    depth, several = sheet.order.depth, len(options.depth) > 1
-    if options.copies is not PrintedCopies.ANSWERS:
-        deep = f"-{depth.value}" if several or depth is not Depth.CORE else ""
-        yield target.with_stem(f"{stem}{deep}"), False
-    if options.copies is not PrintedCopies.SHEET and depth is options.depth[-1]:
-        yield target.with_stem(f"{stem}-answers"), True

@@ -61,7 +61,7 @@ class AuralKind(Enum):
     CHORD = AuralRow(
         "chord",
         "Which chord",
-        "The key chord is heard first, then one more: name that.",
+        "Some chords are heard: name the last one.",
         2,
         "The tune note is taken for the bass: let the bass be sung first.",
     )

@@ -13,7 +13,6 @@ from itertools import product
 from random import Random
 from typing import NamedTuple
 
-from harmonise.errors import NotationError, listed
 from harmonise.form.splicing import Slice, joined
 from harmonise.lessons.aural import (
     AURAL_STEPS,
@@ -21,22 +20,18 @@ from harmonise.lessons.aural import (
     AuralItem,
     AuralKind,
     AuralStep,
-    Cadence,
-    cadence_of,
-    first_step,
+)
+from harmonise.lessons.aural_questions import (
+    QUESTIONS,
+    HeardChords,
+    asked_kinds,
+    shares,
 )
 from harmonise.lessons.drill_makers import STARTS, DrillStep, lengths, score, smoothest
 from harmonise.theory.arrangement import Arrangement, LeftHand, Position
-from harmonise.theory.chord import QUALITIES, Chord, Member
 from harmonise.theory.key import Key, parse_key
 from harmonise.theory.motion import least_motion
-from harmonise.theory.numerals import (
-    NumberedChord,
-    in_mode,
-    numeral,
-    parse_progression,
-    role_of,
-)
+from harmonise.theory.numerals import NumberedChord, in_mode, parse_progression
 from harmonise.theory.tune import TuneNote
 from harmonise.theory.voicing import Voicing, format_pitches, position_of
 
@@ -111,37 +106,13 @@ def aural_items(order: AuralOrder) -> tuple[AuralItem, ...]:
     >>> first.answer, first.reason
     ('perfect', 'The last two chords are V and I: G and C in the bass.')
     """
-    kinds = _kinds(order)
-    shares = [
-        order.items // len(kinds) + (at < order.items % len(kinds))
-        for at in range(len(kinds))
-    ]
+    kinds = asked_kinds(order.step, order.kind)
     items: list[AuralItem] = []
-    for kind, share in zip(kinds, shares, strict=True):
+    for kind, share in zip(kinds, shares(order.items, len(kinds)), strict=True):
         # Each kind is drawn by itself, so that leaving one out changes no other.
         random = Random(f"{order.seed} {order.step} {kind.value}")  # noqa: S311
         items += _drawn(kind, share, order, random)
     return tuple(items)
-
-
-def _kinds(order: AuralOrder) -> tuple[AuralKind, ...]:
-    if not 1 <= order.step <= len(AURAL_STEPS):
-        raise NotationError(
-            f"There is no step {order.step}.",
-            None,
-            f"Choose one from 1 to {len(AURAL_STEPS)}.",
-        )
-    kind = order.kind
-    if kind is None:
-        return AURAL_STEPS[order.step - 1].kinds
-    first = first_step(kind)
-    if order.step < first:
-        raise NotationError(
-            f"“{kind.row.title}” is not asked before step {first}.",
-            None,
-            f"Choose step {first}, or another question.",
-        )
-    return (kind,)
 
 
 def _drawn(
@@ -150,30 +121,39 @@ def _drawn(
     """Yield so many items of a kind; none comes twice while there are others."""
     step = AURAL_STEPS[order.step - 1]
     used: set[_Draft] = set()
-    waiting: list[str] = []
-    for number in range(count):
+    for number, answer in enumerate(_answers(kind, count, order, random)):
         key = order.keys[number % len(order.keys)]
-        pools = _pools(kind, order.step, key)
-        # Every answer comes once before one comes again, in an order that is drawn.
-        if not waiting:
-            waiting = random.sample(sorted(pools), len(pools))
-        answer = waiting.pop()
-        pool = pools.get(answer) or next(iter(pools.values()))
+        pool = _pools(kind, order.step, key)[answer]
         fresh = [draft for draft in pool if draft not in used]
         draft = random.choice(fresh or pool)
         used.add(draft)
-        yield _ITEM[kind](draft, step, key)._replace(step=order.step)
+        yield _question(kind, draft, step, key)
+
+
+def _answers(
+    kind: AuralKind, count: int, order: AuralOrder, random: Random
+) -> list[int]:
+    """Return so many answers by their numbers, each equally often, in any order."""
+    every = sorted(_pools(kind, order.step, order.keys[0]))
+    drawn = [one for _ in range(count) for one in random.sample(every, len(every))]
+    drawn = drawn[:count]
+    random.shuffle(drawn)
+    return drawn
 
 
 @lru_cache(maxsize=256)
-def _pools(kind: AuralKind, number: int, key: Key) -> dict[str, tuple[_Draft, ...]]:
-    """Return the drafts of a kind by their answers, not to be changed."""
+def _pools(kind: AuralKind, number: int, key: Key) -> dict[int, tuple[_Draft, ...]]:
+    """Return the drafts of a kind by the numbers of their answers, not to be changed.
+
+    A number means the same in major and minor, where numerals differ.
+    """
     step = AURAL_STEPS[number - 1]
-    pools: dict[str, list[_Draft]] = {}
+    pools: dict[int, list[_Draft]] = {}
     for draft in _DRAFTS[kind](step):
-        # The notes of a bass line are all different answers, and need no balance.
-        item = _ITEM[kind](draft, step, key) if kind is not AuralKind.BASS else None
-        pools.setdefault(item.answer if item else "", []).append(draft)
+        # Bass lines are written and not chosen, and need no balance.
+        item = _question(kind, draft, step, key) if kind is not AuralKind.BASS else None
+        answer = item.choices.index(item.answer) if item else 0
+        pools.setdefault(answer, []).append(draft)
     return {answer: tuple(drafts) for answer, drafts in pools.items()}
 
 
@@ -226,7 +206,7 @@ def _twice_drafts(step: AuralStep) -> Iterator[_Draft]:
             yield _Draft(row, start, at, other)
 
 
-class _HeardRow(NamedTuple):
+class _PlayedRow(NamedTuple):
     """A draft with its chords and hands."""
 
     chords: tuple[NumberedChord, ...]
@@ -235,10 +215,9 @@ class _HeardRow(NamedTuple):
 
 
 @lru_cache(maxsize=512)
-def _heard(numerals: tuple[str, ...], start: Position, key: Key) -> _HeardRow:
-    chords = parse_progression(in_mode(" ".join(numerals), key.mode), key)
+def _played(chords: tuple[NumberedChord, ...], start: Position, key: Key) -> _PlayedRow:
     voicings = smoothest([each.chord for each in chords], start)
-    return _HeardRow(chords, voicings, _written(key, chords, voicings))
+    return _PlayedRow(chords, voicings, _written(key, chords, voicings))
 
 
 def _written(
@@ -249,145 +228,52 @@ def _written(
     return score(key, steps, LeftHand.HELD, TEMPO)
 
 
-def _choices(step: AuralStep, key: Key) -> tuple[str, ...]:
-    return tuple(in_mode(" ".join(step.chords), key.mode).split())
+def _question(kind: AuralKind, draft: _Draft, step: AuralStep, key: Key) -> AuralItem:
+    """Return the question of a draft in a key."""
+    chords = parse_progression(in_mode(" ".join(draft.numerals), key.mode), key)
+    played = _played(chords, draft.start, key)
+    heard = HeardChords(step, key, chords, played.score, draft.at)
+    if kind is AuralKind.POSITION:
+        heard = heard._replace(top=played.voicings[draft.at].top)
+    if kind is AuralKind.LEADING:
+        heard = twice(heard, draft.start, other=draft.other)
+    return QUESTIONS[kind](heard)
 
 
-def _spelled(numbered: NumberedChord) -> str:
-    """Return a chord as a reason names it: "IV (F A C)"."""
-    names = " ".join(map(str, numbered.chord.members))
-    return f"{numbered.numeral} ({names})"
+def twice(heard: HeardChords, start: Position, *, other: bool) -> HeardChords:
+    """Return chords as they are heard twice, without a tune.
 
-
-def _chord_item(draft: _Draft, step: AuralStep, key: Key) -> AuralItem:
-    heard = _heard(draft.numerals, draft.start, key)
-    home, then = heard.chords
-    basses = f"from {home.chord.bass} to {then.chord.bass}"
-    reason = f"The bass goes {basses}, the root of {_spelled(then)}{_seventh(then)}."
-    if home == then:
-        reason = f"Nothing moves: {_spelled(then)} is heard again."
-    return AuralItem(
-        AuralKind.CHORD, 0, key,
-        "The key chord is heard, then one more chord. Which is it?",
-        _choices(step, key), heard.score, then.numeral, reason,
-    )  # fmt: skip
-
-
-def _seventh(numbered: NumberedChord) -> str:
-    """Return what tells a seventh chord from its triad; "" of a triad."""
-    if QUALITIES[numbered.chord.quality].added is None:
-        return ""
-    return f"; its seventh, {numbered.chord.member(Member.SEVENTH)}, is heard too"
-
-
-def _bass_item(draft: _Draft, step: AuralStep, key: Key) -> AuralItem:
-    del step
-    heard = _heard(draft.numerals, draft.start, key)
-    letters = [str(each.chord.bass) for each in heard.chords]
-    return AuralItem(
-        AuralKind.BASS, 0, key,
-        "Write the letters of the bass notes, in order.",
-        (), heard.score, " ".join(letters),
-        f"They are the roots of {listed([each.numeral for each in heard.chords])}.",
-        f"{letters[0]}{' – ?' * (len(letters) - 1)}",
-    )  # fmt: skip
-
-
-def _gap_item(draft: _Draft, step: AuralStep, key: Key) -> AuralItem:
-    heard = _heard(draft.numerals, draft.start, key)
-    names = [each.numeral for each in heard.chords]
-    gap = heard.chords[draft.at]
-    names[draft.at] = "?"
-    return AuralItem(
-        AuralKind.MISSING, 0, key,
-        "One chord is not given. Which is it?",
-        _choices(step, key), heard.score, gap.numeral,
-        f"The bass there is {gap.chord.bass}, the root of {_spelled(gap)}"
-        f"{_seventh(gap)}.",
-        " – ".join(names),
-    )  # fmt: skip
-
-
-def _close_item(draft: _Draft, step: AuralStep, key: Key) -> AuralItem:
-    heard = _heard(draft.numerals, draft.start, key)
-    before, last = heard.chords[-2:]
-    cadence = cadence_of(role_of(before.chord, key), role_of(last.chord, key))
-    if cadence is None:
-        raise ValueError(draft)
-    choices = tuple(
-        each.value
-        for each in Cadence
-        if each is not Cadence.INTERRUPTED or "vi" in step.chords
-    )
-    return AuralItem(
-        AuralKind.CADENCE, 0, key,
-        "Which cadence is heard at the end?",
-        choices, heard.score, cadence.value,
-        f"The last two chords are {before.numeral} and {last.numeral}: "
-        f"{before.chord.bass} and {last.chord.bass} in the bass.",
-    )  # fmt: skip
-
-
-_MEMBERS = {"root": Member.ROOT, "third": Member.THIRD, "fifth": Member.FIFTH}
-
-
-def top_member(chord: Chord, voicing: Voicing) -> str:
-    """Return which member a right hand has on top: "root", "third", "fifth"."""
-    return next(
-        word
-        for word, member in _MEMBERS.items()
-        if chord.member(member) == voicing.top.name
+    Args:
+        heard: The chords, and which of them may differ.
+        start: Shape of the right hand that they begin in.
+        other: Whether that chord is in another shape the second time.
+    """
+    played = _played(tuple(heard.chords), start, heard.key)
+    first, at = played.voicings, heard.at
+    again = first
+    if other:
+        leaping = heard.step is AURAL_STEPS[0]
+        again = (*first[:at], _otherwise(played, at, leaping=leaping), *first[at + 1 :])
+    second = _written(heard.key, heard.chords, again)
+    parts = (played.score, _rest(second), second)
+    one, two = (format_pitches(row[at].right) for row in (first, again))
+    return heard._replace(
+        score=joined([Slice(part) for part in parts]), rights=(one, two)
     )
 
 
-def _top_item(draft: _Draft, step: AuralStep, key: Key) -> AuralItem:
-    del step
-    heard = _heard(draft.numerals, draft.start, key)
-    then, voicing = heard.chords[1], heard.voicings[1]
-    member = top_member(then.chord, voicing)
-    return AuralItem(
-        AuralKind.POSITION, 0, key,
-        "Which note of the last chord is on top?",
-        tuple(_MEMBERS), heard.score, member,
-        f"{voicing.top.name} is the {member} of {_spelled(then)}.",
-        " – ".join(each.numeral for each in heard.chords),
-    )  # fmt: skip
-
-
-def _twice_item(draft: _Draft, step: AuralStep, key: Key) -> AuralItem:
-    heard = _heard(draft.numerals, draft.start, key)
-    again, at = heard.voicings, draft.at
-    if draft.other:
-        moved = _otherwise(heard, at, leaping=step is AURAL_STEPS[0])
-        again = (*again[:at], moved, *again[at + 1 :])
-    rights = [format_pitches(one.right) for one in (heard.voicings[at], again[at])]
-    name = numeral(heard.chords[at].chord, key)
-    reason = f"On {name} the right hand has {rights[0]} both times."
-    if draft.other:
-        reason = f"On {name} the right hand has {rights[0]} first and then {rights[1]}."
-    second = _written(key, heard.chords, again)
-    parts = (heard.score, _rest(heard.score), second)
-    return AuralItem(
-        AuralKind.LEADING, 0, key,
-        "Does the right hand play the same notes both times?",
-        ("same", "different"), joined([Slice(part) for part in parts]),
-        "different" if draft.other else "same", reason,
-        " – ".join(each.numeral for each in heard.chords),
-    )  # fmt: skip
-
-
-def _otherwise(heard: _HeardRow, at: int, *, leaping: bool) -> Voicing:
+def _otherwise(played: _PlayedRow, at: int, *, leaping: bool) -> Voicing:
     """Return another close shape of a chord: one that slides along, or the next best.
 
     Args:
-        heard: The smooth way.
+        played: The smooth way.
         at: Number of the chord, which is not the first.
         leaping: Whether the hand slides in one shape, which is easy to hear.
     """
-    before, smooth = heard.voicings[at - 1 : at + 1]
-    chord = heard.chords[at].chord
+    before, smooth = played.voicings[at - 1 : at + 1]
+    chord = played.chords[at].chord
     others = [one for one in least_motion(before, chord) if one.right != smooth.right]
-    shape = position_of(heard.chords[at - 1].chord, before.right)
+    shape = position_of(played.chords[at - 1].chord, before.right)
     sliding = [one for one in others if position_of(chord, one.right) is shape]
     return sliding[0] if leaping and sliding else others[0]
 
@@ -413,12 +299,4 @@ _DRAFTS: dict[AuralKind, Callable[[AuralStep], Iterator[_Draft]]] = {
     AuralKind.MISSING: _gap_drafts,
     AuralKind.CADENCE: _close_drafts,
     AuralKind.POSITION: _top_drafts,
-}
-_ITEM: dict[AuralKind, Callable[[_Draft, AuralStep, Key], AuralItem]] = {
-    AuralKind.LEADING: _twice_item,
-    AuralKind.CHORD: _chord_item,
-    AuralKind.BASS: _bass_item,
-    AuralKind.MISSING: _gap_item,
-    AuralKind.CADENCE: _close_item,
-    AuralKind.POSITION: _top_item,
 }

@@ -18,6 +18,8 @@ from hashlib import sha256
 from typing import NamedTuple
 
 from harmonise.errors import HarmoniseError, NotationError
+from harmonise.lessons.aural import AuralKind
+from harmonise.lessons.aural_sheets import ear_drill
 from harmonise.lessons.drill_makers import DrillWish, Exercise
 from harmonise.lessons.drills import exercises, parse_keys, progression
 from harmonise.lessons.model import opening
@@ -143,6 +145,8 @@ def _locks_in(text: str) -> tuple[ChordAt, ...]:
 def identity_of_sheet(sheet: Worksheet) -> TaskIdentity:
     """Return the identity of a worksheet."""
     order, home = sheet.order, sheet.home or sheet.tune
+    if sheet.drill:
+        return _identity_of_ear_drill(sheet)
     full = sum(not bar.offset and bar.number > 0 for bar in home.bars)
     found = find_lines(home.notes, home.bars)
     choices = {
@@ -157,12 +161,34 @@ def identity_of_sheet(sheet: Worksheet) -> TaskIdentity:
         "depth": _unusual(order.depth, Depth.CORE),
         "faults": str(order.faults) if order.kind is SheetKind.FAULTS else "",
         "sheet": str(order.seed) if order.seed != 1 else "",
+        **_aural_choices(order),
         "lines": _PLUS.join(map(str, home.phrases)) if home.phrases != found else "",
         "locks": _PLUS.join(map(_lock_text, home.locks)),
         "tune": mark_of(home),
     }
     entries = tuple((word, value) for word, value in choices.items() if value)
     return TaskIdentity(order.kind.value, entries)
+
+
+def _aural_choices(order: SheetOrder) -> dict[str, str]:
+    """Return what an identity tells of questions by ear; "" where it is usual."""
+    usual = SheetOrder(order.kind)
+    return {
+        "step": str(order.step) if order.step != usual.step else "",
+        "about": order.about.value if order.about else "",
+        "questions": str(order.questions) if order.questions != usual.questions else "",
+    }
+
+
+def _identity_of_ear_drill(sheet: Worksheet) -> TaskIdentity:
+    order = sheet.order
+    choices = {
+        "keys": _PLUS.join(map(str, order.keys)),
+        **_aural_choices(order),
+        "sheet": str(order.seed) if order.seed != 1 else "",
+    }
+    entries = tuple((word, value) for word, value in choices.items() if value)
+    return TaskIdentity(f"drill {sheet.drill}", entries)
 
 
 def identity_of_drill(
@@ -228,7 +254,10 @@ def find_identity(data: bytes) -> FoundIdentity | None:
 def _texts(data: bytes) -> Iterator[str]:
     """Yield the texts of a file in which an identity may stand."""
     if format_of(data).name != "MusicXML":
-        yield decode(data)
+        text = decode(data)
+        # A tune beside an identity ends with its line.
+        yield from (line for line in text.splitlines() if _NEW_LINE in line)
+        yield text
         return
     for element in read_tree(data).iter():
         if element.text and "harmonise" in element.text:
@@ -320,7 +349,7 @@ def _order(identity: TaskIdentity) -> SheetOrder:
         NotationError: If a key is none.
     """
     keys = identity.get("keys")
-    return SheetOrder(
+    order = SheetOrder(
         SheetKind(identity.kind),
         Style(
             int(identity.get("level", "1")),
@@ -333,6 +362,34 @@ def _order(identity: TaskIdentity) -> SheetOrder:
         named_keys(keys.split(_PLUS)) if keys else (),
         depth=Depth(identity.get("depth", Depth.CORE.value)),
     )
+    return _with_aural_choices(order, identity)
+
+
+def _with_aural_choices(order: SheetOrder, identity: TaskIdentity) -> SheetOrder:
+    """Return an order with what an identity tells of questions by ear."""
+    about = identity.get("about")
+    return order._replace(
+        step=int(identity.get("step", str(order.step))),
+        about=AuralKind(about) if about else None,
+        questions=int(identity.get("questions", str(order.questions))),
+    )
+
+
+def ear_drill_again(identity: TaskIdentity) -> Worksheet:
+    """Return the questions by ear of a drill's identity, made again.
+
+    Raises:
+        HarmoniseError: If this program knows no such drill.
+    """
+    keys = parse_keys(identity.get("keys", "C").split(_PLUS))
+    try:
+        order = SheetOrder(
+            SheetKind.AURAL, seed=int(identity.get("sheet", "1")), keys=keys
+        )
+        order = _with_aural_choices(order, identity)
+    except ValueError as error:
+        raise _unknown(identity) from error
+    return ear_drill(order)
 
 
 def exercises_again(identity: TaskIdentity) -> tuple[Exercise, ...]:

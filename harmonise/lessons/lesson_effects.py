@@ -16,6 +16,8 @@ _OF_SLIPS = (
     "overrides", "paper", "large_print",
 )  # fmt: skip
 """Options of slips; lists of faults that pupils found have none."""
+OF_EARS = ("step", "about", "questions")
+"""Options of questions by ear."""
 
 
 def drill_reasons(ending: str, version: Version, unchanged: set[str]) -> dict[str, str]:
@@ -41,6 +43,8 @@ def drill_reasons(ending: str, version: Version, unchanged: set[str]) -> dict[st
         "copies": shown,
         "labels": shown or named,
         "fingering": shown or fingers,
+        **dict.fromkeys(OF_EARS, " on these exercises; it is for D12"),
+        "seed": " on these exercises; it is for D12",
     }
 
 
@@ -52,13 +56,17 @@ def sheet_reasons(kind: SheetKind) -> dict[str, str]:
             return ""
         return f" on this kind of worksheet; it is for “{kinds[0].row.title}”"
 
+    aural = kind is SheetKind.AURAL
+    by_step = " on questions by ear, whose chords {step} chooses" if aural else ""
     no_chords = kind is SheetKind.TRANSPOSE
     chosen = " on a phrase to transpose, which has no chords" if no_chords else ""
     return {
         "labels": is_for(SheetKind.LABELS),
         "faults": is_for(SheetKind.FAULTS),
-        "level": chosen,
+        "seed": is_for(SheetKind.FAULTS, SheetKind.AURAL) if kind.row.heard else "",
+        "level": chosen or by_step,
         "harmonic_rhythm": chosen,
+        **dict.fromkeys(OF_EARS, is_for(SheetKind.AURAL)),
     }
 
 
@@ -74,7 +82,7 @@ def task_reasons(
         several: Whether there are several works.
     """
     sheet = dict.fromkeys(
-        ("sheet_version", "labels", "bars", "seed", "faults", "depth")
+        ("sheet_version", "labels", "bars", "seed", "faults", "depth", *OF_EARS)
     )
     reasons = dict.fromkeys(sheet, "" if kind else _NO_SHEET)
     if kind:

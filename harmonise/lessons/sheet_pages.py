@@ -11,6 +11,14 @@ from functools import partial
 from itertools import pairwise, repeat
 from typing import NamedTuple
 
+from harmonise.lessons.aural import AURAL_STEPS
+from harmonise.lessons.aural_pages import (
+    for_the_marker,
+    played_blocks,
+    question_tables,
+    slips_of,
+    step_told,
+)
 from harmonise.lessons.sheet_pictures import is_crowded, set_in_rows, strips
 from harmonise.lessons.worksheet import Box, SheetItem, SheetPiece, Worksheet
 from harmonise.notation.paper.blocks import (
@@ -48,6 +56,8 @@ def key_blocks(sheet: Worksheet) -> tuple[Block, ...]:
         Words("For the marker", Lettering.HEADING),
         Words(f"{row.marking} One slip costs once; a blank costs only its own marks."),
     ]
+    if sheet.asked:
+        blocks.append(Words(for_the_marker(sheet)))
     if not sheet.planted:
         blocks.append(_accepted(sheet))
     if sheet.comments:
@@ -56,7 +66,8 @@ def key_blocks(sheet: Worksheet) -> tuple[Block, ...]:
             Words(_weaker(sheet), Lettering.BOLD),
             Words(listed, Lettering.SMALL),
         ]
-    slips = "\n".join(f"– {line}" for line in row.slips.splitlines())
+    slips = slips_of(sheet) if sheet.asked else row.slips
+    slips = "\n".join(f"– {line}" for line in slips.splitlines())
     blocks.append(Table((("Usual slips",), (slips,)), widths=(1,)))
     return tuple(blocks)
 
@@ -71,13 +82,17 @@ def _accepted(sheet: Worksheet) -> Table:
     """Return the table of all accepted answers."""
     reasons = any(answer.reason for item in sheet.items for answer in item.answers)
     given = any(item.given for item in sheet.items)
-    head = ["Place", *(["Given"] if given else []), "Right answer"]
+    head = [
+        "Question" if sheet.asked else "Place",
+        *(["Given"] if given else []),
+        "Right answer",
+    ]
     head += ["Why", "Marks"] if reasons else ["Marks"]
     rows = [tuple(head)]
     for item in sheet.items:
         for number, answer in enumerate(item.answers):
             first = number == 0
-            row = [_place(item) if first else ""]
+            row = [_place(item, sheet) if first else ""]
             row += [item.given if first else ""] if given else []
             row.append(answer.text if first else f"or {answer.text}")
             row += [answer.reason] if reasons else []
@@ -87,7 +102,9 @@ def _accepted(sheet: Worksheet) -> Table:
     return Table(tuple(rows), widths=widths.get(len(head), ()))
 
 
-def _place(item: SheetItem) -> str:
+def _place(item: SheetItem, sheet: Worksheet) -> str:
+    if sheet.asked:
+        return str(item.place.bar)
     where = str(item.place)
     return where[:1].upper() + where[1:]
 
@@ -111,7 +128,7 @@ def fault_rows(sheet: Worksheet) -> tuple[Rows, Rows]:
         what = f"{name[:1].upper()}{name[1:]}{fault.what}"
         row = (
             str(number + asked or "ex."),
-            _place(item),
+            _place(item, sheet),
             what,
             fault.remedy,
             _out_of(item),
@@ -137,6 +154,8 @@ def answer_table(rows: Rows) -> Table:
 
 STAFF = 8
 """Height of a staff in millimetres, for learners."""
+_SMALL = 5.5
+"""Height of a staff of what a teacher plays, the least that is printed."""
 MOST_STAVES = 5
 """Grand staves on a page at most."""
 _FOOT = 20
@@ -194,7 +213,8 @@ def copies_of(sheet: Worksheet, page: Page) -> Copies:
     body = tuple(row if isinstance(row, NewPage) else row.sheet for row in pages)
     key = tuple(row if isinstance(row, NewPage) else row.answers for row in pages)
     marker = key_blocks(sheet)
-    return Copies(body, (*key, *_apart(marker, page)))
+    played = played_blocks(sheet, music_look(page, staff=_SMALL)) if sheet.asked else ()
+    return Copies(body, (*key, *_apart(marker, page), *played))
 
 
 _FEW_LINES = 6
@@ -227,6 +247,11 @@ def _head(sheet: Worksheet, page: Page) -> Iterator[_Row]:
     scale = _scale(page)
     kind = sheet.order.kind
     under = f"{kind.code} · {sheet.key} · version {sheet.version}"
+    if sheet.asked:
+        under = f"{under} · {step_told(sheet)}"
+    if sheet.drill:
+        keys = ", ".join(map(str, sheet.order.keys))
+        under = f"{AURAL_STEPS[sheet.order.step - 1].title} · {keys}"
     under = "\n".join(filter(None, [under.replace("#", "♯"), sheet.tune.origin]))
     title = Title(sheet.tune.title or "Worksheet", under, sheet.tune.composer)
     key = title._replace(text=f"{title.text}: answers")
@@ -296,6 +321,8 @@ def _body(sheet: Worksheet, page: Page) -> Iterator[_Row]:
     for number, piece in enumerate(sheet.pieces):
         fuller = in_full_lines(piece) if sheet.planted else piece
         yield from _piece(sheet, number, fuller, look, page)
+    for blank, solved in question_tables(sheet):
+        yield _Row(blank, solved, _table_height(blank, page))
     if sheet.diagrams:
         marks = [item.marks for item in sheet.items]
         for strip in strips(sheet.diagrams, marks, look.width):

@@ -6,17 +6,18 @@ is to be written is not hidden but absent. Its identity tells a marker what was 
 
 from collections.abc import Sequence
 from fractions import Fraction
-from itertools import accumulate
+from itertools import accumulate, groupby
 
 from harmonise.errors import OutputError
 from harmonise.form import splicing
 from harmonise.form.splicing import Slice, with_bars
+from harmonise.lessons.aural import AuralItem
 from harmonise.lessons.identity import file_identity, identity_of_sheet
-from harmonise.lessons.worksheet import Box, SheetPiece, Worksheet
+from harmonise.lessons.worksheet import Box, Depth, SheetPiece, Worksheet
 from harmonise.notation.musicxml.writer import format_plan
 from harmonise.notation.score.copies import ScoreCopy, copy_plan
 from harmonise.notation.score.score_plan import ScoreBox, plan_score
-from harmonise.notation.signed import sign_xml
+from harmonise.notation.signed import sign_text, sign_xml
 from harmonise.theory.arrangement import Arrangement, Voice
 
 TO_FILL = "?"
@@ -33,7 +34,7 @@ def format_task_file(sheet: Worksheet, *, answers: bool = False) -> bytes:
         raise OutputError(
             f"A sheet to {sheet.order.kind.row.title.lower()} has no music to fill in.",
             None,
-            "Call it .pdf.",
+            "Call it .pdf or .txt." if sheet.asked else "Call it .pdf.",
         )
     music = (each.arrangement if answers else blank_of(each) for each in sheet.pieces)
     pieces = list(map(_headed, sheet.pieces, music))
@@ -47,6 +48,53 @@ def format_task_file(sheet: Worksheet, *, answers: bool = False) -> bytes:
     )
     identity = file_identity(identity_of_sheet(sheet), sheet.home or sheet.tune)
     return sign_xml(format_plan(copy_plan(plan_score(score), copy), identity))
+
+
+def format_form(sheet: Worksheet, *, answers: bool = False) -> bytes:
+    """Return questions by ear as a text to fill in, or filled in.
+
+    Raises:
+        OutputError: If the sheet has none.
+    """
+    if not sheet.asked:
+        raise OutputError(
+            f"A sheet to {sheet.order.kind.row.title.lower()} is not typed as text.",
+            None,
+            "Call it .pdf or .musicxml.",
+        )
+    identity = identity_of_sheet(sheet)
+    tune = None if sheet.drill else sheet.home or sheet.tune
+    lines = [
+        f"# {sheet.tune.title or 'Worksheet'}: {sheet.footer}",
+        f"# {file_identity(identity, tune).field[1]}",
+        f"# {sheet.instruction}",
+        f"# Write your answers in place of each {TO_FILL}.",
+        "Name: ",
+    ]
+    numbered = enumerate(zip(sheet.asked, sheet.items, strict=True), 1)
+    for kind, rows in groupby(numbered, lambda row: row[1][0].kind):
+        lines += ["", f"# {kind.row.title}. {kind.row.how}"]
+        for number, (item, entry) in rows:
+            solved = answers or not entry.marks
+            answer = item.answer if solved else _to_answer(item)
+            told = _told(item, sheet.order.depth)
+            lines.append(f"{number}: {answer}{f'  # {told}' if told else ''}")
+    return sign_text("\n".join(lines), "# ").encode()
+
+
+def _to_answer(item: AuralItem) -> str:
+    """Return what stands in place of an answer: "?", of a bass line its first note."""
+    if item.choices:
+        return TO_FILL
+    first, *others = item.answer.split()
+    return " ".join([first, *[TO_FILL] * len(others)])
+
+
+def _told(item: AuralItem, depth: Depth) -> str:
+    """Return what is told beside a question: its chords, and the words to choose."""
+    choices = () if depth is Depth.STRETCH else item.choices
+    given = item.given if item.choices else ""
+    return ": ".join(filter(None, [given, ", ".join(choices)]))
 
 
 def blank_of(piece: SheetPiece) -> Arrangement:

@@ -11,10 +11,12 @@ from typing import NamedTuple
 
 from harmonise.errors import MelodyError
 from harmonise.lessons import (  # noqa: F401 (they hang their makers on the kinds)
+    aural_sheets,
     chord_sheets,
     fault_sheet,
     shape_sheets,
 )
+from harmonise.lessons.aural_sheets import style_of_step
 from harmonise.lessons.depths import at_depth
 from harmonise.lessons.model import changes_in, model_of, opening, related_keys
 from harmonise.lessons.worksheet import (
@@ -72,6 +74,9 @@ class Counts(NamedTuple):
 
 def counts_of(sheet: Worksheet) -> Counts:
     """Return how much a sheet asks for, in the numbers that have to agree."""
+    if sheet.asked:
+        # The items are drawn for each version, of the same step and kinds.
+        return Counts(len(sheet.items), 0, 0, abs(sheet.key.fifths))
     if sheet.diagrams:
         # Each keyboard has its own chord, so there is a change at all but the first.
         pitches = [pitch for diagram in sheet.diagrams for pitch, _ in diagram.presses]
@@ -105,6 +110,8 @@ def make_sheets(
         MelodyError: If the tune does not do for the sheet, or for so many versions.
     """
     start = opening(tune, order.bars)
+    if order.kind is SheetKind.AURAL:
+        order = order._replace(style=style_of_step(order))
     if order.kind is SheetKind.TRANSPOSE:
         sheets = [_transposing(start, order, number) for number in range(versions)]
     else:

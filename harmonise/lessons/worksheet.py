@@ -12,6 +12,7 @@ from fractions import Fraction
 from typing import NamedTuple, Self
 
 from harmonise.errors import Place
+from harmonise.lessons.aural import AuralItem, AuralKind
 from harmonise.theory.arrangement import PLAIN, Arrangement, Labels, Style
 from harmonise.theory.key import Key
 from harmonise.theory.pitch import Pitch
@@ -174,6 +175,16 @@ IV is written for V, or V for IV: IV keeps the keynote, V has the leading note.
 V is written for V7: the seventh is heard to fall.""",
         heard=True,
     )
+    AURAL = WorksheetRow(
+        "aural",
+        "Answer by ear",
+        "Each question: 1; a bass line: 1 a note, the first aside. Play the "
+        "recordings, or what stands below, as often as the sheet says.",
+        "\n".join(f"{kind.row.title}. {kind.row.slip}" for kind in AuralKind),
+        "",
+        bars=64,
+        heard=True,
+    )
 
     @property
     def code(self) -> str:
@@ -202,10 +213,13 @@ class SheetOrder(NamedTuple):
         labels: How shapes are named.
         bars: Full bars of the tune at most; the sheet ends where a line ends.
         faults: Planted faults on a sheet of that kind.
-        seed: Changes where the faults are planted.
+        seed: Changes where the faults are planted, and which questions are asked.
         keys: Keys of the versions, or those to transpose to; () leaves the choice.
         codes: Codes of the faults to plant, one a fault; () takes the usual ones.
         depth: How much is given.
+        step: Step of questions by ear, from 1.
+        about: The only kind of those questions; None for all of the step.
+        questions: How many of them.
     """
 
     kind: SheetKind
@@ -217,6 +231,9 @@ class SheetOrder(NamedTuple):
     keys: tuple[Key, ...] = ()
     codes: tuple[str, ...] = ()
     depth: Depth = Depth.CORE
+    step: int = 1
+    about: AuralKind | None = None
+    questions: int = 8
 
 
 class Answer(NamedTuple):
@@ -352,6 +369,8 @@ class Worksheet(NamedTuple):
         comments: What a marker may remark on besides, such as parallels in the model.
         version: "A", "B" and so on.
         home: The tune as all versions are made of it; None for the version's own.
+        asked: Questions by ear, one an item; () for other sheets.
+        drill: Name of the drill that it is, such as "D12"; "" for a tune's sheet.
     """
 
     order: SheetOrder
@@ -364,11 +383,18 @@ class Worksheet(NamedTuple):
     comments: tuple[str, ...] = ()
     version: str = "A"
     home: Tune | None = None
+    asked: tuple[AuralItem, ...] = ()
+    drill: str = ""
 
     @property
     def marks(self) -> int:
         """What the sheet is worth in all."""
         return sum(item.marks for item in self.items)
+
+    @property
+    def is_list(self) -> bool:
+        """Whether a list is handed in, of faults or of answers, and no music."""
+        return bool(self.planted or self.asked)
 
     @property
     def key(self) -> Key:
@@ -379,6 +405,10 @@ class Worksheet(NamedTuple):
     def footer(self) -> str:
         """Sheet number and version, the same on sheet and key."""
         kind, depth = self.order.kind, self.order.depth
+        if self.drill:
+            return (
+                f"Drill {self.drill} · step {self.order.step} · sheet {self.order.seed}"
+            )
         name = f"Sheet {kind.code}-{self.order.seed} {kind.value}"
         deep = f" · {depth.value}" if depth is not Depth.CORE else ""
         return f"{name} · version {self.version}{deep}"

@@ -9,9 +9,11 @@ from collections.abc import Iterable
 from typing import NamedTuple
 
 from harmonise.errors import HarmoniseError, NotationError
+from harmonise.lessons.aural_sheets import EAR_DRILL
 from harmonise.lessons.identity import (
     FoundIdentity,
     TaskIdentity,
+    ear_drill_again,
     exercises_again,
     find_identity,
     sheet_again,
@@ -28,7 +30,7 @@ class GivenOut(NamedTuple):
     """What pupils were asked for.
 
     Attributes:
-        task: What is marked; None for a list of faults.
+        task: What is marked; None for a list of faults or of answers.
         sheet: The worksheet; None for a tune or a drill.
     """
 
@@ -124,10 +126,12 @@ class TaskShelf:
         if identity.drill:
             if self._asked:
                 return None
+            if identity.drill == EAR_DRILL:
+                return GivenOut(None, ear_drill_again(identity))
             exercises = exercises_again(identity)
             return GivenOut(task_of_exercises(exercises, self._points))
         tune = tune_for(identity, b"" if self._asked else data, self._tunes)
         if tune is None:
             return None
         sheet = sheet_again(identity, tune)
-        return GivenOut(None if sheet.planted else task_of_whole_sheet(sheet), sheet)
+        return GivenOut(None if sheet.is_list else task_of_whole_sheet(sheet), sheet)

@@ -6,6 +6,11 @@ from functools import partial
 from hashlib import sha256
 from typing import NamedTuple
 
+from harmonise.marking.by_ear import (
+    format_heard_answers,
+    mark_heard,
+    parse_answers,
+)
 from harmonise.marking.given_out import GivenOut
 from harmonise.marking.lead_sheets import script_for
 from harmonise.marking.mark import format_found, mark, mark_list, parse_list
@@ -106,14 +111,20 @@ def record_of(marking: Marking, task: str, content: str = "") -> WorkRecord:
 
 
 def _of_list(data: bytes, asked: GivenOut, name: str, how: SlipManner) -> Slip:
-    """Return the slip of a list of faults."""
+    """Return the slip of a list of faults, or of answers by ear."""
     if asked.sheet is None:
         raise TypeError(asked)
     assert_notation(data)
-    judged = mark_list(parse_list(decode(data)), asked.sheet)
-    body = format_found(judged, asked.sheet)
+    text = decode(data)
+    if asked.sheet.asked:
+        heard = mark_heard(parse_answers(text, asked.sheet), asked.sheet)
+        body = format_heard_answers(heard)
+        got = Fraction(sum(answer.marks for answer in heard))
+    else:
+        judged = mark_list(parse_list(text), asked.sheet)
+        body = format_found(judged, asked.sheet)
+        got = sum((fault.marks for fault in judged), Fraction(0))
     head = f"{name}: {asked.sheet.footer}"
-    got = sum((fault.marks for fault in judged), Fraction(0))
     worth = Fraction(asked.sheet.marks)
     record = WorkRecord(name, asked.name, "", got, worth, content=content_of(data))
     return Slip(f"{head}\n{body}", partial(_printed, head, body, how.page), record)

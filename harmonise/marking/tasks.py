@@ -3,7 +3,8 @@
 A tune gives itself and leaves the chords to the pupil: every chord that would do is
 right, as the explanations say. A drill gives the chords. A worksheet is worth what its
 key says, and may be several tasks: a phrase in three keys is three. The sheet of
-planted faults is no music to be marked but a list: see `mark_list`.
+planted faults is no music to be marked but a list: see `mark_list`; so is one of
+answers by ear.
 """
 
 from collections.abc import Iterator, Sequence
@@ -213,13 +214,14 @@ def tasks_of_sheet(sheet: Worksheet) -> tuple[Task, ...]:
     The sheet itself says what is asked, so that no kind needs a task of its own.
 
     Raises:
-        MelodyError: If it is the sheet of planted faults.
+        MelodyError: If a list is handed in, such as one of planted faults.
     """
-    if sheet.planted:
+    if sheet.is_list:
+        what = "Faults that were found are" if sheet.planted else "Answers by ear are"
         raise MelodyError(
-            "Faults that were found are a list, not music.",
+            f"{what} a list, not music.",
             None,
-            "Hand in a list of places and names.",
+            "Hand in a list, one a line.",
         )
     if sheet.diagrams:
         tasks = [_keyboards(sheet)]
@@ -236,7 +238,7 @@ def task_of_whole_sheet(sheet: Worksheet) -> Task:
     """Return all that pupils write on a worksheet as one task.
 
     Raises:
-        MelodyError: If it is the sheet of planted faults.
+        MelodyError: If a list is handed in, such as one of planted faults.
     """
     tasks = tasks_of_sheet(sheet)
     if len(sheet.pieces) < 2:

@@ -241,7 +241,7 @@ def _shelf(asked: MarkRequest) -> TaskShelf:
             points, GivenOut(task_of_tune(tune_there(asked.arranging), plain))
         )
     sheet = sheet_of(asked.arranging, asked.sheet)
-    task = None if sheet.planted else task_of_whole_sheet(sheet)
+    task = None if sheet.is_list else task_of_whole_sheet(sheet)
     return TaskShelf(points, GivenOut(task, sheet))
 
 

@@ -11,6 +11,7 @@ from click.testing import CliRunner, Result
 
 from harmonise.cli.drill import drill
 from harmonise.cli.topics import read_topic
+from harmonise.lessons.aural_sheets import EAR_DRILL
 from harmonise.lessons.drill_copies import Version
 from harmonise.lessons.drill_makers import DRILLED
 from harmonise.lessons.drills import DRILLS
@@ -101,7 +102,8 @@ def test_the_plan_is_printed_on_request() -> None:
 def test_the_list_names_every_drill_and_writes_nothing() -> None:
     done = run("--list")
     lines = done.stdout.splitlines()
-    assert [line.split()[0] for line in lines] == [own.name for own in DRILLS]
+    names = [*(own.name for own in DRILLS), EAR_DRILL]
+    assert [line.split()[0] for line in lines] == names
     assert list(Path().iterdir()) == []
 
 

@@ -53,8 +53,10 @@ def test_every_kind_is_printed_large_on_letter_paper(tmp_path: Path, kind: str) 
     )
     assert (done.exit_code, done.stderr) == (0, "")
     heard = ["bass.wav", "line-1.wav", "line-2.wav", "whole.mid", "whole.wav"]
-    more = [f"sheet-A-{name}" for name in heard] if kind == "hear" else []
-    assert names(tmp_path) == ["sheet-A-answers.pdf", *more, "sheet-A.pdf"]
+    each = [f"{number}.wav" for number in range(1, 7)]
+    more = {"hear": heard, "aural": each}.get(kind, [])
+    made = ["sheet-A-answers.pdf", "sheet-A.pdf", *(f"sheet-A-{n}" for n in more)]
+    assert names(tmp_path) == sorted(made)
 
 
 def test_the_key_alone_can_be_had(tmp_path: Path) -> None:
@@ -97,8 +99,8 @@ def test_a_tune_can_be_piped_in(tmp_path: Path) -> None:
     [
         pytest.param(
             ["-o", "sheet.docx"],
-            '"sheet.docx" does not end in .pdf, .png, .musicxml, .xml or .mxl. '
-            "Call it sheet.pdf or sheet.musicxml.",
+            '"sheet.docx" does not end in .pdf, .png, .musicxml, .xml, .mxl '
+            "or .txt. Call it sheet.pdf or sheet.musicxml.",
             id="another ending",
         ),
         pytest.param(

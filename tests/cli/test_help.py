@@ -15,6 +15,7 @@ import harmonise.cli
 from harmonise.cli import main
 from harmonise.cli.command import HEADINGS
 from harmonise.cli.topics import TOPICS, format_topic, read_topic
+from harmonise.lessons.aural_sheets import EAR_DRILL
 from harmonise.lessons.drills import DRILLS
 from harmonise.lessons.worksheet import SheetKind
 from harmonise.notation.outputs import Sheet
@@ -106,7 +107,7 @@ def first_cells(topic: str, heading: str) -> list[str]:
         ("left-hands", "`--left-hand`", [hand.value for hand in PATTERNS]),
         ("sheets", "`--sheet`", [sheet.value for sheet in Sheet]),
         ("worksheets", "`--kind`", [kind.value for kind in SheetKind]),
-        ("drills", "drill", [drill.name for drill in DRILLS]),
+        ("drills", "drill", [*(drill.name for drill in DRILLS), EAR_DRILL]),
     ],
 )
 def test_a_table_has_a_row_for_each(topic: str, heading: str, names: list[str]) -> None:
