@@ -256,7 +256,7 @@ class ReadRequest(Asked, frozen=True):
 
 
 class TapRequest(Asked, frozen=True):
-    """Something to put at the end of a typed tune.
+    """Something to put at the end of a typed tune, or at a caret in it.
 
     Attributes:
         text: The tune.
@@ -264,8 +264,9 @@ class TapRequest(Asked, frozen=True):
             or a time signature.
         length: How long a note, a rest or a hold lasts, in crotchets.
         taken: How much of the last beat of the text was tapped; 0 for all of it.
-        at: From where to where a note stands in the text that is to give way, as
-            browsers count letters; None to put something at the end.
+        at: From where to where a note stands in the text that is to give way, or
+            twice where the caret stands, as browsers count letters; None to put
+            something at the end.
     """
 
     text: Annotated[str, Meta(max_length=100_000)]

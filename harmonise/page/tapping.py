@@ -7,10 +7,9 @@ meant.
 """
 
 import re
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from fractions import Fraction
 from itertools import accumulate
-from math import lcm
 
 from msgspec import Struct, field
 
@@ -27,19 +26,32 @@ from harmonise.notation.tune_text.typed_notes import kind_of, typed_word
 from harmonise.notation.tune_text.word_faults import (
     NoteKind,
 )
+from harmonise.page.beats import (
+    HOLD,
+    REST,
+    Part,
+    joined,
+    length_of,
+    word_of,
+)
+from harmonise.page.caret import (
+    is_in_tune,
+    letters,
+    mark_put_in,
+    put_in,
+    typed_notes,
+    units,
+)
 from harmonise.page.offers import BLANK
 from harmonise.page.requests import Stretch, TapRequest
 from harmonise.theory.key import Key
 from harmonise.theory.pitch import PitchName
 from harmonise.theory.tune import Tune
 
-REST, HOLD, BAR_LINE, LINE_END = "0", "-", "|", "\n"
+BAR_LINE, LINE_END = "|", "\n"
 _NOTE = re.compile(r"[A-Za-z1-8]")
 _HEADER = r"(?im)^([^\S\n]*{}[^\S\n]*:).*$"
 _NOTHING_YET = "Tap a note first."
-
-_Part = tuple[str, Fraction]
-"""What is typed for a note or a rest, and how much of the beat it lasts."""
 
 
 class TappedText(Struct, frozen=True, forbid_unknown_fields=True):
@@ -48,8 +60,8 @@ class TappedText(Struct, frozen=True, forbid_unknown_fields=True):
     Attributes:
         text: The text.
         taken: How much of its last beat was tapped; 0 if all of it was.
-        at: From where to where the note stands that gave way to another; None if
-            something was put at the end.
+        at: From where to where the note stands that gave way to another, or twice the
+            place behind what was put in; None if something was put at the end.
     """
 
     text: str
@@ -58,7 +70,7 @@ class TappedText(Struct, frozen=True, forbid_unknown_fields=True):
 
 
 def tapped(asked: TapRequest) -> TappedText:
-    r"""Return a text with something put at its end, or a time signature at its top.
+    r"""Return a text with something put at its end, at a caret, or a time at its top.
 
     Raises:
         NotationError: If this text cannot be tapped into.
@@ -74,12 +86,12 @@ def tapped(asked: TapRequest) -> TappedText:
             None,
             "Begin with an empty page to tap one.",
         )
-    if asked.at and put not in (BAR_LINE, LINE_END):
-        return _changed(text, asked.at, put)
+    if put not in (REST, HOLD, BAR_LINE, LINE_END) and isinstance(put, str):
+        return TappedText(_with_time(text, put))
+    if asked.at and (changed := _changed(text, asked.at, put, asked.length)):
+        return changed
     if put in (BAR_LINE, LINE_END):
         return TappedText(_ended(text, str(put)))
-    if put not in (REST, HOLD) and isinstance(put, str):
-        return TappedText(_with_time(text, put))
     base, parts = _opened(text, asked.taken)
     sheet = last_sheet(base)
     if put == HOLD and not (parts or _begun(sheet)):
@@ -88,27 +100,34 @@ def tapped(asked: TapRequest) -> TappedText:
     return _laid(base, parts, (sign, asked.length / sheet.passages[-1].time.unit))
 
 
-def _changed(text: str, at: Stretch, put: int | str) -> TappedText:
-    r"""Return a text with another note in the place of one; its length stays.
+def _changed(
+    text: str, at: Stretch, put: int | str, length: Fraction
+) -> TappedText | None:
+    r"""Return a text with a note in the place of another, or one more at the caret.
 
-    >>> _changed("Key: G\nG A.B C5", (11, 12), 66)
+    A note that gives way keeps its length. None where the caret is behind the tune.
+
+    >>> _changed("Key: G\nG A.B C5", (11, 12), 66, Fraction(1))
     TappedText(text='Key: G\nG A.F# C5', taken=Fraction(0, 1), at=(11, 13))
+    >>> _changed("Key: G\nG A B C5 |", (10, 10), 66, Fraction(1))
+    TappedText(text='Key: G\nG A F# B | C5 0 0 0 |', taken=Fraction(0, 1), at=(13, 13))
     """
-    start, end = (_letters_before(text, place) for place in sorted(at))
-    sheet = last_sheet(text[:start].rpartition("\n")[0] or text)
+    at = (min(at), max(at))
+    end = letters(text, at[1])
+    sheet = last_sheet(text[:end].rpartition("\n")[0] or text)
     sign = put if isinstance(put, str) else _named(put, sheet)
-    changed = f"{text[:start]}{sign}{text[end:]}"
-    return TappedText(changed, at=(at[0], at[0] + len(sign)))
-
-
-def _letters_before(text: str, units: int) -> int:
-    """Return the number of letters that some of a browser's units of text hold."""
-    return len(text.encode("utf-16-le")[: 2 * units].decode("utf-16-le", "ignore"))
-
-
-_WORD = re.compile(r"\[\d[\d,.-]*|[^\s|:\[\]]+")
-"""A word of a line of the tune; the number of an ending is taken whole."""
-_SILENT = frozenset({"", "0", "-", "_"})
+    if at in typed_notes(text) and put not in (BAR_LINE, LINE_END):
+        changed = f"{text[: letters(text, at[0])]}{sign}{text[end:]}"
+        return TappedText(changed, at=(at[0], at[0] + len(sign)))
+    if not is_in_tune(text, end):
+        return None
+    if put in (BAR_LINE, LINE_END):
+        changed, place = mark_put_in(text, end, sign)
+    else:
+        time = sheet.passages[-1].time
+        changed, place = put_in(text, end, (sign, length / time.unit), time.beats)
+    caret = units(changed[:place])
+    return TappedText(changed, at=(caret, caret))
 
 
 def note_places(text: str, tunes: Sequence[Tune]) -> list[tuple[Stretch, ...]]:
@@ -129,30 +148,13 @@ def note_places(text: str, tunes: Sequence[Tune]) -> list[tuple[Stretch, ...]]:
     """
     counts = [len(tune.sounding) for tune in tunes]
     is_ours = format_of(text.encode()) is FORMATS[-1]
-    found = list(_typed_places(text)) if is_ours else []
+    found = list(typed_notes(text)) if is_ours else []
     if len(found) != sum(counts):
         return [()] * len(tunes)
     ends = [*accumulate(counts)]
     return [
         tuple(found[end - count : end]) for end, count in zip(ends, counts, strict=True)
     ]
-
-
-def _typed_places(text: str) -> Iterator[Stretch]:
-    before = 0
-    for line in text.splitlines(keepends=True):
-        tune, *_ = line.partition("%")
-        for word in _WORD.finditer(tune) if is_tune_line(line) else ():
-            at = before + _units(line[: word.start()])
-            for sign in () if word[0][0] == "[" else word[0].split("."):
-                if sign not in _SILENT:
-                    yield at, at + _units(sign)
-                at += _units(sign) + 1
-        before += _units(line)
-
-
-def _units(text: str) -> int:
-    return len(text.encode("utf-16-le")) // 2
 
 
 def filled_up(text: str) -> str:
@@ -238,59 +240,40 @@ def _named(midi: int, sheet: TypedSheet) -> str:
     return f"{word[0]}n{word[1:]}" if natural and not kind.by_key else word
 
 
-def _opened(text: str, taken: Fraction) -> tuple[str, list[_Part]]:
+def _opened(text: str, taken: Fraction) -> tuple[str, list[Part]]:
     """Return a text without its last beat if that is open, and what fills that."""
     word = text.rpartition(" ")[2].rpartition("\n")[2]
     if not taken or not word:
         return text, []
     signs = word.split(".")
     length = Fraction(1, len(signs))
-    parts: list[_Part] = []
+    parts: list[Part] = []
     for sign in signs:
         # A rest that was tapped is one with the rest that fills the beat up.
-        part = min(length, taken - _length(parts))
-        parts = _joined(parts, sign, part) if part > 0 else parts
+        part = min(length, taken - length_of(parts))
+        parts = joined(parts, sign, part) if part > 0 else parts
     return text[: -len(word)], parts
 
 
-def _laid(base: str, parts: list[_Part], put: _Part) -> TappedText:
+def _laid(base: str, parts: list[Part], put: Part) -> TappedText:
     """Return a text with a note laid over as many beats as it lasts."""
     sheet = last_sheet(base)
     beats = sheet.passages[-1].time.beats
     count = _beats_of_bars(sheet)[-1]
     sign, left = put
     while left:
-        part = min(1 - _length(parts), left)
-        parts = _joined(parts, sign, part)
+        part = min(1 - length_of(parts), left)
+        parts = joined(parts, sign, part)
         left -= part
         sign = sign if sign == REST else HOLD
-        if _length(parts) == 1:
-            base = _append(base, _word(parts))
+        if length_of(parts) == 1:
+            base = _append(base, word_of(parts))
             parts, count = [], count + 1
             base = _append(base, BAR_LINE) if count % beats == 0 else base
-    taken = _length(parts)
+    taken = length_of(parts)
     if parts:
-        base = _append(base, _word(_joined(parts, REST, 1 - taken)))
+        base = _append(base, word_of(joined(parts, REST, 1 - taken)))
     return TappedText(base, taken)
-
-
-def _length(parts: Sequence[_Part]) -> Fraction:
-    return sum((length for _, length in parts), Fraction(0))
-
-
-def _joined(parts: list[_Part], sign: str, length: Fraction) -> list[_Part]:
-    """Return the parts of a beat with one more; holds and rests go on."""
-    if parts and (sign == HOLD or sign == parts[-1][0] == REST):
-        *before, (last, was) = parts
-        return [*before, (last, was + length)]
-    return [*parts, (sign, length)]
-
-
-def _word(parts: Sequence[_Part]) -> str:
-    """Return one beat as typed: E for a half, F and G for a quarter are E.-.F.G."""
-    count = lcm(*(length.denominator for _, length in parts))
-    signs = ([sign, *[HOLD] * int(length * count - 1)] for sign, length in parts)
-    return ".".join(sign for some in signs for sign in some)
 
 
 def _append(text: str, word: str) -> str:

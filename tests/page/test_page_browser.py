@@ -118,6 +118,39 @@ def test_computer_keys_play_when_a_piano_key_has_the_focus(page: Page) -> None:
     assert pages.tune_text(page).endswith("C C# E.F - | 0.-.-.C5 - -.0.-.-")
 
 
+def test_a_clicked_note_gives_way_and_others_go_in_behind_it(page: Page) -> None:
+    pages.typed(page, SHORT)
+    note = page.locator("#score .staff .note").nth(3)
+    place = note.bounding_box()
+    with pages.redrawing(page):
+        note.locator(".notehead").first.click()
+        # What was clicked stays where it is.
+        assert note.bounding_box() == place
+        expect(page.locator("#tap-place")).to_have_text(
+            "What you tap takes the place of E in the text."
+        )
+        page.locator("#piano [data-midi='65']").click()
+    assert "C F G E | D - B3 - | C - - - |" in pages.tune_text(page)
+    with pages.redrawing(page):
+        page.keyboard.press("ArrowRight")
+        page.evaluate("document.querySelector('#text').focus()")
+        page.keyboard.press("ArrowRight")
+        expect(page.locator("#tap-place")).to_contain_text("goes in behind “C F”")
+        page.locator("#piano [data-midi='69']").click()
+        page.locator("#piano [data-midi='71']").click()
+    assert "C F A B | G E D - | B3 - C - | - - 0 0 |" in pages.tune_text(page)
+    with pages.redrawing(page):
+        page.keyboard.press("Backspace")
+    with pages.redrawing(page):
+        page.locator("#piano [data-midi='67']").click()
+    assert "C F A G | G E D - | B3 - C - | - - 0 0 |" in pages.tune_text(page)
+    page.get_by_role("button", name="Go on at the end").click()
+    with pages.redrawing(page):
+        page.locator("#piano [data-midi='60']").click()
+    assert pages.tune_text(page).endswith("| - - 0 0 |\nC")
+    expect(page.locator("#tap-place-row")).to_be_hidden()
+
+
 def test_seconds_follow_every_change_of_tempo(modules: Page) -> None:
     """Four crotchets at 60 last 4 seconds, four more at 120 last 2: arithmetic."""
     found = modules.evaluate(

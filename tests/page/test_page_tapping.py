@@ -146,3 +146,49 @@ def test_a_note_gives_way_to_another_of_the_same_length(visitor: Visitor) -> Non
         "taken": "0",
         "at": [start, start + 2],
     }
+
+
+CARETS = (
+    ("C D E^ F | G A B -", 67, "1", "C D E G^ | F G A B | - 0 0 0"),
+    ("C D E F^ | G A B - |", 67, "1", "C D E F | G^ G A B | - 0 0 0 |"),
+    ("C D E F | ^G A 0 0 |", 71, "2", "C D E F | B -^ G A |"),
+    ("C D^ 0 F |", 67, "1", "C D G^ F |"),
+    ("C D^ 0 F |", 67, "1/2", "C D G^.0 F |"),
+    ("C D G^.0 F |", 71, "1/2", "C D G.B^ F |"),
+    ("C D.E^.F G | A - |", 67, "1/3", "C D.E.G^ 0.-.F G | A - |"),
+    ("C D^ E | A - - - |", 67, "1/2", "C D G^.0 E | A - - - |"),
+    ("C^ D E F :| A - - - |", 67, "1", "C G^ D E | F 0 0 0 :| A - - - |"),
+    ("C^ D E\nF | G - - - |", 67, "1", "C G^ D\nE | F G - - | - 0 0 0 |"),
+    ("C D E^ F | G - - - |", "-", "1", "C D E -^ | F G - - | - 0 0 0 |"),
+    ("C D E^ F\nWords: la\nG - |", "0", "1", "C D E 0^\nWords: la\nF G - |"),
+    ("C D E^ F G A B - D C", 67, "1", "C D E G^ F G A B - D C"),
+    ("C D^ E F | G", "|", "1", "C D |^ E F | G"),
+    ("C D E F | G^ A", "\n", "1", "C D E F | G\n^A"),
+)  # fmt: skip
+"""Each with a caret (^) before and after; 4/4, so the bars were counted by hand."""
+
+
+@pytest.mark.parametrize(("before", "put", "length", "after"), CARETS)
+def test_what_is_tapped_goes_in_at_the_caret(
+    visitor: Visitor, before: str, put: object, length: str, after: str
+) -> None:
+    whole, done = (
+        f"Title: \U0001f3b5\nKey: C\nTime: 4/4\n{it}" for it in (before, after)
+    )
+    # A browser counts the clef as two (UTF-16).
+    at = [whole.index("^") + 1] * 2
+    asked = {"text": whole.replace("^", ""), "put": put, "length": length, "at": at}
+    found = visitor.told("/tap", asked)
+    assert found["text"] == done.replace("^", "")
+    assert found["at"] == [done.index("^") + 1] * 2
+
+
+def test_behind_the_tune_and_among_headers_a_caret_is_none(visitor: Visitor) -> None:
+    text = "Key: C\nC D % so far\n"
+    for at in (3, 9, 14, 22):
+        found = visitor.told("/tap", {"text": text, "put": 64, "at": [at, at]})
+        put = "Key: C\nC E D % so far\n" if at == 9 else f"{text}E"
+        assert found["text"] == put
+    # A time signature is put at the top wherever the caret stands.
+    found = visitor.told("/tap", {"text": text, "put": "3/4", "at": [9, 9]})
+    assert found["text"] == "Key: C\nTime: 3/4\nC D % so far\n"

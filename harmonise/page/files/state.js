@@ -71,6 +71,7 @@ export const nothing = () => ({
   lockText: null, // the text whose times the locks have; null for a file's
   chordsAsked: -1, // the tune of which it was asked what becomes of its own chords
   tapped: null, // {text, taken}: how a tapped text was left
+  caret: null, // [from, to]: where it was tapped, or where the next note goes
 });
 
 let now = nothing();
@@ -121,7 +122,8 @@ export function change(part, kind = "") {
   if (!joins) past = shortened([...past, before]);
   joined = { kind, at };
   future = [];
-  settle({ ...before, ...lockedIn(part, before), ...part }, before);
+  const caret = "text" in part ? { caret: null } : {};
+  settle({ ...before, ...lockedIn(part, before), ...caret, ...part }, before);
 }
 
 /** New locks have the times of the music that is shown: of the text that was read. */

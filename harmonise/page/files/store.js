@@ -29,7 +29,7 @@ const isLock = (lock) =>
 function isStep(step) {
   if (!isPlain(step)) return false;
   const { text = "", file = null, tune = 0, settings = {} } = step;
-  const { locks = [], lockText = null, tapped = null } = step;
+  const { locks = [], lockText = null, tapped = null, caret = null } = step;
   return (
     isText(text) &&
     (file === null || (isPlain(file) && isText(file.id) && isText(file.name))) &&
@@ -38,6 +38,7 @@ function isStep(step) {
     Array.isArray(locks) &&
     locks.every(isLock) &&
     (lockText === null || isText(lockText)) &&
+    (caret === null || (Array.isArray(caret) && caret.length === 2 && caret.every(isCount))) &&
     (tapped === null || (isPlain(tapped) && isText(tapped.text) && isText(tapped.taken)))
   );
 }

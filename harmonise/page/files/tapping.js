@@ -6,8 +6,8 @@ import { format, parse, times } from "./fractions.js";
 import { drawKeys, keyName } from "./keyboard.js";
 import { ask } from "./server.js";
 import { strikeOnce } from "./sound.js";
-import { change, undo, work } from "./state.js";
-import { notePointedAt, pointAt } from "./tune_box.js";
+import { amend, change, undo, work } from "./state.js";
+import { placeOfTaps } from "./tune_box.js";
 
 const LOWEST = 48; // C3
 const HIGHEST = 84; // C6
@@ -105,14 +105,15 @@ async function lay(put, length, said) {
   const { text, tapped } = work();
   const isTapped = tapped?.text === text;
   const taken = isTapped ? tapped.taken : "0";
-  const at = notePointedAt();
+  const at = placeOfTaps();
   const found = await ask("/tap", { text, put, length, taken, at });
   if (found?.error) announceHere(found.error.sentence);
   if (!found?.answer || found.answer.text === text) return;
   // A typed text stays one under another time: a bar that is too short is told.
-  const stays = (isTapped || said) && !found.answer.at;
-  change({ text: found.answer.text, tapped: stays ? found.answer : null });
-  if (found.answer.at) pointAt(found.answer.at);
+  const stays = isTapped || (said && !found.answer.at);
+  if (at) amend({ caret: at }); // where a step back leads
+  const { at: caret } = found.answer;
+  change({ text: found.answer.text, tapped: stays ? found.answer : null, caret });
   if (said) announce(said);
 }
 

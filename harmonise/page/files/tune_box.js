@@ -8,7 +8,7 @@ let fault = null; // the mistake that is shown
 let held = null; // a mistake in the line that is being typed: it may not be finished
 let read = []; // the tunes that were read last
 let readText = ""; // the text that they were read from
-let pointed = null; // {text, at}: the note that was clicked in the score
+let pointed = null; // {text, at}: the note that was clicked, or where the caret was left
 
 export function startTuneBox() {
   const area = by("text");
@@ -19,8 +19,15 @@ export function startTuneBox() {
   area.addEventListener("blur", showHeld);
   document.addEventListener("selectionchange", () => {
     if (held && caretLine() !== held.line) showHeld();
+    if (document.activeElement === area) pointAt([area.selectionStart, area.selectionEnd]);
   });
   by("fault-go").addEventListener("click", goToFault);
+  by("tap-at-end").addEventListener("click", () => {
+    const { length } = work().text;
+    pointAt([length, length]);
+    by("piano").querySelector("[tabindex='0']")?.focus({ preventScroll: true });
+    announce("What you tap goes in at the end.");
+  });
   by("which-tune").addEventListener("change", () =>
     change({ tune: Number(by("which-tune").value), locks: [] }),
   );
@@ -36,15 +43,18 @@ function ownUndo(event) {
   event.preventDefault();
 }
 
-function showWork({ text, file }) {
+function showWork({ text, file, caret }) {
   const area = by("text");
-  if (area.value !== text) replaceText(area, text);
+  if (area.value !== text) {
+    replaceText(area, text);
+    if (caret) pointAt(caret);
+  }
   show(by("typed"), !file);
   show(by("tap"), !file);
   show(by("manual"), !file);
   show(by("filed"), Boolean(file));
   by("file-name").textContent = file?.name ?? "";
-  mirror();
+  showPlace();
 }
 
 /** Put in another text; the caret goes where the two are no longer alike. */
@@ -87,8 +97,7 @@ export function goToNote(number) {
   if (!at || work().file) return;
   const area = by("text");
   area.focus({ preventScroll: true });
-  area.setSelectionRange(...at);
-  pointed = { text: work().text, at };
+  pointAt(at);
   const line = area.value.slice(0, at[0]).split("\n").length;
   const height = area.clientHeight / area.value.split("\n").length;
   const side = area.closest(".side");
@@ -97,18 +106,35 @@ export function goToNote(number) {
   if (top < room.top + 40 || top > room.bottom - 60) side.scrollTop += top - room.top - 120;
 }
 
-/** Where the note stands that gives way to the next one that is tapped; or null. */
-export function notePointedAt() {
-  const { selectionStart, selectionEnd } = by("text");
-  const isSame = pointed?.text === work().text;
-  const [start, end] = isSame ? pointed.at : [-1, -1];
-  return selectionStart === start && selectionEnd === end ? pointed.at : null;
+/** Where the next note that is tapped goes: [from, to] in the text; null for its end. */
+export function placeOfTaps() {
+  const { text, file } = work();
+  if (file || pointed?.text !== text) return null;
+  return text.slice(pointed.at[1]).trim() ? pointed.at : null;
 }
 
-/** A note has given way to another, which is pointed at now. */
+/** Put the caret somewhere: what is tapped goes there, until the text is another. */
 export function pointAt(at) {
-  by("text").setSelectionRange(...at);
-  pointed = { text: work().text, at };
+  const area = by("text");
+  if (area.value !== work().text) return;
+  pointed = { text: area.value, at };
+  if (area.selectionStart !== at[0] || area.selectionEnd !== at[1]) area.setSelectionRange(...at);
+  showPlace();
+}
+
+/** Say where the next note that is tapped goes. */
+function showPlace() {
+  const at = placeOfTaps();
+  const [from, to] = at ?? [0, 0];
+  const isNote = from < to && read[work().tune]?.places.some(([a, b]) => a === from && b === to);
+  const note = work().text.slice(from, to);
+  const before = work().text.slice(0, to).split("\n").at(-1).trimStart();
+  const behind = before.length > 24 ? `… ${before.slice(-22)}` : before;
+  by("tap-place").textContent = isNote
+    ? `What you tap takes the place of ${note} in the text.`
+    : behind && `What you tap goes in behind “${behind.trim()}”.`;
+  show(by("tap-place-row"), Boolean(at));
+  mirror();
 }
 
 /** Draw the text behind the area, which gives the area its height and marks a line. */
@@ -117,7 +143,7 @@ function mirror() {
   const lines = text.split("\n");
   const place = (fault?.line ?? 0) - 1;
   if (place < 0 || place >= lines.length) {
-    by("mirror").replaceChildren(`${text}\n\u00a0`);
+    by("mirror").replaceChildren(...placeMarked(text), "\n\u00a0");
     return;
   }
   const wrong = make("span", { class: "wrong", text: `${lines[place]}\n` });
@@ -126,6 +152,14 @@ function mirror() {
     .map((line) => `${line}\n`)
     .join("");
   by("mirror").replaceChildren(before, wrong, `${lines.slice(place + 1).join("\n")}\n\u00a0`);
+}
+
+/** The text with a mark where the next note goes: the caret of another part of the page. */
+function placeMarked(text) {
+  const at = placeOfTaps();
+  if (!at) return [text];
+  const mark = make("span", { class: "place", text: text.slice(...at) });
+  return [text.slice(0, at[0]), mark, text.slice(at[1])];
 }
 
 /** Tell what was read: tunes of which one is chosen. */
