@@ -188,6 +188,17 @@ def test_a_drill_is_practised_on_a_midi_keyboard(
     for midi in (36, 60, 64, 67):
         page.evaluate("window.pressKey", midi)
     expect(now).to_contain_text("F: right hand C4 (Q) F4 (R) A4 (Y); left hand F2 (V).")
+    # A pane that becomes narrow has its lines broken anew, and the run goes on.
+    width = "document.querySelector('#score .line svg').viewBox.baseVal.width"
+    before = page.evaluate(width)
+    page.set_viewport_size(pages.PHONE)
+    page.locator("#views [data-view=music]").click()
+    wide = re.compile(rf"^0 0 {before} ")
+    picture = page.locator("#score .line > svg").first
+    expect(picture).not_to_have_attribute("viewBox", wide)
+    assert page.evaluate(width) < before / 2
+    expect(page.locator("#score-title")).to_have_text("D4: I–IV–V–I, C major")
+    assert page.locator("#score .mark").count() >= 2
     # In the right hand's place an octave lower is wrong.
     page.evaluate("window.pressKey(57)")
     assert told.inner_text() == "A3 is wrong. Bar 2, beat 1: F2 C4 F4 A4"

@@ -1,7 +1,7 @@
 // Starts the page: brings back what was kept, asks what is offered, and ties the parts.
 
 import { announce } from "./announce.js";
-import { afterChange, readTunes, redraw, renew } from "./arranging.js";
+import { afterChange, readTunes, renew } from "./arranging.js";
 import { enterPanel, startChords, step } from "./chords.js";
 import { by, isTyping, show } from "./dom.js";
 import { showShelf, startGuide } from "./guide.js";
@@ -12,7 +12,7 @@ import { startMarking } from "./marking.js";
 import { startMidi } from "./midi_in.js";
 import { startOpening, takeOffers } from "./opening.js";
 import { startPieces } from "./pieces.js";
-import { startPractise, takeDrills } from "./practise.js";
+import { redrawAll, startPractise, takeDrills } from "./practise.js";
 import { startRecording } from "./recording.js";
 import { ask, watchServer } from "./server.js";
 import { showShare } from "./share.js";
@@ -53,7 +53,7 @@ async function start() {
   startMarking();
   startHistory();
   startScoreKeys();
-  startViews(redraw);
+  startViews(redrawAll);
   startGuide(isFirst);
   startServer();
   watch(afterChange);

@@ -1,7 +1,7 @@
 // Practising: the page waits for the right keys, names wrong ones, and fills the boxes.
 
 import { announce } from "./announce.js";
-import { renew, question } from "./arranging.js";
+import { question, redraw, renew } from "./arranging.js";
 import { by, fill, isTyping, make, show } from "./dom.js";
 import { drawKeys, isBlack, markKeys } from "./keyboard.js";
 import { takeNotes } from "./midi_in.js";
@@ -10,6 +10,7 @@ import { markSounding, showScore } from "./score.js";
 import { ask } from "./server.js";
 import { audio, click, loadPiano, strikeOnce } from "./sound.js";
 import { remember, remembered, watch } from "./state.js";
+import { lineWidth } from "./views.js";
 
 const LOWER = "KeyZ KeyS KeyX KeyD KeyC KeyV KeyG KeyB KeyH KeyN KeyJ KeyM".split(" ");
 const UPPER =
@@ -60,7 +61,7 @@ function panel() {
     make("summary", { id: "practise-name", text: "Practise" }),
     make(
       "div",
-      { class: "row" },
+      { class: "row practise-choices" },
       choice("practise-what", "What"),
       choice("practise-key", "Its key"),
       choice("practise-hand", "Hands"),
@@ -108,15 +109,33 @@ export function takeDrills({ drills, lists }) {
 const hand = () => by("practise-hand").value;
 const tempo = () => Number(by("practise-tempo").value) || 0;
 
+/** What is to be played; its notes go by the lines that the pane has room for. */
+function asked(drill) {
+  const width = lineWidth();
+  if (drill === TUNE) return ask("/practice", { ...question(), width }, "practice");
+  return ask("/practice-drill", { drill, key: by("practise-key").value, width }, "practice");
+}
+
+/** Break the lines anew for another width; a run goes on where it is. */
+export async function redrawAll() {
+  if (!isDrill) await redraw();
+  const drill = by("practise-what").value;
+  if (!by("practise-panel").open || !practice) return;
+  const found = await asked(drill);
+  if (!found?.answer) return;
+  practice = found.answer;
+  if (isDrill) await showMusic(drill);
+  if (!run) return;
+  run.takeSteps(practice, hand());
+  showStep();
+}
+
 /** Ask what is to be played, and show it. */
 async function prepare() {
   stop();
   const drill = by("practise-what").value;
   by("practise-key").disabled = drill === TUNE;
-  const found =
-    drill === TUNE
-      ? await ask("/practice", question(), "practice")
-      : await ask("/practice-drill", { drill, key: by("practise-key").value }, "practice");
+  const found = await asked(drill);
   if (!found) return false;
   practice = found.answer ?? null;
   by("practise-start").disabled = !practice;
@@ -138,6 +157,8 @@ async function showMusic(drill) {
     const last = Math.max(...practice.svg.flatMap(({ bars }) => bars));
     const bars = Array.from({ length: last + 1 }, (_, at) => ({ number: at + 1 }));
     showScore({ title: practice.title, svg: practice.svg, bars, slots: [], tune: [] });
+    for (const id of ["score-by", "order", "sum"]) by(id).textContent = "";
+    by("score-title").textContent = `${practice.title}, ${practice.key}`;
   } else if (isDrill) await renew(false);
   isDrill = drill !== TUNE;
 }
@@ -249,6 +270,18 @@ function showStep(wrong = null) {
   if (!tempo() && !run.pressed.size && wrong === null) announce(by("practise-now").textContent);
   markSounding(down, down.filter((key) => key.stays).flatMap(({ ids }) => ids));
   markKeys(by("practise-keys"), marksOf(down, wrong));
+  bringKeys();
+}
+
+/** Where not all keys have room, those that go down stand in the middle. */
+function bringKeys() {
+  const room = by("practise-room");
+  const keys = [...by("practise-keys").querySelectorAll("[data-marks]")];
+  const boxes = keys.map((key) => key.getBoundingClientRect());
+  const middle =
+    (Math.min(...boxes.map(({ left }) => left)) + Math.max(...boxes.map(({ right }) => right))) / 2;
+  const { left, width } = room.getBoundingClientRect();
+  if (keys.length) room.scrollLeft += middle - left - width / 2;
 }
 
 function marksOf(down, wrong) {

@@ -6,17 +6,22 @@ export const CLEAN_RUNS = 3; // after which a box is ticked, as the practice pla
 export class Run {
   /** `tempo` is crotchets a minute, 0 for one's own time; `start` is in seconds. */
   constructor({ steps, beat }, { hand, tempo, start }) {
-    const own = ({ down }) => down.filter((key) => !hand || key.hand === hand);
-    this.steps = steps
-      .map((step) => ({ ...step, down: own(step) }))
-      .filter(({ down }) => down.length);
+    this.takeSteps({ steps }, hand);
     this.crotchet = tempo ? 60 / tempo : 0;
     this.grace = IN_TIME * beat * this.crotchet;
     this.start = start;
     this.place = 0;
-    this.pressed = new Map(); // which key was pressed for which one that goes down
     this.wrong = 0;
     this.waited = 0;
+  }
+
+  /** Take the steps of a hand; drawn anew they are the same, with other notes. */
+  takeSteps({ steps }, hand) {
+    const own = ({ down }) => down.filter((key) => !hand || key.hand === hand);
+    this.steps = steps
+      .map((step) => ({ ...step, down: own(step) }))
+      .filter(({ down }) => down.length);
+    this.pressed = new Map(); // which key was pressed for which one that goes down
   }
 
   get step() {
