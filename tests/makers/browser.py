@@ -6,7 +6,7 @@ allows; a function to wait for would be evaluated, which it forbids.
 
 import os
 import time
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
 from typing import Literal, NamedTuple
@@ -60,6 +60,25 @@ window.pressKey = (midi) => {
 """
 """A MIDI keyboard that is plugged in, as the Web MIDI API has it, and its keys."""
 _ONLY_FAULTS = {"resultTypes": ["violations"]}
+_ONLY_COLOURS = {**_ONLY_FAULTS, "runOnly": ["color-contrast"]}
+_FOCUS_FAULT = """() => {
+  const at = document.activeElement;
+  if (at === document.body) return "";
+  if (!at.matches(":focus-visible")) return `${at.id} shows no focus`;
+  const shown = (one) => {
+    const { outlineStyle, outlineWidth, boxShadow } = getComputedStyle(one);
+    const isOutlined = outlineStyle !== "none" && parseFloat(outlineWidth) > 0;
+    return isOutlined || boxShadow !== "none";
+  };
+  if (!shown(at) && !shown(at.parentElement)) return `${at.id} has no mark of focus`;
+  const { left, right, top, bottom } = at.getBoundingClientRect();
+  const inside = right > 0 && left < innerWidth && bottom > 0 && top < innerHeight;
+  if (!inside) return `${at.id} ${at.textContent} has the focus out of sight`;
+  return "";
+}"""
+"""Finds what is wrong with the focus: unseen, or out of the window (WCAG 2.2, criteria
+2.4.7 and 2.4.11). After the last thing of a page it is the browser's own."""
+_MOST_STOPS = 200
 Scheme = Literal["light", "dark"]
 SCHEMES: tuple[Scheme, ...] = ("light", "dark")
 Size = ViewportSize
@@ -143,10 +162,14 @@ def opened(context: BrowserContext, address: str, *, timed: bool = False) -> Pag
     return page
 
 
-def stop_clock(page: Page) -> None:
-    """Stop the clocks of a timed page; `page.clock.run_for` moves them on."""
-    now = page.evaluate("Date.now()")
-    page.clock.pause_at(now + 1000)
+def stop_clock(page: Page, after: int = 1) -> None:
+    """Stop the clocks of a timed page; `page.clock.run_for` moves them on.
+
+    Args:
+        page: The page.
+        after: Seconds to which they jump before that.
+    """
+    page.clock.pause_at(page.evaluate("Date.now()") / 1000 + after)
 
 
 def redraws(page: Page) -> int:
@@ -201,13 +224,48 @@ def sounding(page: Page) -> str:
     return page.locator("body").get_attribute("data-sounding") or ""
 
 
-def barriers(page: Page) -> list[str]:
-    """Return what axe finds against WCAG 2.2 AA and against good practice."""
+def wait_until(page: Page, happened: Callable[[], object]) -> None:
+    """Wait for what the page does by and by, such as giving out a second file."""
+    end = time.monotonic() + PATIENCE / 1000
+    while not happened():
+        assert time.monotonic() < end, "it does not happen"
+        page.wait_for_timeout(_SOON)
+
+
+def walk_to(page: Page, target: str) -> None:
+    """Press Tab until something has the focus, which is in sight at every stop."""
+    wanted = page.locator(target)
+    for _ in range(_MOST_STOPS):
+        if wanted.evaluate("(one) => one === document.activeElement"):
+            return
+        page.keyboard.press("Tab")
+        fault = page.evaluate(_FOCUS_FAULT)
+        assert not fault, f"on the way to {target}: {fault}"
+    raise AssertionError(target)
+
+
+def keep_focus(page: Page) -> None:
+    """Hold that the focus is somewhere, after something was done by keys."""
+    assert page.evaluate("document.activeElement !== document.body")
+
+
+def barriers(page: Page, *, colours: bool = False) -> list[str]:
+    """Return what axe finds against WCAG 2.2 AA and against good practice.
+
+    Args:
+        page: The page as it is.
+        colours: Whether it looks at contrasts alone, as of a page whose colours are the
+            only thing that has changed.
+    """
     from axe_playwright_python.sync_playwright import (  # type: ignore[import-untyped]  # noqa: PLC0415
         Axe,
     )
 
-    found = Axe().run(page, options=_ONLY_FAULTS).response["violations"]
+    found = (
+        Axe()
+        .run(page, options=_ONLY_COLOURS if colours else _ONLY_FAULTS)
+        .response["violations"]
+    )
     return [
         f"{one['id']}: {node['html'][:120]} {node.get('failureSummary', '')[:200]}"
         for one in found

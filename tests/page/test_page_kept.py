@@ -251,7 +251,8 @@ def begin_run(page: Page, tempo: str = "") -> None:
     """Begin to practise; the bar that is counted in goes by at once."""
     page.locator("#practise-tempo").select_option(tempo)
     page.locator("#practise-start").click()
-    pages.wait_for(page, "body[data-practice]")
+    # From here on all that it waits for is its clock.
+    pages.wait_for(page, "body[data-practice=counting]")
     for _ in range(20):
         page.clock.run_for(500)
         if page.locator("body[data-practice=playing]").count():

@@ -1,88 +1,33 @@
 """Three whole stories on the page, each at a size of its own, light and dark.
 
 The accompanist works at a desk with the mouse, the pupil on a phone with a finger, the
-teacher on a tablet without any pointer. In every state of each story axe, the open
-checker, looks for what shuts anyone out (WCAG 2.2 AA and good practice).
+teacher on a tablet with a pen. In every state of each story axe, the open checker,
+looks for what shuts anyone out (WCAG 2.2 AA and good practice). The same stories by
+keys alone are in `test_page_keyboard`.
 """
 
 import io
 import re
 import zipfile
-from collections.abc import Iterator
-from contextlib import contextmanager
 from pathlib import Path
 
 import pytest
 from makers import browser as pages
-from makers.browser import Browser, Page, Seen, expect
-
-import harmonise
-from harmonise.notation.outputs import write_score
+from makers.browser import Browser, Page, expect
+from makers.stories import (
+    ABC,
+    DESK,
+    PHONE,
+    TABLET,
+    in_sight,
+    look,
+    opened,
+    press,
+    scripts_of_a_class,
+)
 
 pytestmark = pytest.mark.slow
 """Each story opens a browser's window, and takes some ten seconds."""
-DESK: pages.Size = {"width": 1280, "height": 800}
-TABLET: pages.Size = {"width": 768, "height": 1024}
-PHONE: pages.Size = {"width": 375, "height": 812}
-ABC = """\
-X:1
-T:The Long Shore
-C:A fiddler
-M:4/4
-L:1/4
-Q:1/4=100
-K:G
-D|G A B G|c B A2|B A G E|D4|
-G A B G|c B A2|B A G F|G3|]
-w:The tide is out, the shore is long, and I go home with you.
-"""
-
-
-@contextmanager
-def opened(
-    browser: Browser, address: str, size: pages.Size, *, touch: bool = False
-) -> Iterator[Page]:
-    """Open the page for a visitor who was never here."""
-    context = browser.new_context(viewport=size, bypass_csp=True, has_touch=touch)
-    seen: Seen = pages.watched(context)
-    yield pages.opened(context, address)
-    assert seen.outside() == []
-    assert seen.faults == []
-    context.close()
-
-
-def look(page: Page, state: str) -> None:
-    """Let axe look at the page as it is, light and dark; nothing scrolls sideways."""
-    schemes: tuple[pages.Scheme, ...] = ("light", "dark")
-    for scheme in schemes:
-        page.emulate_media(color_scheme=scheme)
-        assert pages.barriers(page) == [], (state, scheme)
-    size = page.viewport_size
-    assert size
-    for name in ("document.documentElement", "document.body"):
-        assert page.evaluate(f"{name}.scrollWidth") <= size["width"], state
-
-
-def press(page: Page, name: str) -> None:
-    page.get_by_role("button", name=name, exact=True).click()
-
-
-def top_of(page: Page, selector: str) -> float:
-    box = page.locator(selector).first.bounding_box()
-    assert box
-    return box["y"]
-
-
-def in_sight(page: Page, selector: str) -> None:
-    """Hold that something lies whole in the window."""
-    box = page.locator(selector).first.bounding_box()
-    size = page.viewport_size
-    assert box
-    assert size
-    assert box["x"] >= 0
-    assert box["y"] >= 0
-    assert box["x"] + box["width"] <= size["width"] + 1, selector
-    assert box["y"] + box["height"] <= size["height"] + 1, selector
 
 
 def test_an_accompanist_has_a_page_by_tonight(
@@ -101,6 +46,12 @@ def test_an_accompanist_has_a_page_by_tonight(
         expect(page.locator("#score-title")).to_have_text("The Long Shore")
         expect(page.locator("#guide-text")).to_contain_text("2 of 3")
         press(page, "Leave the guide")
+        expect(page.locator("#file-chords-told")).to_contain_text("G C D G Em D G")
+        look(page, "a file with chords")
+        with pages.redrawing(page):
+            press(page, "Keep them")
+        # Under the pickup there is no chord.
+        assert pages.chords(page)[1:6] == ["G", "G", "C", "D", "G"]
         # Whatever is set at the left, its effect is seen at the right.
         with pages.redrawing(page):
             page.get_by_label("Introduction").select_option(label="the last line")
@@ -130,11 +81,18 @@ def test_an_accompanist_has_a_page_by_tonight(
             page.locator("#files [data-kind=guitar]").click()
         assert waiting.value.suggested_filename == "the-long-shore-guitar.pdf"
         look(page, "taken away")
-        page.emulate_media(media="print")
-        expect(page.locator("#score-title")).to_be_visible()
-        expect(page.locator("#score .line").last).to_be_visible()
-        for hidden in ("#bar", "#slots", ".side", "header"):
-            expect(page.locator(hidden).first).to_be_hidden()
+        is_printed(page)
+
+
+def is_printed(page: Page) -> None:
+    """Press Print; on paper there is the music with its title, and nothing else."""
+    press(page, "Print")
+    expect(page.locator("body[data-printed]")).to_be_attached()
+    page.emulate_media(media="print")
+    expect(page.locator("#score-title")).to_be_visible()
+    expect(page.locator("#score .line").last).to_be_visible()
+    for hidden in ("#bar", "#slots", ".side", "header"):
+        expect(page.locator(hidden).first).to_be_hidden()
 
 
 def swap(page: Page) -> None:
@@ -143,6 +101,7 @@ def swap(page: Page) -> None:
         "document.querySelectorAll('#score .line').forEach((one) => (one.old = true))"
     )
     symbols = page.locator("#score .symbol")
+    locked = page.locator("#slots .locked").count()
     for place in range(3, symbols.count()):
         symbol = symbols.nth(place)
         before = symbol.bounding_box()
@@ -161,16 +120,17 @@ def swap(page: Page) -> None:
     )
     assert 0 < kept < lines
     expect(page.locator("#chord-name")).to_contain_text("locked")
-    expect(page.locator("#slots .locked").first).to_be_attached()
+    swapped = pages.chords(page)
     with pages.redrawing(page):
         press(page, "Undo")
-    expect(page.locator("#slots .locked")).to_have_count(0)
+    expect(page.locator("#slots .locked")).to_have_count(locked)
+    assert pages.chords(page) != swapped
 
 
-def test_a_pupil_taps_a_tune_on_the_phone_and_comes_back(
+def test_a_pupil_taps_a_tune_practises_and_comes_back_tomorrow(
     browser: Browser, address: str
 ) -> None:
-    with opened(browser, address, PHONE, touch=True) as page:
+    with opened(browser, address, PHONE, touch=True, timed=True) as page:
         look(page, "first visit")
         page.get_by_role("button", name=re.compile("^Type or tap")).tap()
         piano = page.locator("#piano")
@@ -179,19 +139,9 @@ def test_a_pupil_taps_a_tune_on_the_phone_and_comes_back(
         with pages.redrawing(page):
             piano.get_by_role("button", name="D 4", exact=True).tap()
         assert pages.tune_text(page).endswith("C E G E | D")
-        # The rest is typed, a letter at a time; what is not finished is not wrong.
-        page.locator("#text").focus()
-        page.keyboard.press("End")
-        wrong = 0
-        for letter in " - B3 - | C - - - |":
-            page.keyboard.type(letter)
-            page.wait_for_timeout(420)
-            wrong += page.locator("#fault").is_visible()
-        assert wrong == 0
-        pages.drawn(page)
+        type_the_rest(page)
         look(page, "typed")
         page.get_by_role("button", name="Music", exact=True).tap()
-        pages.drawn(page)
         in_sight(page, "#play")
         in_sight(page, "#score .line")
         # The lines are broken anew for so narrow a window.
@@ -216,84 +166,97 @@ def test_a_pupil_taps_a_tune_on_the_phone_and_comes_back(
             page.keyboard.press("Control+z")
         after = page.locator("#text").evaluate("(one) => one.selectionStart")
         assert abs(after - before) <= 1
-        page.reload()
-        pages.drawn(page)
-        assert "C E G E | D - B3 - | C - - - |" in pages.tune_text(page)
         page.get_by_role("button", name="Music", exact=True).tap()
-        pages.drawn(page)
-        assert pages.chords(page)[0] == "Am"
+        pages.stop_clock(page)
+        assert practised(page) == "Clean. 1 of 3 clean runs at 58."
+        page.clock.resume()
+        look(page, "practised")
+        fresh = pages.opened(page.context, page.url, timed=True)
+        page.close()
+        comes_back(fresh)
 
 
-def test_a_teacher_marks_a_class_without_a_pointer(
+def type_the_rest(page: Page) -> None:
+    """Type on, a letter at a time; what is not finished is not wrong."""
+    page.locator("#text").focus()
+    page.keyboard.press("End")
+    pages.stop_clock(page)
+    for letter in " - B3 - | C - - - |":
+        page.keyboard.type(letter)
+        page.clock.run_for(420)
+        pages.wait_for(page, "body:not([data-state=working])")
+        expect(page.locator("#fault")).to_be_hidden()
+    page.clock.resume()
+    pages.drawn(page)
+
+
+def practised(page: Page) -> str:
+    """Play the left hand with a finger, at the slowest tempo; return what is said."""
+    if not page.locator("#practise-panel[open]").count():
+        page.locator("#practise-name").tap()
+        expect(page.locator("#practise-tempo option")).not_to_have_count(0)
+    page.locator("#practise-hand").select_option("left")
+    expect(page.locator("#practise-start")).to_be_enabled()
+    page.locator("#practise-tempo").select_option("58")
+    page.locator("#practise-start").tap()
+    pages.wait_for(page, "body[data-practice=counting]")
+    # A bar of four beats at 58 is counted in.
+    page.clock.run_for(4300)
+    pages.wait_for(page, "body[data-practice=playing]")
+    key = page.locator("#practise-keys [data-marks~=left]:not([data-marks~=hit])")
+    for _ in range(20):
+        if not page.locator("body[data-practice]").count():
+            return page.locator("#practise-told").inner_text()
+        key.first.tap()
+    raise AssertionError(page.locator("#practise-now").inner_text())
+
+
+def comes_back(page: Page) -> None:
+    """Find tune, chord and record a day later, and fill the box."""
+    pages.stop_clock(page, after=24 * 60 * 60)
+    assert "C E G E | D - B3 - | C - - - |" in pages.tune_text(page)
+    page.get_by_role("button", name="Music", exact=True).tap()
+    assert pages.chords(page)[0] == "Am"
+    assert practised(page) == "Clean. 2 of 3 clean runs at 58."
+    said = practised(page)
+    assert said == "Clean. The box at 58 is ticked; go on at 64."
+    tomorrow = page.evaluate("new Date().toISOString().slice(0, 10)")
+    expect(page.locator("#practise-record .ticked")).to_have_text(f"✓ {tomorrow}")
+
+
+def test_a_teacher_marks_a_class_and_hands_out_the_slips(
     browser: Browser, address: str, tmp_path: Path
 ) -> None:
     scripts = scripts_of_a_class(tmp_path)
     with opened(browser, address, TABLET) as page:
-        go_to(page, "#paths button >> nth=2")
-        page.keyboard.press("Enter")
-        go_to(page, "#shelf-tunes button >> nth=0")
+        page.get_by_role("button", name=re.compile("^Look at one of")).click()
         with pages.redrawing(page):
-            page.keyboard.press("Enter")
-        title = page.locator("#score-title").text_content()
-        assert title == "Auld Lang Syne (verse)"
-        go_to(page, "#guide-end")
-        page.keyboard.press("Enter")
-        go_to(page, "#views [data-view=away]")
-        page.keyboard.press("Enter")
-        look(page, "take away")
-        # Two files at once: neither is lost.
-        go_to(page, "#worksheet button")
-        found: list[str] = []
-        page.on("download", lambda one: found.append(one.suggested_filename))
-        page.keyboard.press("Enter")
-        expect(page.locator("#queue [data-made=done]")).to_have_count(2, timeout=60_000)
-        page.wait_for_timeout(200)
-        assert sorted(found) == [
-            "auld-lang-syne-verse-voices-A-answers.pdf",
-            "auld-lang-syne-verse-voices-A.pdf",
-        ]
-        go_to(page, "#mark-choose")
+            press(page, "Auld Lang Syne (verse)")
+        press(page, "Leave the guide")
+        press(page, "Take away")
         with page.expect_file_chooser(timeout=60_000) as choosing:
-            page.keyboard.press("Enter")
+            press(page, "Choose the scripts")
         choosing.value.set_files(scripts)
-        expect(page.locator("#mark-told")).to_contain_text("Marked: 2 of 2")
-        go_to(page, ".slip summary >> nth=1")
-        page.keyboard.press("Enter")
+        told = page.locator("#mark-told")
+        expect(told).to_contain_text("Marked: 2 of 2")
+        page.locator(".slip summary").nth(1).click()
         look(page, "a class")
-        before = page.locator("#class-table tr >> nth=2").inner_text()
-        go_to(page, ".slip >> nth=1 >> .slip-lines input[type=number] >> nth=0")
-        page.keyboard.press("Control+a")
-        page.keyboard.type("0")
-        page.keyboard.press("Tab")
-        page.keyboard.type("played so on purpose")
-        page.keyboard.press("Enter")
+        marks = page.locator("#class-table tr:last-child td:nth-last-child(2)")
+        before, line = marks.inner_text(), page.locator(".slip >> nth=1 >> li >> nth=0")
+        line.get_by_label("Deduct").fill("0")
+        line.get_by_role("button", name="Change it").click()
+        # Nothing is changed without a word of reason.
+        expect(told).to_contain_text("Write a word or two why")
+        assert marks.inner_text() == before
+        line.get_by_label("because").fill("played so on purpose")
+        line.get_by_role("button", name="Change it").click()
         expect(page.locator(".slip-lines li[data-changed]")).to_have_count(1)
-        assert page.locator("#class-table tr >> nth=2").inner_text() != before
-        go_to(page, "#marked-files button >> nth=0")
+        assert float(marks.inner_text()) > float(before)
+        look(page, "a deduction seen otherwise")
         with page.expect_download(timeout=60_000) as waiting:
-            page.keyboard.press("Enter")
+            press(page, "Slips to print")
         with zipfile.ZipFile(io.BytesIO(waiting.value.path().read_bytes())) as packed:
             assert packed.namelist() == ["Ada.pdf", "Ben.pdf"]
-
-
-def scripts_of_a_class(folder: Path) -> list[Path]:
-    """Return the works of two pupils: the page itself, and one with a wrong bass."""
-    tune = harmonise.read_tune(Path(__file__).parents[2] / "tunes/auld_lang_syne.txt")
-    right, wrong = folder / "Ada.musicxml", folder / "Ben.musicxml"
-    write_score(harmonise.arrange(tune), right)
-    score = right.read_text("utf-8")
-    bass = re.search(r"<step>F</step>\s*<octave>2</octave>", score)
-    assert bass
-    there = bass[0].replace("<step>F", "<step>E")
-    wrong.write_text(score[: bass.start()] + there + score[bass.end() :], "utf-8")
-    return [right, wrong]
-
-
-def go_to(page: Page, target: str) -> None:
-    """Press Tab until something has the focus."""
-    wanted = page.locator(target)
-    for _ in range(150):
-        if wanted.evaluate("(one) => one === document.activeElement"):
-            return
-        page.keyboard.press("Tab")
-    raise AssertionError(target)
+        page.get_by_role("button", name=re.compile("^Back to")).click()
+        expect(page.locator(".slip-lines li[data-changed]")).to_have_count(0)
+        assert marks.inner_text() == before

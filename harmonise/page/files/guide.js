@@ -155,6 +155,7 @@ export function showShelf({ tunes }) {
         openNew({ text });
         show(by("shelf"), false);
         show(by("welcome"), false);
+        focusOn(path ? by("guide-text") : by("text"));
         announce(`${title} is open`);
       });
       return make("li", {}, button);
@@ -172,6 +173,7 @@ function pathButton(row) {
     row.steps.forEach(({ over }) => over?.());
     row.begin?.();
     go(0);
+    if (!row.stays) focusOn(by("guide-text"));
   });
   return make("li", {}, button);
 }
@@ -204,7 +206,17 @@ function look() {
 
 function leave() {
   mark(false);
+  const target = by(path.steps[place]?.at);
+  const had = by("guide").contains(document.activeElement);
   path = null;
   place = 0;
   show(by("guide"), false);
+  if (had) focusOn(target);
+}
+
+/** What has the focus is about to go: it is handed on, and never lost. */
+function focusOn(target) {
+  const takes = "button, input, select, textarea, summary, [tabindex]";
+  const first = target.matches(takes) ? target : target.querySelector(takes);
+  first?.focus();
 }

@@ -61,12 +61,16 @@ function offerChords(chords) {
   const more = chords.length > MOST_SHOWN ? " …" : "";
   by("file-chords-told").textContent =
     `This tune has chords of its own: ${names.join(" ")}${more} Keep them as they are, or have all chosen anew?`;
-  by("keep-chords").onclick = () => {
+  const answered = () => {
     show(by("file-chords"), false);
+    by(work().file ? "as-text" : "text").focus(); // what had the focus is gone
+  };
+  by("keep-chords").onclick = () => {
+    answered();
     change({ locks: chords, chordsAsked: tune });
   };
   by("leave-chords").onclick = () => {
-    show(by("file-chords"), false);
+    answered();
     amend({ chordsAsked: tune });
   };
 }

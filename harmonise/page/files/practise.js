@@ -34,7 +34,9 @@ let played = { since: 0, keys: new Set() }; // since the last rest
 export function startPractise() {
   boxes = soundBoxes(remembered("practice", null));
   by("practise").append(panel());
-  by("practise-start").addEventListener("click", () => (run || timers.length ? stop() : begin()));
+  by("practise-start").addEventListener("click", () =>
+    document.body.dataset.practice ? stop() : begin(),
+  );
   for (const id of ["practise-what", "practise-key", "practise-hand"])
     by(id).addEventListener("change", prepare);
   by("practise-panel").addEventListener("toggle", () =>
@@ -82,7 +84,13 @@ function panel() {
       make("p", { id: "practise-rest-told" }),
       make("button", { id: "practise-rested", type: "button", text: "I have rested" }),
     ),
-    make("div", { id: "practise-record", class: "practise-record" }),
+    make("div", {
+      id: "practise-record",
+      class: "practise-record",
+      role: "region",
+      "aria-label": "Clean runs",
+      tabindex: "0",
+    }),
     make(
       "details",
       {},
@@ -183,9 +191,11 @@ function drawPiano() {
 async function begin() {
   if (!(await prepareAgain())) return;
   by("practise-start").textContent = "Stop";
-  document.body.dataset.practice = "counting";
+  document.body.dataset.practice = "loading";
   tell("");
   await loadPiano();
+  if (document.body.dataset.practice !== "loading") return; // stopped meanwhile
+  document.body.dataset.practice = "counting";
   const beat = tempo() ? (practice.beat * 60) / tempo() : 0;
   const clock = audio();
   for (let count = 0; beat && count < practice.beats; count += 1) {
