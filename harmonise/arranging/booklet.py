@@ -7,6 +7,7 @@ tune stands on one page if it fits on one; one that does not begins on a new pag
 import re
 import unicodedata
 from collections.abc import Sequence
+from itertools import chain
 from typing import NamedTuple
 
 from harmonise.arranging.request import TuneOrder
@@ -70,7 +71,7 @@ def booklet_tune(
     note = printed(tune.key)
     if capo and capo.fret:
         note += f", capo {capo.fret}"
-    blocks = tuple(printed_blocks(arrangement, page, output))
+    blocks = tuple(printed_blocks(arrangement, page, output, alone=False))
     return BookletTune(tune.title, tune.key, note, blocks)
 
 
@@ -148,6 +149,13 @@ def format_booklet(
         NewPage(),
         Contents("Contents", rows),
         NewPage(),
-        *(Whole(tune.blocks, _ABOVE) for tune in tunes),
+        *chain.from_iterable(map(_in_booklet, tunes)),
     )
     return typeset(document, page)
+
+
+def _in_booklet(tune: BookletTune) -> tuple[Block, ...]:
+    """Return a tune as it is set: whole, or on pages of its own if it has several."""
+    if any(isinstance(block, NewPage) for block in tune.blocks):
+        return (NewPage(), *tune.blocks, NewPage())
+    return (Whole(tune.blocks, _ABOVE),)

@@ -353,7 +353,7 @@ def _printed(
 
 
 def printed_blocks(
-    arrangement: Arrangement, page: "Page", output: Output
+    arrangement: Arrangement, page: "Page", output: Output, *, alone: bool = True
 ) -> "Sequence[Block]":
     """Return what the sheet of an arrangement is printed of; its title comes first.
 
@@ -361,6 +361,7 @@ def printed_blocks(
         arrangement: The arrangement.
         page: The page that the blocks will be set on.
         output: A sheet that has a printed form, and how it is made.
+        alone: Whether nothing else will stand on its pages.
 
     Raises:
         OutputError: If the page cannot say what the tune holds.
@@ -369,10 +370,12 @@ def printed_blocks(
     document: Sequence[Block]
     if output.sheet is Sheet.SCORE:
         document = _room("paper.score_sheet").score_blocks(
-            arrangement, page, output.order
+            arrangement, page, output.order, alone=alone
         )
     elif output.sheet is Sheet.LEAD:
-        document = _room("paper.score_sheet").lead_sheet_blocks(arrangement, page)
+        document = _room("paper.score_sheet").lead_sheet_blocks(
+            arrangement, page, alone=alone
+        )
     else:
         capo = capo_of(arrangement, output)
         document = _room("paper.chart_sheet").chart_blocks(arrangement, page, capo)

@@ -107,7 +107,7 @@ def chord_names(
     """Return the symbols of a chart by onset, as shapes if there is a capo."""
     return {
         slot.onset: name(shape_chord(slot.chord, capo) if capo else slot.chord)
-        for slot in printed_slots(arrangement, lines=False)
+        for slot in printed_slots(arrangement, lines=())
         if slot.chord
     }
 

@@ -97,11 +97,13 @@ class Title(NamedTuple):
         text: The title.
         under: Where the tune comes from, or a subtitle; "" for none.
         by: Who made the tune, at the right over the music; "" for nobody.
+        above: Millimetres left free above it.
     """
 
     text: str
     under: str = ""
     by: str = ""
+    above: float = 0
 
 
 class Cover(NamedTuple):
@@ -153,11 +155,13 @@ class Music(NamedTuple):
         system: The engraved line; as wide as `music_look` says, less the margin.
         told: What readers that speak say in its place, such as "Bars 1 to 4".
         margin: Short text at the right edge, such as marks; "" for none.
+        above: Least distance from the block above, in millimetres.
     """
 
     system: System
     told: str = "Music"
     margin: str = ""
+    above: float = 4
 
 
 class Picture(NamedTuple):
@@ -275,6 +279,10 @@ Block = (
 
 MARGIN = 16
 """Millimetres free at every edge of the paper."""
+FOOT = 20
+"""Millimetres below the text of a page, with its number."""
+GAP = 4
+"""Millimetres between two blocks."""
 MARGIN_TEXT = 14
 """Millimetres kept at the right for margin text."""
 

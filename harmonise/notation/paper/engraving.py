@@ -22,9 +22,11 @@ from harmonise.notation.paper.blocks import Look, System
 from harmonise.notation.paper.patches import (
     BRACE,
     UNIT,
+    EndlessLine,
     break_lines,
     dress,
     line_starts,
+    measure,
     polish,
     put_in_order,
     share_notes,
@@ -47,6 +49,50 @@ def engrave_plan(plan: Plan, look: Look = PLAIN) -> tuple[System, ...]:
         OutputError: If it cannot engrave the score.
     """
     return engrave(format_plan(plan), look, leaders=finger_leaders(plan))
+
+
+class DraftScore(NamedTuple):
+    """A planned score before its lines are broken.
+
+    Attributes:
+        score: The score as MEI, mended.
+        endless: How wide its bars are, in verovio's measure.
+    """
+
+    score: str
+    endless: EndlessLine
+
+    def starts(self, look: Look) -> tuple[str, ...]:
+        """Return the ids of the bars that its lines begin with in a look."""
+        return line_starts(self.endless, look.width / _scale(look))
+
+    def height(self, look: Look) -> float:
+        """Return how high a line may be at most, in millimetres."""
+        return self.endless.height * _scale(look)
+
+    def engraved(self, look: Look, starts: tuple[str, ...]) -> tuple[System, ...]:
+        """Return its lines, engraved.
+
+        Args:
+            look: As it was drafted, in any size.
+            starts: Ids of the bars that the lines begin with.
+
+        Raises:
+            OutputError: If it cannot be engraved.
+        """
+        return _drawn(_toolkit(), self.score, look, starts)
+
+
+def draft_plan(plan: Plan, look: Look) -> DraftScore:
+    """Return a planned score, measured but not yet broken into lines.
+
+    Raises:
+        LibraryError: If verovio is not installed.
+        OutputError: If it cannot engrave the score.
+    """
+    toolkit = _toolkit()
+    score = _dressed(toolkit, format_plan(plan), look, finger_leaders(plan))
+    return DraftScore(score, _measured(toolkit, score, look))
 
 
 def finger_leaders(plan: Plan) -> tuple[tuple[str, str], ...]:
@@ -92,7 +138,17 @@ def engrave(
     toolkit = _toolkit()
     score = _dressed(toolkit, musicxml, look, leaders)
     if not starts:
-        starts = _measured(toolkit, score, look)
+        starts = DraftScore(score, _measured(toolkit, score, look)).starts(look)
+    return _drawn(toolkit, score, look, starts)
+
+
+def _drawn(
+    toolkit: Any,  # noqa: ANN401
+    score: str,
+    look: Look,
+    starts: tuple[str, ...],
+) -> tuple[System, ...]:
+    """Return the lines of a score in MEI, engraved."""
     _load(toolkit, break_lines(score, starts), look, endless=False)
     pages = range(1, int(toolkit.getPageCount()) + 1)
     return tuple(_system(str(toolkit.renderToSVG(page)), look) for page in pages)
@@ -153,7 +209,7 @@ def lines_begin(
     """
     toolkit = _toolkit()
     score = _dressed(toolkit, musicxml, look, leaders)
-    return _measured(toolkit, score, look)
+    return DraftScore(score, _measured(toolkit, score, look)).starts(look)
 
 
 def _dressed(
@@ -170,11 +226,10 @@ def _dressed(
     return share_notes(score, dict(leaders)) if leaders else score
 
 
-def _measured(toolkit: Any, score: str, look: Look) -> tuple[str, ...]:  # noqa: ANN401
-    """Return the bars that lines begin with, measured in one endless line."""
+def _measured(toolkit: Any, score: str, look: Look) -> EndlessLine:  # noqa: ANN401
+    """Return the bars of a score, measured in one endless line."""
     _load(toolkit, score, look, endless=True)
-    drawn = str(toolkit.renderToSVG(1))
-    return line_starts(score, drawn, look.width / _scale(look))
+    return measure(score, str(toolkit.renderToSVG(1)))
 
 
 def _scale(look: Look) -> float:

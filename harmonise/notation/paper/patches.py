@@ -7,7 +7,7 @@ picture gets our fonts and signs and needs nothing from outside.
 """
 
 import re
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from functools import partial
 from itertools import pairwise
 from typing import NamedTuple
@@ -126,7 +126,7 @@ name of a section stands over the part, the number would run into it and is left
 _BARS = re.compile(r'<(?:[sp]b|measure)\b[^>]*?xml:id="([^"]*)"[^>]*>')
 
 
-class _Bar(NamedTuple):
+class MeasuredBar(NamedTuple):
     """One bar as it lies in an endless line.
 
     Attributes:
@@ -140,17 +140,47 @@ class _Bar(NamedTuple):
     starts: bool
 
 
-def line_starts(mei: str, svg: str, width: float) -> tuple[str, ...]:
-    """Return the ids of the bars that lines of music begin with.
+class EndlessLine(NamedTuple):
+    """A score in one endless line, measured.
+
+    Attributes:
+        bars: Its bars; at least one.
+        head: What stands at the start of a line that is broken off: clef and key.
+        height: Its height; no line that is broken off is higher.
+    """
+
+    bars: tuple[MeasuredBar, ...]
+    head: float
+    height: float
+
+    def marked(self, names: Collection[str]) -> "EndlessLine":
+        """Return the same line in a score that begins new ones with these bars."""
+        bars = (bar._replace(starts=bar.name in names) for bar in self.bars)
+        return self._replace(bars=tuple(bars))
+
+
+def measure(mei: str, svg: str) -> EndlessLine:
+    """Return how wide the bars of a score are.
 
     Args:
         mei: The score.
         svg: The same, drawn in one endless line.
-        width: Width of a line.
     """
-    bars = _measured_bars(mei, svg)
     staff = svg.partition('class="staff"')[2].partition('class="layer"')[0]
     head = _CLEF + _KEY_SIGN * staff.count('class="keyAccid"')
+    box = re.search(r'viewBox="0 0 \d+ (\d+)"', svg)
+    height = float(box[1]) if box else 0.0
+    return EndlessLine(tuple(_measured_bars(mei, svg)), head, height)
+
+
+def line_starts(endless: EndlessLine, width: float) -> tuple[str, ...]:
+    """Return the ids of the bars that lines of music begin with.
+
+    Args:
+        endless: The score, measured.
+        width: Width of a line.
+    """
+    bars, head = endless.bars, endless.head
     edges = [at for at, bar in enumerate(bars) if bar.starts and at]
     starts: list[str] = []
     for start, end in pairwise([0, *edges, len(bars)]):
@@ -175,7 +205,7 @@ def break_lines(mei: str, starts: Sequence[str]) -> str:
     return _UNNUMBERED.sub(r"\1<mNum>\2</mNum>", mei)
 
 
-def _measured_bars(mei: str, svg: str) -> list[_Bar]:
+def _measured_bars(mei: str, svg: str) -> list[MeasuredBar]:
     """Return the bars of an endless line with their widths."""
     starts: set[str] = set()
     broken = False
@@ -189,11 +219,13 @@ def _measured_bars(mei: str, svg: str) -> list[_Bar]:
     for name, drawn in zip(parts[1::2], parts[2::2], strict=True):
         line = re.search(r'<path d="M(-?\d+) -?\d+ L(-?\d+)', drawn)
         width = (int(line[2]) - int(line[1])) / 10 if line else 0
-        bars.append(_Bar(name, width, name in starts))
+        bars.append(MeasuredBar(name, width, name in starts))
     return bars
 
 
-def _parts(line: Sequence[_Bar], room: float, head: float) -> Iterator[Sequence[_Bar]]:
+def _parts(
+    line: Sequence[MeasuredBar], room: float, head: float
+) -> Iterator[Sequence[MeasuredBar]]:
     """Yield a line in parts that fit, broken so that its halves are nearly alike.
 
     Args:
@@ -213,7 +245,7 @@ def _parts(line: Sequence[_Bar], room: float, head: float) -> Iterator[Sequence[
     yield from _parts(_with_head(line[middle:], head), room, head)
 
 
-def _with_head(line: Sequence[_Bar], head: float) -> Sequence[_Bar]:
+def _with_head(line: Sequence[MeasuredBar], head: float) -> Sequence[MeasuredBar]:
     first = line[0]
     return [first._replace(width=first.width + head), *line[1:]]
 

@@ -5,30 +5,32 @@ on one staff, words below, chord symbols above.
 """
 
 from collections.abc import Iterator, Sequence
+from typing import NamedTuple
 
 from harmonise.notation.paper.blocks import (
     A4_PAGE,
-    MARGIN,
+    GAP,
     Block,
     Lettering,
     Look,
     Music,
+    NewPage,
     Page,
+    Picture,
     System,
     Title,
     Words,
     music_look,
-    page_size,
     text_width,
 )
-from harmonise.notation.paper.engraving import engrave_plan
+from harmonise.notation.paper.casting_off import OtherRoom, Planner, cast_off
 from harmonise.notation.paper.keyboards import LEGEND, Keyboard, Press, draw_keyboards
 from harmonise.notation.score.printed_labels import (
     format_numeral,
     format_symbol,
     shape_legend,
 )
-from harmonise.notation.score.score_plan import Plan, plan_lead_sheet, plan_score
+from harmonise.notation.score.score_plan import plan_lead_sheet, plan_score
 from harmonise.theory.arrangement import Arrangement, Hand, Position
 from harmonise.theory.reach import right_hand_fingers
 from harmonise.theory.tune import Tune
@@ -46,7 +48,11 @@ def head_of(tune: Tune) -> Title:
 
 
 def score_blocks(
-    arrangement: Arrangement, page: Page = A4_PAGE, order: str = ""
+    arrangement: Arrangement,
+    page: Page = A4_PAGE,
+    order: str = "",
+    *,
+    alone: bool = True,
 ) -> tuple[Block, ...]:
     """Return the sheet of an arrangement as blocks.
 
@@ -54,11 +60,9 @@ def score_blocks(
         arrangement: What was arranged; its style says what is printed.
         page: The page that the blocks will be set on.
         order: In which order verses and the rest are sung; "" for none.
+        alone: Whether nothing else will stand on its pages.
     """
-    tune = arrangement.tune
-    above: list[Block] = [head_of(tune)]
-    if order:
-        above.append(Words(order, Lettering.SMALL))
+    above = [Words(order, Lettering.SMALL)] if order else []
     slots = arrangement.slots
     legend = shape_legend(
         arrangement.style.labels,
@@ -66,54 +70,78 @@ def score_blocks(
         opened=any(slot.position is Position.OPEN for slot in slots),
     )
     below: list[Block] = [Words(legend, Lettering.SMALL)] if legend else []
-    words = _height_of_words((*above, *below))
-    systems = _on_one_page(plan_score(arrangement), music_look(page), page, words)
-    music = (Music(*row) for row in told_systems(arrangement, systems))
-    blocks: list[Block] = [*above, *music, *below]
-    if arrangement.style.keyboards:
-        blocks += keyboard_blocks(arrangement, page)
-    return tuple(blocks)
+    after = keyboard_blocks(arrangement, page) if arrangement.style.keyboards else []
+    parts = (tuple(above), tuple(below), tuple(after))
+    piece = _Piece(arrangement, page, *parts, alone=alone)
+    return piece.blocks(plan_score, music_look(page))
 
 
-_LEAST = 0.85
-"""How small staves may become for one page, as a part of their usual size."""
-_GAP = 4.7
-"""Millimetres between two blocks on a page."""
-_FOOT = 20
-"""Millimetres below the text of a page."""
+class _Piece(NamedTuple):
+    """A piece on paper.
+
+    Attributes:
+        arrangement: What was arranged.
+        page: The page that it is set on.
+        above: What stands between its title and its music.
+        below: What stands below its music.
+        after: What follows below that, or on further pages.
+        alone: Whether nothing else will stand on its pages.
+    """
+
+    arrangement: Arrangement
+    page: Page
+    above: tuple[Block, ...] = ()
+    below: tuple[Block, ...] = ()
+    after: tuple[Block, ...] = ()
+    alone: bool = True
+
+    def blocks(self, planner: Planner, look: Look) -> tuple[Block, ...]:
+        """Return all its blocks, the title first."""
+        title = head_of(self.arrangement.tune)
+        parts = ((title, *self.above), self.below, self.after)
+        high, below, after = (_height(part, self.page) for part in parts)
+        room = OtherRoom(high, below, after, self.alone)
+        cast = cast_off(self.arrangement, planner, look, self.page, room)
+        systems = tuple(line.system for line in cast.lines)
+        told = told_systems(self.arrangement, systems)
+        music: list[Block] = []
+        for line, (system, words) in zip(cast.lines, told, strict=True):
+            music += [NewPage()] if line.turned else []
+            music.append(Music(system, words, above=line.above))
+        return (
+            title._replace(above=cast.top),
+            *self.above,
+            *music,
+            *self.below,
+            *self.after,
+        )
 
 
-def _height_of_words(blocks: Sequence[Block]) -> float:
-    """Return about how high titles and short paragraphs are, in millimetres."""
+def _height(blocks: Sequence[Block], page: Page) -> float:
+    """Return about how high titles, paragraphs and drawings are, in millimetres.
+
+    The distance to what follows is included. The figures are those of `sheet.typ`.
+    """
+    scale = 1.35 if page.large_print else 1
+    width = text_width(page)
+
+    def rows(text: str, points: float) -> int:
+        # A letter is about half as wide as high, in bold somewhat wider.
+        wide = 0.18 * points * scale * (1.1 if page.large_print else 1)
+        return sum(int(len(row) * wide / width) + 1 for row in text.split("\n"))
+
     high = 0.0
     for block in blocks:
         if isinstance(block, Title):
-            parts = [part for part in (block.under, block.by) if part]
-            high += 12 + sum(2.5 + 4.5 * len(part.split("\n")) for part in parts)
+            high += 5 + rows(block.text, 16) * 6.8 * scale - 3 * scale
+            for part in filter(None, (block.under, block.by)):
+                high += 1.2 * scale + rows(part, 10) * 4.3 * scale
         elif isinstance(block, Words):
-            high += 3.5 + _GAP
+            points = 12 if block.manner is Lettering.HEADING else 9
+            high += GAP + rows(block.text, points) * 0.43 * points * scale - 1.6 * scale
+        elif isinstance(block, Picture):
+            high += GAP + block.height
     return high
-
-
-def _on_one_page(
-    plan: Plan, look: Look, page: Page, words: float
-) -> tuple[System, ...]:
-    """Return the lines of a score, somewhat smaller if one page holds them then.
-
-    A player has no hand free to turn a page; large print stays large.
-
-    Args:
-        plan: The score.
-        look: How it is engraved.
-        page: The page that it is set on.
-        words: Height of what else stands on the page, in millimetres.
-    """
-    systems = engrave_plan(plan, look)
-    room = page_size(page)[1] - MARGIN - _FOOT - words - _GAP * (len(systems) - 1)
-    part = room / sum(system.height for system in systems)
-    if page.large_print or not _LEAST <= part < 1:
-        return systems
-    return engrave_plan(plan, look._replace(staff=look.staff * part))
 
 
 def told_systems(
@@ -177,22 +205,25 @@ def _keyboards(arrangement: Arrangement) -> Iterator[Keyboard]:
 
 
 def lead_sheet_blocks(
-    arrangement: Arrangement, page: Page = A4_PAGE
+    arrangement: Arrangement, page: Page = A4_PAGE, *, alone: bool = True
 ) -> tuple[Block, ...]:
     """Return the lead sheet of an arrangement as blocks.
 
     Args:
         arrangement: What was arranged.
         page: The page that the blocks will be set on.
+        alone: Whether nothing else will stand on its pages.
     """
-    tune = arrangement.tune
     look = music_look(page, staff=_STAFF)
     if not page.large_print:
         look = look._replace(text=_TEXT)
-    blocks: list[Block] = [head_of(tune)]
-    high = _height_of_words(blocks)
-    systems = _on_one_page(plan_lead_sheet(arrangement), look, page, high)
-    for system, words in told_systems(arrangement, systems):
-        svg = system.svg.replace("<style>", _BOLD_SYMBOLS, 1)
-        blocks.append(Music(system._replace(svg=svg), words))
-    return tuple(blocks)
+    blocks = _Piece(arrangement, page, alone=alone).blocks(plan_lead_sheet, look)
+    return tuple(_bold_symbols(block) for block in blocks)
+
+
+def _bold_symbols(block: Block) -> Block:
+    """Return a block; if it is music, with bold chord symbols."""
+    if not isinstance(block, Music):
+        return block
+    svg = block.system.svg.replace("<style>", _BOLD_SYMBOLS, 1)
+    return block._replace(system=block.system._replace(svg=svg))

@@ -17,6 +17,8 @@ from typing import Any, Literal
 from harmonise.errors import LibraryError
 from harmonise.notation.paper.blocks import (
     A4_PAGE,
+    FOOT,
+    GAP,
     MARGIN,
     Blanks,
     Block,
@@ -109,6 +111,8 @@ def _format_document(blocks: Sequence[Block], page: Page) -> str:
         "width": width,
         "height": height,
         "margin": MARGIN,
+        "foot": FOOT,
+        "gap": GAP,
     }
     text = json.dumps({"page": sides, "blocks": [_fields(block) for block in blocks]})
     # The text font sets these notes too wide.

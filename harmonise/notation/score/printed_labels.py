@@ -8,7 +8,7 @@ chord changes. TRADE 3.1 gives the three styles.
 
 import re
 from bisect import bisect_left
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator
 from fractions import Fraction
 from functools import lru_cache
 from itertools import pairwise
@@ -26,7 +26,9 @@ _SIGNS = str.maketrans("#b", "♯♭")
 _TYPED = re.compile("[A-G](?:#+|b+)")
 
 
-def printed_slots(arrangement: Arrangement, *, lines: bool = True) -> list[Slot]:
+def printed_slots(
+    arrangement: Arrangement, lines: Collection[int] | None = None
+) -> list[Slot]:
     """Return the slots whose chord is printed, in order.
 
     Chords are printed where they change, at the start of a line of print, where the eye
@@ -35,11 +37,12 @@ def printed_slots(arrangement: Arrangement, *, lines: bool = True) -> list[Slot]
 
     Args:
         arrangement: The arrangement.
-        lines: Whether it is printed in the lines of the score; charts have their own.
+        lines: Numbers of the bars that begin a line of print, () for charts, which
+            have lines of their own; by default `new_lines`.
     """
     printed = {slot.onset: slot for slot in arrangement.changes}
     struck = {note.onset for note in arrangement.notes if note.voice is not Voice.TUNE}
-    firsts = new_lines(arrangement.tune) if lines else ()
+    firsts = new_lines(arrangement.tune) if lines is None else lines
     places: list[Fraction] = []
     for number, (before, bar) in enumerate(pairwise(arrangement.tune.bars), 1):
         if number in firsts:
@@ -62,13 +65,16 @@ _USUAL_LINE = 4
 """Full bars of a line of print; shorter phrases share one (2 + 2)."""
 
 
-def new_lines(tune: Tune) -> set[int]:
+def new_lines(tune: Tune, *, joined: bool = False) -> set[int]:
     """Return the numbers, from 0, of the bars that begin a new line of print.
 
     Lines end where phrases end, or after the bar in which they end (TRADE N12), if they
     hold two full bars. Phrases too long for one line are broken every four bars; short
-    ones share a line of four bars, but not over the end of a section, nor where words
-    need the room.
+    ones share a line of four bars, but not over the end of a section.
+
+    Args:
+        tune: The tune.
+        joined: Whether short phrases share a line also under words, which need room.
     """
     bars = tune.bars
     starts = [bar.start for bar in bars]
@@ -89,8 +95,8 @@ def new_lines(tune: Tune) -> set[int]:
             before < first
             and shared <= _USUAL_LINE
             and together <= _LONG_LINE
-            and not tune.verses
-            and not _ends_section(bars[first - 1], bars[first])
+            and (joined or not tune.verses)
+            and not ends_section(bars[first - 1], bars[first])
         ):
             lines.discard(first)
         else:
@@ -101,7 +107,7 @@ def new_lines(tune: Tune) -> set[int]:
     return lines
 
 
-def _ends_section(bar: Bar, after: Bar) -> bool:
+def ends_section(bar: Bar, after: Bar) -> bool:
     """Whether a section ends between two bars, by a sign on the page."""
     sign = bar.double or bar.repeat_end > 1 or after.repeat_start
     return bool(sign or after.section or after.ending)

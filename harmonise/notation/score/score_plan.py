@@ -7,7 +7,7 @@ is implicit with a number of its own, X1, X2 and so on.
 """
 
 from bisect import bisect_right
-from collections.abc import Iterator, Sequence
+from collections.abc import Collection, Iterator, Sequence
 from fractions import Fraction
 from itertools import pairwise
 from typing import NamedTuple
@@ -131,25 +131,40 @@ class Plan(NamedTuple):
                 yield from line
 
 
-def plan_score(arrangement: Arrangement) -> Plan:
-    """Return the plan of a score for two hands."""
-    return _plan(arrangement, 2, "Piano")
+def plan_score(arrangement: Arrangement, lines: Collection[int] | None = None) -> Plan:
+    """Return the plan of a score for two hands.
+
+    Args:
+        arrangement: What is printed.
+        lines: Numbers of the bars that begin a line of print; by default `new_lines`.
+    """
+    return _plan(arrangement, 2, "Piano", lines)
 
 
-def plan_lead_sheet(arrangement: Arrangement) -> Plan:
-    """Return the plan of the tune alone, with words and chord symbols."""
+def plan_lead_sheet(
+    arrangement: Arrangement, lines: Collection[int] | None = None
+) -> Plan:
+    """Return the plan of the tune alone, with words and chord symbols.
+
+    Args:
+        arrangement: What is printed.
+        lines: Numbers of the bars that begin a line of print; by default `new_lines`.
+    """
     style = arrangement.style._replace(
         numerals=False, fingering=False, labels=Labels.NONE
     )
-    return _plan(arrangement._replace(style=style), 1, "Tune")
+    return _plan(arrangement._replace(style=style), 1, "Tune", lines)
 
 
-def _plan(arrangement: Arrangement, staves: int, name: str) -> Plan:
+def _plan(
+    arrangement: Arrangement, staves: int, name: str, lines: Collection[int] | None
+) -> Plan:
     tune = arrangement.tune
+    breaks = new_lines(tune) if lines is None else lines
     divisions = divisions_of(arrangement)
     ticks = clock_of(divisions)
     edges = (*(ticks(bar.start) for bar in tune.bars), ticks(tune.bars[-1].end))
-    slots = printed_slots(arrangement)
+    slots = printed_slots(arrangement, breaks)
     placer = _placer(arrangement, slots, edges, ticks)
     above, closing = _floating(tune, slots, edges, ticks)
     keys: list[list[tuple[int, Key]]] = [[] for _ in tune.bars]
@@ -162,15 +177,15 @@ def _plan(arrangement: Arrangement, staves: int, name: str) -> Plan:
     else:
         cuts = {*placer.numerals, *placer.fermatas}
         voices = bar_voices(arrangement, edges, ticks, cuts)
-    numbers, breaks = number_bars(tune.bars), new_lines(tune)
+    numbers = number_bars(tune.bars)
     plans = []
     for at, bar in enumerate(tune.bars):
         start, end = edges[at : at + 2]
         grid = grid_of(bar.time, divisions)
-        lines = placer.place(voices[at], start - ticks(bar.offset), grid, keys[at])
+        signs = placer.place(voices[at], start - ticks(bar.offset), grid, keys[at])
         back = min((end - start, *grid.beats[1:2]))
         over = (keys[at], above[at], closing[at])
-        plans.append(BarPlan(bar, numbers[at], at in breaks, start, back, *over, lines))
+        plans.append(BarPlan(bar, numbers[at], at in breaks, start, back, *over, signs))
     return Plan(tune, divisions, plans, staves, name)
 
 

@@ -163,7 +163,7 @@ def test_the_page_holds_title_symbols_and_all_verses() -> None:
 
 
 def test_pictures_have_one_page_each() -> None:
-    pages = printed(arranged("greensleeves"), ".png", Page(large_print=True))
+    pages = printed(arranged("the_bucket"), ".png", Page(large_print=True))
     assert len(pages) == 1
     assert pages[0].startswith(b"\x89PNG")
 

@@ -118,7 +118,7 @@ LINE = "C4 E G C5 | A4 F A G | G F E D | E D C -\n"
 
 @pytest.mark.parametrize(
     ("paper", "lines", "shrinks"),
-    [(Paper.A4, 5, False), (Paper.A4, 6, True), (Paper.LETTER, 6, True)],
+    [(Paper.A4, 6, False), (Paper.A4, 7, True), (Paper.LETTER, 6, True)],
 )
 def test_a_tune_that_nearly_fits_is_set_smaller_on_one_page(
     paper: Paper, lines: int, shrinks: bool
