@@ -21,8 +21,8 @@ def choices(name, option):
 """
 
 SHEET_ROW = """
-    BASS = WorksheetRow(
-        "bass",
+    ROOTS = WorksheetRow(
+        "roots",
         "Write the roots",
         "Each root: 1.",
         "The lowest note of the right hand is written instead of the root.",
@@ -30,9 +30,9 @@ SHEET_ROW = """
 """
 SHEET_MAKER = '''
 
-@makes(SheetKind.BASS)
-def bass_sheet(model: Arrangement, order: SheetOrder) -> Worksheet:
-    """Return the sheet that gives the right hand and asks for the roots (W12)."""
+@makes(SheetKind.ROOTS)
+def roots_sheet(model: Arrangement, order: SheetOrder) -> Worksheet:
+    """Return the sheet that gives the right hand and asks for the roots (W13)."""
     chords = model.changes
     items = tuple(
         item_at(slot, (Answer(f"left hand {hands(model, slot.onset)[1]}"),), LEFT)
@@ -129,7 +129,7 @@ from harmonise.marking.tasks import tasks_of_sheet
 from harmonise.notation.formats import read_tune
 from harmonise.notation.musicxml.writer import format_musicxml
 from harmonise.theory.arrangement import Hand
-(sheet,) = make_sheets(read_tune(sys.argv[1]), SheetOrder(SheetKind("bass")))
+(sheet,) = make_sheets(read_tune(sys.argv[1]), SheetOrder(SheetKind("roots")))
 (task,) = tasks_of_sheet(sheet)
 def marks(notes):
     work = format_musicxml(task.model._replace(notes=tuple(notes)))
@@ -196,14 +196,14 @@ def house(tmp_path_factory: pytest.TempPathFactory) -> Path:
 def test_a_new_kind_of_worksheet_is_offered_by_every_face(house: Path) -> None:
     made, marked, titles = json.loads(run(house, "-c", SHEET_FACES))
     assert made == marked
-    assert made[-1] == "bass"
+    assert made[-1] == "roots"
     assert titles[-1] == "Write the roots"
 
 
 def test_a_new_kind_of_worksheet_is_printed_and_marked(house: Path) -> None:
     name = str(house / "sheet.pdf")
-    words = ("-m", "harmonise", "worksheet", STEPS, "--kind", "bass", "-o", name)
-    assert "W12-1 bass · version A: C major, 7 marks" in run(house, *words)
+    words = ("-m", "harmonise", "worksheet", STEPS, "--kind", "roots", "-o", name)
+    assert "W13-1 roots · version A: C major, 7 marks" in run(house, *words)
     worth, right, wrong = json.loads(run(house, "-c", SHEET_MARKED, STEPS))
     assert worth == right == 7
     assert wrong == 0

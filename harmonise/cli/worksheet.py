@@ -143,7 +143,7 @@ def _make(source: str, target: Path, options: WorksheetOptions) -> None:
     for sheet in sheets:
         click.echo(f"{sheet.footer}: {sheet.key}, {sheet.marks} marks")
         if len(sheet.asked) < order.questions and sheet.asked:
-            click.echo(f"The tune gives rise to {len(sheet.asked)} questions.")
+            click.echo(f"The tune has room for {len(sheet.asked)} of them.")
     tell_idle(sheet_reasons(options.kind))
     click.echo(f"Written: {', '.join(map(str, written))}")
     if options.kind.row.heard:

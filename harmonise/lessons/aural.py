@@ -18,6 +18,9 @@ from harmonise.theory.numerals import Role
 TEMPO = Fraction(72)
 """Crotchets a minute: slow enough to think of each chord; common practice."""
 
+TIMES = {2: "twice", 3: "three times"}
+"""How often something is heard, in words."""
+
 
 class AuralRow(NamedTuple):
     """What sets one kind of question apart.
@@ -29,6 +32,7 @@ class AuralRow(NamedTuple):
         times: How often each item is heard: dictations more often than what is only
             told apart (common practice, from memory).
         slip: What is usually got wrong.
+        ask: What to listen for, as a question.
     """
 
     word: str
@@ -36,6 +40,7 @@ class AuralRow(NamedTuple):
     how: str
     times: int
     slip: str
+    ask: str
 
 
 class AuralKind(Enum):
@@ -57,6 +62,7 @@ class AuralKind(Enum):
         "The same chords are heard twice: does the right hand play the same notes?",
         2,
         "A louder or longer chord is taken for other notes.",
+        "Is the highest note of each chord the same?",
     )
     CHORD = AuralRow(
         "chord",
@@ -64,6 +70,7 @@ class AuralKind(Enum):
         "Some chords are heard: name the last one.",
         2,
         "The tune note is taken for the bass: let the bass be sung first.",
+        "Where does the bass go? Does the keynote sound on?",
     )
     BASS = AuralRow(
         "bass",
@@ -71,6 +78,7 @@ class AuralKind(Enum):
         "Write the letters of the bass notes; the first is given.",
         3,
         "The right notes are written in the wrong order: sing them back first.",
+        "Can you sing the bass back before you write?",
     )
     MISSING = AuralRow(
         "missing",
@@ -78,6 +86,7 @@ class AuralKind(Enum):
         "All chords are heard, and all but one are given: name that.",
         2,
         "The chord before or after the gap is named.",
+        "What does the bass do at the gap?",
     )
     CADENCE = AuralRow(
         "cadence",
@@ -86,11 +95,13 @@ class AuralKind(Enum):
         "(American names: authentic, plagal, half, deceptive.)",
         2,
         "Plagal is taken for perfect: only V has the leading note.",
+        "Does it end at home? Does the leading note sound before?",
     )
     POSITION = AuralRow(
         "position", "What is on top",
         "Which note of the last chord does the right hand have on top?", 2,
         "The top note is taken for the root, whatever the bass has.",
+        "Is the top note the letter of the bass?",
     )  # fmt: skip
 
 

@@ -3,7 +3,7 @@
 from fractions import Fraction
 
 from harmonise.errors import Place
-from harmonise.lessons.aural import AURAL_STEPS, AuralItem
+from harmonise.lessons.aural import AURAL_STEPS, TIMES, AuralItem
 from harmonise.lessons.aural_makers import AuralOrder, aural_items
 from harmonise.lessons.aural_tunes import tune_items
 from harmonise.lessons.worksheet import (
@@ -24,7 +24,6 @@ EAR_PLAYS = (
     "Same or different, which chord, the bass line, the missing chord, which cadence, "
     "what is on top: six steps."
 )
-_TIMES = {2: "twice", 3: "three times"}
 _RICHER = 3
 """Level of the chords of the last step, which has V7, ii and vi."""
 
@@ -84,8 +83,8 @@ def how_heard(items: tuple[AuralItem, ...]) -> str:
     'Listen: each question is played twice, a bass line three ti'
     """
     times = {item.kind.row.times for item in items}
-    usual = _TIMES[min(times)]
-    more = f", a bass line {_TIMES[max(times)]}" if len(times) > 1 else ""
+    usual = TIMES[min(times)]
+    more = f", a bass line {TIMES[max(times)]}" if len(times) > 1 else ""
     return (
         f"Listen: each question is played {usual}{more}, with {WRITING:g} seconds "
         "after each to write. The key chord comes first."

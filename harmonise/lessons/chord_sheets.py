@@ -4,6 +4,7 @@ from fractions import Fraction
 
 from harmonise.choice.free import free_voicings
 from harmonise.errors import MelodyError
+from harmonise.lessons.aural import TIMES
 from harmonise.lessons.drill_makers import DrillStep, score
 from harmonise.lessons.model import (
     JOIN,
@@ -31,6 +32,7 @@ from harmonise.lessons.worksheet import (
     makes,
 )
 from harmonise.notation.score.printed_labels import format_numeral
+from harmonise.notation.sound.stretches import REPEATS, WRITING
 from harmonise.rules.table import RULES, check
 from harmonise.theory.arrangement import (
     Alternative,
@@ -54,6 +56,10 @@ from harmonise.theory.voicing import (
 
 MOST_CHORDS = 16
 """Longest progression of a sheet: two lines of four bars."""
+LINES_HEARD = (
+    f"Listen: each line is played {TIMES[REPEATS]}, with {WRITING:g} seconds after "
+    "each to write."
+)
 _HALF = Fraction(2)
 _NO_TEMPO = Fraction(60)
 """The page shows none."""
@@ -159,10 +165,36 @@ def hearing_sheet(model: Arrangement, order: SheetOrder) -> Worksheet:
     return Worksheet(
         order,
         model.tune,
-        "Listen: each line is played three times, with pauses to write. Hear the bass "
-        "first, then the whole chord, and write its Roman numeral in the box.",
+        f"{LINES_HEARD} Hear the bass first, then the whole chord, and write its Roman "
+        "numeral in the box.",
         solve_first(items),
         (_tune_alone(model, boxes),),
+    )
+
+
+@makes(SheetKind.BASS)
+def bass_sheet(model: Arrangement, order: SheetOrder) -> Worksheet:
+    """Return the sheet that gives the tune and asks for the bass heard (W12)."""
+    outer = tuple(note for note in model.notes if note.voice is not Voice.INNER)
+    struck = {note.onset for note in outer if note.hand is Hand.LEFT}
+    chords = [slot for slot in model.changes if slot.onset in struck]
+    if len(chords) < 2:
+        raise MelodyError(
+            "Fewer than two bass notes are heard in this tune.",
+            None,
+            "Ask for more bars or another level.",
+        )
+    heard = model._replace(notes=outer)
+    items = tuple(
+        item_at(slot, (Answer(f"left hand {hands(heard, slot.onset)[1]}"),), LEFT)
+        for slot in chords
+    )
+    return Worksheet(
+        order,
+        model.tune,
+        f"{LINES_HEARD} Write the bass note of each chord on the lower staff.",
+        solve_first(items),
+        (SheetPiece(heard, to_write(heard, chords[1].onset), symbols=False),),
     )
 
 

@@ -186,6 +186,18 @@ V is written for V7: the seventh is heard to fall.""",
         heard=True,
     )
 
+    BASS = WorksheetRow(
+        "bass",
+        "Write the bass that is heard",
+        "Each bass note: 1. Play the recordings, or play the key: each line three "
+        "times. " + _ANY_OCTAVE,
+        """\
+The fifth of the chord is written for its root: sing the root first.
+The tune note is doubled in the bass.
+The bass moves a beat late: mark where it moves before its notes are written.""",
+        heard=True,
+    )
+
     @property
     def code(self) -> str:
         """Short name that is printed on the sheet: W1, W2 and so on, by row."""

@@ -5,12 +5,13 @@ having missed the question before.
 """
 
 import re
-from collections.abc import Iterator
+from fractions import Fraction
 from typing import NamedTuple
 
 from harmonise.errors import NotationError, shorten
 from harmonise.lessons.aural import AuralItem
 from harmonise.lessons.worksheet import Worksheet
+from harmonise.marking.marked import format_marks, scaled_to
 from harmonise.marking.script import BLANK
 
 _LINE = re.compile(r"(\d{1,3})\s*(?:[.:)|\t]|\s)\s*(.*)$")
@@ -87,32 +88,46 @@ def _judged(sheet: Worksheet, number: int, answers: dict[int, str]) -> HeardAnsw
     return HeardAnswer(number, item, written, earned if worth else 0, worth)
 
 
-def format_heard_answers(judged: tuple[HeardAnswer, ...]) -> str:
-    """Return the slip of a sheet: each answer, what it earned, and the sum."""
-    lines = [_told(answer) for answer in judged]
+def format_heard_answers(
+    judged: tuple[HeardAnswer, ...], *, hints: bool = False, out_of: int = 0
+) -> str:
+    """Return the slip of a sheet: each answer, what it earned, and the sum.
+
+    Args:
+        judged: What became of each question.
+        hints: Whether what to listen for stands in place of what is right; the answers
+            follow at the end.
+        out_of: Marks that the whole is scaled to; 0 for none.
+    """
+    lines = [_told(answer, hints=hints) for answer in judged]
     counted = [answer for answer in judged if answer.worth]
     terms = " + ".join(str(answer.marks) for answer in counted)
     got, worth = (sum(a.marks for a in counted), sum(a.worth for a in counted))
-    return "\n".join([*lines, "", f"Sum: {terms} = {got} of {worth}"]) + "\n"
+    lines += ["", f"Sum: {terms} = {got} of {worth}"]
+    if out_of and worth:
+        scaled = format_marks(scaled_to(Fraction(got), Fraction(worth), out_of))
+        lines.append(f"Of {out_of}: {got} × {out_of} ÷ {worth} = {scaled}")
+    if hints and got < worth:
+        lines += ["", "Answers, for when you have tried:"]
+        lines += [
+            f"  {each.number}. {each.item.answer}. {each.item.reason}"
+            for each in counted
+            if each.marks < each.worth
+        ]
+    return "\n".join(lines) + "\n"
 
 
-def _told(answer: HeardAnswer) -> str:
-    return f"{answer.number}. {' '.join(_sentences(answer))}"
-
-
-def _sentences(answer: HeardAnswer) -> Iterator[str]:
+def _told(answer: HeardAnswer, *, hints: bool) -> str:
+    """Return what is said of one answer, with its marks."""
     item, right = answer.item, answer.item.answer
+    head = f"{answer.number}. "
     if not answer.worth:
-        yield f"{right}, which the sheet gives."
-        return
+        return f"{head}{right}, which the sheet gives."
+    earned = str(answer.marks)
+    earned += f" of {answer.worth}" if answer.worth > 1 else ""
     if answer.marks == answer.worth:
-        yield f"{right} is right."
-    elif not answer.written:
-        yield f"Blank: {right} is right. {item.reason}"
-    else:
-        yield f"{shorten(answer.written)}: {right} is right. {item.reason}"
-    yield (
-        f" [{answer.marks}]"
-        if answer.worth == 1
-        else (f" [{answer.marks} of {answer.worth}]")
-    )
+        return f"{head}{right} is right.  [{earned}]"
+    written = shorten(answer.written) if answer.written else "Blank"
+    if hints:
+        return f"{head}{written}: listen again. {item.kind.row.ask}  [{earned}]"
+    return f"{head}{written}: {right} is right. {item.reason}  [{earned}]"

@@ -42,6 +42,8 @@ class GivenOut(NamedTuple):
         """What the register calls it; versions of one sheet are one task."""
         if self.sheet:
             tune, order = self.sheet.tune, self.sheet.order
+            if self.sheet.drill:
+                return f"{tune.title}, sheet {order.seed}"
             number = f"{order.kind.code}-{order.seed} {order.kind.value}"
             return f"{tune.title}: {number}" if tune.title else number
         return self.task.title if self.task else ""

@@ -99,6 +99,16 @@ def format_marks(marks: Fraction) -> str:
     return format_beat(marks)
 
 
+_HALF = Fraction(1, 2)
+
+
+def scaled_to(got: Fraction, worth: Fraction, out_of: int) -> Fraction:
+    """Return what was earned of another total, to the nearest half."""
+    if not worth:
+        return Fraction(0)
+    return Fraction(int(got * out_of / worth / _HALF + _HALF)) * _HALF
+
+
 COMMENT = "a comment, which costs nothing"
 
 

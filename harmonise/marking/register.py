@@ -13,6 +13,7 @@ from io import StringIO
 from typing import NamedTuple
 
 from harmonise.errors import NotationError
+from harmonise.marking.marked import scaled_to
 from harmonise.notation.signed import is_signature
 from harmonise.rules.table import BY_KEY
 
@@ -63,9 +64,7 @@ class WorkRecord(NamedTuple):
 
     def scaled(self, out_of: int) -> Fraction:
         """Return what was earned of another total, to the nearest half."""
-        if not self.worth:
-            return Fraction(0)
-        return Fraction(int(2 * self.got * out_of / self.worth + Fraction(1, 2)), 2)
+        return scaled_to(self.got, self.worth, out_of)
 
 
 def merged(

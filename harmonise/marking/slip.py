@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING
 
 from harmonise.errors import Place
 from harmonise.marking.labels import slot_at
-from harmonise.marking.marked import Marking, SlipLine, format_marks
+from harmonise.marking.marked import Marking, SlipLine, format_marks, scaled_to
 from harmonise.marking.work import symbol_at
 from harmonise.notation.musicxml.writer import format_plan
 from harmonise.notation.paper.blocks import (
@@ -93,9 +93,6 @@ def fault_hints(line: SlipLine, marking: Marking) -> Hints:
     if line.kind.ask:
         first, second = line.kind.ask
     return first, second, answer if line.kind.of_choice else line.remedy
-
-
-_HALF = Fraction(1, 2)
 
 
 def format_slip(marking: Marking, *, hints: bool = False, out_of: int = 0) -> str:
@@ -196,17 +193,9 @@ def sum_lines(marking: Marking, out_of: int = 0) -> list[str]:
     got, worth = format_marks(marking.got), format_marks(marking.worth)
     lines = [f"Sum: {chords}, {' '.join(terms)} = {got} of {worth}"]
     if out_of and marking.worth:
-        scaled = format_marks(scaled_to(marking, out_of))
+        scaled = format_marks(scaled_to(marking.got, marking.worth, out_of))
         lines.append(f"Of {out_of}: {got} × {out_of} ÷ {worth} = {scaled}")
     return lines
-
-
-def scaled_to(marking: Marking, out_of: int) -> Fraction:
-    """Return what was earned of another total, to the nearest half."""
-    if not marking.worth:
-        return Fraction(0)
-    exact = marking.got * out_of / marking.worth
-    return Fraction(int(exact / _HALF + _HALF)) * _HALF
 
 
 def practise(marking: Marking) -> list[str]:

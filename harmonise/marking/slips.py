@@ -118,7 +118,7 @@ def _of_list(data: bytes, asked: GivenOut, name: str, how: SlipManner) -> Slip:
     text = decode(data)
     if asked.sheet.asked:
         heard = mark_heard(parse_answers(text, asked.sheet), asked.sheet)
-        body = format_heard_answers(heard)
+        body = format_heard_answers(heard, hints=how.hints, out_of=how.out_of)
         got = Fraction(sum(answer.marks for answer in heard))
     else:
         judged = mark_list(parse_list(text), asked.sheet)

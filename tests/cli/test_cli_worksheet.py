@@ -54,7 +54,7 @@ def test_every_kind_is_printed_large_on_letter_paper(tmp_path: Path, kind: str) 
     assert (done.exit_code, done.stderr) == (0, "")
     heard = ["bass.wav", "line-1.wav", "line-2.wav", "whole.mid", "whole.wav"]
     each = [f"{number}.wav" for number in range(1, 7)]
-    more = {"hear": heard, "aural": each}.get(kind, [])
+    more = {"hear": heard, "bass": heard, "aural": each}.get(kind, [])
     made = ["sheet-A-answers.pdf", "sheet-A.pdf", *(f"sheet-A-{n}" for n in more)]
     assert names(tmp_path) == sorted(made)
 

@@ -289,6 +289,28 @@ def test_a_drill_by_ear_is_given_out_typed_and_marked(
     Path("bare.txt").write_text(f"1 {right[0]}\n2) {right[1]}\n", "utf-8")
     bare = run("mark", "bare.txt", "--against", *words[1:])
     assert bare.stdout.splitlines()[-1] == "Sum: 1 + 1 = 2 of 2"
+    hinted = run("mark", "ada.txt", "--hints", "--out-of", "20").stdout.splitlines()
+    assert hinted[1] == (
+        f"1. {wrong}: listen again. Does it end at home? Does the leading note sound "
+        "before?  [0]"
+    )
+    assert hinted[4:8] == [
+        "Sum: 0 + 1 = 1 of 2", "Of 20: 1 × 20 ÷ 2 = 10", "",
+        "Answers, for when you have tried:",
+    ]  # fmt: skip
+    assert hinted[8].startswith(f"  1. {right[0]}. The last two chords are")
+
+
+def test_the_same_seed_gives_the_same_bytes() -> None:
+    one, two, other = (drill(order(3, None, 3)._replace(seed=s)) for s in (7, 7, 8))
+    for ending in (".pdf", ".txt"):
+        files = [
+            format_sheet(sheet, ending, A4_PAGE, answers=True)
+            for sheet in (one, two, other)
+        ]
+        assert files[0] == files[1] != files[2]
+    sounds = [sheet_recordings(sheet, Path("a")) for sheet in (one, two, other)]
+    assert sounds[0] == sounds[1] != sounds[2]
 
 
 def test_the_key_has_a_ring_filled_for_every_question_and_the_music(

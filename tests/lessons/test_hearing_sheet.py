@@ -139,3 +139,17 @@ def test_each_line_is_heard_three_times_and_the_lines_are_the_tune() -> None:
     assert np.array_equal(line[:third], line[third : 2 * third])
     assert np.abs(line[third - 5 * rate + rate // 10 : third]).max() == 0
     assert files == files_of(sheet_of("ferry_steps", 1))
+
+
+def test_the_bass_to_be_written_is_the_bass_that_is_heard() -> None:
+    tune = read_tune(TUNES / "boat_round.txt")
+    (sheet,) = make_sheets(tune, SheetOrder(SheetKind.BASS))
+    assert "played three times, with 5 seconds after each to write" in sheet.instruction
+    frames, rate = frames_of(files_of(sheet)["a-whole.wav"])
+    letters = {"C": 0, "D": 2, "E": 4, "F": 5, "G": 7, "A": 9, "B": 11}
+    for item in sheet.items:
+        begin = int(item.onset * 60 / PER_MINUTE * rate)
+        low = lowest_strong(frames[begin : begin + rate * 3 // 4], rate)
+        name = item.answers[0].text.removeprefix("left hand ")
+        # C3 is 48 (scientific pitch notation); this tune has no black key in its bass.
+        assert low == 12 * (int(name[1:]) + 1) + letters[name[0]]

@@ -192,6 +192,8 @@ def typed_key(sheet: Worksheet) -> Iterator[str]:
             place = str(number) if sheet.diagrams else place
             given = item.given.partition(",")[0]
             answer = f"{given} | {right} | {left}".replace("nothing", "-")
+        elif answer.startswith("left hand"):
+            answer = f"- | {answer.removeprefix('left hand ')}"
         elif sheet.order.kind in (SheetKind.CHOOSE, SheetKind.TUNE):
             model = sheet.pieces[0].arrangement
             hands = [heard_in(model, item.onset, hand) or "-" for hand in Hand]
