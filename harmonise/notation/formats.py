@@ -12,7 +12,7 @@ from typing import NamedTuple
 
 from harmonise.errors import SAMPLE_LINE, MelodyError, NotationError
 from harmonise.notation.files import keep_file
-from harmonise.notation.part_names import refuse_names
+from harmonise.notation.part_names import PartName, refuse_names
 from harmonise.notation.recording.click import FREE, Click
 from harmonise.theory.tune import Tune, assert_on_keyboard
 
@@ -65,7 +65,8 @@ class Format(NamedTuple):
             the readers of the others would take most of the time of a short job.
         reader: The function in it that makes tunes of the content.
         is_text: Whether the reader takes text, not bytes.
-        has_parts: Whether a part can be named; the reader then takes its name too.
+        lister: The function in it that names the parts; the reader then takes the name
+            of one too. "" where a file has one line only.
         is_sound: Whether it is heard, not read; the reader then takes the click too.
     """
 
@@ -75,7 +76,7 @@ class Format(NamedTuple):
     home: str
     reader: str
     is_text: bool = True
-    has_parts: bool = False
+    lister: str = ""
     is_sound: bool = False
 
     def parse(
@@ -92,16 +93,26 @@ class Format(NamedTuple):
             NotationError: If they cannot be read, or no part is called so.
             MelodyError: If they hold no tune.
         """
-        if part.strip() and not self.has_parts:
+        if part.strip() and not self.lister:
             refuse_names(part)
         read: Callable[..., Tune | tuple[Tune, ...]]
         read = getattr(import_module(self.home), self.reader)
         content = decode(data) if self.is_text else data
         asked: object = click if self.is_sound else part
-        found = (
-            read(content, asked) if self.has_parts or self.is_sound else read(content)
-        )
+        found = read(content, asked) if self.lister or self.is_sound else read(content)
         return (found,) if isinstance(found, Tune) else found
+
+    def parts(self, data: bytes) -> tuple[PartName, ...]:
+        """Return the parts that a tune can be taken from; () where there is one line.
+
+        Raises:
+            NotationError: If some bytes of this format cannot be read.
+        """
+        if not self.lister:
+            return ()
+        listed: Callable[..., tuple[PartName, ...]]
+        listed = getattr(import_module(self.home), self.lister)
+        return listed(decode(data) if self.is_text else data)
 
 
 def is_abc(text: str) -> bool:
@@ -156,7 +167,7 @@ FORMATS = (
         f"{_ROOM}.midi.reading",
         "parse_midi",
         is_text=False,
-        has_parts=True,
+        lister="list_midi_parts",
     ),
     Format(
         "MusicXML",
@@ -165,7 +176,7 @@ FORMATS = (
         f"{_ROOM}.musicxml.reader",
         "parse_musicxml",
         is_text=False,
-        has_parts=True,
+        lister="list_score_parts",
     ),
     Format(
         "ABC",
@@ -173,7 +184,7 @@ FORMATS = (
         lambda data: is_abc(decode(data)),
         f"{_ROOM}.abc.abc_tune",
         "parse_abc",
-        has_parts=True,
+        lister="list_voices",
     ),
     Format(
         "sol-fa",

@@ -1,12 +1,24 @@
 """Which parts of a file a name means, and the refusal of names that mean none."""
 
 from collections.abc import Sequence
-from typing import NoReturn
+from typing import NamedTuple, NoReturn
 
 from harmonise.errors import NotationError
 
 _LISTED = 16
 """So many parts are named in a refusal."""
+
+
+class PartName(NamedTuple):
+    """A part of a file from which the tune can be taken.
+
+    Attributes:
+        value: The word by which it is asked for.
+        title: What it is called.
+    """
+
+    value: str
+    title: str
 
 
 def find_parts(wanted: str, names: Sequence[str]) -> tuple[int, ...]:

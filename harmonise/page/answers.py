@@ -20,6 +20,7 @@ from harmonise.notation.tune_text.tune_text import format_tune_text
 from harmonise.page.drawing import Engraved, NotePlaces
 from harmonise.page.making import (
     fifths_moved,
+    parts_in,
     read_source,
     song_order,
     tune_at,
@@ -116,17 +117,26 @@ class ReadTune(PageAnswer, frozen=True):
     places: tuple[Stretch, ...]
 
 
+class OfferedPart(PageAnswer, frozen=True):
+    """A part of a file: the word by which it is asked for, and what it is called."""
+
+    value: str
+    title: str
+
+
 class ReadTunes(PageAnswer, frozen=True):
     """The tunes of a source; none of a text in which no tune is begun.
 
     Attributes:
         tunes: The tunes.
         failed: Tunes of a book that cannot be read, each with its reason.
+        parts: The parts from which the tune can be taken; () if there is one line.
         time: The time signature at the end, in which tapping goes on.
     """
 
     tunes: tuple[ReadTune, ...]
     failed: tuple[str, ...]
+    parts: tuple[OfferedPart, ...]
     time: str
 
 
@@ -265,11 +275,12 @@ def told_tunes(asked: ReadRequest) -> ReadTunes:
     """
     text = asked.source.text
     if isinstance(text, str) and is_blank(text):
-        return ReadTunes((), (), str(last_sheet(text).passages[-1].time))
+        return ReadTunes((), (), (), str(last_sheet(text).passages[-1].time))
     tunes, failed = read_source(asked.source)
     places = note_places(text, tunes) if isinstance(text, str) else [()] * len(tunes)
     read = tuple(map(_tune, tunes, places))
-    return ReadTunes(read, failed, str(tunes[-1].bars[-1].time))
+    parts = tuple(OfferedPart(*part) for part in parts_in(asked.source))
+    return ReadTunes(read, failed, parts, str(tunes[-1].bars[-1].time))
 
 
 def _tune(tune: Tune, places: tuple[Stretch, ...]) -> ReadTune:

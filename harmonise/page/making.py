@@ -32,6 +32,7 @@ from harmonise.notation.chart.plain_charts import format_account
 from harmonise.notation.formats import decode, format_of, parse_tunes
 from harmonise.notation.outputs import Output, format_output
 from harmonise.notation.paper.blocks import Page
+from harmonise.notation.part_names import PartName
 from harmonise.notation.sound.performance import Playing, perform
 from harmonise.page.offers import FILES, File, singer_table
 from harmonise.page.requests import (
@@ -92,11 +93,7 @@ def read_source(source: Source) -> ReadSource:
     Raises:
         HarmoniseError: If none can be read.
     """
-    if isinstance(source.base64, bytes):
-        data = source.base64
-    else:
-        text = str(source.text)
-        data = (filled_up(text) if source.tapped else text).encode()
+    data = _content(source)
     _assert_few(data)
     try:
         return ReadSource(parse_tunes(data, part=source.part))
@@ -108,6 +105,24 @@ def read_source(source: Source) -> ReadSource:
         if not found.tunes:
             raise
         return found
+
+
+def _content(source: Source) -> bytes:
+    """Return the bytes of a source; a tapped text is filled up."""
+    if isinstance(source.base64, bytes):
+        return source.base64
+    text = str(source.text)
+    return (filled_up(text) if source.tapped else text).encode()
+
+
+def parts_in(source: Source) -> tuple[PartName, ...]:
+    """Return the parts from which the tune of a source can be taken.
+
+    Raises:
+        NotationError: If the source cannot be read.
+    """
+    data = _content(source)
+    return format_of(data).parts(data)
 
 
 def _book_of(data: bytes) -> tuple[AbcText, ...]:

@@ -1,9 +1,11 @@
+import io
 import re
 from collections import Counter
 from fractions import Fraction
 from typing import Any
 from xml.etree import ElementTree as ET
 
+import mido
 import pytest
 from makers.visitor import (
     ABC,
@@ -69,6 +71,74 @@ def test_a_tune_that_cannot_be_read_stops_no_other_of_its_book(
     # Where none can be read, the first fault is told as ever.
     lone = broken[broken.index("X:2") :]
     visitor.refused("/read", dropped(lone.encode(), "lone.abc"), 422)
+
+
+VOICES = """X:1
+M:4/4
+L:1/4
+V:1 name="Alto"
+V:2
+K:C
+V:1
+C D E F |
+V:2
+c d e f |
+"""
+PARTS = """<score-partwise version="4.0"><part-list>
+<score-part id="P1"><part-name>Drum</part-name></score-part>
+<score-part id="P2"><part-name>Oboe</part-name></score-part>
+<score-part id="P3"><part-name>Oboe</part-name></score-part></part-list>
+<part id="P1"><measure number="1"><attributes><divisions>1</divisions></attributes>
+<note><rest/><duration>4</duration></note></measure></part>{}{}</score-partwise>"""
+PART = """<part id="{}"><measure number="1"><attributes><divisions>1</divisions>
+<time><beats>4</beats><beat-type>4</beat-type></time></attributes><note><pitch>
+<step>{}</step><octave>4</octave></pitch><duration>4</duration></note></measure></part>"""
+SCORE = PARTS.format(PART.format("P2", "A"), PART.format("P3", "D"))
+
+
+@pytest.mark.parametrize(
+    ("source", "parts", "chosen", "told"),
+    [
+        (typed(VOICES), [("1", "Alto"), ("2", "2")], "2", "C5\u2013F5"),
+        # A part of rests alone has no tune; parts of one name differ by their ids.
+        (
+            dropped(SCORE.encode(), "a.xml"),
+            [("P2", "Oboe"), ("P3", "Oboe")],
+            "P3",
+            "D4",
+        ),
+        (typed(SHORT), [], "", "C4\u2013A4"),
+    ],
+)
+def test_the_part_that_has_the_tune_is_one_of_a_list(
+    visitor: Visitor,
+    source: Any,  # noqa: ANN401 - JSON
+    parts: list[tuple[str, str]],
+    chosen: str,
+    told: str,
+) -> None:
+    found = visitor.told("/read", source)["parts"]
+    assert [(part["value"], part["title"]) for part in found] == parts
+    asked = {"source": {**source["source"], "part": chosen}}
+    (tune,) = visitor.told("/read", asked)["tunes"]
+    assert told in tune["readback"]
+
+
+def test_tracks_of_a_midi_file_are_parts(visitor: Visitor) -> None:
+    file = mido.MidiFile(ticks_per_beat=480)
+    for name, key in (("Notes", None), ("Drone", 48), ("Flute", 72)):
+        track = mido.MidiTrack([mido.MetaMessage("track_name", name=name)])
+        if key:
+            track.append(mido.Message("note_on", note=key, velocity=64, time=0))
+            track.append(mido.Message("note_off", note=key, velocity=64, time=1920))
+        file.tracks.append(track)
+    held = io.BytesIO()
+    file.save(file=held)
+    source: Any = dropped(held.getvalue(), "a.mid")
+    found = visitor.told("/read", source)["parts"]
+    assert [part["value"] for part in found] == ["Drone", "Flute"]
+    asked = {"source": {**source["source"], "part": "Drone"}}
+    assert "C3" in visitor.told("/read", asked)["tunes"][0]["readback"]
 
 
 def test_a_book_of_tunes_is_read_whole_and_each_can_be_taken(visitor: Visitor) -> None:

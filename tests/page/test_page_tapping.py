@@ -81,6 +81,7 @@ def test_an_empty_text_is_begun_with_headers(visitor: Visitor) -> None:
     assert visitor.told("/read", typed(blank)) == {
         "tunes": [],
         "failed": [],
+        "parts": [],
         "time": "4/4",
     }
     assert visitor.told("/read", typed("Time: 6/8"))["time"] == "6/8"

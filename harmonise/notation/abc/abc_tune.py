@@ -43,6 +43,7 @@ from harmonise.notation.abc.fields import (
     parse_tempo,
     split_voice,
     take_instruction,
+    voice_names,
 )
 from harmonise.notation.abc.key_fields import (
     KeyField,
@@ -52,6 +53,7 @@ from harmonise.notation.abc.key_fields import (
 )
 from harmonise.notation.abc.lengths import parse_unit
 from harmonise.notation.abc.notes import place_symbols, strike
+from harmonise.notation.part_names import PartName
 from harmonise.theory.key import Key
 from harmonise.theory.key_finding import guess_keys
 from harmonise.theory.phrases import find_lines
@@ -297,6 +299,14 @@ def parse_abc(text: str, part: str = "") -> tuple[Tune, ...]:
     if not tunes and empty is not None:
         raise empty
     return tuple(tunes)
+
+
+def list_voices(text: str) -> tuple[PartName, ...]:
+    """Return the voices of the tunes of a book, each once."""
+    names: dict[str, str] = {}
+    for source in split_abc(text):
+        names |= voice_names(*parse_header(source, AbcRemarks()))
+    return tuple(PartName(ident, name) for ident, name in names.items())
 
 
 def parse_abc_tune(source: AbcText, part: str = "") -> Tune:

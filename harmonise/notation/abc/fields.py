@@ -331,15 +331,20 @@ def find_voice(part: str, header: Header, lines: Sequence[AbcLine]) -> str | Non
     wanted = part.strip()
     if not wanted:
         return None
+    names = voice_names(header, lines)
+    if not names:
+        refuse_names(wanted)
+    return tuple(names)[find_part(wanted, tuple(names), tuple(names.values()))]
+
+
+def voice_names(header: Header, lines: Sequence[AbcLine]) -> dict[str, str]:
+    """Return what the voices of a tune are called, by their ids, in order."""
     voices = dict(header.voices)
     for line in lines:
         is_field = line.letter == "V"
         declared = [line.value] if is_field else re.findall(INLINE_VOICE, line.text)
         for ident, said in map(split_voice, declared):
             voices.setdefault(ident, said)
-    if not voices:
-        refuse_names(wanted)
     # Section 7.1: a voice is shown to readers by its name, which few books give.
     shown = {ident: re.search(_VOICE_NAME, said) for ident, said in voices.items()}
-    names = [name[1] if name else ident for ident, name in shown.items()]
-    return tuple(voices)[find_part(wanted, tuple(voices), names)]
+    return {ident: name[1] if name else ident for ident, name in shown.items()}

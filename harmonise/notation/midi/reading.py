@@ -33,7 +33,7 @@ from harmonise.notation.midi.events import (
     read_tempos,
     read_words,
 )
-from harmonise.notation.midi.parts import Chosen, choose_part
+from harmonise.notation.midi.parts import Chosen, choose_part, list_parts
 from harmonise.notation.midi.placing import (
     REST,
     TOLD_GATE,
@@ -52,6 +52,7 @@ from harmonise.notation.midi.tracks import (
     count,
     parse_file,
 )
+from harmonise.notation.part_names import PartName
 from harmonise.theory.phrases import find_lines
 from harmonise.theory.tune import Grace, KeyChange, Tune, TuneNote
 
@@ -90,6 +91,16 @@ def parse_midi(data: bytes, part: str = "") -> tuple[Tune, ...]:
     _tell_ends(placed[-1], find_gate(line, grid), score.ticks, page, remarks)
     _tell_moved(placed, grid, score.ticks, page, remarks)
     return (_tune(score, chosen, placed, page, remarks),)
+
+
+def list_midi_parts(data: bytes) -> tuple[PartName, ...]:
+    """Return the parts of a Standard MIDI File that have notes.
+
+    Raises:
+        NotationError: If the file cannot be read, or mido is missing.
+    """
+    names = dict.fromkeys(part.name for part in list_parts(parse_file(data)))
+    return tuple(PartName(name, name) for name in names)
 
 
 def _in_time(

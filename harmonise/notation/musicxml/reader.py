@@ -45,10 +45,11 @@ from harmonise.notation.musicxml.tune_line import (
 )
 from harmonise.notation.musicxml.tune_notes import read_notes
 from harmonise.notation.musicxml.walk import walk_part
-from harmonise.notation.part_names import find_part
+from harmonise.notation.part_names import PartName, find_part
 from harmonise.theory.phrases import find_lines
 from harmonise.theory.tune import ChordAt, KeyChange, Tune
 
+_PITCH = "measure/note/pitch"
 _COMPOSER = "composer"
 """The type of creator that MusicXML itself names so."""
 _LINE_END = re.compile(r"[0-9]{1,9}(/[1-9][0-9]{0,4})?")
@@ -92,6 +93,17 @@ def list_parts(score: Element) -> tuple[ScorePart, ...]:
     return tuple(parts)
 
 
+def list_score_parts(data: bytes) -> tuple[PartName, ...]:
+    """Return the parts of a score that have pitches.
+
+    Raises:
+        NotationError: If the score cannot be read.
+    """
+    parts = list_parts(read_tree(data))
+    singing = (part for part in parts if part.element.find(_PITCH) is not None)
+    return tuple(PartName(part.ident or str(part), str(part)) for part in singing)
+
+
 def choose_part(
     parts: tuple[ScorePart, ...], wanted: str, remarks: XmlRemarks
 ) -> ScorePart:
@@ -109,8 +121,7 @@ def choose_part(
     if wanted.strip():
         idents = [part.ident for part in parts]
         return parts[find_part(words(wanted), idents, [str(part) for part in parts])]
-    path = "measure/note/pitch"
-    singing = [part for part in parts if part.element.find(path) is not None]
+    singing = [part for part in parts if part.element.find(_PITCH) is not None]
     if not singing:
         raise MelodyError(_no_pitch(parts), None, "Add the notes of the tune.")
     if len(parts) > 1:

@@ -92,7 +92,7 @@ async function readAnew() {
   tunes = found.answer.tunes;
   await settleLocks(tunes, sourceNow());
   showFault(null);
-  showRead(tunes, found.answer.failed);
+  showRead(found.answer);
   showTime(found.answer.time);
   setHome(tunes[work().tune]?.key ?? "C major");
   return true;

@@ -162,9 +162,10 @@ function placeMarked(text) {
   return [text.slice(0, at[0]), mark, text.slice(at[1])];
 }
 
-/** Tell what was read: tunes of which one is chosen. */
-export function showRead(tunes, failed = []) {
+/** Tell what was read: tunes of which one is chosen, and parts of which one has it. */
+export function showRead({ tunes, failed, parts }) {
   showFailed(failed);
+  showParts(parts);
   read = tunes;
   readText = work().text;
   const several = tunes.length > 1;
@@ -181,6 +182,15 @@ export function showRead(tunes, failed = []) {
   show(by("as-text"), Boolean(tune?.text));
 }
 
+function showParts(parts) {
+  const { part } = work().settings;
+  const isCalled = ({ value, title }) => [value, title].includes(part);
+  const others = part && !parts.some(isCalled) ? [{ value: part, title: part }] : [];
+  const usual = { value: "", title: "that is found by itself" };
+  fill(by("part"), [usual, ...parts, ...others], parts.find(isCalled)?.value ?? part);
+  show(by("which-part"), parts.length > 1 || part !== "");
+}
+
 /** Tell which tunes of a book cannot be read; they stop none of the others. */
 function showFailed(failed) {
   show(by("failed"), failed.length > 0);
@@ -195,6 +205,7 @@ export function showEmpty() {
   showFault(null);
   showFailed([]);
   show(by("which"), false);
+  show(by("which-part"), false);
   by("readback").textContent =
     "Nothing here yet. Type a line such as C E G E | F A G - | or tap the keys below.";
 }
