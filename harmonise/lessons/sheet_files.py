@@ -8,7 +8,8 @@ Questions by ear have a recording each.
 from collections.abc import Iterator
 from fractions import Fraction
 from itertools import pairwise
-from pathlib import Path
+from pathlib import PurePath
+from typing import TypeVar
 
 from harmonise.lessons.model import model_of
 from harmonise.lessons.sheet_pages import copies_of, footed
@@ -22,6 +23,7 @@ from harmonise.notation.sound.performance import Playing
 from harmonise.notation.sound.stretches import format_heard
 from harmonise.theory.arrangement import Hand
 
+_Stem = TypeVar("_Stem", bound=PurePath)
 FORM = ".txt"
 """The ending of what is filled in by typing."""
 ENDINGS = (".pdf", ".png", *MUSICXML, FORM)
@@ -58,7 +60,7 @@ def format_sheet(
     return (typeset(blocks, footing),)
 
 
-def sheet_recordings(sheet: Worksheet, stem: Path) -> list[tuple[Path, bytes]]:
+def sheet_recordings(sheet: Worksheet, stem: _Stem) -> list[tuple[_Stem, bytes]]:
     """Return the recordings of a sheet to be heard, each with its name.
 
     Args:
@@ -93,7 +95,7 @@ def sheet_recordings(sheet: Worksheet, stem: Path) -> list[tuple[Path, bytes]]:
     return [*made, (whole.with_suffix(".mid"), format_midi(model, DICTATION))]
 
 
-def _questions(sheet: Worksheet, stem: Path) -> Iterator[tuple[Path, bytes]]:
+def _questions(sheet: Worksheet, stem: _Stem) -> Iterator[tuple[_Stem, bytes]]:
     """Yield the recording of each question, as often as its kind is heard."""
     digits = len(str(len(sheet.asked)))
     for number, item in enumerate(sheet.asked, 1):

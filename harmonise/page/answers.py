@@ -18,6 +18,7 @@ from harmonise.errors import HarmoniseError, OutputError, Place
 from harmonise.notation.spoken.spoken_score import format_spoken
 from harmonise.notation.tune_text.tune_text import format_tune_text
 from harmonise.page.drawing import Engraved, NotePlaces
+from harmonise.page.lesson_requests import PracticeRequest
 from harmonise.page.making import (
     fifths_moved,
     parts_in,
@@ -31,7 +32,6 @@ from harmonise.page.requests import (
     ArrangeRequest,
     DrawRequest,
     PageAnswer,
-    PracticeRequest,
     ReadRequest,
     Settings,
     Stretch,

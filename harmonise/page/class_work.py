@@ -4,8 +4,6 @@ Nothing is kept: the scripts and the teacher's changes come with every question,
 slips and table are made anew of them, so that no two can differ.
 """
 
-import io
-import zipfile
 from collections.abc import Iterator, Sequence
 from fractions import Fraction
 from functools import lru_cache
@@ -13,25 +11,36 @@ from typing import Annotated, NamedTuple
 
 from msgspec import Meta
 
-from harmonise.errors import HarmoniseError, OutputError
+from harmonise.errors import HarmoniseError, NotationError, OutputError
+from harmonise.lessons.drills import exercises, keys_for
 from harmonise.marking.class_pages import format_class_csv, format_class_pdf, summary
-from harmonise.marking.given_out import GivenOut, TaskShelf
+from harmonise.marking.given_out import GivenOut, TaskShelf, identity_of_work
+from harmonise.marking.lead_sheets import script_for
 from harmonise.marking.mark import mark
 from harmonise.marking.marked import Marking, MarkingManner, SlipLine, format_marks
 from harmonise.marking.overrides import Override, overridden
-from harmonise.marking.register import WorkRecord, merged
-from harmonise.marking.scripts import parse_script
+from harmonise.marking.register import (
+    WorkRecord,
+    format_register,
+    latest,
+    merged,
+    parse_register,
+    tasks_of,
+)
 from harmonise.marking.slip import format_line, practise, sum_lines, where
 from harmonise.marking.slips import SlipManner, content_of, record_of, slip_of
 from harmonise.marking.task import read_points
-from harmonise.marking.tasks import task_of_tune, task_of_whole_sheet
-from harmonise.page.making import page_of, request_of, sheet_of, tune_there
-from harmonise.page.requests import HandedIn, MarkRequest, PageAnswer, SlipsRequest
+from harmonise.marking.tasks import (
+    task_of_exercises,
+    task_of_tune,
+    task_of_whole_sheet,
+)
+from harmonise.page.lesson_requests import HandedIn, MarkRequest, SlipsRequest
+from harmonise.page.making import page_of, request_of, tune_there
+from harmonise.page.requests import PageAnswer
+from harmonise.page.sheets import packed, sheet_of
 from harmonise.rules.table import BY_KEY
 from harmonise.theory.arrangement import Style
-
-_NEW_YEAR = (1980, 1, 1, 0, 0, 0)
-"""The time of every file in an archive, so that the same slips are the same bytes."""
 
 
 class ShownLine(PageAnswer, frozen=True):
@@ -119,7 +128,7 @@ def told_class(asked: MarkRequest) -> Marked:
         HarmoniseError: If what was asked for cannot be made, or a change is none.
     """
     judged = list(_class(asked))
-    records = merged((), (each.record for each in judged))
+    records = _register(judged, asked)
     works = tuple(_shown(each, asked, at) for at, each in enumerate(judged))
     tasks = dict.fromkeys(each.record.task for each in judged if each.record.task)
     return Marked("; ".join(tasks), works, _table(records), tuple(summary(records)))
@@ -133,12 +142,15 @@ def slips(asked: SlipsRequest) -> tuple[bytes, str, str]:
     """
     marking, page = asked.marking, page_of(asked.page)
     judged = list(_class(marking))
-    records = merged((), (each.record for each in judged))
-    if all(record.problem for record in records):
+    records = _register(judged, marking)
+    if all(each.record.problem for each in judged):
         raise OutputError("No work could be marked.", None, "See what is said of each.")
     if asked.kind == "csv":
         table = format_class_csv(records, marking.out_of)
         return table.encode(), "class.csv", "text/csv; charset=utf-8"
+    if asked.kind == "register":
+        kept = format_register(records)
+        return kept.encode(), "register.csv", "text/csv; charset=utf-8"
     if asked.kind == "table":
         made = format_class_pdf(records, page, marking.out_of)
         return made, "class.pdf", "application/pdf"
@@ -150,11 +162,19 @@ def slips(asked: SlipsRequest) -> tuple[bytes, str, str]:
     if len(printed) == 1:
         ((name, content),) = printed
         return content, name, "application/pdf"
-    packed = io.BytesIO()
-    with zipfile.ZipFile(packed, "w", zipfile.ZIP_DEFLATED) as archive:
-        for name, content in printed:
-            archive.writestr(zipfile.ZipInfo(name, _NEW_YEAR), content)
-    return packed.getvalue(), "slips.zip", "application/zip"
+    return packed(dict(printed)), "slips.zip", "application/zip"
+
+
+def _register(judged: Sequence[_Judged], asked: MarkRequest) -> tuple[WorkRecord, ...]:
+    """Return a register that goes on with these works.
+
+    What is handed in again after corrections is a further try.
+
+    Raises:
+        NotationError: If what it goes on from is no register.
+    """
+    earlier = parse_register(asked.register) if asked.register else ()
+    return merged(earlier, (each.record for each in judged))
 
 
 def _slip(
@@ -167,25 +187,34 @@ def _slip(
         marking.out_of,
         tuple(_overrides(judged.plain, marking, script)),
     )
-    shelf = _shelf(_task_of(marking))
-    given = shelf.get(script.base64)
+    given = _given(script, marking)
     return slip_of(script.base64, given, judged.name, how).pdf()
 
 
 def _class(asked: MarkRequest) -> Iterator[_Judged]:
     """Yield the works of a class; one that cannot be read stops no other."""
-    shelf = _shelf(_task_of(asked))
     for script in asked.scripts:
-        name = name_of(script)
         try:
-            given = shelf.get(script.base64)
-            yield _judged(script, given, asked)
+            yield _judged(script, _given(script, asked), asked)
         except HarmoniseError as error:
-            content = content_of(script.base64)
+            name, content = name_of(script), content_of(script.base64)
             yield _Judged(
                 name,
                 WorkRecord(name, file=script.name, problem=str(error), content=content),
             )
+
+
+def _given(script: HandedIn, asked: MarkRequest) -> GivenOut:
+    """Return what a work was given out as: what it says itself, or what is chosen."""
+    found = identity_of_work(script.base64)
+    if not found:
+        return _chosen(_task_of(asked))
+    contents = tuple(each.base64 for each in asked.scripts)
+    try:
+        return _said(_task_of(asked), contents).get(script.base64)
+    except NotationError as error:
+        there = "Open that tune on the page, then mark again."
+        raise NotationError(error.what, error.place, there) from None
 
 
 def _judged(script: HandedIn, given: GivenOut, asked: MarkRequest) -> _Judged:
@@ -194,7 +223,7 @@ def _judged(script: HandedIn, given: GivenOut, asked: MarkRequest) -> _Judged:
     if given.task is None:
         slip = slip_of(data, given, name, SlipManner(manner))
         return _Judged(name, slip.record._replace(file=script.name), text=slip.text)
-    plain = mark(parse_script(data, given.task.model.tune), given.task, manner, name)
+    plain = mark(script_for(data, given.task), given.task, manner, name)
     done = overridden(plain, tuple(_overrides(plain, asked, script)))
     record = record_of(done, given.name, content_of(data))._replace(file=script.name)
     return _Judged(name, record, plain, done)
@@ -225,24 +254,42 @@ def _task_of(asked: MarkRequest) -> MarkRequest:
         asked.locks,
         against=asked.against,
         sheet=asked.sheet,
+        drill=asked.drill,
+        drill_key=asked.drill_key,
     )
 
 
 @lru_cache(maxsize=4)
-def _shelf(asked: MarkRequest) -> TaskShelf:
-    """Return what pupils were asked for, once for all of them."""
-    points = read_points()
-    if asked.against == "work":
-        return TaskShelf(points, None, tune_there(asked.arranging))
+def _said(asked: MarkRequest, works: tuple[bytes, ...]) -> TaskShelf:
+    """Return the tasks that works say they are, once for all of them.
+
+    The tune of a worksheet may be the page's; a page without one does no harm.
+    """
+    try:
+        tune = tune_there(asked.arranging)
+    except HarmoniseError:
+        tune = None
+    shelf = TaskShelf(read_points(), None, tune)
+    shelf.add_works(works)
+    return shelf
+
+
+@lru_cache(maxsize=4)
+def _chosen(asked: MarkRequest) -> GivenOut:
+    """Return what pupils were asked for as the teacher chose it, once for all of them.
+
+    Raises:
+        HarmoniseError: If it cannot be made.
+    """
+    if asked.against == "drill":
+        keys = keys_for(asked.drill, [asked.drill_key] if asked.drill_key else [])[:1]
+        return GivenOut(task_of_exercises(exercises(asked.drill, keys)))
     if asked.against == "tune":
         style = request_of(asked.settings).style
         plain = Style(style.level, style.harmonic_rhythm)
-        return TaskShelf(
-            points, GivenOut(task_of_tune(tune_there(asked.arranging), plain))
-        )
+        return GivenOut(task_of_tune(tune_there(asked.arranging), plain))
     sheet = sheet_of(asked.arranging, asked.sheet)
-    task = None if sheet.is_list else task_of_whole_sheet(sheet)
-    return TaskShelf(points, GivenOut(task, sheet))
+    return GivenOut(None if sheet.is_list else task_of_whole_sheet(sheet), sheet)
 
 
 def name_of(script: HandedIn) -> str:
@@ -298,15 +345,24 @@ def _others(marking: Marking) -> Iterator[str]:
 
 
 def _table(records: Sequence[WorkRecord]) -> tuple[tuple[str, ...], ...]:
-    """Return a row a pupil, a column a fault, what was earned at the end."""
-    marked = [record for record in records if not record.problem]
+    """Return a row a work, a column a fault, what was earned at the end.
+
+    Of several tries the latest counts; where a register goes on over several tasks each
+    row says which it is of.
+    """
+    marked = [record for record in latest(records) if not record.problem]
     if not marked:
         return ()
     keys = [key for key in BY_KEY if any(key in dict(one.lost) for one in marked)]
-    head = ("Pupil", *(BY_KEY[key].name for key in keys), "blank", "Marks", "Of")
+    tasks = len(tasks_of(marked)) > 1
+    tries = any(one.attempt > 1 for one in marked)
+    head = ("Pupil", *["Task"] * tasks, *["Try"] * tries)
+    ends = ("blank", "Marks", "Of")
     rows = [
         (
             one.pupil,
+            *[one.task] * tasks,
+            *[str(one.attempt)] * tries,
             *(format_marks(dict(one.lost).get(key, Fraction(0))) for key in keys),
             format_marks(one.blank),
             format_marks(one.got),
@@ -314,4 +370,4 @@ def _table(records: Sequence[WorkRecord]) -> tuple[tuple[str, ...], ...]:
         )
         for one in marked
     ]
-    return (head, *rows)
+    return ((*head, *(BY_KEY[key].name for key in keys), *ends), *rows)

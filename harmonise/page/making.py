@@ -19,13 +19,6 @@ from harmonise.errors import (
 )
 from harmonise.form.plan import Introduction, SongForm, order_line
 from harmonise.left_hand.sections import parse_sections
-from harmonise.lessons.drill_copies import DrillCopy
-from harmonise.lessons.drill_files import DrillOutput, format_drill
-from harmonise.lessons.drill_makers import DrillWish
-from harmonise.lessons.drills import exercises, keys_for, title_of
-from harmonise.lessons.sheet_files import format_sheet
-from harmonise.lessons.versions import make_sheets
-from harmonise.lessons.worksheet import SheetOrder, Worksheet
 from harmonise.notation.abc.abc_text import AbcText, split_abc
 from harmonise.notation.abc.abc_tune import parse_abc_tune
 from harmonise.notation.chart.plain_charts import format_account
@@ -34,19 +27,16 @@ from harmonise.notation.outputs import Output, format_output
 from harmonise.notation.paper.blocks import Page
 from harmonise.notation.part_names import PartName
 from harmonise.notation.sound.performance import Playing, perform
-from harmonise.page.offers import FILES, File, singer_table
+from harmonise.page.offers import File, singer_table
 from harmonise.page.requests import (
     ArrangeRequest,
-    DrillRequest,
     FileRequest,
     FormSettings,
     Lock,
     PaperSettings,
     PlayingSettings,
     Settings,
-    SheetSettings,
     Source,
-    WorksheetRequest,
 )
 from harmonise.page.tapping import filled_up
 from harmonise.theory.arrangement import (
@@ -58,7 +48,7 @@ from harmonise.theory.arrangement import (
     Style,
 )
 from harmonise.theory.chord import parse_symbol
-from harmonise.theory.key import Key, named_keys, parse_key
+from harmonise.theory.key import parse_key
 from harmonise.theory.numerals import parse_numeral
 from harmonise.theory.singing import voices_named
 from harmonise.theory.transposing import along_the_fifths
@@ -367,63 +357,3 @@ def minutes(arrangement: Arrangement, playing: Playing) -> float:
         float((end - speed.at) / speed.per_minute)
         for speed, end in zip(performance.speeds, ends, strict=True)
     )
-
-
-def drill(asked: DrillRequest) -> bytes:
-    """Return drills as a file.
-
-    Raises:
-        HarmoniseError: If there is no such drill, or not in such a key.
-    """
-    chosen = tuple(
-        exercise
-        for name in asked.names
-        for exercise in exercises(
-            name, _drill_keys(name, asked), DrillWish(tempo=Fraction(asked.tempo))
-        )
-    )
-    copy = DrillCopy(asked.version, asked.labels)
-    page = page_of(asked.page)
-    output = DrillOutput(copy, asked.tempo, page=page)
-    return format_drill(chosen, title_of(asked.names), FILES[asked.kind].ending, output)
-
-
-def _drill_keys(name: str, asked: DrillRequest) -> tuple[Key, ...]:
-    """Return the keys that were typed, else the drill's own, else the page's."""
-    usual = keys_for(name, asked.keys)
-    if asked.keys or not asked.home or len(usual) > 1:
-        return usual
-    # A minor drill of a major page is in the minor of the same keynote.
-    return keys_for(name, [str(parse_key(asked.home).tonic)])
-
-
-def sheet_of(asked: ArrangeRequest, sheet: SheetSettings) -> Worksheet:
-    """Return a worksheet of a tune as the page has it.
-
-    Raises:
-        HarmoniseError: If the tune cannot be read or does not do for it.
-    """
-    tune = tune_there(asked)
-    style = request_of(asked.settings).style
-    order = SheetOrder(
-        sheet.kind,
-        Style(style.level, style.harmonic_rhythm),
-        sheet.labels,
-        sheet.bars or sheet.kind.row.bars,
-        sheet.faults,
-        sheet.seed,
-        named_keys(sheet.keys, mode=tune.key.mode),
-    )
-    return make_sheets(tune, order, sheet.version)[-1]
-
-
-def worksheet(asked: WorksheetRequest) -> tuple[bytes, str]:
-    """Return a worksheet, or its answers, as PDF; and the title of its tune.
-
-    Raises:
-        HarmoniseError: If the tune cannot be read or does not do for it.
-    """
-    sheet = sheet_of(asked.arranging, asked.sheet)
-    page = page_of(asked.page)
-    (made,) = format_sheet(sheet, ".pdf", page, answers=asked.copy == "answers")
-    return made, tune_at(asked.source, asked.tune).title

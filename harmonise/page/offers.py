@@ -15,10 +15,11 @@ from msgspec import Struct
 
 from harmonise.arranging.effects import reaches
 from harmonise.form.plan import Gap, Introduction, LastVerse
+from harmonise.lessons.aural import AURAL_STEPS, AuralKind
 from harmonise.lessons.drill_copies import Version
 from harmonise.lessons.drills import DRILLS
-from harmonise.lessons.lesson_effects import drill_reasons
-from harmonise.lessons.worksheet import SheetKind
+from harmonise.lessons.lesson_effects import drill_reasons, sheet_reasons
+from harmonise.lessons.worksheet import Depth, SheetKind
 from harmonise.notation.formats import LARGEST
 from harmonise.notation.outputs import Sheet
 from harmonise.notation.paper.blocks import Paper
@@ -78,8 +79,20 @@ _TITLES: dict[str, dict[str, str]] = {
     "player": {"": "anybody", **{player.value: player.value for player in Player}},
     "hand": {"": "both", **{hand.value: hand.value for hand in Hand}},
     "paper": _titled(Paper, "A4", "Letter"),
-    "worksheet-kind": {
-        kind.value: kind.row.title for kind in SheetKind if not kind.row.heard
+    "worksheet-kind": {kind.value: kind.row.title for kind in SheetKind},
+    "worksheet-depth": _titled(Depth, "every second one", "the first one", "none"),
+    "worksheet-labels": {
+        "words": "words: first",
+        "figures": "figures: 6/3",
+        "letters": "letters: b",
+    },
+    "worksheet-step": {
+        str(number): f"{number}: {step.title}"
+        for number, step in enumerate(AURAL_STEPS, 1)
+    },
+    "worksheet-about": {
+        "": "all of the step",
+        **{kind.value: kind.row.title for kind in AuralKind},
     },
     "introduction": _titled(
         Introduction,
@@ -104,6 +117,8 @@ _TITLES: dict[str, dict[str, str]] = {
         "both": "for pupils, and answers",
         "sheet": "for pupils",
         "answers": "with answers",
+        "fill-in": "to fill in on a computer",
+        "recordings": "recordings to play",
     },
     "drill-kind": {
         "pdf": "printed booklet",
@@ -208,6 +223,22 @@ class OfferedFile(Struct, frozen=True, forbid_unknown_fields=True):
     idle: tuple[OfferedChoice, ...]
 
 
+class OfferedSheet(Struct, frozen=True, forbid_unknown_fields=True):
+    """A kind of worksheet.
+
+    Attributes:
+        value: What is sent.
+        idle: Controls that change nothing on it.
+        heard: Whether recordings go with it.
+        filled: Whether it can be filled in on a computer.
+    """
+
+    value: str
+    idle: tuple[str, ...]
+    heard: bool
+    filled: bool
+
+
 class OfferedTune(Struct, frozen=True, forbid_unknown_fields=True):
     """A tune to look at, as it is typed."""
 
@@ -234,7 +265,8 @@ class Offers(Struct, frozen=True, forbid_unknown_fields=True, rename="camel"):
 
     Attributes:
         lists: The lists by the names of their controls.
-        drills: The drills.
+        drills: The drills that are played.
+        sheets: The kinds of worksheet.
         files: The kinds of file.
         drill_files: Those of drills.
         tunes: The tunes that come along.
@@ -245,6 +277,7 @@ class Offers(Struct, frozen=True, forbid_unknown_fields=True, rename="camel"):
 
     lists: dict[str, tuple[OfferedChoice, ...]]
     drills: tuple[OfferedChoice, ...]
+    sheets: tuple[OfferedSheet, ...]
     files: tuple[OfferedFile, ...]
     drill_files: tuple[OfferedFile, ...]
     tunes: tuple[OfferedTune, ...]
@@ -262,6 +295,7 @@ def offers(shared: str = "") -> Offers:
     return Offers(
         lists={name: _rows(titles) for name, titles in _lists().items()},
         drills=_rows({drill.name: drill.title for drill in DRILLS}),
+        sheets=tuple(map(_sheet, SheetKind)),
         files=tuple(
             OfferedFile(file.name, file.title, file.ending, _idle(file))
             for file in FILES.values()
@@ -318,6 +352,27 @@ def _idle(file: File) -> tuple[OfferedChoice, ...]:
         for name, control in _CONTROLS.items()
         if not reaches(name, file.sheet, file.ending)
     )
+
+
+_SHEET_CONTROLS = {
+    "labels": "worksheet-labels",
+    "faults": "worksheet-faults",
+    "seed": "seed",
+    "step": "worksheet-step",
+    "about": "worksheet-about",
+    "questions": "worksheet-questions",
+}
+"""Names of options of worksheets, and the control that sets each."""
+_NOT_FILLED = (SheetKind.FAULTS, SheetKind.KEYBOARDS)
+"""Sheets on which there is no music to write."""
+
+
+def _sheet(kind: SheetKind) -> OfferedSheet:
+    reasons = sheet_reasons(kind)
+    idle = tuple(
+        control for name, control in _SHEET_CONTROLS.items() if reasons.get(name)
+    )
+    return OfferedSheet(kind.value, idle, kind.row.heard, kind not in _NOT_FILLED)
 
 
 def _idle_of_drills(kind: str) -> tuple[OfferedChoice, ...]:

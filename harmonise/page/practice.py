@@ -38,8 +38,9 @@ from harmonise.page.answers import (
     drawn_lines,
 )
 from harmonise.page.drawing import Engraved, engraved, on_lines
+from harmonise.page.lesson_requests import PracticeRequest
 from harmonise.page.making import arrangement_of
-from harmonise.page.requests import DrawRequest, PageAnswer, PracticeRequest
+from harmonise.page.requests import DrawRequest, PageAnswer
 from harmonise.theory.arrangement import Arrangement, Hand, SoundingNote
 from harmonise.theory.key import printed
 from harmonise.theory.pitch import HIGHEST, LOWEST

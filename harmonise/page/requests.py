@@ -10,16 +10,12 @@ text is ever used as a path.
 import re
 from collections.abc import Mapping, Sequence
 from fractions import Fraction
-from typing import Annotated, Any, ClassVar, Literal, TypeVar
+from typing import Annotated, Any, ClassVar, TypeVar
 
 import msgspec
 from msgspec import UNSET, Meta, Struct, UnsetType, field
 
 from harmonise.form.plan import MOST_VERSES, Gap, Introduction, LastVerse
-from harmonise.lessons.drill_copies import Version
-from harmonise.lessons.versions import VERSIONS
-from harmonise.lessons.worksheet import SheetKind
-from harmonise.marking.task import MarkingStyle
 from harmonise.notation.paper.blocks import Paper
 from harmonise.page.offers import words_of
 from harmonise.theory.arrangement import HarmonicRhythm, Labels, Texture
@@ -61,12 +57,6 @@ Key = Annotated[int, Meta(ge=0, le=127)]
 Stretch = Annotated[tuple[Number, ...], Meta(min_length=2, max_length=2)]
 """From where to where, in letters as browsers count them."""
 Sign = Annotated[str, Meta(pattern=r"^([-0|\n]|[0-9]{1,2}/(1|2|4|8|16|32))$")]
-DrillNames = Annotated[
-    tuple[Short, ...],
-    Meta(
-        min_length=1, max_length=40, description="a list that names at least one drill"
-    ),
-]
 
 
 class MalformedError(Exception):
@@ -337,22 +327,6 @@ class DrawRequest(ArrangeRequest, frozen=True, kw_only=True):
     known: Known = ()
 
 
-class PracticeRequest(Asked, frozen=True):
-    """A drill to practise.
-
-    Attributes:
-        drill: Its name, such as "D1".
-        key: A key; "" for the drill's first.
-        width: Width of a line of music, in millimetres of print.
-        known: Keys of the lines that the page has already; they are not sent again.
-    """
-
-    drill: Short
-    key: Short = ""
-    width: Width = 200
-    known: Known = ()
-
-
 class CarryRequest(ReadRequest, frozen=True, kw_only=True):
     """Locked chords to carry over to a tune that was changed.
 
@@ -378,130 +352,6 @@ class FileRequest(ArrangeRequest, frozen=True, kw_only=True):
 
     kind: FileName
     playing: PlayingSettings = field(default_factory=PlayingSettings)
-    page: PaperSettings = PaperSettings()
-
-
-class DrillRequest(Asked, frozen=True):
-    """Drills to make.
-
-    Attributes:
-        names: Which.
-        keys: The keys as typed; () for those that a drill is meant for, else the home.
-        home: The key of the page; "" for none.
-        kind: What is made.
-        version: What is printed of it.
-        tempo: Crotchets a minute to start from.
-        labels: How shapes are named in answers.
-        page: The paper.
-    """
-
-    names: DrillNames
-    keys: Annotated[tuple[Short, ...], Meta(max_length=40)] = ()
-    home: Short = ""
-    kind: Literal["pdf", "musicxml", "midi"] = "pdf"
-    version: Version = Version.EXERCISE
-    tempo: Annotated[int, Meta(ge=20, le=200)] = 60
-    labels: Labels = Labels.WORDS
-    page: PaperSettings = PaperSettings()
-
-
-class SheetSettings(Asked, frozen=True, kw_only=True):
-    """Which worksheet is made of a tune.
-
-    Attributes:
-        kind: What pupils do.
-        version: Its version, from 1; another one is in another key.
-        keys: Keys of the versions; () leaves the choice.
-        bars: Bars of the tune at most; 0 for the usual number.
-        faults: Planted faults.
-        seed: Its number: another one plants faults in other places.
-        labels: How pupils name shapes.
-    """
-
-    kind: SheetKind
-    version: Annotated[int, Meta(ge=1, le=len(VERSIONS))] = 1
-    keys: Annotated[tuple[Short, ...], Meta(max_length=12)] = ()
-    bars: Annotated[int, Meta(ge=0, le=64)] = 0
-    faults: Annotated[int, Meta(ge=1, le=12)] = 4
-    seed: Annotated[int, Meta(ge=1, le=9999)] = 1
-    labels: Labels = Labels.WORDS
-
-
-class WorksheetRequest(ArrangeRequest, frozen=True, kw_only=True):
-    """A worksheet to make of a tune as the page has it."""
-
-    sheet: SheetSettings
-    copy: Literal["sheet", "answers"] = "sheet"
-    page: PaperSettings = PaperSettings()
-
-
-class HandedIn(Asked, frozen=True):
-    """What one pupil handed in, as a file."""
-
-    name: Short
-    base64: Content
-
-
-class Change(Asked, frozen=True):
-    """What a teacher sees otherwise in one line of one slip.
-
-    Attributes:
-        script: Which script, from 0.
-        line: Which line of its slip, from 0.
-        points: What it costs now.
-        reason: Why.
-    """
-
-    script: Number
-    line: Number
-    points: Fraction
-    reason: Annotated[str, Meta(min_length=1, max_length=300)]
-
-
-class MarkRequest(ArrangeRequest, frozen=True, kw_only=True):
-    """Scripts to mark against the page, or against a worksheet of it.
-
-    Attributes:
-        scripts: The scripts of one pupil or of a class.
-        against: What they are marked against: the tune, the worksheet, or what each
-            work says that it is.
-        sheet: The worksheet that was given.
-        style: How strictly they are marked.
-        hints: Whether questions stand in place of corrections.
-        out_of: Marks that each work is scaled to; 0 for none.
-        changes: What the teacher sees otherwise.
-    """
-
-    scripts: Annotated[tuple[HandedIn, ...], Meta(max_length=60)] = ()
-    against: Literal["tune", "sheet", "work"] = "tune"
-    sheet: SheetSettings = SheetSettings(kind=SheetKind.ACCOMPANY)
-    style: MarkingStyle = MarkingStyle.KEYBOARD
-    hints: bool = False
-    out_of: Annotated[int, Meta(ge=0, le=1000)] = 0
-    changes: Annotated[tuple[Change, ...], Meta(max_length=4000)] = ()
-
-    def __post_init__(self) -> None:
-        """Check that each change is of a script that there is.
-
-        Raises:
-            ValueError: If one is not.
-        """
-        if any(one.script >= len(self.scripts) for one in self.changes):
-            sentence = "A change has to be of one of the scripts."
-            raise ValueError(sentence)
-
-
-class SlipsRequest(Asked, frozen=True):
-    """What is printed of a marked class.
-
-    Attributes:
-        marking: The class.
-        kind: The slips, or the table as PDF or CSV.
-        page: The paper.
-    """
-
-    marking: MarkRequest
-    kind: Literal["slips", "table", "csv"] = "slips"
     page: PaperSettings = PaperSettings()
 
 

@@ -37,7 +37,14 @@ from harmonise.page.answers import (
 from harmonise.page.class_work import slips, told_class
 from harmonise.page.drawing import engraved
 from harmonise.page.keeping import carry, format_work, parse_work, title_of_work
-from harmonise.page.making import arrangement_of, drill, made, worksheet
+from harmonise.page.lesson_requests import (
+    DrillRequest,
+    MarkRequest,
+    PracticeRequest,
+    SlipsRequest,
+    WorksheetRequest,
+)
+from harmonise.page.making import arrangement_of, made
 from harmonise.page.offers import FILES, offers
 from harmonise.page.practice import practice_of_drill, practice_of_tune
 from harmonise.page.requests import (
@@ -45,20 +52,16 @@ from harmonise.page.requests import (
     Asked,
     CarryRequest,
     DrawRequest,
-    DrillRequest,
     FileRequest,
     HearRequest,
     MalformedError,
-    MarkRequest,
     OffersRequest,
     OpenRequest,
-    PracticeRequest,
     ReadRequest,
-    SlipsRequest,
     TapRequest,
-    WorksheetRequest,
     parse_request,
 )
+from harmonise.page.sheets import drill, worksheet
 from harmonise.page.site import BusyError, Limits, PageAddress, Site
 from harmonise.page.statics import (
     MISSING,
@@ -265,11 +268,10 @@ async def _drill(site: Site, asked: DrillRequest) -> Response:
 
 
 async def _worksheet(site: Site, asked: WorksheetRequest) -> Response:
-    content, title = await site.engraver.do(worksheet, asked)
+    made = await site.engraver.do(worksheet, asked)
     letter = VERSIONS[asked.sheet.version - 1]
-    copy = "-answers" if asked.copy == "answers" else ""
-    name = f"{slug(title)}-{asked.sheet.kind.value}-{letter}{copy}.pdf"
-    return attached(content, name, "application/pdf")
+    name = f"{slug(made.title)}-{asked.sheet.kind.value}-{letter}{made.suffix}"
+    return attached(made.content, name, made.media)
 
 
 async def _practice(site: Site, asked: DrawRequest) -> Response:

@@ -197,6 +197,21 @@ def test_worksheets_are_made_of_the_page(
         assert "Bm" in text
 
 
+def test_what_is_heard_of_a_worksheet_comes_as_recordings(visitor: Visitor) -> None:
+    sheet = {"kind": "aural", "step": 3, "questions": 2, "about": "chord"}
+    asked = {**typed(SHORT), "sheet": sheet}
+    reply = visitor.ask("/worksheet", {**asked, "copy": "recordings"})
+    with zipfile.ZipFile(io.BytesIO(reply.content)) as packed:
+        assert packed.namelist() == ["A-1.wav", "A-2.wav"]
+        assert packed.read("A-1.wav").startswith(b"RIFF")
+    form = visitor.ask("/worksheet", {**asked, "copy": "fill-in"})
+    assert "[harmonise task: aural" in form.text
+    assert '-aural-A.txt"' in form.headers["content-disposition"]
+    silent = {**asked, "sheet": {"kind": "choose"}, "copy": "recordings"}
+    error = visitor.refused("/worksheet", silent, 422)
+    assert "Nothing of this worksheet is heard." in str(error["sentence"])
+
+
 def test_a_second_version_of_a_worksheet_is_in_another_key(visitor: Visitor) -> None:
     asked = {**tune("auld_lang_syne"), "copy": "answers"}
     first, second = (

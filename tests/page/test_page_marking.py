@@ -101,3 +101,76 @@ def test_a_worksheet_is_marked_against_its_own_model(visitor: Visitor) -> None:
         "works"
     ]
     assert work["marks"].endswith(" of 6")
+
+
+def filled(visitor: Visitor, copy: str) -> str:
+    """Return a worksheet in its second version, as an editor has it."""
+    sheet = {"kind": "symbols", "version": 2}
+    return visitor.ask("/worksheet", {**PAGE, "sheet": sheet, "copy": copy}).text
+
+
+def test_a_file_that_says_what_it_is_needs_no_choice(
+    visitor: Visitor, model: str
+) -> None:
+    """One class hands in a tune, a worksheet and a drill; each is marked as itself."""
+    blank = filled(visitor, "fill-in")
+    assert "[harmonise task: symbols, version B" in blank
+    asked = {"names": ["D1"], "keys": ["G"], "kind": "musicxml", "version": "blank"}
+    drill = visitor.ask("/drill", asked).text
+    scripts = [
+        script("Mira.musicxml", model),
+        script("Jon.musicxml", blank),
+        script("Lea.musicxml", drill),
+    ]
+    answer = marked(visitor, *scripts)
+    mira, jon, lea = answer["works"]
+    assert not any(work["failure"] for work in answer["works"])
+    got, worth = mira["marks"].split(" of ")
+    assert got == worth
+    # Nothing was filled in; of a drill the first chord of each exercise is given.
+    assert jon["marks"].startswith("0 of ")
+    assert lea["marks"] == "12 of 60"
+    assert "Steps; Steps: W8-1 symbols; D1" in answer["task"]
+    head, *rows = answer["table"]
+    assert head[:2] == ["Pupil", "Task"]
+    assert [row[1] for row in rows][1] == "Steps: W8-1 symbols"
+
+
+def test_a_drill_is_chosen_with_its_key(visitor: Visitor) -> None:
+    asked = {"names": ["D1"], "keys": ["G"], "kind": "musicxml"}
+    played = visitor.ask("/drill", asked).text
+    chosen = {"against": "drill", "drill": "D1"}
+    (right,) = marked(visitor, script("Mira.musicxml", played), **chosen,
+                      drillKey="G")["works"]  # fmt: skip
+    got, worth = right["marks"].split(" of ")
+    assert got == worth
+    (wrong,) = marked(visitor, script("Mira.musicxml", wrong_third(played)), **chosen,
+                      drillKey="G")["works"]  # fmt: skip
+    assert [line for line in wrong["lines"] if line["points"]]
+
+
+def wrong_third(score: str) -> str:
+    """Return a score whose first B is a C, by text alone."""
+    return re.sub(r"<step>B</step>", "<step>C</step>", score, count=1)
+
+
+def test_a_register_goes_on_and_takes_works_that_were_mended(
+    visitor: Visitor, model: str
+) -> None:
+    first = {
+        "marking": {**PAGE, "scripts": [script("Jon.musicxml", wrong_root(model))]}
+    }
+    kept = visitor.ask("/slips", {**first, "kind": "register"}).text
+    again = marked(visitor, script("Jon.musicxml", model), register=kept)
+    head, row = again["table"]
+    cells = dict(zip(head, row, strict=True))
+    assert (cells["Pupil"], cells["Try"]) == ("Jon", "2")
+    assert cells["Marks"] == cells["Of"]
+    mended = {"marking": {**PAGE, "register": kept,
+                          "scripts": [script("Jon.musicxml", model)]}}  # fmt: skip
+    rows = list(csv.DictReader(io.StringIO(
+        visitor.ask("/slips", {**mended, "kind": "register"}).text
+    )))  # fmt: skip
+    assert [row["Try"] for row in rows if row["Pupil"] == "Jon"] == ["1", "2"]
+    refused = visitor.refused("/mark", {**PAGE, "register": "a,b\n1,2\n"}, 422)
+    assert "is no register" in str(refused["sentence"])

@@ -8,17 +8,13 @@ import pytest
 from makers.visitor import DOOR, SHORT, Visitor, typed
 
 from harmonise.form.plan import Gap, Introduction, LastVerse
+from harmonise.lessons.aural import AuralKind
 from harmonise.lessons.drill_copies import Version
-from harmonise.lessons.worksheet import SheetKind
+from harmonise.lessons.worksheet import Depth, SheetKind
 from harmonise.notation.paper.blocks import Paper
+from harmonise.page.lesson_requests import DrillRequest, WorksheetRequest
 from harmonise.page.making import arrangement_of
-from harmonise.page.requests import (
-    ArrangeRequest,
-    DrillRequest,
-    Source,
-    WorksheetRequest,
-    parse_request,
-)
+from harmonise.page.requests import ArrangeRequest, Source, parse_request
 from harmonise.theory.arrangement import HarmonicRhythm, Labels, Texture
 
 SETTINGS = (
@@ -41,9 +37,10 @@ def test_offers_are_what_the_engine_has(visitor: Visitor) -> None:
     assert values("harmonicRhythm") == [rhythm.value for rhythm in HarmonicRhythm]
     assert values("texture") == [texture.value for texture in Texture]
     assert values("labels") == [labels.value for labels in Labels]
-    assert values("worksheet-kind") == [
-        kind.value for kind in SheetKind if not kind.row.heard
-    ]
+    assert values("worksheet-kind") == [kind.value for kind in SheetKind]
+    assert values("worksheet-depth") == [depth.value for depth in Depth]
+    assert values("worksheet-labels") == ["words", "figures", "letters"]
+    assert values("worksheet-about") == ["", *(kind.value for kind in AuralKind)]
     assert values("paper") == [paper.value for paper in Paper]
     assert values("drill-version") == [version.value for version in Version]
     hints = {**get_type_hints(DrillRequest), **get_type_hints(WorksheetRequest)}

@@ -12,6 +12,8 @@ import { paperNow, sheetNow } from "./take_away.js";
 let scripts = []; // {name, base64}
 let changes = []; // {script, line, points, reason}
 let marked = null; // as the program told it last
+let register = ""; // earlier works, as their file holds them
+const OF_TASK = ["mark-task", "mark-version", "mark-drill", "mark-key"];
 
 export function startMarking() {
   by("mark-choose").addEventListener("click", () => by("mark-files").click());
@@ -19,16 +21,20 @@ export function startMarking() {
     await take([...by("mark-files").files]);
     by("mark-files").value = "";
   });
-  for (const id of ["mark-task", "mark-style", "mark-out-of", "mark-hints"])
+  for (const id of [...OF_TASK, "mark-style", "mark-out-of", "mark-hints"])
     by(id).addEventListener("change", () => {
-      if (id === "mark-task") changes = [];
+      if (OF_TASK.includes(id)) changes = [];
+      showTask();
       if (scripts.length) mark();
     });
+  by("register-choose").addEventListener("click", () => by("register-file").click());
+  by("register-file").addEventListener("change", () => takeRegister(by("register-file").files[0]));
   by("marked-files").replaceChildren(
     ...[
       ["slips", "Slips to print"],
       ["table", "Table to print"],
       ["csv", "Table for a spreadsheet"],
+      ["register", "Register, to go on with"],
     ].map(([kind, title]) => {
       const button = make("button", { type: "button", "data-kind": kind, text: title });
       button.addEventListener("click", () =>
@@ -37,6 +43,23 @@ export function startMarking() {
       return button;
     }),
   );
+}
+
+/** Show what has to be known of the kind of task. */
+function showTask() {
+  const task = by("mark-task").value;
+  show(by("mark-version").parentElement, task === "sheet");
+  for (const id of ["mark-drill", "mark-key"]) show(by(id).parentElement, task === "drill");
+}
+
+/** Go on with a register: it is added to, and printed with these works. */
+async function takeRegister(file) {
+  if (!file) return;
+  register = await file.text();
+  by("register-file").value = "";
+  by("register-told").textContent = `Goes on with ${file.name}.`;
+  show(by("register-told"), true);
+  if (scripts.length) await mark();
 }
 
 /** Take scripts in the place of those that were there. */
@@ -56,7 +79,10 @@ function markQuestion() {
     ...question(),
     scripts,
     against: by("mark-task").value,
-    sheet: sheetNow(),
+    sheet: sheetNow(Number(by("mark-version").value) || 1),
+    drill: by("mark-drill").value,
+    drillKey: by("mark-key").value,
+    register,
     style: by("mark-style").value,
     hints: by("mark-hints").checked,
     outOf: Number(by("mark-out-of").value) || 0,

@@ -10,6 +10,7 @@ import { remember, remembered } from "./state.js";
 const PAPER = ["paper", "capo", "landscape", "large-print", "keyboards"];
 const VERSIONS = "ABCDE";
 const MOST_FRETS = 5;
+const COPIES = { answers: ", answers", "fill-in": ", to fill in", recordings: ", recordings" };
 
 export function startTakingAway() {
   const frets = Array.from({ length: MOST_FRETS + 1 }, (_, at) => String(at));
@@ -24,12 +25,16 @@ export function startTakingAway() {
       title: at ? `${at + 1}: A to ${letter}` : "one",
     })),
   );
+  fill(
+    by("mark-version"),
+    [...VERSIONS].map((letter, at) => ({ value: String(at + 1), title: letter })),
+  );
   for (const id of PAPER) by(id).addEventListener("change", () => remember(id, valueOf(by(id))));
   by("worksheet").addEventListener("submit", (event) => {
     event.preventDefault();
     makeSheets();
   });
-  by("worksheet-kind").addEventListener("change", showFaults);
+  by("worksheet-kind").addEventListener("change", showChoices);
   by("drill").addEventListener("submit", (event) => {
     event.preventDefault();
     makeDrills();
@@ -37,7 +42,22 @@ export function startTakingAway() {
 }
 
 const valueOf = (field) => (field.type === "checkbox" ? field.checked : field.value);
-const showFaults = () => show(by("faults-label"), by("worksheet-kind").value === "faults");
+const sheetKind = () => sheets.find(({ value }) => value === by("worksheet-kind").value);
+
+/** Show the choices that change something on the kind of worksheet, and no others. */
+function showChoices() {
+  const kind = sheetKind();
+  if (!kind) return;
+  for (const id of new Set(sheets.flatMap(({ idle }) => idle)))
+    show(by(id).closest("label"), !kind.idle.includes(id));
+  show(by("worksheet-heard"), kind.heard);
+  const has = { "fill-in": kind.filled, recordings: kind.heard };
+  for (const option of by("worksheet-copy").options) {
+    option.hidden = has[option.value] === false;
+    option.disabled = option.hidden;
+  }
+  if (by("worksheet-copy").selectedOptions[0]?.disabled) by("worksheet-copy").selectedIndex = 0;
+}
 const typedKeys = (id) =>
   by(id)
     .value.split(",")
@@ -45,13 +65,17 @@ const typedKeys = (id) =>
     .filter(Boolean);
 
 let drillFiles = []; // kinds of file that drills are made as
+let sheets = []; // kinds of worksheet
 
 /** Show what the program offers to take away. */
 export function showFiles({ files, drills, lists, ...offers }) {
   drillFiles = offers.drillFiles;
+  sheets = offers.sheets;
   by("files").replaceChildren(...files.map(fileButton));
   show(by("worksheet"), lists["worksheet-kind"].length > 0);
   by("drill-names").replaceChildren(...drills.map(drillTick));
+  fill(by("mark-drill"), drills.map((drill) => ({ value: drill.value, title: drillTitle(drill) })));
+  fill(by("mark-key"), [{ value: "", title: "the drill’s first" }, ...lists.key.slice(1)]);
   show(by("drill"), drills.length > 0);
   for (const id of PAPER) {
     const field = by(id);
@@ -59,7 +83,7 @@ export function showFiles({ files, drills, lists, ...offers }) {
     if (field.type === "checkbox") field.checked = value;
     else field.value = value;
   }
-  showFaults();
+  showChoices();
 }
 
 /** The paper that everything is printed on. */
@@ -96,10 +120,12 @@ function withoutEffect(idle) {
 const isSet = (control) =>
   control.matches("select") ? control.selectedIndex > 0 : control.checked;
 
-function drillTick({ value: name, title }, place) {
-  const tick = make("input", { type: "checkbox", value: name, checked: place === 0 });
-  const told = title.startsWith(name) ? title : `${name}: ${title}`;
-  return make("label", { class: "tick" }, tick, ` ${told}`);
+const drillTitle = ({ value: name, title }) =>
+  title.startsWith(name) ? title : `${name}: ${title}`;
+
+function drillTick(drill, place) {
+  const tick = make("input", { type: "checkbox", value: drill.value, checked: place === 0 });
+  return make("label", { class: "tick" }, tick, ` ${drillTitle(drill)}`);
 }
 
 /** The worksheet that is chosen, by its version from 1. */
@@ -110,6 +136,11 @@ export const sheetNow = (version = 1) => ({
   bars: Number(by("worksheet-bars").value) || 0,
   faults: Number(by("worksheet-faults").value) || 4,
   seed: Number(by("seed").value) || 1,
+  depth: by("worksheet-depth").value,
+  labels: by("worksheet-labels").value,
+  step: Number(by("worksheet-step").value) || 1,
+  about: by("worksheet-about").value,
+  questions: Number(by("worksheet-questions").value) || 8,
 });
 
 function makeSheets() {
@@ -119,7 +150,7 @@ function makeSheets() {
   for (let version = 1; version <= count; version += 1) {
     for (const copy of copies === "both" ? ["sheet", "answers"] : [copies]) {
       const asked = { ...question(), sheet: sheetNow(version), copy, page: paperNow() };
-      const told = `${kind}, ${VERSIONS[version - 1]}${copy === "answers" ? ", answers" : ""}`;
+      const told = `${kind}, ${VERSIONS[version - 1]}${COPIES[copy] ?? ""}`;
       makeFile("/worksheet", asked, told);
     }
   }
