@@ -130,8 +130,9 @@ def _seventh(numbered: NumberedChord) -> str:
 
 def _which_chord(heard: HeardChords) -> AuralItem:
     before, then = heard.chords
-    basses = f"from {before.chord.bass} to {then.chord.bass}"
-    reason = f"The bass goes {basses}, the root of {_spelled(then)}{_seventh(then)}."
+    one, two = before.chord.bass, then.chord.bass
+    way = f"stays on {two}" if one == two else f"goes from {one} to {two}"
+    reason = f"The bass {way}, the root of {_spelled(then)}{_seventh(then)}."
     if before == then:
         reason = f"Nothing moves: {_spelled(then)} is heard again."
     return AuralItem(

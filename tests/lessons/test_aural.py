@@ -92,8 +92,9 @@ def test_what_sounds_is_what_the_answer_says(step: int, key: str) -> None:
 
 
 def test_only_one_chord_of_the_right_hand_differs_the_second_time() -> None:
-    order = AuralOrder(step=5, kind=AuralKind.LEADING, items=8)
-    for item in aural_items(order):
+    items = aural_items(AuralOrder(step=5, kind=AuralKind.LEADING, items=8))
+    assert Counter(item.answer for item in items) == {"same": 4, "different": 4}
+    for item in items:
         chords = chords_heard(item)
         half = len(chords) // 2
         pairs = list(zip(chords[:half], chords[half:], strict=True))

@@ -137,12 +137,12 @@ def test_each_question_is_heard_as_often_as_the_sheet_says(
 
 
 @pytest.mark.parametrize("step", [2, 3, 4, 5, 6])
-@pytest.mark.parametrize("name", ["morning_steps", "kitchen_clock", "old_hundredth"])
+@pytest.mark.parametrize("name", ["yankee_doodle", "kitchen_clock", "old_hundredth"])
 def test_questions_about_a_tune_are_answered_by_what_sounds(
     name: str, step: int
 ) -> None:
     """The bass of every chord is the root of its numeral, and the tune is on top."""
-    sheet = sheet_of(name, order(step))
+    sheet = sheet_of(name, order(step, None, 40))
     home, minor = str(sheet.key.tonic), "minor" in str(sheet.key)
     third = 3 if minor else 4
     roots = {"i": 0, "ii": 2, "iv": 5, "v": 7, "v7": 7, "vi": 8 if minor else 9}
@@ -167,6 +167,11 @@ def test_questions_about_a_tune_are_answered_by_what_sounds(
             given = item.given.replace("?", item.answer).replace("°", "").split(" – ")
             wanted = [roots[name.casefold()] for name in given]
             assert changes == [b for a, b in pairwise([-1, *wanted]) if a != b]
+            if item.kind is AuralKind.CHORD and len(changes) == 2:
+                # V7 is struck with its seventh, the fourth of the key, and V is not.
+                at = left[basses.index(changes[1]) + 1].onset
+                struck = {(midi - key_of(home)) % 12 for midi in by_onset[float(at)]}
+                assert (item.answer == "V7") == (changes[1] == 7 and 5 in struck)
         elif item.kind is AuralKind.POSITION:
             *_, (_, keys) = sorted(by_onset.items())
             root = key_of(home) + roots[item.given.split()[-1].casefold()]
