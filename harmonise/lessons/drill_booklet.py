@@ -21,6 +21,7 @@ from harmonise.lessons.page_breaks import (
     Breaks,
     Room,
     Row,
+    blocks_height,
     page_breaks,
     room_of,
     table_height,
@@ -99,7 +100,7 @@ def booklet_blocks(
         page: Its page.
     """
     head = list(_head(exercises, title, copy, start))
-    first = _PrintedRow(tuple(head), Row(_high(head, page)))
+    first = _PrintedRow(tuple(head), Row(blocks_height(head, page)))
     sizes = _LARGE_SIZES if page.large_print else _SIZES
     usual = made = [first, *_parts(exercises, copy, page)]
     broken = {size: _broken(usual, page, size) for size in sizes}
@@ -137,7 +138,12 @@ def _set(parts: Sequence[_PrintedRow], breaks: Breaks, page: Page) -> Iterator[B
         air = min(_AIR, max(0, free / len(inside)))
         for part in inside:
             if part.row.lines:
-                yield Whole(part.blocks, _GAP + air * 2 / 3, _CLOSE + air / 3)
+                close = round(_CLOSE + air / 3, 2)
+                blocks = tuple(
+                    block._replace(above=close) if isinstance(block, Music) else block
+                    for block in part.blocks
+                )
+                yield Whole(blocks, round(_GAP + air * 2 / 3, 2), close)
             else:
                 yield from part.blocks
 
@@ -167,22 +173,6 @@ def _head(
         yield Words(how_to_practise(start, len(rows) - 1))
         yield Table(rows, (2.2, *[1.0] * (len(rows[0]) - 3), 1.6, 2.0))
         yield Words(CAUTION, Lettering.SMALL)
-
-
-def _high(blocks: Sequence[Block], page: Page) -> float:
-    """Return the height of what stands before the music."""
-    scale = text_scale(page)
-    heights = []
-    for block in blocks:
-        if isinstance(block, Title):
-            heights.append((9 + 4 * len(block.under.split("\n"))) * scale)
-        elif isinstance(block, Words):
-            heights.append(text_height(block.text, page))
-        elif isinstance(block, Table):
-            heights.append(table_height(block, page))
-        else:
-            heights.append(6 * scale)
-    return sum(heights) + 4 * (len(heights) - 1)
 
 
 def _made_of(exercises: Sequence[Exercise]) -> str:

@@ -145,10 +145,10 @@ def comments_on(
         if fault.rule == _PARALLELS:
             bars[fault.place.bar] = None
         else:
-            sentences[f"{fault} ({fault.rule})"] = None
+            sentences[str(fault)] = None
     if bars:
         where = bars_called(tuple(bars))
-        sentences[f"Parallel fifths or octaves in {where} ({_PARALLELS})."] = None
+        sentences[f"Parallel fifths or octaves in {where}."] = None
     return tuple(sentences)
 
 

@@ -8,20 +8,29 @@ millimetres; heights of text are estimates, rather too much than too little.
 
 from collections.abc import Sequence
 from itertools import repeat, takewhile
+from textwrap import wrap
 from typing import NamedTuple
 
-from harmonise.notation.paper.blocks import MARGIN, Page, Table, page_size
+from harmonise.notation.paper.blocks import (
+    FOOT,
+    GAP,
+    MARGIN,
+    Block,
+    Page,
+    Table,
+    Title,
+    Words,
+    page_size,
+)
 
-_FOOT = 20
-"""Millimetres at the foot of a page."""
-_LINE, _NEXT, _LETTER = 2.8, 4.7, 1.75
+_LINE, _NEXT, _LETTER = 2.8, 4.7, 1.62
 """Height of a line of text, of each further one, and width of a letter."""
-_INSET = 2
-"""Between the rules of a table and its text."""
+_BLANK = 6
+"""Height of a line to fill in."""
 _LARGE = 1.35
 """How much larger text is in large print."""
 
-_PAGE, _ALONE = 1000, 400
+PAGE_PRICE, _ALONE = 1000, 400
 """Prices of a page, and of one that has a lone line of music or none."""
 _TORN, _HALVED = 1500, 350
 """Prices of tearing what has room on a page, and of parting it between its parts."""
@@ -76,7 +85,7 @@ class Breaks(NamedTuple):
 
 def room_of(page: Page) -> float:
     """Return the height of the text of a page."""
-    return page_size(page)[1] - MARGIN - _FOOT
+    return page_size(page)[1] - MARGIN - FOOT
 
 
 def text_scale(page: Page) -> float:
@@ -92,20 +101,47 @@ def text_height(text: str, page: Page, width: float = 0) -> float:
         page: Its page.
         width: Its width; 0 for the page's whole text.
     """
-    scale = text_scale(page)
-    letters = int((width or page_size(page)[0] - 2 * MARGIN) / (_LETTER * scale))
-    lines = sum(1 + len(line) // max(1, letters) for line in text.split("\n"))
-    return scale * (_LINE + _NEXT * (lines - 1))
+    lines = text_lines(text, page, width)
+    return text_scale(page) * (_LINE + _NEXT * (lines - 1))
+
+
+def text_lines(text: str, page: Page, width: float = 0) -> int:
+    """Return how many lines a paragraph has; its arguments are as above."""
+    usual = page_size(page)[0] - 2 * MARGIN
+    letters = max(1, int((width or usual) / (_LETTER * text_scale(page))))
+    return sum(max(1, len(wrap(line, letters))) for line in text.split("\n"))
+
+
+def title_height(title: Title, page: Page) -> float:
+    """Return the height of a title."""
+    under = len(title.under.split("\n")) if title.under else 0
+    by = len(title.by.split("\n")) if title.by else 0
+    heights = (5, 5 * (under > 0), 4.3 * max(0, under - 1), 5 * (by > 0), 4.3 * by)
+    return text_scale(page) * sum(heights)
 
 
 def table_height(table: Table, page: Page) -> float:
     """Return the height of a table whose columns have widths."""
     room = page_size(page)[0] - 2 * MARGIN
-    widths = [room * width / sum(table.widths) - 2 * _INSET for width in table.widths]
-    return sum(
-        max(map(text_height, row, repeat(page), widths)) + 2 * _INSET
-        for row in table.rows
-    )
+    inset = 2 * table.inset
+    widths = [room * width / sum(table.widths) - inset for width in table.widths]
+    rows = (map(text_height, row, repeat(page), widths) for row in table.rows)
+    return sum(max(row) + inset for row in rows)
+
+
+def blocks_height(blocks: Sequence[Block], page: Page) -> float:
+    """Return the height of titles, paragraphs, tables and lines to fill in."""
+    heights = []
+    for block in blocks:
+        if isinstance(block, Title):
+            heights.append(title_height(block, page))
+        elif isinstance(block, Words):
+            heights.append(text_height(block.text, page))
+        elif isinstance(block, Table):
+            heights.append(table_height(block, page))
+        else:
+            heights.append(_BLANK * text_scale(page))
+    return sum(heights) + GAP * (len(heights) - 1)
 
 
 def page_breaks(rows: Sequence[Row], room: Room) -> Breaks:
@@ -130,7 +166,7 @@ def page_breaks(rows: Sequence[Row], room: Room) -> Breaks:
             before = best[start]
             empty = max(0, 1 - height / room.height)
             uneven = _UNEVEN * empty**2 / (1 if end < len(rows) else 2)
-            worth = _PAGE + _ALONE * alone + uneven
+            worth = PAGE_PRICE + _ALONE * alone + uneven
             ways.append(Breaks(before.price + worth + price, (*before.ends, end)))
         best.append(min(ways))
     return best[-1]

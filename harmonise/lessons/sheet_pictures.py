@@ -12,6 +12,7 @@ from collections import defaultdict
 from collections.abc import Iterator, Sequence
 from functools import partial
 from itertools import pairwise
+from math import ceil
 from typing import NamedTuple
 
 from harmonise.lessons.worksheet import Diagram
@@ -80,7 +81,7 @@ def set_in_rows(system: System, *, to_write: bool = True) -> System:
 def is_crowded(system: System, *, to_write: bool = True) -> bool:
     """Whether a frame begins where another one, further left, still goes on."""
     frames = [(int(row[1]), int(row[7])) for row in _FRAME.findall(system.svg)]
-    least = WIDE * _unit(system) if to_write else 0
+    least = ceil(WIDE * _unit(system)) if to_write else 0
     widest = max((width for _, width in frames), default=0)
     lefts = _lefts([left for left, _ in frames], max(widest, least), system)
     places = sorted(set(lefts.values()))
@@ -108,8 +109,8 @@ def _with_room(system: System, staff: int) -> System:
     unit, boxes = _unit(system), [b for b in _boxes(system.svg) if b.framed]
     frames = _FRAME.findall(system.svg)
     old = max(int(row[5]) for row in frames)
-    high = max(old, round(HIGH * unit))
-    wide = max(round(WIDE * unit), *(int(row[7]) for row in frames))
+    high = max(old, ceil(HIGH * unit))
+    wide = max(ceil(WIDE * unit), *(int(row[7]) for row in frames))
     pitch = high + round(_GAP * unit)
     tops: dict[int, int] = {}
     above = sorted({box.top for box in boxes if box.top < staff}, reverse=True)

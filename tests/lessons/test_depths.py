@@ -8,7 +8,7 @@ from click.testing import CliRunner
 from oracles.full_marks import assert_full
 
 from harmonise.cli.worksheet import worksheet
-from harmonise.lessons.sheet_pages import fault_rows
+from harmonise.lessons.marker_notes import fault_rows
 from harmonise.lessons.task_files import format_task_file
 from harmonise.lessons.versions import make_sheets
 from harmonise.lessons.worksheet import Depth, SheetKind, SheetOrder, Worksheet

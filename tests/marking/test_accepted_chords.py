@@ -7,7 +7,7 @@ import pytest
 from makers.profiles import spread
 
 from harmonise.choice.palette import palette
-from harmonise.lessons.sheet_pages import key_blocks
+from harmonise.lessons.marker_notes import key_blocks
 from harmonise.lessons.versions import make_sheets
 from harmonise.lessons.worksheet import SheetKind, SheetOrder, Worksheet
 from harmonise.marking.mark import mark
@@ -45,9 +45,12 @@ def printed(sheet: Worksheet) -> Printed:
     place = ""
     for row in table.rows[1:]:
         place = row[0] or place
-        symbol = re.fullmatch(r"(?:or )?(\S+) \(\S+\)", row[1])
+        typed = row[1].replace("♯", "#").replace("♭", "b")
+        symbol = re.fullmatch(r"(?:or )?(\S+) \(\S+\)", typed)
         assert symbol
-        found.setdefault(place.lower(), []).append((symbol[1], row[2]))
+        found.setdefault(place.lower(), []).append(
+            (symbol[1], row[2].replace("♯", "#").replace("♭", "b"))
+        )
     return found
 
 

@@ -173,6 +173,7 @@ class Picture(NamedTuple):
         height: Millimetres.
         told: What readers that speak say in its place.
         margin: Short text at the right edge, such as marks; "" for none.
+        above: Millimetres between it and what stands above on the page.
     """
 
     svg: str
@@ -180,6 +181,7 @@ class Picture(NamedTuple):
     height: float
     told: str
     margin: str = ""
+    above: float = 4
 
 
 class Sung(NamedTuple):
@@ -214,11 +216,13 @@ class Table(NamedTuple):
         rows: Rows of equally many cells of plain text.
         widths: Relative widths of the columns; () for as wide as their text needs.
         header: Whether the first row is a heading, repeated on every page.
+        inset: Millimetres between the rules and the text.
     """
 
     rows: tuple[tuple[str, ...], ...]
     widths: tuple[float, ...] = ()
     header: bool = True
+    inset: float = 2
 
 
 class Blanks(NamedTuple):

@@ -24,6 +24,7 @@ _UPPER = str.maketrans("0123456789", "⁰¹²³⁴⁵⁶⁷⁸⁹")
 _LOWER = str.maketrans("0123456789", "₀₁₂₃₄₅₆₇₈₉")
 _SIGNS = str.maketrans("#b", "♯♭")
 _TYPED = re.compile("[A-G](?:#+|b+)")
+_IN_TEXT = re.compile(r"(?<!\w)[A-G](?:#+|b+)(?=m?\d|m(?![a-z])|dim|aug|sus|\W|$)")
 
 
 def printed_slots(
@@ -136,6 +137,15 @@ def format_symbol(chord: Chord) -> str:
     ['B♭', 'F♯m', 'A/C♯']
     """
     return _TYPED.sub(lambda found: found[0].translate(_SIGNS), str(chord))
+
+
+def format_signs(text: str) -> str:
+    """Return a sentence whose names of notes and chords have the signs of print.
+
+    >>> format_signs("Bar 2: Bb and F#4 over Ebm, never A or Above")
+    'Bar 2: B♭ and F♯4 over E♭m, never A or Above'
+    """
+    return _IN_TEXT.sub(lambda found: found[0].translate(_SIGNS), text)
 
 
 def format_decimal(number: Fraction) -> str:
