@@ -105,6 +105,7 @@ class ReadTune(PageAnswer, frozen=True):
         text: The tune as it would be typed; None if it cannot be.
         key: Its key.
         chords: The chords that stand over it in its file, which lock nothing yet.
+        locked: Those of them that were locked when our own file was written.
         places: From where to where each of its notes stands in the text that was
             typed, as browsers count letters; () for a file.
     """
@@ -114,6 +115,7 @@ class ReadTune(PageAnswer, frozen=True):
     text: str | None
     key: str
     chords: tuple[WrittenLock, ...]
+    locked: tuple[WrittenLock, ...]
     places: tuple[Stretch, ...]
 
 
@@ -288,8 +290,15 @@ def _tune(tune: Tune, places: tuple[Stretch, ...]) -> ReadTune:
         text = format_tune_text(tune)
     except OutputError:
         text = None
-    readback, chords = format_readback(tune), written_locks(tune.symbols)
-    return ReadTune(tune.title, readback, text, str(tune.key), chords, places)
+    return ReadTune(
+        tune.title,
+        format_readback(tune),
+        text,
+        str(tune.key),
+        written_locks(tune.symbols),
+        written_locks(tune.were_locked),
+        places,
+    )
 
 
 def written_locks(locks: Iterable[ChordAt]) -> tuple[WrittenLock, ...]:

@@ -34,6 +34,7 @@ def cut_tune(tune: Tune, start: Fraction, end: Fraction) -> Tune:
         phrases=tuple(at - start for at in tune.phrases if start < at <= end),
         locks=_cut_chords(tune.locks, start, end),
         symbols=_cut_chords(tune.symbols, start, end),
+        were_locked=_cut_chords(tune.were_locked, start, end),
         end_text=tuple(
             (at - start, text) for at, text in tune.end_text if start < at <= end
         ),
@@ -114,6 +115,7 @@ def one_tune(
         phrases=tuple(sorted(phrases)),
         locks=tuple(lock for tune in tunes for lock in tune.locks),
         symbols=tuple(symbol for tune in tunes for symbol in tune.symbols),
+        were_locked=tuple(lock for tune in tunes for lock in tune.were_locked),
         verses=verses,
         end_text=tuple(words for tune in tunes for words in tune.end_text),
     )
@@ -137,6 +139,7 @@ def later_tune(tune: Tune, by: Fraction) -> Tune:
         phrases=tuple(at + by for at in tune.phrases),
         locks=_chords_later(tune.locks, by),
         symbols=_chords_later(tune.symbols, by),
+        were_locked=_chords_later(tune.were_locked, by),
         end_text=tuple((at + by, text) for at, text in tune.end_text),
     )
 

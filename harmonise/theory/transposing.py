@@ -71,6 +71,7 @@ def transposed(tune: Tune, key: Key, semitones: int | None = None) -> Tune:
         keys=moves.keys,
         locks=tuple(map(moves.chord_at, tune.locks)),
         symbols=tuple(map(moves.chord_at, tune.symbols)),
+        were_locked=tuple(map(moves.chord_at, tune.were_locked)),
     )
 
 

@@ -177,6 +177,8 @@ class Tune(NamedTuple):
             is the end of the tune.
         locks: Chords that the user locked.
         symbols: Chord symbols that the source carries, not locked.
+        were_locked: Those of them that were locked when our own file was written, each
+            from where to where it was.
         verses: Number of verses of words.
         origin: Where the tune comes from, as told by the file; else "".
         remarks: What the reader has to say.
@@ -193,6 +195,7 @@ class Tune(NamedTuple):
     phrases: tuple[Fraction, ...] = ()
     locks: tuple[ChordAt, ...] = ()
     symbols: tuple[ChordAt, ...] = ()
+    were_locked: tuple[ChordAt, ...] = ()
     verses: int = 0
     origin: str = ""
     remarks: tuple[Remark, ...] = ()

@@ -51,6 +51,7 @@ def test_a_typed_tune_is_read_back(visitor: Visitor) -> None:
         "C E G E | F A G - | E G F D | D D C - |\n",
         "key": "C major",
         "chords": [],
+        "locked": [],
         # Four header lines go before; every note is one letter, and a beat apart.
         "places": [
             [40 + at, 41 + at]
@@ -139,6 +140,43 @@ def test_tracks_of_a_midi_file_are_parts(visitor: Visitor) -> None:
     assert [part["value"] for part in found] == ["Drone", "Flute"]
     asked = {"source": {**source["source"], "part": "Drone"}}
     assert "C3" in visitor.told("/read", asked)["tunes"][0]["readback"]
+
+
+LOCKS = [("Am", "4", "8"), ("C/E", "8", "10"), ("Dm", "10", "11")]
+
+
+@pytest.mark.parametrize("kind", ["abc", "musicxml", "mxl", "lead-sheet-musicxml"])
+def test_a_saved_file_brings_back_what_was_locked(visitor: Visitor, kind: str) -> None:
+    asked = typed(SHORT) | {
+        "locks": [{"chord": a, "onset": b, "end": c} for a, b, c in LOCKS],
+        "settings": {"level": "2"},
+    }
+    shown = visitor.told("/arrange", asked)["slots"]
+    saved = visitor.ask("/file", {**asked, "kind": kind}).content
+    if kind == "abc":
+        assert b"\nN:Locked chords: Am 4-8, C/E 8-10, Dm 10-11\n" in saved
+    elif kind != "mxl":
+        name = "*/miscellaneous/miscellaneous-field[@name='locked-chords']"
+        told = ET.fromstring(saved).findtext(name)  # noqa: S314 - our own
+        assert told == "Am 4-8, C/E 8-10, Dm 10-11"
+    back = dropped(saved, "saved")
+    (tune,) = visitor.told("/read", back)["tunes"]
+    found = [(lock["chord"], lock["onset"], lock["end"]) for lock in tune["locked"]]
+    assert found == LOCKS
+    assert len(tune["chords"]) > len(LOCKS)
+    again = {**back, "locks": tune["locked"], "settings": {"level": "2"}}
+    (again_shown, was) = (
+        [(slot["onset"], slot["chord"], slot["locked"]) for slot in slots]
+        for slots in (visitor.told("/arrange", again)["slots"], shown)
+    )
+    assert again_shown == was
+
+
+def test_a_chord_that_was_changed_since_is_locked_no_more(visitor: Visitor) -> None:
+    note = "N:Locked chords: Am 0-2, G 2-4, Q 4-6, G 6-5"
+    text = f'X:1\n{note}\nM:4/4\nL:1/4\nK:C\n"Am"C E "C"G E | "F"A2 "G"G2 |]'
+    (tune,) = visitor.told("/read", typed(text))["tunes"]
+    assert [lock["chord"] for lock in tune["locked"]] == ["Am"]
 
 
 def test_a_book_of_tunes_is_read_whole_and_each_can_be_taken(visitor: Visitor) -> None:

@@ -54,6 +54,7 @@ from harmonise.notation.abc.key_fields import (
 from harmonise.notation.abc.lengths import parse_unit
 from harmonise.notation.abc.notes import place_symbols, strike
 from harmonise.notation.part_names import PartName
+from harmonise.notation.told_locks import told_locks
 from harmonise.theory.key import Key
 from harmonise.theory.key_finding import guess_keys
 from harmonise.theory.phrases import find_lines
@@ -367,6 +368,7 @@ def _tune(
         tempos=tuple(score.tempos),
         phrases=_phrases(header, score, notes, bars),
         symbols=symbols,
+        were_locked=told_locks(header.locked, symbols),
         verses=verses,
         origin=header.origin,
         composer=header.composer,

@@ -18,8 +18,9 @@ from harmonise.notation.abc.abc_page import AbcPage
 from harmonise.notation.abc.abc_tune import parse_abc
 from harmonise.notation.abc.abc_words import format_field, format_string, plain_text
 from harmonise.notation.abc.bars import assert_endings_close
-from harmonise.notation.abc.fields import format_metre, format_tempo, metres
+from harmonise.notation.abc.fields import LOCKED, format_metre, format_tempo, metres
 from harmonise.notation.abc.key_fields import format_key
+from harmonise.notation.told_locks import tell_locks
 from harmonise.theory.phrases import find_lines
 from harmonise.theory.tune import Bar, ChordAt, KeyChange, Syllable, Tune, TuneNote
 
@@ -196,6 +197,17 @@ def _unit(tune: Tune) -> Fraction:
     return max(_UNITS, key=lambda length: counted[length])
 
 
+def _cut(locks: str) -> list[str]:
+    """Return locked chords in lines that no reader cuts off."""
+    lines = list[str]()
+    for lock in locks.split(", ") if locks else ():
+        if lines and len(LOCKED) + len(lines[-1]) + len(lock) < _LONGEST - 2:
+            lines[-1] += f", {lock}"
+        else:
+            lines.append(lock)
+    return lines
+
+
 def _header(tune: Tune, unit: Fraction) -> list[str]:
     fields = ["X:1", format_field("T", format_string(tune.title))]
     for letter, text in (("C", tune.composer), ("O", tune.origin)):
@@ -203,6 +215,8 @@ def _header(tune: Tune, unit: Fraction) -> list[str]:
         # A long one gets a field a part, for readers may cut long fields off.
         parts = [told] if len(told) <= _LONGEST else told.split("; ")
         fields += [format_field(letter, part) for part in parts if told]
+    told = tell_locks(tune.locks)
+    fields += [format_field("N", f"{LOCKED}{part}") for part in _cut(told)]
     fields.append(f"M:{format_metre(metres(tune)[0])}")
     fields.append(f"L:1/{4 / unit}")
     lines = find_lines(tune.notes, tune.bars)

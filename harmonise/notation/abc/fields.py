@@ -30,6 +30,8 @@ _BARE_TEMPO = r"(?:[A-G](\d{0,2})\s*=\s*)?(\d{1,3})"
 _QUOTED = r'"([^"]*)"'
 _USER = r"([H-Wh-w~])\s*=\s*(.*)"
 _VOICE_NAME = r'\b(?:name|nm)="([^"]*)"'
+LOCKED = "Locked chords: "
+"""What a field `N:` begins with that tells of them."""
 INLINE_VOICE = r"\[V:([^\]]*)\]"
 _LARGEST = 64
 """The largest number of a metre that is read and written; no book goes beyond."""
@@ -63,6 +65,7 @@ class Header:
         title: First title.
         composer: Composers, joined.
         origin: Place, source and book, joined.
+        locked: What our own notes tell of locked chords.
         time: Metre; None where it is free.
         unit: Length of a bare letter, in crotchets.
         tempos: The `Q:` field as written, if there is one.
@@ -81,7 +84,7 @@ class Header:
     def __init__(self, *, strict: bool) -> None:
         """Begin with the defaults of the standard."""
         self.title = ""
-        self.composer = self.origin = ""
+        self.composer = self.origin = self.locked = ""
         self.time: TimeSignature | None = None
         self.unit = Fraction(1, 2)
         self.tempos: list[AbcLine] = []
@@ -223,6 +226,8 @@ def parse_header(
             header.title = _text(texts.get("T", [])[:1])
             header.composer = _text(texts.get("C", ()))
             header.origin = _text(t for k in _ORIGIN for t in texts.get(k, ()))
+            notes = (note for note in texts.get("N", ()) if note.startswith(LOCKED))
+            header.locked = ", ".join(note.removeprefix(LOCKED) for note in notes)
             return header, lines[count:]
     remedy = "Write the key, such as K:G, as the last field of its header."
     first = source.lines[0]

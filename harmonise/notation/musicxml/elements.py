@@ -29,6 +29,7 @@ __all__ = ["Element", "decimal", "text", "whole", "words"]
 _WHOLE = re.compile(r"[+-]?[0-9]{1,9}$")
 _DECIMAL = re.compile(r"[+-]?(?=\.?[0-9])[0-9]{0,9}(\.[0-9]{0,20})?$")
 LINES = "lines-end"
+LOCKED = "locked-chords"
 """Name of the field that tells where lines of the tune end, in crotchets."""
 EXPORT = "Export it as MusicXML again."
 """What to do with a file that is damaged or no MusicXML."""

@@ -20,6 +20,7 @@ from typing import NamedTuple
 from harmonise.errors import MelodyError, NotationError, Place
 from harmonise.notation.musicxml.elements import (
     LINES,
+    LOCKED,
     Element,
     XmlCode,
     XmlRemarks,
@@ -46,6 +47,7 @@ from harmonise.notation.musicxml.tune_line import (
 from harmonise.notation.musicxml.tune_notes import read_notes
 from harmonise.notation.musicxml.walk import walk_part
 from harmonise.notation.part_names import PartName, find_part
+from harmonise.notation.told_locks import told_locks
 from harmonise.theory.phrases import find_lines
 from harmonise.theory.tune import ChordAt, KeyChange, Tune
 
@@ -213,6 +215,7 @@ def parse_musicxml(data: bytes, part: str = "") -> Tune:
     marks = _marks(parts, chosen, page, remarks)
     labels = dict(marks.labels)
     bars = tuple(bar._replace(section=labels.get(bar.start, "")) for bar in page.bars)
+    symbols = _symbols(parts, chosen, page, keys, remarks)
     tune = Tune(
         title=read_title(score),
         notes=notes,
@@ -220,7 +223,8 @@ def parse_musicxml(data: bytes, part: str = "") -> Tune:
         keys=keys,
         tempos=marks.tempos,
         phrases=_told_lines(score, page.end) or find_lines(notes, bars),
-        symbols=_symbols(parts, chosen, page, keys, remarks),
+        symbols=symbols,
+        were_locked=told_locks(_field(score, LOCKED), symbols),
         verses=verses,
         origin=read_origin(score),
         composer=read_composer(score),
@@ -290,14 +294,18 @@ def _symbols(
     return read_symbols(source, page, keys, remarks)
 
 
+def _field(score: Element, name: str) -> str:
+    """Return what a miscellaneous field says; "" if there is none."""
+    fields = score.iterfind("identification/miscellaneous/miscellaneous-field")
+    return next((words(it.text) for it in fields if it.get("name") == name), "")
+
+
 def _told_lines(score: Element, end: Fraction) -> tuple[Fraction, ...]:
     """Return where lines end as we wrote it into the file; () if it does not hold.
 
     It holds if the tune still ends where it ended: then nobody has added bars.
     """
-    fields = score.iterfind("identification/miscellaneous/miscellaneous-field")
-    said = [field.text for field in fields if field.get("name") == LINES]
-    ends = words(said[0]).split() if said else []
+    ends = _field(score, LINES).split()
     if not ends or not all(map(_LINE_END.fullmatch, ends)):
         return ()
     known = tuple(map(Fraction, ends))

@@ -16,7 +16,7 @@ from typing import NamedTuple
 from xml.etree.ElementTree import Element, SubElement
 
 from harmonise.notation.musicxml import written_bars
-from harmonise.notation.musicxml.elements import LINES
+from harmonise.notation.musicxml.elements import LINES, LOCKED
 from harmonise.notation.musicxml.written_notes import write_sign
 from harmonise.notation.musicxml.written_xml import add, format_tree
 from harmonise.notation.score.printed_labels import clean
@@ -28,6 +28,7 @@ from harmonise.notation.score.score_plan import (
     plan_score,
 )
 from harmonise.notation.signed import sign_xml
+from harmonise.notation.told_locks import tell_locks
 from harmonise.theory.arrangement import Arrangement, Slot
 from harmonise.theory.tune import Bar, Tune
 
@@ -125,20 +126,21 @@ def _add_header(root: Element, tune: Tune, player: str, identity: FileIdentity) 
         SubElement(encoding, "supports", {"element": name, "type": "yes"})
     if tune.origin:
         add(identification, "source", clean(tune.origin))
-    if tune.phrases or identity.field[0]:
+    if tune.phrases or tune.locks or identity.field[0]:
         _add_fields(identification, tune, identity)
     part = SubElement(add(root, "part-list"), "score-part", {"id": "P1"})
     add(part, "part-name", player).set("print-object", "no")
 
 
 def _add_fields(identification: Element, tune: Tune, identity: FileIdentity) -> None:
-    """Append where the lines of the tune end, in crotchets from its start.
+    """Append where the lines of the tune end, in crotchets from its start, and locks.
 
     Lines of print are no lines of the tune: short ones share one, long ones are broken.
     Of all that is not printed, other programs keep such fields best.
     """
     miscellaneous = add(identification, "miscellaneous")
-    fields = [(LINES, " ".join(map(str, tune.phrases))), identity.field]
+    lines, locks = " ".join(map(str, tune.phrases)), tell_locks(tune.locks)
+    fields = [(LINES, lines), (LOCKED, locks), identity.field]
     for name, content in fields:
         if name and content:
             add(miscellaneous, "miscellaneous-field", content).set("name", name)

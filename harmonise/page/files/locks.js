@@ -9,9 +9,14 @@ const MOST_SHOWN = 12; // chords in the question
 
 export function startLocks() {
   const lost = make("p", { id: "lost-locks", class: "note", hidden: true });
-  const keep = make("button", { id: "keep-chords", type: "button", text: "Keep them" });
-  const leave = make("button", { id: "leave-chords", type: "button", text: "Choose anew" });
-  const row = make("div", { class: "row" }, keep, leave);
+  const button = (id, text) => make("button", { id, type: "button", text });
+  const row = make(
+    "div",
+    { class: "row" },
+    button("keep-locked", ""),
+    button("keep-chords", ""),
+    button("leave-chords", "Choose anew"),
+  );
   const question = make("p", { id: "file-chords-told" });
   by("readback").after(
     lost,
@@ -24,7 +29,7 @@ export async function settleLocks(tunes, source) {
   const tune = tunes[work().tune];
   await carryOver(source);
   wasRead(tune?.title ?? "");
-  offerChords(tune?.chords ?? []);
+  offerChords(tune?.chords ?? [], tune?.locked ?? []);
 }
 
 /** The engine lays the tune as it was and as it is against each other. */
@@ -50,8 +55,8 @@ function showLost(lost) {
   announce(by("lost-locks").textContent);
 }
 
-/** Ask once what becomes of the chords that stand over a tune. */
-function offerChords(chords) {
+/** Ask once what becomes of the chords that stand over a tune; some may have been locked. */
+function offerChords(chords, locked) {
   const { tune, chordsAsked } = work();
   const asks = chords.length > 0 && chordsAsked !== tune;
   if (asks && by("file-chords").hidden) announce("This tune has chords of its own. Keep them?");
@@ -59,16 +64,25 @@ function offerChords(chords) {
   if (!asks) return;
   const names = chords.slice(0, MOST_SHOWN).map(({ chord }) => chord);
   const more = chords.length > MOST_SHOWN ? " …" : "";
+  const count = locked.length === 1 ? "the one" : `the ${locked.length}`;
+  const ways = locked.length
+    ? `You had locked ${locked.length} of them. Keep those, keep all as they are, or have all chosen anew?`
+    : "Keep them as they are, or have all chosen anew?";
   by("file-chords-told").textContent =
-    `This tune has chords of its own: ${names.join(" ")}${more} Keep them as they are, or have all chosen anew?`;
+    `This tune has chords of its own: ${names.join(" ")}${more} ${ways}`;
+  show(by("keep-locked"), locked.length > 0);
+  by("keep-locked").textContent = `Keep ${count} you locked`;
+  by("keep-chords").textContent = locked.length ? "Keep all" : "Keep them";
   const answered = () => {
     show(by("file-chords"), false);
     by(work().file ? "as-text" : "text").focus(); // what had the focus is gone
   };
-  by("keep-chords").onclick = () => {
+  const keep = (locks) => {
     answered();
-    change({ locks: chords, chordsAsked: tune });
+    change({ locks, chordsAsked: tune });
   };
+  by("keep-locked").onclick = () => keep(locked);
+  by("keep-chords").onclick = () => keep(chords);
   by("leave-chords").onclick = () => {
     answered();
     amend({ chordsAsked: tune });
