@@ -11,7 +11,7 @@ from itertools import compress
 
 from harmonise.errors import format_beat
 from harmonise.marking.labels import label_faults, slot_at
-from harmonise.marking.manners import silent_for
+from harmonise.marking.manners import hymns_of, silent_for
 from harmonise.marking.task import Blank, Finding, Task, TaskItem
 from harmonise.marking.work import Work
 from harmonise.rules.score_view import Grade, Score
@@ -239,23 +239,44 @@ def _is_excused(work: Work, onset: Fraction) -> bool:
 
 
 def _by_rules(work: Work, task: Task) -> Iterator[Finding]:
-    excused = _excused(task)
-    for _, row in _rule_rows(work.judged, task):
+    excused = {
+        (key, item_at(task.items, onset))
+        for key, onset in _excused(task.model, free=task.free)
+    }
+    for _, row in _rule_rows(work.judged, free=task.free):
         if BY_KEY[row.key].of_choice and not task.chosen:
             continue
+        fine = (row.key, item_at(task.items, row.onset)) in excused
         # What the model does is among the chords that are right, so no excuse for the
         # whole item is needed: it would let every other chord pass there.
         if row.key == "M13":
             chord = slot_at(work.judged.slots, row.onset).chord
             at = slot_at(task.model.slots, row.onset).onset
-            fine = chord and chord.upright in dict(task.accepted).get(at, ())
-        else:
-            fine = (row.key, item_at(task.items, row.onset)) in excused
-        if not fine:
+            fine = bool(chord and chord.upright in dict(task.accepted).get(at, ()))
+        hymns = () if fine else hymns_of(work.judged, task)
+        if not fine and not any(_as_in(hymn, work, row) for hymn in hymns):
             yield row
 
 
-def _rule_rows(arrangement: Arrangement, task: Task) -> Iterator[tuple[Rule, Finding]]:
+def _as_in(hymn: Arrangement, work: Work, row: Finding) -> bool:
+    """Whether a fault is one that a hymn has as well, and in the same chord."""
+    slot, there = (
+        slot_at(slots, row.onset) for slots in (work.judged.slots, hymn.slots)
+    )
+    if not slot.chord or not there.chord or slot.chord.upright != there.chord.upright:
+        return False
+    # The tenor is the left hand's on paper, so rules may find more than in the hymn.
+    written, made = (
+        {n[:3] for n in own.notes if slot.onset <= n.onset < slot.end}
+        for own in (work.judged, hymn)
+    )
+    excused = row.key == "M13" or (row.key, row.onset) in _excused(hymn)
+    return excused or written == made
+
+
+def _rule_rows(
+    arrangement: Arrangement, *, free: bool
+) -> Iterator[tuple[Rule, Finding]]:
     """Yield what the rules find, each with its key; wrong notes hand by hand."""
     score = Score(arrangement)
     left = [note.voice is Voice.BASS for note in arrangement.notes]
@@ -267,7 +288,7 @@ def _rule_rows(arrangement: Arrangement, task: Task) -> Iterator[tuple[Rule, Fin
         )
         for key, kept in (("M02", right), ("M02.left", left))
     ]
-    for rule in FREE_RULES if task.free else WORK_RULES:
+    for rule in FREE_RULES if free else WORK_RULES:
         key = KEY_OF_RULE.get(rule.code)
         if key and key != "M20":
             for hand_key, view in hands if key == "M02" else [(key, score)]:
@@ -276,16 +297,18 @@ def _rule_rows(arrangement: Arrangement, task: Task) -> Iterator[tuple[Rule, Fin
 
 
 @lru_cache(maxsize=64)
-def _excused(task: Task) -> frozenset[tuple[str, int]]:
-    """Return what the model itself does against rules that only warn.
+def _excused(
+    model: Arrangement, *, free: bool = False
+) -> frozenset[tuple[str, Fraction]]:
+    """Return what a model itself does against rules that only warn, and where.
 
     Such a rule gives way to something that matters more there, and no pupil pays for
     what the model answer does; nor for a member that the model leaves out.
     """
     # The smoothest way through all chords may take a longer step on the way.
-    lenient = ("M03", "M04", "M05") if task.free else ("M03",)
+    lenient = ("M03", "M04", "M05") if free else ("M03",)
     return frozenset(
-        (row.key, item_at(task.items, row.onset))
-        for rule, row in _rule_rows(task.model, task)
+        (row.key, row.onset)
+        for rule, row in _rule_rows(model, free=free)
         if rule.grade is Grade.AVOID or BY_KEY[row.key].code in lenient
     )

@@ -7,7 +7,7 @@ The manners are those that arrangements offer: light right hands, and patterns o
 left hand that bring the chord. Common practice of accompanying songs and dances.
 """
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from contextlib import suppress
 from fractions import Fraction
 from functools import lru_cache
@@ -22,6 +22,7 @@ from harmonise.rules.table import ChordPart
 from harmonise.rules.work import silence
 from harmonise.theory.arrangement import (
     Arrangement,
+    HarmonicRhythm,
     LeftHand,
     SoundingNote,
     Style,
@@ -34,6 +35,9 @@ _Spans = tuple[tuple[Fraction, Fraction], ...]
 
 _TEXTURES = (Texture.LIGHT, Texture.HELD, Texture.BLOCK)
 
+_NEARLY = Fraction(3, 4)
+"""So much of a work in four parts has two notes in each hand."""
+_LEVELS = (1, 2, 3, 4)
 _WALK = 3
 """How many notes on the way from root to root make a walking bass."""
 
@@ -87,6 +91,48 @@ def manner_of(judged: Arrangement, task: Task) -> Arrangement:
         return model
     manners = [(model, near), *_manners(model.tune, model.style, spans)]
     return min(manners, key=lambda manner: _apart(played, manner[1]))[0]
+
+
+def hymns_of(judged: Arrangement, task: Task) -> Iterator[Arrangement]:
+    """Yield the hymns that are made of a tune, for a work in four parts.
+
+    In four parts each hand has two notes nearly everywhere. They change with the beat,
+    so that a hymn's own model, and not one for two hands, says what may be done there:
+    that of the task's level first, then those of the others.
+
+    Args:
+        judged: The work, on the given tune.
+        task: What was asked.
+    """
+    bass = [note for note in judged.notes if note.voice is Voice.BASS]
+    inner = [note for note in judged.notes if note.voice is Voice.INNER]
+    pairs = sum(
+        len([n for n in voice if n.onset <= slot.onset < n.end]) == count
+        for slot in judged.slots
+        for voice, count in ((bass, 2), (inner, 1))
+    )
+    own_choice = task.chosen and not task.tune_only and not task.notes_given
+    if not own_choice or pairs < 2 * len(judged.slots) * _NEARLY:
+        return
+    style = task.model.style
+    for level in dict.fromkeys((style.level, *_LEVELS)):
+        hymn = _hymn(task.model.tune, style._replace(level=level))
+        if hymn:
+            yield hymn
+
+
+@lru_cache(maxsize=64)
+def _hymn(tune: Tune, style: Style) -> Arrangement | None:
+    # Hymns change quicker than the model of the task, so the tune decides how often.
+    wish = style._replace(
+        texture=Texture.HYMN,
+        harmonic_rhythm=HarmonicRhythm.AUTO,
+        locks=(),
+        sections=(),
+    )
+    with suppress(HarmoniseError):
+        return arrange(tune, wish, explained=False)
+    return None
 
 
 def walking_in(judged: Arrangement) -> frozenset[SoundingNote]:

@@ -22,6 +22,7 @@ from harmonise.errors import (
     RemarkList,
     shorten,
 )
+from harmonise.marking.staves import under_the_tune
 from harmonise.notation.midi.beat_grid import Metre, exact_place, read_metre, set_onsets
 from harmonise.notation.midi.events import pace
 from harmonise.notation.midi.parts import list_parts
@@ -329,11 +330,17 @@ def parse_played(data: bytes, tune: Tune) -> Script:
         )
         for note in placed
     ]
+    right, lower = (
+        [note for note in notes if note.hand is hand]
+        for hand in (Hand.RIGHT, Hand.LEFT)
+    )
+    lifted = under_the_tune(right, lower)
     return Script(
-        tuple(sorted(notes, key=in_order)),
+        tuple(sorted(lifted.notes if lifted else notes, key=in_order)),
         page.bars,
         spelled=False,
         remarks=remarks.told(Tune("", (), page.bars, tune.keys).place),
+        assumed=lifted.assumed if lifted else (),
     )
 
 

@@ -81,14 +81,24 @@ def by_hands(staves: Sequence[Staff]) -> PlayedHands:
         )
     elif lowest and above and staves.index(lowest) < staves.index(above[0]):
         assumed.append("The first staff was read as the left hand.")
+    lifted = under_the_tune(right, left)
+    if lifted:
+        return PlayedHands(lifted.notes, (*assumed, *lifted.assumed))
     notes = (*_as(right, Hand.RIGHT), *_as(left, Hand.LEFT))
-    if _alone(right) and _chords(left):
-        assumed.append(
-            "The upper staff has the tune alone, so the chords of the lower staff were "
-            "read as the right hand's but for their lowest notes."
-        )
-        notes = (*_as(right, Hand.RIGHT), *_lifted(left, right))
     return PlayedHands(notes, tuple(assumed))
+
+
+def under_the_tune(
+    right: Sequence[SoundingNote], left: Sequence[SoundingNote]
+) -> PlayedHands | None:
+    """Return two hands where the upper one has the tune alone; None where not."""
+    if not (_alone(right) and _chords(left)):
+        return None
+    assumed = (
+        "The upper staff has the tune alone, so the chords of the lower staff were "
+        "read as the right hand's but for their lowest notes."
+    )
+    return PlayedHands((*_as(right, Hand.RIGHT), *_lifted(left, right)), (assumed,))
 
 
 def _left_of(staves: Sequence[Staff]) -> Staff | None:

@@ -15,6 +15,10 @@ from typing import NamedTuple
 from makers.outside_works import Bar, Note, Work, height
 
 DIVISIONS = 24
+VALUES = {
+    Fraction(4): "whole", Fraction(2): "half", Fraction(1): "quarter",
+    Fraction(1, 2): "eighth", Fraction(1, 4): "16th",
+}  # fmt: skip
 G, F = "<sign>G</sign><line>2</line>", "<sign>F</sign><line>4</line>"
 
 
@@ -53,19 +57,31 @@ def element(note: Note, bar: Bar, line: Line, *, chord: bool) -> str:
         ["start"] if note.end > stop else []
     )
     signs = "".join(f'<tie type="{tie}"/>' for tie in ties)
+    tied = "".join(f'<tied type="{tie}"/>' for tie in ties)
+    drawn = f"<notations>{tied}</notations>" if ties else ""
     return (
         f"<note>{'<chord/>' if chord else ''}{pitch(note.name)}"
         f"<duration>{units(end - start)}</duration>{signs}<voice>{line.voice}</voice>"
-        f"<staff>{line.staff}</staff></note>"
+        f"{value(end - start)}<staff>{line.staff}</staff>{drawn}</note>"
     )
 
 
+def value(length: Fraction) -> str:
+    """Return the printed value of a length; nothing for one that needs a tie."""
+    for dots, part in ((0, Fraction(1)), (1, Fraction(3, 2))):
+        name = VALUES.get(length / part)
+        if name:
+            return f"<type>{name}</type>{'<dot/>' * dots}"
+    return ""
+
+
 def rest(length: Fraction, line: Line) -> str:
-    if not line.hidden:
+    if not line.hidden and line.voice not in (1, 5):
         return f"<forward><duration>{units(length)}</duration></forward>"
+    hidden = ' print-object="no"' if line.hidden else ""
     return (
-        f'<note print-object="no"><rest/><duration>{units(length)}</duration>'
-        f"<voice>{line.voice}</voice><staff>{line.staff}</staff></note>"
+        f"<note{hidden}><rest/><duration>{units(length)}</duration>"
+        f"<voice>{line.voice}</voice>{value(length)}<staff>{line.staff}</staff></note>"
     )
 
 

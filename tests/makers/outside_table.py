@@ -47,8 +47,12 @@ def names_of(name: str) -> tuple[Task, bytes]:
 
 def marked(name: str, work: Work, layout: str, *, strict: bool = False) -> Marking:
     """Return a work that went through a layout, marked."""
+    return marked_data(name, work, LAYOUTS[layout].write(work), strict=strict)
+
+
+def marked_data(name: str, work: Work, data: bytes, *, strict: bool = False) -> Marking:
+    """Return a work in a file, marked by what its page asks for."""
     task = names_of(name)[0] if work.words else task_of(name)
-    data = LAYOUTS[layout].write(work)
     style = MarkingStyle.STRICT if strict else MarkingStyle.KEYBOARD
     manner = MarkingManner(read_points(), style)
     return mark(parse_script(data, task.model.tune), task, manner)

@@ -113,7 +113,12 @@ PLAYED = [
         (name, Style(3, left_hand=LeftHand.WALKING, texture=Texture.LIGHT))
         for name in WALKED
     ),
-    *((name, Style(1, texture=Texture.HYMN)) for name in SUNG),
+    *(
+        (path.stem, Style(level, texture=Texture.HYMN))
+        for number, path in enumerate(TUNES)
+        for level in (1, 2, 3, 4)
+        if PROFILE == "night" or level == number % 4 + 1
+    ),
     *((name, Style(3, texture=Texture.LIGHT)) for name in SUNG),
 ]
 """Walking basses, hymns in four parts and light hands, each with its own freedoms."""
