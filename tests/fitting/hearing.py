@@ -228,6 +228,9 @@ def fitted_weights() -> Floats:
         sizes += [np.full(count, 1 / count)]
     x, y, weight = np.vstack(xs), np.concatenate(ys), np.concatenate(sizes)
     weight /= weight.sum()
+    # The price of a weight is the same in whatever unit its sign is told.
+    unit = np.append(x[:, :-1].std(axis=0) + 1e-6, 1.0)
+    x = x / unit
 
     def loss(w: Floats) -> tuple[float, Floats]:
         sums = x @ w
@@ -238,7 +241,8 @@ def fitted_weights() -> Floats:
 
     start = np.zeros(x.shape[1])
     best: Floats = optimize.minimize(loss, start, jac=True, method="L-BFGS-B").x
-    return np.round(best, 2)
+    weights: Floats = np.round(best / unit, 2)
+    return weights
 
 
 def _asked(take: Take) -> tuple[Floats, Floats]:
@@ -258,7 +262,7 @@ def _asked(take: Take) -> tuple[Floats, Floats]:
         if before.midi == after.midi
     }
     struck = np.array([float(place.quarter in again) for place in places])
-    return facts(rows, line, places), struck
+    return facts(take.contour, rows, line, places), struck
 
 
 def main() -> None:
@@ -266,8 +270,8 @@ def main() -> None:
     out = sys.stdout
     if "--fit" in sys.argv:
         weights = fitted_weights().tolist()
-        for start in (0, 8, 16, 24):
-            end = start + 8 if start < 24 else len(weights)
+        for start in range(0, len(weights), 8):
+            end = start + 8
             out.write("    " + ", ".join(map(str, weights[start:end])) + ",\n")
         return
     out.write("| source | click | free | onset | onset, end | marks a note |\n")

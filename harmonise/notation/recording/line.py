@@ -78,7 +78,7 @@ def hear_line(contour: SungContour, click: Click) -> HeardLine:
         crotchet = 0.6
         pulse = to_click(begins, crotchet, click)
     places = list(grid_places(line, begins, pulse, click.metre))
-    chances = odds(rows, line, places)
+    chances = odds(contour, rows, line, places)
     notes = tuple(_notes(line, begins, pulse, places, chances))
     return HeardLine(notes, crotchet, pulse)
 

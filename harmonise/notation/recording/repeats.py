@@ -6,9 +6,9 @@ held note is asked. What speaks for an onset there are the dips of three levels,
 rise behind them, how many bands rise at once, and how the pitch stumbles. How much of
 that is an onset and how much the player's own swell the recording says itself: each
 sign is also compared with what it is where the pitch changes, which are onsets for
-certain, and with what it is inside held notes. A weighted sum gives the odds; its
-weights are a logistic regression on one half of the old tunes (`tests/fitting/
-hearing.py`).
+certain, and with what it is inside held notes; how like such a beginning the place is
+as a whole says `beginnings.py`. A weighted sum gives the odds; its weights are a
+logistic regression on one half of the old tunes (`tests/fitting/hearing.py`).
 """
 
 from collections.abc import Sequence
@@ -16,8 +16,15 @@ from itertools import pairwise
 from typing import NamedTuple
 
 import numpy as np
-from numpy.lib.stride_tricks import sliding_window_view
 
+from harmonise.notation.recording.beginnings import (
+    Ints,
+    frames_between,
+    likeness,
+    low_level,
+    shapes,
+    strongest,
+)
 from harmonise.notation.recording.contour import FINE, HOP, Floats, SungContour
 from harmonise.notation.recording.semitones import HeldPitch
 
@@ -31,15 +38,22 @@ _HEAD, _TAIL = 0.11, 0.07
 _USUAL = (8.0, 10.0, 8.0, 8.0, 10.0, 4.0, 2.0, 4.0)
 """The signs of an onset where a recording has too few to say its own."""
 _FEW = 4
+_SILENCE = 0.1
+"""Seconds of silence after which a note tells nothing of how others begin."""
 
 WEIGHTS = (
-    0.33, 0.98, 0.12, -0.06, 0.54, 0.92, -0.06, 0.05,
-    1.81, 0.9, 0.36, 1.6, 0.22, 0.78, 0.12, 0.1,
-    -0.05, -0.08, -0.3, 0.31, -0.28, 1.25, -0.6, -0.61,
-    1.75, 1.19, -2.94, -0.36, 0.71, 0.3, -0.57, 0.6, -7.98,
+    1.78, 3.09, -2.05, -1.19, 0.05, 0.48, -1.28, 0.68,
+    1.2, -1.52, 0.75, 0.34, 0.89, -2.04, -0.69, 0.48,
+    0.31, -0.37, 0.04, -0.86, -0.87, 1.18, -0.22, -0.16,
+    1.15, 0.99, -0.09, 0.4, 0.83, 0.41, -0.97, 0.34,
+    3.55, -3.03, 0.01, 1.95, 0.53, -0.36, 1.12, -0.16,
+    -0.9, 1.04, 1.42, -0.22, -0.38, -0.43, -0.04, -0.05,
+    0.86, -1.06, -1.1, 3.21, 2.01, -3.31, -0.4, 0.8,
+    0.47, -0.74, -0.17, -6.58,
 )  # fmt: skip
-"""Of the signs / 10, the signs over their usual, the signs over those of held notes,
-the place in bar and run, and 1; in natural logarithms of odds."""
+"""Of the likeness, the levels around / 10, the signs / 10, the signs over their usual,
+the signs over those of held notes, the place in bar and run, and 1; in natural
+logarithms of odds."""
 
 
 class GridPlace(NamedTuple):
@@ -66,13 +80,12 @@ class GridPlace(NamedTuple):
 
 def signs(contour: SungContour) -> Floats:
     """Return what speaks for an onset, eight columns, one row a frame of 8 ms."""
-    level, high = contour.level, contour.high
-    low = 10 * np.log10(np.sum(10 ** (contour.bands[:, 1:4] / 10), axis=1))
+    level, high, low = contour.level, contour.high, low_level(contour)
     frames = np.arange(len(level)) * FINE
     coarse = np.arange(len(contour.pitch)) * HOP
     voiced = np.interp(frames, coarse, contour.voiced)
     pitch = np.interp(frames, coarse, contour.pitch)
-    stumble = np.clip(_most(np.abs(np.gradient(pitch)), _NEAR, _NEAR), 0, 1)
+    stumble = np.clip(strongest(np.abs(np.gradient(pitch)), _NEAR, _NEAR), 0, 1)
     return np.column_stack(
         [
             _dip(level),
@@ -87,24 +100,17 @@ def signs(contour: SungContour) -> Floats:
     )
 
 
-def _most(values: Floats, before: int, after: int) -> Floats:
-    """Return the greatest value from some frames before to some after each frame."""
-    padded = np.pad(values, (before, after), mode="edge")
-    most: Floats = sliding_window_view(padded, before + after + 1).max(axis=1)
-    return most
-
-
 def _dip(level: Floats) -> Floats:
     """Return how far a level lies below the lesser of its tops on both sides."""
-    least = -_most(-level, _NEAR, _NEAR)
-    tops = np.minimum(_most(level, _BESIDE, 0), _most(level, 0, _BESIDE))
+    least = -strongest(-level, _NEAR, _NEAR)
+    tops = np.minimum(strongest(level, _BESIDE, 0), strongest(level, 0, _BESIDE))
     dip: Floats = np.clip(tops - least, 0, 30)
     return dip
 
 
 def _rise(level: Floats) -> Floats:
-    least = -_most(-level, 2 * _NEAR, 0)
-    rise: Floats = np.clip(_most(level, 0, 2 * _NEAR) - least, 0, 30)
+    least = -strongest(-level, 2 * _NEAR, 0)
+    rise: Floats = np.clip(strongest(level, 0, 2 * _NEAR) - least, 0, 30)
     return rise
 
 
@@ -116,18 +122,26 @@ def _fresh(bands: Floats) -> Floats:
     return rise
 
 
+def _joined(line: Sequence[HeldPitch]) -> list[int]:
+    """Return the numbers of the held notes that follow another without a silence."""
+    pairs = enumerate(pairwise(line), 1)
+    return [n for n, (before, after) in pairs if after.start - before.end < _SILENCE]
+
+
 def usual_signs(rows: Floats, line: Sequence[HeldPitch]) -> Floats:
     """Return the signs as they are where this recording surely has an onset."""
-    places = [
-        slice(max(round(after.start / FINE) - 6, 0), round(after.start / FINE) + 4)
-        for before, after in pairwise(line)
-        if after.start - before.end < 0.1
-    ]
+    frames = [round(line[number].start / FINE) for number in _joined(line)]
+    places = [slice(max(frame - 6, 0), frame + 4) for frame in frames]
     tops = [rows[place].max(axis=0) for place in places if len(rows[place])]
     if len(tops) < _FEW:
         return np.array(_USUAL)
     usual: Floats = np.percentile(np.array(tops), 40, axis=0)
     return usual
+
+
+def _novelty(rows: Floats, line: Sequence[HeldPitch]) -> Floats:
+    novelty: Floats = (rows / (usual_signs(rows, line) + 1)).sum(axis=1)
+    return novelty
 
 
 def onsets(rows: Floats, line: Sequence[HeldPitch]) -> Floats:
@@ -136,7 +150,7 @@ def onsets(rows: Floats, line: Sequence[HeldPitch]) -> Floats:
     The mean of where the path changes and where the signs are strongest nearby: each
     strays by half as much as the other does from it.
     """
-    novelty = (rows / (usual_signs(rows, line) + 1)).sum(axis=1)
+    novelty = _novelty(rows, line)
     begins = []
     for step in line:
         frame = int(step.start / FINE)
@@ -153,28 +167,54 @@ def inner_span(step: HeldPitch) -> tuple[float, float]:
 
 
 def facts(
-    rows: Floats, line: Sequence[HeldPitch], places: Sequence[GridPlace]
+    contour: SungContour,
+    rows: Floats,
+    line: Sequence[HeldPitch],
+    places: Sequence[GridPlace],
 ) -> Floats:
     """Return what speaks for and against an onset, one row for each place.
 
     Args:
-        rows: The signs of the recording.
+        contour: The recording.
+        rows: Its signs.
         line: Its stretches of one pitch.
         places: Places of the grid inside them.
     """
-    wide = np.column_stack([_most(row, _EARLY, _LATE) for row in rows.T])
+    last = len(rows) - 1
+    frames = np.array([min(max(round(p.at / FINE), 0), last) for p in places], np.int64)
+    begun = onsets(rows, line)[_joined(line)]
     spans = [inner_span(step) for step in line]
-    held = np.vstack([wide[round(a / FINE) : round(b / FINE)] for a, b in spans])
-    frames = [min(max(round(p.at / FINE), 0), len(wide) - 1) for p in places]
+    held = frames_between([(round(a / FINE), round(b / FINE)) for a, b in spans], last)
+    begins = np.minimum(np.round(begun / FINE).astype(np.int64), last)
+    alike = likeness(contour, begins, held, frames)
+    near = _nearest(_novelty(rows, line), frames)
+    moves = np.clip(shapes(contour, near) / 10, -2, 2)
+    where = np.array([_where(place) for place in places], float).reshape(-1, 9)
+    return np.hstack([alike, moves, *_signs_there(rows, line, held, frames), where])
+
+
+def _nearest(novelty: Floats, frames: Ints) -> Ints:
+    """Return where, around each frame, an onset would be."""
+    firsts = np.maximum(frames - _EARLY, 0)
+    tops = [
+        first + int(np.argmax(novelty[first : frame + _LATE + 1]))
+        for first, frame in zip(firsts, frames, strict=True)
+    ]
+    return np.array(tops, np.int64)
+
+
+def _signs_there(
+    rows: Floats, line: Sequence[HeldPitch], held: Ints, frames: Ints
+) -> tuple[Floats, Floats, Floats]:
+    """Return the signs, over those of onsets, and over those of held notes."""
+    wide = np.column_stack([strongest(row, _EARLY, _LATE) for row in rows.T])
     here = wide[frames]
     against = np.clip(here / (usual_signs(rows, line) + 1), 0, 2.5)
+    beyond = np.zeros_like(here)
     if len(held):
-        middle, upper = np.percentile(held, [40, 80], axis=0)
+        middle, upper = np.percentile(wide[held], [40, 80], axis=0)
         beyond = np.clip((here - middle) / (upper - middle + 1), -1, 4)
-    else:
-        beyond = np.zeros_like(here)
-    where = np.array([_where(place) for place in places], float).reshape(-1, 9)
-    return np.hstack([here / 10, against, beyond, where])
+    return here / 10, against, beyond
 
 
 def _where(place: GridPlace) -> tuple[float, ...]:
@@ -194,10 +234,13 @@ def _where(place: GridPlace) -> tuple[float, ...]:
 
 
 def odds(
-    rows: Floats, line: Sequence[HeldPitch], places: Sequence[GridPlace]
+    contour: SungContour,
+    rows: Floats,
+    line: Sequence[HeldPitch],
+    places: Sequence[GridPlace],
 ) -> Floats:
     """Return the logarithm of the odds that a note begins again at each place."""
     if not places:
         return np.zeros(0)
-    sums: Floats = facts(rows, line, places) @ np.array(WEIGHTS)
+    sums: Floats = facts(contour, rows, line, places) @ np.array(WEIGHTS)
     return sums
