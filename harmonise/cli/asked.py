@@ -83,6 +83,11 @@ class TaskOptions(NamedTuple):
         return bool(_DRILL.match(named)) and not Path(named).exists()
 
     @property
+    def is_heard(self) -> bool:
+        """Whether it was the drill that is heard and not played."""
+        return self.is_drill and (self.against or "").upper() == EAR_DRILL
+
+    @property
     def style(self) -> Style:
         """Level and rhythm of the model."""
         return Style(self.level, self.harmonic_rhythm)
@@ -105,7 +110,7 @@ def given_out(asked: TaskOptions, points: Points) -> GivenOut:
     if asked.kind:
         sheet = _sheet(asked, asked.kind)
         return GivenOut(None if sheet.is_list else _task_of(sheet, asked), sheet)
-    if asked.is_drill and (asked.against or "").upper() == EAR_DRILL:
+    if asked.is_heard:
         keys = parse_keys([asked.key]) if asked.key else all_keys()[:1]
         order = SheetOrder(SheetKind.AURAL, seed=asked.seed, keys=keys)
         return GivenOut(None, ear_drill(_by_ear(order, asked)))

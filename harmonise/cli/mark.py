@@ -130,7 +130,8 @@ def _mark(works: tuple[Path, ...], options: MarkOptions) -> None:
     asked = options.task
     several = len(works) > 1 or works[0].is_dir()
     ending = options.output.suffix.lower() if options.output else ""
-    tell_idle(task_reasons(asked.kind, ending, drill=asked.is_drill, several=several))
+    kind = SheetKind.AURAL if asked.is_heard else asked.kind
+    tell_idle(task_reasons(kind, ending, drill=asked.is_drill, several=several))
     shelf = _shelf(asked, options.slips.manner)
     if not several and not options.output:
         tell_idle({"shows": " without {output}"})

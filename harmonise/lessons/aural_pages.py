@@ -28,7 +28,9 @@ from harmonise.theory.key import printed
 
 _EMPTY, _FILLED = "○", "●"
 _BLANK = "_____"
-_PARTS = "     "
+_TIED = "\N{NO-BREAK SPACE}"
+"""Between a ring and its word, which stay on one line."""
+_PARTS = "    "
 
 
 class QuestionTable(NamedTuple):
@@ -102,7 +104,7 @@ def _answer(sheet: Worksheet, item: AuralItem, *, solved: bool) -> str:
     if sheet.order.depth is Depth.STRETCH:
         return item.answer if solved else _BLANK * 2
     return _PARTS.join(
-        f"{_FILLED if solved and choice == item.answer else _EMPTY} {choice}"
+        f"{_FILLED if solved and choice == item.answer else _EMPTY}{_TIED}{choice}"
         for choice in item.choices
     )
 
