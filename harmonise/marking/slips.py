@@ -6,7 +6,7 @@ from functools import partial
 from hashlib import sha256
 from typing import NamedTuple
 
-from harmonise.marking.by_ear import (
+from harmonise.marking.aural_answers import (
     format_heard_answers,
     mark_heard,
     parse_answers,

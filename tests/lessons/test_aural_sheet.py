@@ -24,7 +24,7 @@ from harmonise.lessons.aural_sheets import ear_drill
 from harmonise.lessons.sheet_files import format_sheet, sheet_recordings
 from harmonise.lessons.versions import make_sheets
 from harmonise.lessons.worksheet import Depth, SheetKind, SheetOrder, Worksheet
-from harmonise.marking.by_ear import mark_heard, parse_answers
+from harmonise.marking.aural_answers import mark_heard, parse_answers
 from harmonise.notation.paper.blocks import A4_PAGE
 from harmonise.theory.arrangement import Hand
 from harmonise.theory.key import parse_key
