@@ -74,7 +74,7 @@ def _accepted(sheet: Worksheet) -> Table:
             row += [answer.reason] if reasons else []
             row.append(_marks(item) if first else "")
             rows.append(tuple(map(format_signs, row)))
-    widths = {3: (3, 8, 2), 4: (3, 3, 8, 2) if given else (3, 2.5, 9, 1.7)}
+    widths = {3: (3, 8, 2), 4: (3, 3, 8, 2.3) if given else (3, 2.5, 9, 2.2)}
     return Table(tuple(rows), widths=widths.get(len(head), ()), inset=_DENSE)
 
 
@@ -125,7 +125,7 @@ def _out_of(item: SheetItem) -> str:
 
 def answer_table(rows: Rows) -> Table:
     """Return the table in which a pupil writes faults, wide where sentences go."""
-    return Table(rows, widths=(0.8, 2.3, 6.6, 4.7, 1.4))
+    return Table(rows, widths=(0.8, 2.3, 6.3, 4.6, 1.8))
 
 
 _FEW_LINES = 6

@@ -16,6 +16,7 @@ from harmonise.notation.paper.blocks import (
     GAP,
     MARGIN,
     Block,
+    Lettering,
     Page,
     Table,
     Title,
@@ -23,8 +24,10 @@ from harmonise.notation.paper.blocks import (
     page_size,
 )
 
-_LINE, _NEXT, _LETTER = 2.8, 4.7, 1.62
-"""Height of a line of text, of each further one, and width of a letter."""
+_LINE, _NEXT = 2.8, 4.7
+"""Height of a line of text, and of each further one."""
+_LETTER, _BOLD = 1.62, 1.75
+"""Width of a letter on the average."""
 _BLANK = 6
 """Height of a line to fill in."""
 _LARGE = 1.35
@@ -93,22 +96,26 @@ def text_scale(page: Page) -> float:
     return _LARGE if page.large_print else 1
 
 
-def text_height(text: str, page: Page, width: float = 0) -> float:
+def text_height(
+    text: str, page: Page, width: float = 0, *, bold: bool = False
+) -> float:
     """Return the height of a paragraph, rather too much than too little.
 
     Args:
         text: The paragraph.
         page: Its page.
         width: Its width; 0 for the page's whole text.
+        bold: Whether it is bold; in large print all text is.
     """
-    lines = text_lines(text, page, width)
+    lines = text_lines(text, page, width, bold=bold)
     return text_scale(page) * (_LINE + _NEXT * (lines - 1))
 
 
-def text_lines(text: str, page: Page, width: float = 0) -> int:
+def text_lines(text: str, page: Page, width: float = 0, *, bold: bool = False) -> int:
     """Return how many lines a paragraph has; its arguments are as above."""
+    letter = _BOLD if bold or page.large_print else _LETTER
     usual = page_size(page)[0] - 2 * MARGIN
-    letters = max(1, int((width or usual) / (_LETTER * text_scale(page))))
+    letters = max(1, int((width or usual) / (letter * text_scale(page))))
     return sum(max(1, len(wrap(line, letters))) for line in text.split("\n"))
 
 
@@ -136,7 +143,8 @@ def blocks_height(blocks: Sequence[Block], page: Page) -> float:
         if isinstance(block, Title):
             heights.append(title_height(block, page))
         elif isinstance(block, Words):
-            heights.append(text_height(block.text, page))
+            bold = block.manner not in (Lettering.PLAIN, Lettering.SMALL)
+            heights.append(text_height(block.text, page, bold=bold))
         elif isinstance(block, Table):
             heights.append(table_height(block, page))
         else:

@@ -31,7 +31,6 @@ from harmonise.lessons.page_breaks import (
     page_breaks,
     room_of,
     table_height,
-    text_height,
     text_scale,
     title_height,
 )
@@ -157,9 +156,12 @@ def copies_of(sheet: Worksheet, page: Page) -> Copies:
 def _best(sheet: Worksheet, page: Page) -> _Layout:
     """Return the first layout that is better than the usual one, or that."""
     usual = _laid_out(sheet, page, USUAL)
-    if page.large_print or not sheet.pieces:
+    if not sheet.pieces:
         return usual
     for setting in _DENSE if usual.pages > 1 else _roomy(usual, page):
+        # Large print has staves of one size.
+        if page.large_print and setting.staff != USUAL.staff:
+            continue
         other = _laid_out(sheet, page, setting)
         if other.price < usual.price:
             return other
@@ -167,7 +169,7 @@ def _best(sheet: Worksheet, page: Page) -> _Layout:
 
 
 def _roomy(usual: _Layout, page: Page) -> tuple[SheetSize, ...]:
-    """Return the setting that fills a page most, to judge by the lines as they are.
+    """Return the larger settings that fit, to judge by the lines, the largest first.
 
     Where nothing is written in the music it may stay as it is.
     """
@@ -181,7 +183,7 @@ def _roomy(usual: _Layout, page: Page) -> tuple[SheetSize, ...]:
         for setting in _ROOMY
     }
     fitting = [setting for setting in _ROOMY if grown[setting] < music + left]
-    return tuple(sorted(fitting, key=lambda each: -grown[each])[:1])
+    return tuple(sorted(fitting, key=lambda each: -grown[each]))
 
 
 def _laid_out(sheet: Worksheet, page: Page, setting: SheetSize) -> _Layout:
@@ -264,7 +266,7 @@ def _head(sheet: Worksheet, page: Page) -> Iterator[_Pair]:
 
 def _same(words: Words, page: Page, *, stays: bool = False) -> _Pair:
     """Return a paragraph that both copies have."""
-    return _Pair(words, words, Row(text_height(words.text, page), stays=stays))
+    return _Pair(words, words, Row(blocks_height([words], page), stays=stays))
 
 
 def _total(sheet: Worksheet, page: Page) -> _Pair:

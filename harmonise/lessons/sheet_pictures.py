@@ -114,9 +114,12 @@ def _with_room(system: System, staff: int) -> System:
     pitch = high + round(_GAP * unit)
     tops: dict[int, int] = {}
     above = sorted({box.top for box in boxes if box.top < staff}, reverse=True)
-    tops |= {top: above[0] + old - high - n * pitch for n, top in enumerate(above)}
+    # A beam or a low head would touch the frame without a gap.
+    gap = round(_GAP * unit)
+    lowest = max(above, default=0) + old - high - gap
+    tops |= {top: lowest - n * pitch for n, top in enumerate(above)}
     below = sorted({box.top for box in boxes if box.top >= staff})
-    tops |= {top: below[0] + n * pitch for n, top in enumerate(below)}
+    tops |= {top: below[0] + gap + n * pitch for n, top in enumerate(below)}
     lefts = _lefts([box.left for box in boxes], wide, system)
     # Where one bar alone is too narrow for them, boxes stand side by side.
     places = sorted(set(lefts.values()))

@@ -128,12 +128,25 @@ def test_a_page_holds_five_grand_staves_and_never_runs_over(
     if kind in GRAND:
         assert all(len(bars(own)) <= MOST_STAVES for own in pages(both.answers))
     count = len(pages(both.sheet))
-    sheet = poppler(typeset(both.sheet, page), "-layout").split("\f")
+    printed = typeset(both.sheet, page)
+    sheet = poppler(printed, "-layout").split("\f")
     answers = poppler(typeset(both.answers, page), "-layout").split("\f")
     assert len(sheet) == count + 1
     few = isinstance(both.answers[-1], Whole)
     told = [at for at, text in enumerate(answers) if "For the marker" in text]
     assert told[0] in ((count - 1, count) if few else (count,))
+    # No line is left alone, and what is one page is a good half full.
+    # In large print two lines of a sheet with boxes may be too much for a page.
+    for own in pages(both.sheet) if count > 1 and not page.large_print else ():
+        lines = sum(isinstance(block, Music | Picture) for block in own)
+        assert lines != 1 or any(isinstance(block, Table) for block in own)
+    if count == 1:
+        boxes = poppler(printed, "-bbox")
+        height = re.search(r'<page width="\S+" height="(\S+)"', boxes)
+        total = re.search(r'yMax="(\S+)">Total<', boxes)
+        assert height
+        assert total
+        assert float(total[1]) > 0.6 * float(height[1])
 
 
 @every_tune
