@@ -18,7 +18,7 @@ from harmonise.errors import HarmoniseError, OutputError, Place
 from harmonise.notation.spoken.spoken_score import format_spoken
 from harmonise.notation.tune_text.tune_text import format_tune_text
 from harmonise.page.drawing import Engraved, NotePlaces
-from harmonise.page.lesson_requests import PracticeRequest
+from harmonise.page.lesson_requests import EarAnswerRequest, PracticeRequest
 from harmonise.page.making import (
     fifths_moved,
     parts_in,
@@ -307,7 +307,7 @@ def written_locks(locks: Iterable[ChordAt]) -> tuple[WrittenLock, ...]:
 
 
 def drawn_lines(
-    asked: DrawRequest | PracticeRequest, drawn: Engraved
+    asked: DrawRequest | PracticeRequest | EarAnswerRequest, drawn: Engraved
 ) -> tuple[DrawnLine, ...]:
     """Return lines of music as they are sent: what the page has goes without markup."""
     known = set(asked.known)

@@ -17,6 +17,7 @@ from harmonise.page.requests import (
     ArrangeRequest,
     Asked,
     Content,
+    Key,
     Known,
     Number,
     PaperSettings,
@@ -54,6 +55,42 @@ class PracticeRequest(Asked, frozen=True):
 
     drill: Short
     key: Short = ""
+    width: Width = 200
+    known: Known = ()
+
+
+class EarRequest(ArrangeRequest, frozen=True, kw_only=True):
+    """A question by ear.
+
+    Attributes:
+        of: Whether it is made of drills or of the tune.
+        key: Key of drills; "" for C major.
+        step: Its step.
+        about: The only kind of question; "" for all of the step.
+        seed: Number of the set of questions that it is drawn with.
+        number: Which of the set, from 0.
+    """
+
+    of: Literal["drills", "tune"] = "drills"
+    key: Short = ""
+    step: Annotated[int, Meta(ge=1, le=len(AURAL_STEPS))] = 1
+    about: AboutName = field(default_factory=AboutName)
+    seed: Annotated[int, Meta(ge=1, le=9999)] = 1
+    number: Annotated[int, Meta(ge=0, le=MOST_QUESTIONS - 1)] = 0
+
+
+class EarAnswerRequest(EarRequest, frozen=True, kw_only=True):
+    """An answer to a question by ear, in words or played.
+
+    Attributes:
+        answer: The answer; "" if it was played.
+        keys: The keys that were played, in order.
+        width: Width of a line of music, in millimetres of print.
+        known: Keys of the lines that the page has already; they are not sent again.
+    """
+
+    answer: Short = ""
+    keys: Annotated[tuple[Key, ...], Meta(max_length=40)] = ()
     width: Width = 200
     known: Known = ()
 

@@ -42,7 +42,7 @@ from harmonise.page.lesson_requests import PracticeRequest
 from harmonise.page.making import arrangement_of
 from harmonise.page.requests import DrawRequest, PageAnswer
 from harmonise.theory.arrangement import Arrangement, Hand, SoundingNote
-from harmonise.theory.key import printed
+from harmonise.theory.key import Key, printed
 from harmonise.theory.pitch import HIGHEST, LOWEST
 
 _USUAL_PACE = Fraction(96)
@@ -159,7 +159,6 @@ def _practice(
     tempos: tuple[int, ...],
 ) -> Practice:
     tune = arrangement.tune
-    pitches = (spell([midi], [tune.key])[0] for midi in range(60, 72))
     time = tune.bars[0].time
     return Practice(
         name=name,
@@ -167,13 +166,19 @@ def _practice(
         key=printed(tune.key),
         svg=drawn_lines(asked, drawn),
         steps=tuple(steps(arrangement, drawn.places.names)),
-        names=tuple(str(pitch.name) for pitch in pitches),
+        names=key_names(tune.key),
         tempos=tempos,
         beats=len(time.beat_starts),
         beat=float(time.beat),
         plan=how_to_practise(START),
         rest=CAUTION,
     )
+
+
+def key_names(key: Key) -> tuple[str, ...]:
+    """Return what the twelve keys of an octave are called in a key, from C."""
+    pitches = (spell([midi], [key])[0] for midi in range(60, 72))
+    return tuple(str(pitch.name) for pitch in pitches)
 
 
 def steps(

@@ -34,11 +34,14 @@ from harmonise.page.answers import (
     told_arrangement,
     told_tunes,
 )
+from harmonise.page.by_ear import ear_answer, ear_question
 from harmonise.page.class_work import slips, told_class
 from harmonise.page.drawing import engraved
 from harmonise.page.keeping import carry, format_work, parse_work, title_of_work
 from harmonise.page.lesson_requests import (
     DrillRequest,
+    EarAnswerRequest,
+    EarRequest,
     MarkRequest,
     PracticeRequest,
     SlipsRequest,
@@ -282,6 +285,14 @@ async def _practice_drill(site: Site, asked: PracticeRequest) -> Response:
     return json_reply(await site.engraver.do(practice_of_drill, asked))
 
 
+async def _ear(site: Site, asked: EarRequest) -> Response:
+    return json_reply(await site.arranger.do(ear_question, asked))
+
+
+async def _ear_answer(site: Site, asked: EarAnswerRequest) -> Response:
+    return json_reply(await site.engraver.do(ear_answer, asked))
+
+
 async def _carry(site: Site, asked: CarryRequest) -> Response:
     return json_reply(await site.arranger.do(carry, asked))
 
@@ -316,6 +327,8 @@ ENDPOINTS = {
     "/worksheet": Endpoint(WorksheetRequest, _worksheet),
     "/practice": Endpoint(DrawRequest, _practice),
     "/practice-drill": Endpoint(PracticeRequest, _practice_drill),
+    "/ear": Endpoint(EarRequest, _ear),
+    "/ear-answer": Endpoint(EarAnswerRequest, _ear_answer),
     "/carry": Endpoint(CarryRequest, _carry),
     "/save": Endpoint(ArrangeRequest, _save),
     "/open": Endpoint(OpenRequest, _open),

@@ -20,6 +20,7 @@ from harmonise.page.answers import (
     OpenedWork,
     ReadTunes,
 )
+from harmonise.page.by_ear import EarAnswer, EarQuestion
 from harmonise.page.class_work import Marked
 from harmonise.page.offers import FILES, Offers
 from harmonise.page.practice import Practice
@@ -38,6 +39,8 @@ _ANSWERS: dict[str, type[msgspec.Struct]] = {
     "/draw": Drawn,
     "/arrange": Arranged,
     "/practice": Practice,
+    "/ear": EarQuestion,
+    "/ear-answer": EarAnswer,
     "/practice-drill": Practice,
     "/carry": CarriedChords,
     "/open": OpenedWork,

@@ -2,6 +2,7 @@
 
 import { announce } from "./announce.js";
 import { afterChange, readTunes, renew } from "./arranging.js";
+import { startByEar, takeEars } from "./by_ear.js";
 import { enterPanel, startChords, step } from "./chords.js";
 import { by, isTyping, show } from "./dom.js";
 import { showShelf, startGuide } from "./guide.js";
@@ -45,6 +46,7 @@ async function start() {
   startOpening(readTunes);
   startPieces();
   startPractise();
+  startByEar();
   startLocks();
   startManner();
   startListening();
@@ -86,6 +88,7 @@ async function offer() {
   showFiles(found.answer);
   takeOffers(found.answer);
   takeDrills(found.answer);
+  takeEars(found.answer);
   showShelf(found.answer);
   showShare(found.answer);
 }

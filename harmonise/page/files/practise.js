@@ -5,11 +5,12 @@ import { question, redraw, renew } from "./arranging.js";
 import { by, fill, isTyping, make, show } from "./dom.js";
 import { drawKeys, isBlack, markKeys } from "./keyboard.js";
 import { takeNotes } from "./midi_in.js";
-import { CLEAN_RUNS, Run, boxOf, soundBoxes, withCleanRun } from "./run.js";
+import { keepRecord, practiceRecord } from "./record.js";
+import { CLEAN_RUNS, Run, boxOf, withCleanRun } from "./run.js";
 import { markSounding, showScore } from "./score.js";
 import { ask } from "./server.js";
 import { audio, click, loadPiano, strikeOnce } from "./sound.js";
-import { remember, remembered, watch } from "./state.js";
+import { watch } from "./state.js";
 import { lineWidth } from "./views.js";
 
 const LOWER = "KeyZ KeyS KeyX KeyD KeyC KeyV KeyG KeyB KeyH KeyN KeyJ KeyM".split(" ");
@@ -32,7 +33,7 @@ let isDrill = false; // whether the score shows a drill
 let played = { since: 0, keys: new Set() }; // since the last rest
 
 export function startPractise() {
-  boxes = soundBoxes(remembered("practice", null));
+  boxes = practiceRecord().boxes;
   by("practise").append(panel());
   by("practise-start").addEventListener("click", () =>
     document.body.dataset.practice ? stop() : begin(),
@@ -59,7 +60,7 @@ function panel() {
   const choice = (id, title) => make("label", {}, `${title} `, make("select", { id }));
   return make(
     "details",
-    { id: "practise-panel" },
+    { id: "practise-panel", name: "practice" },
     make("summary", { id: "practise-name", text: "Practise" }),
     make(
       "div",
@@ -349,7 +350,7 @@ function finish() {
   stop();
   if (isClean && box.tempo) {
     boxes = withCleanRun(boxes, box, new Date().toISOString().slice(0, 10));
-    remember("practice", { version: 1, boxes });
+    keepRecord({ boxes });
     drawBoxes();
   }
   tell(isClean ? cleanWords(box) : faultWords(wrong, waited), isClean);

@@ -12,7 +12,7 @@ import { placeOfTaps } from "./tune_box.js";
 const LOWEST = 48; // C3
 const HIGHEST = 84; // C6
 const LEAST_WHITE = 26; // pixels
-const COMPUTER =
+export const COMPUTER =
   "KeyA KeyW KeyS KeyE KeyD KeyF KeyT KeyG KeyY KeyH KeyU KeyJ KeyK KeyO KeyL KeyP Semicolon".split(
     " ",
   );
