@@ -20,7 +20,7 @@ from harmonise.cli.options import (
     words_of,
 )
 from harmonise.errors import OutputError
-from harmonise.lessons.aural import AURAL_STEPS, AuralKind
+from harmonise.lessons.aural import AURAL_STEPS, MOST_QUESTIONS, AuralKind
 from harmonise.lessons.lesson_effects import sheet_reasons
 from harmonise.lessons.sheet_files import ENDINGS, format_sheet, sheet_recordings
 from harmonise.lessons.versions import VERSIONS, make_sheets
@@ -37,7 +37,7 @@ LABEL_WORDS = words_of((Labels.WORDS, Labels.FIGURES, Labels.LETTERS))
 FAULTS = click.IntRange(1, 12)
 SEED = click.IntRange(1, 9999)
 STEP = click.IntRange(1, len(AURAL_STEPS))
-QUESTIONS = click.IntRange(1, 40)
+QUESTIONS = click.IntRange(1, MOST_QUESTIONS)
 BARS = click.IntRange(2, 64)
 
 DEPTHS = WordChoice({**{depth.value: (depth,) for depth in Depth}, "all": tuple(Depth)})

@@ -18,6 +18,8 @@ from harmonise.theory.numerals import Role
 TEMPO = Fraction(72)
 """Crotchets a minute: slow enough to think of each chord; common practice."""
 
+MOST_QUESTIONS = 40
+"""Questions of a sheet at most: more tire the ears."""
 TIMES = {2: "twice", 3: "three times"}
 """How often something is heard, in words."""
 

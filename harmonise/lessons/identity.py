@@ -18,7 +18,7 @@ from hashlib import sha256
 from typing import NamedTuple
 
 from harmonise.errors import HarmoniseError, NotationError
-from harmonise.lessons.aural import AuralKind
+from harmonise.lessons.aural import MOST_QUESTIONS, AuralKind
 from harmonise.lessons.aural_sheets import ear_drill
 from harmonise.lessons.drill_makers import DrillWish, Exercise
 from harmonise.lessons.drills import exercises, parse_keys, progression
@@ -366,12 +366,19 @@ def _order(identity: TaskIdentity) -> SheetOrder:
 
 
 def _with_aural_choices(order: SheetOrder, identity: TaskIdentity) -> SheetOrder:
-    """Return an order with what an identity tells of questions by ear."""
+    """Return an order with what an identity tells of questions by ear.
+
+    Raises:
+        ValueError: If there is no such choice.
+    """
     about = identity.get("about")
+    questions = int(identity.get("questions", str(order.questions)))
+    if not 1 <= questions <= MOST_QUESTIONS:
+        raise ValueError(questions)
     return order._replace(
         step=int(identity.get("step", str(order.step))),
         about=AuralKind(about) if about else None,
-        questions=int(identity.get("questions", str(order.questions))),
+        questions=questions,
     )
 
 

@@ -261,6 +261,28 @@ def test_what_is_no_answer_is_told(text: str, sentence: str) -> None:
     assert str(caught.value) == sentence
 
 
+@pytest.mark.parametrize(
+    ("entry", "sentence"),
+    [
+        ("questions 0", "This program knows no task such as"),
+        ("questions 99999999", "This program knows no task such as"),
+        ("about nothing", "This program knows no task such as"),
+        ("keys H", "H"),
+        ("step 9", "There is no step 9. Choose one from 1 to 6."),
+        ("step 2, about cadence", "is not asked before step 4"),
+    ],
+)
+def test_a_task_that_nobody_gave_out_is_refused(
+    entry: str, sentence: str, tmp_path: Path
+) -> None:
+    work = tmp_path / "ada.txt"
+    work.write_text(f"# [harmonise task: drill D12, {entry}]\n1: V\n", "utf-8")
+    done = run("mark", str(work))
+    assert done.exit_code == 1
+    assert sentence in done.stderr
+    assert "Traceback" not in done.output
+
+
 def run(*words: str) -> Result:
     return CliRunner().invoke(main, list(words))
 
