@@ -222,6 +222,23 @@ def test_file_that_cannot_be_read_says_why(page: Page) -> None:
 # Changing it
 
 
+def test_the_panel_leaves_the_line_of_its_chord_in_sight(page: Page) -> None:
+    page.set_viewport_size(pages.PHONE)
+    pages.typed(page, SHORT.replace("C - - - |", "C D E F | " * 12 + "C - - - |"))
+    page.locator("#views [data-view=music]").click()
+    page.locator("#music-view").wait_for()
+    for place in (0, 5, 9):
+        page.locator("#slots .slot").nth(place).click()
+        mark = page.locator("#score .mark.chosen").last.bounding_box()
+        panel = page.locator("#chord").bounding_box()
+        assert mark
+        assert panel
+        tops = (mark["y"] + mark["height"], panel["y"])
+        assert tops[0] <= tops[1] or mark["y"] >= panel["y"] + panel["height"]
+        assert mark["y"] >= 0
+        page.locator("#chord-close").click()
+
+
 def test_chord_that_is_unknown_is_told_and_undone(page: Page) -> None:
     slot(page, 0).click()
     page.locator("#own-chord").fill("Hurray")
