@@ -12,9 +12,16 @@ from itertools import pairwise
 from typing import NamedTuple, TypeVar
 
 from harmonise.errors import MelodyError
-from harmonise.marking.counted import in_task_values
+from harmonise.marking.counted import (
+    MOST,
+    NEARLY_ALL,
+    in_other_values,
+    in_task_values,
+)
 from harmonise.marking.course import (
+    DEAR,
     STRAIGHT,
+    WELL,
     GivenNote,
     ScriptCourse,
     find_course,
@@ -120,10 +127,9 @@ def align(script: Script, task: Task) -> AlignedScript:
         MelodyError: If it is another piece.
     """
     tune = task.model.tune
-    given = [(own.onset, own.pitch.pitch_class) for own in _given(task)]
-    script, values = in_task_values(_written_once(script, tune), given, tune)
+    script, values = _in_values(_written_once(script, tune), task, NEARLY_ALL)
     script = in_task_order(script, task)
-    laid, course = _best(script, task)
+    script, laid, course, values = _counted_best(script, task, values)
     if course.foreign:
         raise MelodyError(
             f"This looks like another piece: hardly a note of {task.title} is in it.",
@@ -131,7 +137,7 @@ def align(script: Script, task: Task) -> AlignedScript:
             "Name what was asked with --against.",
         )
     script = _in_key(script, course)
-    metre = _other_metre(laid, tune) if script.spelled else ""
+    metre = _other_metre(laid, tune) if script.spelled and not values else ""
     starts = [note.onset for note in _moved(script.notes, laid, STRAIGHT)]
     notes = list(_moved(script.notes, laid, course))
     inside = [note for note in notes if 0 <= note.onset < tune.end]
@@ -149,6 +155,40 @@ def align(script: Script, task: Task) -> AlignedScript:
         any(note.onset >= tune.end for note in notes),
         script.assumed,
     )
+
+
+def _counted_best(
+    script: Script, task: Task, values: str
+) -> tuple[Script, _Laid, ScriptCourse, str]:
+    """Return a script in the note values in which it runs best along its task.
+
+    Args:
+        script: The script.
+        task: The task.
+        values: What its values were, if that was plain to see; else "".
+
+    Returns:
+        The script, its bars on paper, its course, and what its values were.
+    """
+    laid, course = _best(script, task)
+    best = script, laid, course, values
+    if values or course.worth >= WELL * len(_given(task)):
+        return best
+    # Other values are a slip of their own, so they must explain much more.
+    least = course.worth + DEAR
+    for other, name in in_other_values(script):
+        laid, course = _best(other, task)
+        if course.worth > least:
+            best, least = (other, laid, course, name), course.worth
+    if not best[-1]:
+        other, values = _in_values(script, task, MOST)
+        best = (other, *_best(other, task), values) if values else best
+    return best
+
+
+def _in_values(script: Script, task: Task, share: Fraction) -> tuple[Script, str]:
+    given = [(own.onset, own.pitch.pitch_class) for own in _given(task)]
+    return in_task_values(script, given, task.model.tune, share)
 
 
 def _best(script: Script, task: Task) -> tuple[_Laid, ScriptCourse]:

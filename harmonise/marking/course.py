@@ -22,6 +22,9 @@ from harmonise.theory.tune import Tune
 _LEFT_OUT, _TOO_MANY, _SHIFT, _BACK, _INSIDE = 10, 4, 30, 10, 1
 """Prices: of a given note that is missing, of one too many, of a shift, of one back to
 where all should stand, and what a shift costs more that comes inside a bar."""
+WELL, DEAR = 7, 60
+"""What a course is worth, for each given note, that needs no other explanation; and
+what another one must be worth more that tells of one slip more."""
 _FITS, _FOREIGN = Fraction(3, 4), Fraction(1, 3)
 """Shares of the given notes: that speak for a key, and below which it is none of it."""
 _FEWEST = 5

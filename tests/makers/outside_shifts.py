@@ -284,6 +284,27 @@ WAYS: dict[str, Way] = {
     "all values doubled": in_values(Fraction(2), barred=True),
     "all values halved, in the same metre": in_values(Fraction(1, 2), barred=False),
     "all values doubled, in the same metre": in_values(Fraction(2), barred=False),
+    "a bar in front, all values halved": both(
+        in_front(1), in_values(Fraction(1, 2), barred=True)
+    ),
+    "a beat late, all values doubled": both(
+        late(1), in_values(Fraction(2), barred=True)
+    ),
+    "bar 4 left out, all values halved": both(
+        bars_out(4), in_values(Fraction(1, 2), barred=True)
+    ),
+    "all values doubled, in the same metre, a beat late": both(
+        in_values(Fraction(2), barred=False), late(1)
+    ),
+    "the pickup left out, all values doubled": both(
+        no_pickup, in_values(Fraction(2), barred=True)
+    ),
+    "the bar lines of 3/4, all values halved": both(
+        in_metre(3, 4), in_values(Fraction(1, 2), barred=True)
+    ),
+    "bar 3 twice, all values doubled, in the same metre": both(
+        bar_twice(3), in_values(Fraction(2), barred=False)
+    ),
 }
 
 

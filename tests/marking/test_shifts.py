@@ -5,11 +5,14 @@ marker. In CI each way is tried on one page in turn, by night on all.
 """
 
 from fractions import Fraction
+from functools import cache
+from pathlib import Path
 
 import pytest
+from makers.outside_layouts import LAYOUTS
 from makers.outside_shifts import WAYS, in_key, shifts
 from makers.outside_table import marked
-from makers.outside_works import PAGES, Work, right_work
+from makers.outside_works import PAGES, Bar, Note, Work, right_work
 from makers.profiles import PROFILE
 from makers.scripts import script_of
 
@@ -18,8 +21,14 @@ from harmonise.lessons.drills import exercises
 from harmonise.marking.mark import mark
 from harmonise.marking.marked import Marking
 from harmonise.marking.scripts import parse_script
-from harmonise.marking.tasks import task_of_exercise, task_of_exercises
-from harmonise.theory.arrangement import Hand
+from harmonise.marking.task import Task
+from harmonise.marking.tasks import (
+    task_of_exercise,
+    task_of_exercises,
+    task_of_tune,
+)
+from harmonise.notation.formats import read_tune
+from harmonise.theory.arrangement import Arrangement, Hand, Style, Voice
 from harmonise.theory.key import parse_key
 
 RIGHT = {name: right_work(page) for name, page in PAGES.items()}
@@ -42,6 +51,53 @@ def test_a_page_out_of_place_keeps_nine_marks_in_ten(
     costly = [line for line in done.lines if line.points]
     # Where all comes back into its place the note before it is cut short.
     assert len(costly) <= 1 + (way == "a beat late from bar 3 to bar 5")
+
+
+@cache
+def task_of(path: Path) -> Task:
+    return task_of_tune(read_tune(path), Style(1))
+
+
+def work_of(model: Arrangement) -> Work:
+    """Return a model as a work of plain strings and numbers."""
+    tune, inner, left = (
+        tuple(
+            sorted(
+                Note(note.onset, note.length, str(note.pitch))
+                for note in model.notes
+                if note.voice is voice
+            )
+        )
+        for voice in (Voice.TUNE, Voice.INNER, Voice.BASS)
+    )
+    time = model.tune.bars[-1].time
+    bars = tuple(Bar(bar.number, bar.start, bar.length) for bar in model.tune.bars)
+    symbols = tuple((slot.onset, str(slot.chord)) for slot in model.changes)
+    return Work(model.tune.key.fifths, time.beats, time.beat_type, bars, tune, inner,
+                left, symbols)  # fmt: skip
+
+
+TUNES = sorted((Path(__file__).parents[2] / "tunes").glob("*.txt"))
+SHIFTED = [
+    pytest.param(path, way, id=f"{way}, {path.stem}")
+    for at, path in enumerate(TUNES)
+    for number, way in enumerate(WAYS)
+    if PROFILE == "night" or (number + 5 * at) % len(WAYS) == 0
+]
+"""Every way with each of our tunes; in CI a way for each of them."""
+
+
+@pytest.mark.parametrize(("path", "way"), SHIFTED)
+def test_a_page_of_our_tunes_out_of_place_keeps_nine_marks_in_ten(
+    path: Path, way: str
+) -> None:
+    task = task_of(path)
+    work = WAYS[way](work_of(task.model))
+    if work is None:
+        pytest.skip("this tune has no room for it")
+    script = parse_script(LAYOUTS[LAYOUT].write(work), task.model.tune)
+    done = mark(script, task)
+    assert done.got >= LEAST * done.worth
 
 
 def test_thirty_ways_are_tried() -> None:
@@ -69,6 +125,9 @@ def test_thirty_ways_are_tried() -> None:
          "All note values are doubled."),
         ("a minor third higher", "C major",
          "All of it is in Eb major, not in C major."),
+        ("a bar in front, all values halved", "C major",
+         ("All note values are halved. "
+          "One empty bar stands in front; from there all is one bar late.")),
     ],
 )  # fmt: skip
 def test_what_is_out_of_place_is_told_first_in_a_sentence(
