@@ -19,6 +19,7 @@ from typing import Any, NamedTuple
 from harmonise.errors import LibraryError, OutputError
 from harmonise.notation.musicxml.writer import format_plan
 from harmonise.notation.paper.blocks import Look, System
+from harmonise.notation.paper.clearing import clear
 from harmonise.notation.paper.patches import (
     BRACE,
     UNIT,
@@ -303,6 +304,7 @@ def _toolkit() -> Any:  # noqa: ANN401 - verovio has no types
 
 def _system(svg: str, look: Look) -> System:
     """Return a page of verovio's as a line that stands by itself."""
+    svg = clear(svg)
     box = re.search(r'viewBox="0 0 (\d+) (\d+)"', svg)
     if not box:
         raise OutputError("The score cannot be engraved.")

@@ -19,6 +19,11 @@ _LABEL = re.compile(
     r'(<verse\b[^>]*label="position"[^>]*>\s*<syl\b[^>]*>[^<]+)(</syl>)'
 )
 _TEMPO = re.compile(r"<tempo\b([^>]*)>(.*?)</tempo>", re.DOTALL)
+_SECTION = re.compile(
+    r'<dir\b((?:(?!\btype=)[^>])*\btstamp="1"[^>]*)>'
+    r'(\s*<rend\b[^>]*\bfontweight="bold"[^>]*>[^<]*</rend>\s*)</dir>'
+)
+"""The name of a section: bold words at a bar's start that are no jump."""
 _TEXT = re.compile(r"(<(?:harm|fing|reh|dir)\b[^>]*>)([^<]+)(</)")
 
 
@@ -39,11 +44,13 @@ def dress(mei: str, *, bold: bool, verses: bool = True) -> str:
     # Verses begin with their numbers, if there are several.
     sung = set(_VERSE.findall(mei)) if verses else set()
     for verse in sorted(sung) if len(sung) > 1 else ():
-        first = rf'(<verse xml:id="[^"]*" n="{verse}">)'
-        mei = re.sub(first, rf"\1<label>{verse}.</label>", mei, count=1)
+        first = rf'(<verse xml:id="[^"]*" n="{verse}">\s*<syl\b[^>]*>)'
+        mei = re.sub(first, f"\\g<1>{verse}.\u00a0", mei, count=1)
     mei = _LABEL.sub("\\1\u00a0\\2", mei)
-    # verovio sets a tempo below chord symbols, where publishers set it above them.
+    # verovio sets tempo and name of a section below chord symbols, where publishers set
+    # them above.
     mei = _TEMPO.sub(r"<reh\1>\2</reh>", mei)
+    mei = _SECTION.sub(r"<reh\1>\2</reh>", mei)
     if not bold:
         return mei
     # verovio takes the widths of letters into account: so they are bold in good time.
@@ -114,7 +121,7 @@ _FULL = 0.94
 """How full a line may be: bars at their natural widths leave words no air."""
 _BREAKS = re.compile(r"<[sp]b\b[^>]*/>")
 _UNNUMBERED = re.compile(
-    r'(<pb/><measure\b[^>]*? n="X\d+"(?:(?!<measure\b|<dir\b).)*'
+    r'(<pb/><measure\b[^>]*? n="X\d+"(?:(?!<measure\b|<dir\b|<reh\b).)*'
     r'<measure\b[^>]*? n="(\d+)"[^>]*>)',
     re.DOTALL,
 )

@@ -1,0 +1,134 @@
+"""Nothing meets on paper: every text is measured against all that is drawn."""
+
+import re
+from itertools import combinations
+from pathlib import Path
+
+import pytest
+from makers.forms import with_form
+from makers.profiles import spread
+from oracles.engraved_boxes import Ink, inks, text_inks
+from oracles.engraved_reader import shift, size
+
+from harmonise import arrange, read_tune
+from harmonise.form.plan import Introduction, SongForm
+from harmonise.notation.paper.blocks import Music, Page, Paper
+from harmonise.notation.paper.clearing import clear
+from harmonise.notation.paper.score_sheet import lead_sheet_blocks, score_blocks
+from harmonise.theory.arrangement import Arrangement, Labels, Style, Texture
+
+TUNES = sorted((Path(__file__).parents[3] / "tunes").glob("*.txt"))
+NAMES = [path.stem for path in TUNES]
+PAGES = [
+    Page(paper, landscape=landscape, large_print=large)
+    for paper in Paper
+    for large in (True, False)
+    for landscape in (False, True)
+]
+"""Four sizes on two papers."""
+STYLES = [
+    Style(level=4, fingering=True, labels=Labels.WORDS),
+    Style(level=4, texture=Texture.HYMN),
+    Style(level=3, fingering=True, labels=Labels.FIGURES, texture=Texture.BLOCK),
+]
+FORM = SongForm(introduction=Introduction.LAST_LINE, amen=True, verses=2)
+
+
+def meetings(done: Arrangement, page: Page) -> list[tuple[str, Ink, Ink | None]]:
+    """Return all that meets or runs off in score and lead sheet, with the line."""
+    found: list[tuple[str, Ink, Ink | None]] = []
+    for block in (*score_blocks(done, page), *lead_sheet_blocks(done, page)):
+        if not isinstance(block, Music):
+            continue
+        texts, drawn = (
+            text_inks(block.system, bold=page.large_print),
+            inks(block.system),
+        )
+        width, height = size(block.system)
+        right, down = shift(block.system)
+        for one in (*texts, *drawn):
+            off = one.right + right > width + 30 or one.left + right < -60
+            if off or one.bottom + down > height + 5 or one.top + down < -5:
+                found.append((block.told, one, None))
+        pairs = [(text, shape) for text in texts for shape in drawn]
+        for one, other in (*pairs, *combinations(texts, 2)):
+            # The number of an ending stands in its own bracket.
+            if "voltaBracket" not in (one.kind, other.kind) and one.strikes(other):
+                found.append((block.told, one, other))
+    return found
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_nothing_meets_on_any_page(name: str) -> None:
+    at = NAMES.index(name)
+    tune = read_tune(TUNES[at])
+    # By night every style, form, size and paper of every tune.
+    ways = [(style, form) for style in STYLES for form in (True, False)]
+    for style, form in spread(ways, 1, at):
+        done = arrange(tune, style)
+        done = with_form(done, FORM) if form else done
+        for page in spread(PAGES, 1, at):
+            assert meetings(done, page) == []
+
+
+def test_the_watch_sees_what_meets() -> None:
+    tune = read_tune("Key: C\nC5 D5 E5 C5 | G4 - C5 -")
+    done = arrange(tune, Style(fingering=True))
+    block = next(one for one in score_blocks(done) if isinstance(one, Music))
+    digits = [one for one in text_inks(block.system) if one.kind == "fing"]
+    stems = [one for one in inks(block.system) if one.kind == "stem"]
+    assert digits
+    assert stems
+    stem = next(one for one in stems if one.top > digits[0].bottom)
+    moved = stem._replace(top=digits[0].top, left=digits[0].left, right=digits[0].right)
+    assert digits[0].strikes(moved)
+    assert not digits[0].strikes(stem)
+
+
+STAFF = '<g class="staff">' + "".join(
+    f'<path d="M0 {y} L900 {y}" stroke-width="13"/>' for y in range(1000, 1721, 180)
+)
+TEXT = (
+    '<g id="a" class="{}"><text x="{}" y="{}">'
+    '<tspan font-size="400px">{}</tspan></text></g>'
+)
+PICTURE = (
+    '<svg viewBox="0 0 100 300"><svg viewBox="0 0 1000 3000">'
+    '<g class="page-margin" transform="translate(60, 40)">{}</g></svg></svg>'
+)
+
+
+def places(svg: str, kind: str) -> list[tuple[int, ...]]:
+    found = re.findall(rf'class="{kind}"><text x="(-?\d+)" y="(-?\d+)"', svg)
+    return [tuple(map(int, place)) for place in found]
+
+
+def test_fingers_stand_beside_a_stem_in_one_stack() -> None:
+    stem = '<g class="stem"><path d="M520 600 L520 1300" stroke-width="18"/></g>'
+    fingers = TEXT.format("fing", 400, 800, "1") + TEXT.format("fing", 400, 420, "3")
+    # The digit is 200 wide and would end at 600 were it not moved to the left.
+    svg = PICTURE.format(STAFF + stem + fingers)
+    cleared = clear(svg)
+    (x, y), (other, above) = places(cleared, "fing")
+    assert (y, above) == (800, 420)
+    assert x == other
+    assert x < 400
+
+
+def test_a_heading_is_lifted_over_symbols_and_the_picture_grows() -> None:
+    signs = TEXT.format("harm", 300, 300, "F") + TEXT.format("reh", 250, 350, "Verse")
+    cleared = clear(PICTURE.format(STAFF + signs))
+    assert places(cleared, "harm") == [(300, 300)]
+    ((x, y),) = places(cleared, "reh")
+    assert x == 250
+    assert y < 300 - 0.66 * 400
+    up = re.findall(r"translate\(60, (\d+)\)", cleared)[0]
+    assert y - 0.7 * 400 + int(up) > 0
+    heights = [int(own) for own in re.findall(r'viewBox="0 0 \d+ (\d+)"', cleared)]
+    assert heights == [300 + (int(up) - 40) // 10, 3000 + int(up) - 40]
+
+
+def test_what_is_clear_already_stays_as_it_is() -> None:
+    signs = TEXT.format("harm", 300, 800, "F") + TEXT.format("fing", 500, 900, "1")
+    svg = PICTURE.format(STAFF + signs)
+    assert clear(svg) == svg
