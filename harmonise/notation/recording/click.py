@@ -29,6 +29,11 @@ class Click(NamedTuple):
         return self.time or TimeSignature(4, 4)
 
     @property
+    def is_compound(self) -> bool:
+        """Whether its beats divide into three quavers."""
+        return self.metre.beats % 3 == 0 and self.metre.beat_type == 8
+
+    @property
     def before(self) -> Fraction:
         """Crotchets from the first note to bar 1, where they were told."""
         return (self.pickup or Fraction(0)) * self.metre.unit

@@ -4,7 +4,8 @@
     contour    its pitch (swift-f0) and its levels
     refusals   what is no tune gets a sentence
     semitones  the line in semitones, by the singer's own A
-    pulse      where the beats lie, to a click or as a guess
+    pulse      where the beats lie, to a click
+    free_pulse the same as a guess, where nobody gave a click
     repeats    where a held pitch is struck again
     line       the notes, with what is doubtful about them
     on_paper   bars, places, lengths and key; what is doubtful told

@@ -8,9 +8,11 @@ import numpy as np
 
 from harmonise.notation.recording.click import Click
 from harmonise.notation.recording.contour import Floats, SungContour
-from harmonise.notation.recording.pulse import HeardPulse, freely, to_click
+from harmonise.notation.recording.free_pulse import freely
+from harmonise.notation.recording.pulse import HeardPulse, to_click
 from harmonise.notation.recording.repeats import (
     GridPlace,
+    attacks,
     inner_span,
     odds,
     onsets,
@@ -21,6 +23,8 @@ from harmonise.theory.metre import TimeSignature
 
 _SURE = 1.2
 """Odds, as a logarithm, up to which a cut, or none, is doubtful."""
+_TWICE = 0.05
+"""Seconds between two onsets at least."""
 _QUARTERS = 0.2
 """Crotchets between two cuts at least."""
 
@@ -73,7 +77,11 @@ def hear_line(contour: SungContour, click: Click) -> HeardLine:
     if crotchet is not None:
         pulse = to_click(begins, crotchet, click)
     elif len(line) > 1:
-        pulse, crotchet = freely(begins, click)
+        pulse, _ = freely(begins, click)
+        first = list(grid_places(line, begins, pulse, click.metre))
+        again = _struck_again(first, odds(contour, rows, line, first))
+        found = np.concatenate([begins, attacks(rows, line, again)])
+        pulse, crotchet = freely(_apart(found), click)
     else:
         crotchet = 0.6
         pulse = to_click(begins, crotchet, click)
@@ -83,11 +91,28 @@ def hear_line(contour: SungContour, click: Click) -> HeardLine:
     return HeardLine(notes, crotchet, pulse)
 
 
+def _struck_again(places: Sequence[GridPlace], chances: Floats) -> list[float]:
+    """Return about when held pitches are surely struck again, in seconds.
+
+    A pulse that is a first guess will do: its places lie so near to each other that
+    each stroke is near one of them, and the sound says when it was. All notes together
+    then tell the pulse better than those that change the pitch.
+    """
+    rows = zip(places, chances, strict=True)
+    return [place.at for place, chance in rows if chance > _SURE]
+
+
+def _apart(begins: Floats) -> Floats:
+    """Return onsets in order, without those that are the onset before heard twice."""
+    begins = np.sort(begins)
+    return begins[np.diff(begins, prepend=-np.inf) > _TWICE]
+
+
 def grid_places(
     line: Sequence[HeldPitch], begins: Floats, pulse: HeardPulse, time: TimeSignature
 ) -> Iterator[GridPlace]:
     """Yield the places inside held notes at which they may be struck again."""
-    beat = 6 if time.beats % 3 == 0 and time.beat_type == 8 else 4
+    beat = 6 if Click(time=time).is_compound else 4
     for number, step in enumerate(line):
         start = pulse.place(float(begins[number]))
         end = pulse.place(step.end)

@@ -1,11 +1,8 @@
-"""Where the beats lie: to a click, or found from the notes alone.
+"""Where the beats lie: to a click.
 
-To a click the length of a beat is known, and what is left to find is how late the
-whole comes: singers answer the click, and computers need time of their own. Without
-one, the cheapest reading of all notes at once is found: each lasts a plain number of
-quarters of a crotchet, at a tempo that may bend a little from note to note. Common
-lengths are cheap, so is a tempo near that of most songs; a tune read at half or double
-its tempo stays right in proportion, which is why it is asked about.
+The length of a beat is known, and what is left to find is how late the whole comes:
+singers answer the click, and computers need time of their own. Where nobody gave a beat
+it is looked for (`free_pulse.py`), and then the notes are set to it in the same way.
 """
 
 from collections.abc import Sequence
@@ -26,26 +23,6 @@ _COMPOUND = ((2, 0.0), (4, 1.5))
 """Parts of a crotchet, and what a note costs that needs them."""
 _ANSWER = 0.08
 """Seconds by which whoever sings to a click comes after it, computers included."""
-
-_TEMPOS = np.exp(np.linspace(np.log(0.32), np.log(1.3), 72))
-"""Seconds of a crotchet that are tried: 46 to 188 a minute."""
-_USUAL = 0.62
-_WIDTH = 0.30
-"""Seconds of a crotchet in most songs, and the spread of its logarithm."""
-_LENGTHS = np.array([1, 2, 3, 4, 6, 8, 10, 12, 14, 16, 20, 24, 32])
-_PRICES = np.array([3.2, 1.2, 3.6, 0.6, 2.4, 1.6, 5.0, 2.8, 5.5, 3.2, 5.0, 5.0, 5.0])
-"""Lengths in quarters of a crotchet, and how rarely songs use each."""
-_LOOSE = 0.05
-"""Part of a note's length by which free singing strays beside `_STRAY`."""
-_BEND = 0.5
-"""Price of one step of the tempo between two notes, squared."""
-
-
-_FEWEST = 8
-_NEAR_TEMPO, _TEMPO_STEP = 0.08, 0.0005
-"""Part of a crotchet to each side in which a steady one is sought, and the step."""
-_FITS = 0.65
-"""Misfit a note up to which a tempo is a steady one."""
 
 
 class HeardPulse(NamedTuple):
@@ -90,7 +67,7 @@ def to_click(begins: Floats, crotchet: float, click: Click) -> HeardPulse:
         click: What was heard; where bar 1 was clicked, if that is known.
     """
     first = float(begins[0])
-    _, late = _lateness(begins - first, crotchet, _divisions(click))
+    _, late = lateness(begins - first, crotchet, divisions(click))
     origin = first + late
     if click.down is not None and click.tempo is not None:
         origin = _nearest_beat(begins, origin, click.down, click)
@@ -112,7 +89,7 @@ def _nearest_beat(begins: Floats, origin: float, down: float, click: Click) -> f
     def price(start: float) -> float:
         places = (begins - start) / crotchet
         prices = np.full(len(places), _FAR)
-        for parts, cost in reversed(_divisions(click)):
+        for parts, cost in reversed(divisions(click)):
             near = np.abs(places * parts - np.round(places * parts)) < parts / 9
             prices[near] = cost
         late = (start - down - _ANSWER) / _ANSWER
@@ -121,11 +98,12 @@ def _nearest_beat(begins: Floats, origin: float, down: float, click: Click) -> f
     return min((middle + step * quarter for step in (-1, 0, 1)), key=price)
 
 
-def _divisions(click: Click) -> Sequence[tuple[float, float]]:
+def divisions(click: Click) -> Sequence[tuple[float, float]]:
+    """Return parts of a crotchet, and what a note costs that needs them."""
     return _COMPOUND if click.metre.beat.numerator == 3 else _SIMPLE
 
 
-def _lateness(
+def lateness(
     since: Floats, crotchet: float, divisions: Sequence[tuple[float, float]]
 ) -> tuple[float, float]:
     """Return the misfit, and by how much the grid lies later than the first note.
@@ -150,62 +128,3 @@ def _lateness(
     misfits = cheapest + (trials / _STRAY) ** 2 / 2
     best = int(np.lexsort((np.abs(trials), misfits))[0])
     return float(misfits[best]), float(trials[best])
-
-
-def freely(begins: Floats, click: Click) -> tuple[HeardPulse, float]:
-    """Return the likeliest pulse of a recording without a click.
-
-    Most people hold a tempo well, even without one: where one and the same tempo fits
-    all notes they are set to that, as if it had been clicked.
-
-    Args:
-        begins: Onsets in seconds, two at least.
-        click: How they are counted.
-
-    Returns:
-        The pulse, and the seconds of its crotchet at the middle.
-    """
-    gaps = np.diff(begins)
-    lengths, tempos = _read(gaps)
-    places = np.concatenate([[0.0], np.cumsum(lengths) / 4]) - float(click.before)
-    crotchet = float(np.median(_TEMPOS[tempos]))
-    steady = _steady(begins - begins[0], crotchet, click)
-    if steady is not None:
-        return to_click(begins, steady, click), steady
-    return HeardPulse(begins.astype(float), places), crotchet
-
-
-def _steady(since: Floats, crotchet: float, click: Click) -> float | None:
-    """Return the one crotchet near another that fits all notes; None if none does."""
-    if len(since) < _FEWEST:
-        return None
-    trials = crotchet * (1 + np.arange(-_NEAR_TEMPO, _NEAR_TEMPO, _TEMPO_STEP))
-    divisions = _divisions(click)
-    misfits = [_lateness(since, trial, divisions)[0] for trial in trials]
-    best = int(np.argmin(misfits))
-    return float(trials[best]) if misfits[best] < _FITS * len(since) else None
-
-
-def _read(gaps: Floats) -> tuple[Floats, Sequence[int]]:
-    """Return the length of each gap in quarters, and the number of its tempo."""
-    unit = _TEMPOS[:, None] / 4
-    meant = unit * _LENGTHS[None, :]
-    start = (np.log(_TEMPOS / _USUAL) / _WIDTH) ** 2 / 2 * (1 + len(gaps) / 3)
-    steps = np.arange(len(_TEMPOS))
-    bend = _BEND * (steps[:, None] - steps[None, :]) ** 2
-    total, back, chosen = start, [], []
-    for number, gap in enumerate(gaps):
-        spread = np.hypot(_STRAY, _LOOSE * meant)
-        cost = ((gap - meant) / spread) ** 2 / 2 + _PRICES + np.log(spread / _STRAY)
-        chosen.append(_LENGTHS[np.argmin(cost, axis=1)])
-        ways = total[:, None] + bend if number else np.where(bend == 0, total, np.inf)
-        back.append(np.argmin(ways, axis=0))
-        total = np.min(ways, axis=0) + np.min(cost, axis=1)
-    tempo = int(np.argmin(total))
-    tempos = []
-    for row in reversed(back):
-        tempos.append(tempo)
-        tempo = int(row[tempo])
-    tempos.reverse()
-    picked = [float(row[tempo]) for row, tempo in zip(chosen, tempos, strict=True)]
-    return np.array(picked), tempos

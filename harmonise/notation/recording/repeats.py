@@ -161,6 +161,13 @@ def onsets(rows: Floats, line: Sequence[HeldPitch]) -> Floats:
     return np.array(begins)
 
 
+def attacks(rows: Floats, line: Sequence[HeldPitch], places: Sequence[float]) -> Floats:
+    """Return where, near some places, the signs of an onset are strongest; seconds."""
+    frames = np.array([round(place / FINE) for place in places], np.int64)
+    near = _nearest(_novelty(rows, line), np.minimum(frames, len(rows) - 1))
+    return near.astype(float) * FINE
+
+
 def inner_span(step: HeldPitch) -> tuple[float, float]:
     """Return the seconds between which a held note may be struck again."""
     return step.start + _HEAD, step.end - _TAIL
