@@ -4,6 +4,7 @@ import click
 
 from harmonise.cli.command import Command
 from harmonise.cli.options import told
+from harmonise.cli.settings import NAME
 
 
 @click.command(
@@ -23,14 +24,21 @@ from harmonise.cli.options import told
     is_flag=True,
     help="Serves it on your home network too, for a phone, with a code to scan.",
 )
-def page(port: int, *, no_browser: bool, share: bool) -> None:
+@click.option(
+    "--no-settings",
+    is_flag=True,
+    help="Leaves harmonise.toml alone, by which new work begins.",
+)
+def page(port: int, *, no_browser: bool, share: bool, no_settings: bool) -> None:
     """Open the page on which tunes are typed, tapped, seen, heard and changed.
 
     It is served to this machine alone unless it is shared, needs no network, and stops
     with Ctrl-C. Its address stays the same, so a bookmark of it lasts.
     """
+    del no_settings  # It was heeded before the settings were read.
+    usual = click.get_current_context().meta.get(NAME, {})
     # The server is a third of the house, and no help needs it.
     from harmonise.page.serving import serve  # noqa: PLC0415
 
     with told("harmonise page"):
-        serve(port, browser=not no_browser, share=share)
+        serve(port, browser=not no_browser, share=share, usual=usual)

@@ -5,10 +5,11 @@ A list has the name of the control that shows it, and an empty one is not shown.
 """
 
 import re
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
 from enum import Enum
 from functools import cache
 from pathlib import Path
+from types import MappingProxyType
 from typing import NamedTuple
 
 from msgspec import Struct
@@ -260,6 +261,14 @@ class OfferedShare(Struct, frozen=True, forbid_unknown_fields=True):
     warning: str
 
 
+class UsualChoice(Struct, frozen=True, forbid_unknown_fields=True):
+    """What new work begins with; "" where nobody has said so."""
+
+    paper: str = ""
+    labels: str = ""
+    level: str = ""
+
+
 class Offers(Struct, frozen=True, forbid_unknown_fields=True, rename="camel"):
     """All that can be had.
 
@@ -273,6 +282,7 @@ class Offers(Struct, frozen=True, forbid_unknown_fields=True, rename="camel"):
         blank: The text of an empty page.
         bytes: Size of the largest file that is read.
         share: Where the page is on the home network; None if it is not shared.
+        usual: What new work begins with, by the user's own settings.
     """
 
     lists: dict[str, tuple[OfferedChoice, ...]]
@@ -284,14 +294,17 @@ class Offers(Struct, frozen=True, forbid_unknown_fields=True, rename="camel"):
     blank: str
     bytes: int
     share: OfferedShare | None
+    usual: UsualChoice
 
 
-def offers(shared: str = "") -> Offers:
+def offers(shared: str = "", usual: Mapping[str, str] = MappingProxyType({})) -> Offers:
     """Return all that the page can offer.
 
     Args:
         shared: Its address on the home network; "" if it has none.
+        usual: Paper, labels and level of the user's own settings, by these names.
     """
+    said = {name: usual.get(name, "") for name in UsualChoice.__struct_fields__}
     return Offers(
         lists={name: _rows(titles) for name, titles in _lists().items()},
         drills=_rows({drill.name: drill.title for drill in DRILLS}),
@@ -308,6 +321,7 @@ def offers(shared: str = "") -> Offers:
         blank=BLANK,
         bytes=LARGEST,
         share=OfferedShare(shared, scan_rows(shared), WARNING) if shared else None,
+        usual=UsualChoice(**said),
     )
 
 

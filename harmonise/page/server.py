@@ -222,7 +222,7 @@ class Endpoint(NamedTuple):
 
 async def _offers(site: Site, asked: OffersRequest) -> Response:
     del asked
-    return json_reply(offers(site.shared))
+    return json_reply(offers(site.shared, site.usual))
 
 
 async def _read(site: Site, asked: ReadRequest) -> Response:

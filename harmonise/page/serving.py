@@ -6,8 +6,9 @@ import secrets
 import socket
 import threading
 import webbrowser
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from contextlib import ExitStack, closing, suppress
+from types import MappingProxyType
 from typing import TYPE_CHECKING
 
 from harmonise.errors import LibraryError, OutputError
@@ -30,13 +31,20 @@ _KNOCK = 2
 """Seconds that a program on our port gets to say that it is one of ours."""
 
 
-def serve(port: int = 0, *, browser: bool = True, share: bool = False) -> None:
+def serve(
+    port: int = 0,
+    *,
+    browser: bool = True,
+    share: bool = False,
+    usual: Mapping[str, str] = MappingProxyType({}),
+) -> None:
     """Serve the page until Ctrl-C, or open the one that is served already.
 
     Args:
         port: The port; 0 for the usual one, or a free one where that is taken.
         browser: Whether the browser is opened.
         share: Whether it is served on the home network too, by a token of its own.
+        usual: Paper, labels and level with which new work begins, by these names.
 
     Raises:
         OutputError: If the port is taken, there is no home network, the page that is to
@@ -63,7 +71,7 @@ def serve(port: int = 0, *, browser: bool = True, share: bool = False) -> None:
             # Another token: who has this one has it until the program stops.
             doors.append(PageAddress(new_token(), number, (home,)))
             places.append(stack.enter_context(_bind(home, number, spare=False)))
-        server, site = _server(doors)
+        server, site = _server(doors, usual)
         _tell(f"The page is at {doors[0].address}")
         if home:
             tell_shared(doors[1].address)
@@ -97,7 +105,9 @@ def _is_ours(running: PageAddress) -> bool:
     return False
 
 
-def _server(doors: Sequence[PageAddress]) -> "tuple[Server, Site]":
+def _server(
+    doors: Sequence[PageAddress], usual: Mapping[str, str]
+) -> "tuple[Server, Site]":
     """Return the server, which does not listen yet, and its workshops."""
     try:
         import uvicorn  # noqa: PLC0415 - slow to load, and only the page needs it
@@ -107,7 +117,8 @@ def _server(doors: Sequence[PageAddress]) -> "tuple[Server, Site]":
         from harmonise.page.site import new_site  # noqa: PLC0415
     except ImportError as error:
         raise LibraryError("The page needs", "starlette", "uvicorn") from error
-    site = new_site(shared=doors[1].address if len(doors) > 1 else "")
+    shared = doors[1].address if len(doors) > 1 else ""
+    site = new_site(shared=shared, usual=usual)
     config = uvicorn.Config(
         make_app(site, *doors),
         http=PatientProtocol,

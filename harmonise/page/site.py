@@ -9,8 +9,9 @@ import hmac
 import secrets
 import threading
 from asyncio import wrap_future
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from concurrent.futures import Future, ThreadPoolExecutor
+from types import MappingProxyType
 from typing import NamedTuple, TypeVar
 
 from harmonise.notation.formats import LARGEST
@@ -146,12 +147,14 @@ class Site(NamedTuple):
         arranger: Where tunes are read and arranged, and files written.
         engraver: Where music is engraved, one score at a time.
         shared: Its address on the home network, with the token; "" if it has none.
+        usual: Paper, labels and level with which new work begins, by these names.
     """
 
     limits: Limits
     arranger: Workshop
     engraver: Workshop
     shared: str = ""
+    usual: Mapping[str, str] = MappingProxyType({})
 
     def close(self) -> bool:
         """Give up what waits; return whether something still runs."""
@@ -160,7 +163,11 @@ class Site(NamedTuple):
         return self.arranger.works or self.engraver.works
 
 
-def new_site(limits: Limits = USUAL, shared: str = "") -> Site:
+def new_site(
+    limits: Limits = USUAL,
+    shared: str = "",
+    usual: Mapping[str, str] = MappingProxyType({}),
+) -> Site:
     """Return a server's workshops: two threads arrange, and one engraves.
 
     A second engraver would read the music font again into a toolkit of its own.
@@ -170,4 +177,5 @@ def new_site(limits: Limits = USUAL, shared: str = "") -> Site:
         Workshop("arranger", 2, limits.arranging),
         Workshop("engraver", 1, limits.engraving),
         shared,
+        usual,
     )

@@ -423,6 +423,32 @@ def test_a_restart_in_the_middle_loses_nothing(
         assert pages.tune_text(page) == ONE
 
 
+def test_new_work_begins_with_the_settings_of_the_user(
+    browser: Browser, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The user's own folder is told by XDG_CONFIG_HOME (XDG Base Directory)."""
+    monkeypatch.setenv("XDG_CONFIG_HOME", str(tmp_path))
+    (tmp_path / "harmonise").mkdir()
+    file = tmp_path / "harmonise" / "harmonise.toml"
+    file.write_text('paper = "letter"\nlabels = "words"\nlevel = 3\n')
+    chosen = ("#level", "#labels", "#paper")
+    for options, found in ([], ["3", "words", "letter"]), (["--no-settings"], None):
+        with served(*options) as program:
+            context = browser.new_context(viewport=pages.WIDE)
+            page = pages.opened(context, program.address)
+            shown = [page.locator(one).input_value() for one in chosen]
+            assert shown == (found or ["", "none", "a4"])
+            if found:
+                expect(page.locator("#sum")).to_contain_text("Level 3")
+                with pages.redrawing(page):
+                    page.locator("#level").select_option("1")
+                # What was chosen since is the piece's own.
+                with pages.redrawing(page):
+                    page.reload()
+                assert page.locator("#level").input_value() == "1"
+            context.close()
+
+
 def test_what_an_older_release_kept_is_taken_over(
     context: BrowserContext, program: Served
 ) -> None:

@@ -132,7 +132,10 @@ def test_a_shared_page_listens_at_home_with_a_token_of_its_own(
         def close(self) -> bool:
             return False
 
-    def server(found: list[PageAddress]) -> tuple[Stopped, Stopped]:
+    def server(
+        found: list[PageAddress], usual: dict[str, str]
+    ) -> tuple[Stopped, Stopped]:
+        assert not usual
         doors.extend(found)
         return Stopped(), Stopped()
 

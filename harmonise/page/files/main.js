@@ -24,6 +24,7 @@ import {
   isKept,
   recall,
   redo,
+  takeUsual,
   undo,
   watch,
   work,
@@ -84,6 +85,7 @@ function startServer() {
 async function offer() {
   const found = await ask("/offers", {});
   if (!found?.answer) return;
+  takeUsual(found.answer.usual);
   showOffers(found.answer);
   showFiles(found.answer);
   takeOffers(found.answer);

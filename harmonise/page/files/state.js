@@ -62,11 +62,20 @@ export const TUNE_SETTINGS = [
   "majorAmen",
 ];
 
+let begun = USUAL_SETTINGS; // settings with which a piece begins
+
+/** What the user's own settings say: new pieces begin with it. */
+export function takeUsual({ labels, level }) {
+  begun = { ...USUAL_SETTINGS, level, labels: labels || USUAL_SETTINGS.labels };
+  const isFresh = open.stamp === null && JSON.stringify(now.settings) === JSON.stringify(USUAL_SETTINGS);
+  if (isFresh) amend({ settings: { ...begun } });
+}
+
 export const nothing = () => ({
   text: "",
   file: null, // {id, name, base64}
   tune: 0,
-  settings: { ...USUAL_SETTINGS },
+  settings: { ...begun },
   locks: [], // {onset, end, chord, moved}
   lockText: null, // the text whose times the locks have; null for a file's
   chordsAsked: -1, // the tune of which it was asked what becomes of its own chords

@@ -79,7 +79,8 @@ export function showFiles({ files, drills, lists, ...offers }) {
   show(by("drill"), drills.length > 0);
   for (const id of PAPER) {
     const field = by(id);
-    const value = remembered(id, valueOf(field));
+    const usual = (id === "paper" && offers.usual.paper) || valueOf(field);
+    const value = remembered(id, usual);
     if (field.type === "checkbox") field.checked = value;
     else field.value = value;
   }
