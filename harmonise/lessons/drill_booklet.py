@@ -33,6 +33,7 @@ from harmonise.notation.paper.blocks import (
     Blanks,
     Block,
     Lettering,
+    Look,
     Music,
     NewPage,
     Page,
@@ -69,6 +70,8 @@ _SMALLER = 400
 """Price of all smallness on every page, where a page costs a thousand."""
 _GAP, _CLOSE = 2.4, 1.0
 """Millimetres between two rows, and between a label and its line, at least."""
+_NEXT = 3
+"""Millimetres more between two lines of one exercise."""
 _AIR = 6
 """Millimetres that a row may have besides, where its page has them."""
 
@@ -139,13 +142,20 @@ def _set(parts: Sequence[_PrintedRow], breaks: Breaks, page: Page) -> Iterator[B
         for part in inside:
             if part.row.lines:
                 close = round(_CLOSE + air / 3, 2)
-                blocks = tuple(
-                    block._replace(above=close) if isinstance(block, Music) else block
-                    for block in part.blocks
-                )
+                blocks = tuple(_set_close(part.blocks, close))
                 yield Whole(blocks, round(_GAP + air * 2 / 3, 2), close)
             else:
                 yield from part.blocks
+
+
+def _set_close(blocks: Sequence[Block], close: float) -> Iterator[Block]:
+    """Yield an exercise whose first line is close to its label."""
+    for before, block in pairwise((None, *blocks)):
+        if isinstance(block, Music):
+            first = isinstance(before, Words)
+            yield block._replace(above=close if first else close + _NEXT)
+        elif block:
+            yield block
 
 
 def _head(
@@ -218,24 +228,46 @@ def _part(label: Words, blocks: Sequence[Block], page: Page) -> _PrintedRow:
     tables = [table_height(b, page) for b in blocks if isinstance(b, Table)]
     lines = [b.system.height for b in blocks if isinstance(b, Music)]
     words = text_height("", page) + sum(tables) + _CLOSE * len(blocks)
+    words += _NEXT * (len(lines) - 1)
     row = Row(words + sum(lines), lines=len(lines))
     return _PrintedRow((label, *blocks), row, words)
 
 
 def _rows(
-    exercises: Sequence[Exercise], copy: DrillCopy, page: Page, size: float = 1
+    exercises: Sequence[Exercise], copy: DrillCopy, page: Page, size: float
 ) -> Iterator[list[Block]]:
     """Yield the engraved lines of each exercise of one key."""
+    before = 0
+    # At the end of a line the engraver would warn of another time in the next one.
+    for _, run in groupby(exercises, lambda each: each.score.tune.bars[0].time):
+        alike = list(run)
+        yield from _run(alike, copy, music_look(page), (size, before))
+        before += sum(len(each.score.tune.bars) for each in alike)
+
+
+def _run(
+    exercises: Sequence[Exercise], copy: DrillCopy, look: Look, place: tuple[float, int]
+) -> Iterator[list[Block]]:
+    """Yield the engraved lines of exercises in one key and one time.
+
+    Args:
+        exercises: The exercises.
+        copy: Which copy of them.
+        look: How music is engraved.
+        place: Size of the staves, and the bars of the key before these exercises.
+    """
+    size, before = place
     named = exercises[0].hidden
     shown = copy._replace(version=Version.EXERCISE) if named else copy
     score = joined(exercises, "", shown)
-    bars = tuple(bar._replace(section="") for bar in score.tune.bars)
+    bars = tuple(
+        bar._replace(section="", number=bar.number + before) for bar in score.tune.bars
+    )
     score = score._replace(tune=score.tune._replace(tempos=(), bars=bars))
     plan = plan_copy(score, shown.version)
     if named:
         # Shapes of the right hand need no staff for the left.
         plan = copy_plan(plan, ScoreCopy(tune_only=True))
-    look = music_look(page)
     systems = list(engrave_plan(plan, look._replace(staff=look.staff * size)))
     # The bars that exercises begin with, by their ids.
     ends = accumulate(len(exercise.score.tune.bars) for exercise in exercises)
@@ -258,7 +290,7 @@ def _to_name(exercise: Exercise, bars: Sequence[int], copy: DrillCopy) -> Table:
         columns = [_names(exercise, bar, copy.labels) for bar in bars]
     rows = [("Bar", *(str(bar + 1) for bar in bars))]
     rows += [(name, *row) for name, *row in zip(_NAMES, *columns, strict=True)]
-    return Table(tuple(rows), (1.3, *[2.0] * len(bars)))
+    return Table(tuple(rows), (1.6, *[2.0] * len(bars)))
 
 
 def _names(exercise: Exercise, bar: int, labels: Labels) -> tuple[str, ...]:

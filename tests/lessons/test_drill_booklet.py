@@ -7,10 +7,11 @@ import pytest
 from makers.profiles import spread
 from oracles.poppler import poppler
 
-from harmonise.lessons.drill_copies import DrillCopy, Version
+from harmonise.lessons.drill_booklet import booklet_blocks
+from harmonise.lessons.drill_copies import PLAIN_COPY, DrillCopy, Version
 from harmonise.lessons.drill_files import DrillOutput, drill_pages, format_booklet
 from harmonise.lessons.drills import CAUTION, DRILLS, all_keys, exercises, keys_for
-from harmonise.notation.paper.blocks import Page, Paper
+from harmonise.notation.paper.blocks import Music, Page, Paper, Whole
 from harmonise.theory.key import parse_key
 
 KEYS = (parse_key("C"), parse_key("Bb"))
@@ -109,6 +110,22 @@ def test_the_plan_shares_a_page_with_one_key() -> None:
     (page,) = pages_of(pdf)
     assert "Practice plan" in page
     assert "from second inversion" in page
+
+
+def test_no_line_warns_of_the_time_of_another_exercise() -> None:
+    blocks = booklet_blocks(exercises("D9", KEYS[:1]), "D9", PLAIN_COPY, 60, Page())
+    lines = [
+        inner.system
+        for block in blocks
+        if isinstance(block, Whole)
+        for inner in block.blocks
+        if isinstance(inner, Music)
+    ]
+    shown = [line.svg.count('class="meterSig"') for line in lines]
+    # The first one is in 4/4, the waltz in 3/4, what follows it in 4/4 again.
+    assert shown == [2, 0, 0, 0, 2, 2]
+    numbers = [re.findall(r'class="mNum\b.*?>(\d+)<', line.svg) for line in lines]
+    assert numbers == [[], ["4"], ["7"], ["10"], ["13"], ["18"]]
 
 
 def test_an_answer_key_has_no_plan() -> None:
