@@ -7,6 +7,7 @@ write tunes. Notes are read too, so that an altered tune is told.
 from harmonise.marking.script import Script, in_order, is_typed
 from harmonise.marking.scripts import parse_script
 from harmonise.marking.task import Task
+from harmonise.marking.typed_tunes import parse_tune_lines
 from harmonise.notation.formats import decode, format_of, parse_tunes
 from harmonise.rules.table import ChordPart
 from harmonise.theory.arrangement import Hand, SoundingNote, Voice
@@ -23,6 +24,10 @@ def script_for(data: bytes, task: Task) -> Script:
         HarmoniseError: If it cannot be read.
     """
     plain = format_of(data).name not in ("MusicXML", "MIDI")
+    if plain and task.tune_only and is_typed(decode(data)):
+        lines = parse_tune_lines(decode(data), task.model.tune, letters=True)
+        if lines:
+            return lines
     if plain and _asks_symbols_alone(task) and not is_typed(decode(data)):
         return _lead_sheet(data)
     return parse_script(data, task.model.tune)

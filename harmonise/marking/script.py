@@ -124,6 +124,7 @@ _HEADER = re.compile(r"(title|name|key|time|tempo)\s*:\s*(.*)$", re.IGNORECASE)
 _NUMBERED = re.compile(r".*\d$")
 _EXAMPLE = "Write lines such as: 1.3: F | C4 F4 A4 | F2"
 _NOTHING = ("", "-", "–", "?")
+_OCTAVE, _USUAL_TOP = 12, 67
 _IN_WORDS = re.compile(r"\b([A-G][#b♯♭]*)\s+(maj|min)(?:or)?\b", re.IGNORECASE)
 
 
@@ -160,10 +161,12 @@ def parse_typed(text: str, tune: Tune) -> Script:
         1.3: F          | C4 F4 A4 | F2
         2:   G
 
-    The top note of the right hand is the tune. Octave 4 needs no number in the right
-    hand; a left-hand letter without number is the one from F2 to E3. "-" or nothing is
-    a hand that rests. With two fields there is no label; with one there is nothing
-    else. What is typed sounds until the next line, the last one until its bar is over.
+    The top note of the right hand is the tune. Without any number a right hand rises
+    and lies where its top is nearest to the given tune; beside numbers octave 4 needs
+    none. The first left-hand letter without number is the one from F2 to E3. "-" or
+    nothing is a hand that rests. With two fields there is no label; with one there is
+    nothing else. What is typed sounds until the next line, the last one until its bar
+    is over.
 
     Args:
         text: The lines; # begins a comment.
@@ -216,9 +219,16 @@ def _entry(line: str, number: int, tune: Tune) -> _TypedChord:
     label = "" if len(fields) == 2 else fields[0]
     hands = fields[-2:] if len(fields) > 1 else ["", ""]
     try:
-        return _TypedChord(onset, label, _right(hands[0]), _left(hands[1]))
+        right = _right(hands[0], _tune_at(tune, onset))
+        return _TypedChord(onset, label, right, _left(hands[1]))
     except HarmoniseError as error:
         raise NotationError(error.what, place, error.remedy) from error
+
+
+def _tune_at(tune: Tune, onset: Fraction) -> int:
+    """Return the key of the last tune note up to a place; G4 where there is none."""
+    before = [n.pitch.midi for n in tune.sounding if n.pitch and n.onset <= onset]
+    return before[-1] if before else _USUAL_TOP
 
 
 def typed_beat(text: str) -> Fraction:
@@ -236,26 +246,40 @@ def typed_beat(text: str) -> Fraction:
         raise NotationError(what, None, remedy) from None
 
 
-def _right(text: str) -> tuple[Pitch, ...]:
-    if text in _NOTHING:
-        return ()
-    return tuple(
-        parse_pitch(word if _NUMBERED.match(word) else f"{word}4")
-        for word in text.split()
-    )
+def _right(text: str, near: int) -> tuple[Pitch, ...]:
+    """Return a right hand; without numbers it lies where its top comes nearest."""
+    words = [] if text in _NOTHING else text.split()
+    if any(_NUMBERED.match(word) for word in words):
+        return tuple(
+            parse_pitch(word if _NUMBERED.match(word) else f"{word}4") for word in words
+        )
+    stack = tuple(_stacked(words, 0))
+    octaves = round(Fraction(near - stack[-1].midi, _OCTAVE)) if stack else 0
+    return tuple(p._replace(octave=p.octave + octaves) for p in stack)
 
 
 def _left(text: str) -> tuple[Pitch, ...]:
-    if text in _NOTHING:
-        return ()
-    pitches = []
-    for word in text.split():
-        if _NUMBERED.match(word):
-            pitches.append(parse_pitch(word))
-        else:
-            name = parse_name(word)
-            pitches.append(name.at(window_note(name.pitch_class)))
-    return tuple(pitches)
+    words = [] if text in _NOTHING else text.split()
+    if any(_NUMBERED.match(word) for word in words) or not words:
+        return tuple(
+            parse_pitch(word) if _NUMBERED.match(word) else _in_left(word)
+            for word in words
+        )
+    return tuple(_stacked(words, _in_left(words[0]).midi))
+
+
+def _in_left(word: str) -> Pitch:
+    name = parse_name(word)
+    return name.at(window_note(name.pitch_class))
+
+
+def _stacked(words: Sequence[str], lowest: int) -> Iterator[Pitch]:
+    """Yield letters as notes that rise, the first one from a lowest note up."""
+    for word in words:
+        name = parse_name(word)
+        pitch = name.at(lowest + (name.pitch_class - lowest) % _OCTAVE)
+        yield pitch
+        lowest = pitch.midi + 1
 
 
 def _notes(entry: _TypedChord, end: Fraction) -> Iterator[SoundingNote]:
