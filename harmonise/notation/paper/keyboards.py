@@ -154,7 +154,7 @@ def _name(press: Press, midi: int, low: int, size: Size) -> Iterator[str]:
     middle = _centre(midi, low, size)
     black = midi % 12 not in _WHITES
     line = size.label + size.long * (0.52 if black else 0.93)
-    letter = str(press.pitch.name).replace("##", "\U0001d12a").translate(_SIGNS)
+    letter = printed_name(press.pitch)
     width = size.text * (0.55 + 0.4 * len(letter))
     yield (
         f'<rect x="{mm(middle - width / 2)}" y="{mm(line - size.text * 0.85)}" '
@@ -167,6 +167,16 @@ def _name(press: Press, midi: int, low: int, size: Size) -> Iterator[str]:
         yield _text(middle, foot, str(press.finger), size.text * 1.15, "finger")
 
 
+def printed_name(pitch: Pitch) -> str:
+    """Return the name of a key with the signs that print has.
+
+    >>> from harmonise.theory.pitch import parse_pitch
+    >>> [printed_name(parse_pitch(text)) for text in ("Bb3", "F#4", "C##5")]
+    ['B♭', 'F♯', 'C𝄪']
+    """
+    return str(pitch.name).replace("##", "\U0001d12a").translate(_SIGNS)
+
+
 def _text(x: float, y: float, text: str, height: float, kind: str) -> str:
     if not text:
         return ""
@@ -177,10 +187,22 @@ def _text(x: float, y: float, text: str, height: float, kind: str) -> str:
     )
 
 
-LEGEND = (
-    "Press the hatched keys; the numbers below are fingers. "
-    "A triangle marks middle C. An arch leads to a key that is pressed again."
-)
+def told_legend(keyboards: Sequence[Keyboard]) -> str:
+    """Return the sentences that tell what diagrams show, of what they have alone."""
+    heights = [{press.pitch.midi for press in board.presses} for board in keyboards]
+    every = [midi for keys in heights for midi in keys]
+    low = _lowest(keyboards)
+    fingered = any(press.finger for board in keyboards for press in board.presses)
+    told = "Press the hatched keys with the right hand"
+    told += "; the numbers below are fingers." if fingered else "."
+    if any(board.under for board in keyboards):
+        told += " Below stands what the left hand plays."
+    if every and any(start <= MIDDLE_C < start + 12 * OCTAVES for start in low):
+        told += " A triangle marks middle C."
+    if any(before & after for before, after in pairwise(heights)):
+        told += " An arch leads to a key that is pressed again."
+    return told
+
 
 _STARTS = (0, 5, 4, 9, 7, 2, 11)
 """Pitch classes at which a diagram may start, the clearest first."""

@@ -24,14 +24,22 @@ from harmonise.notation.paper.blocks import (
     text_width,
 )
 from harmonise.notation.paper.casting_off import OtherRoom, Planner, cast_off
-from harmonise.notation.paper.keyboards import LEGEND, Keyboard, Press, draw_keyboards
+from harmonise.notation.paper.keyboards import (
+    Keyboard,
+    Press,
+    draw_keyboards,
+    printed_name,
+    told_legend,
+)
 from harmonise.notation.score.printed_labels import (
     format_numeral,
     format_symbol,
+    printed_shapes,
     shape_legend,
 )
 from harmonise.notation.score.score_plan import plan_lead_sheet, plan_score
-from harmonise.theory.arrangement import Arrangement, Hand, Position
+from harmonise.theory.arrangement import Arrangement, Hand, Slot
+from harmonise.theory.pitch import Pitch
 from harmonise.theory.reach import right_hand_fingers
 from harmonise.theory.tune import Tune
 
@@ -63,12 +71,7 @@ def score_blocks(
         alone: Whether nothing else will stand on its pages.
     """
     above = [Words(order, Lettering.SMALL)] if order else []
-    slots = arrangement.slots
-    legend = shape_legend(
-        arrangement.style.labels,
-        sevenths=any(slot.chord and len(slot.chord.members) > 3 for slot in slots),
-        opened=any(slot.position is Position.OPEN for slot in slots),
-    )
+    legend = shape_legend(arrangement.style.labels, printed_shapes(arrangement))
     below: list[Block] = [Words(legend, Lettering.SMALL)] if legend else []
     after = keyboard_blocks(arrangement, page) if arrangement.style.keyboards else []
     parts = (tuple(above), tuple(below), tuple(after))
@@ -166,29 +169,26 @@ def told_systems(
 def keyboard_blocks(arrangement: Arrangement, page: Page = A4_PAGE) -> list[Block]:
     """Return keyboard diagrams of every chord that an arrangement plays, in order.
 
-    A chord is drawn where the right hand plays two of its notes or more, and again only
-    when the chord or its keys change.
+    The right hand's keys are drawn, and what the left hand plays of the chord stands
+    below: together they are the whole chord, also where the right hand has little of
+    it. A chord is drawn again only when it or its keys change.
     """
     boards = list(_keyboards(arrangement))
     strips = draw_keyboards(boards, text_width(page), large=page.large_print)
     if not strips:
         return []
     words = [Words("The chords at the keyboard", Lettering.HEADING)]
-    return [*words, Words(LEGEND, Lettering.SMALL, keep=True), *strips]
+    legend = told_legend(boards)
+    return [*words, Words(legend, Lettering.SMALL, keep=True), *strips]
 
 
 def _keyboards(arrangement: Arrangement) -> Iterator[Keyboard]:
-    right = [note for note in arrangement.notes if note.hand is Hand.RIGHT]
     before: object = None
     for slot in arrangement.slots:
         if slot.chord is None:
             continue
-        held = [
-            note.pitch
-            for note in right
-            if note.onset <= slot.onset < note.onset + note.length
-        ]
-        held.sort(key=lambda pitch: pitch.midi)
+        left = _left_hand(arrangement, slot)
+        held = _held(arrangement, slot, left)
         fingers = right_hand_fingers([pitch.midi for pitch in held])
         presses = tuple(
             Press(pitch, finger)
@@ -196,12 +196,50 @@ def _keyboards(arrangement: Arrangement) -> Iterator[Keyboard]:
             # A tune note that is foreign to the chord is not drawn.
             if slot.chord.member_of(pitch.pitch_class) is not None
         )
-        if len(presses) > 1 and (slot.chord, presses) != before:
+        if presses and (slot.chord, presses, left) != before:
             numeral = format_numeral(slot.numeral)
             symbol = format_symbol(slot.chord)
             bar = f"Bar {slot.place.bar}" if slot.place.bar else "Pickup"
-            yield Keyboard(presses, f"{bar}: {symbol} ({numeral})")
-            before = (slot.chord, presses)
+            yield Keyboard(presses, f"{bar}: {symbol} ({numeral})", left)
+            before = (slot.chord, presses, left)
+
+
+def _held(arrangement: Arrangement, slot: Slot, left: str) -> list[Pitch]:
+    """Return the right hand's keys of a chord, lowest first.
+
+    They are what it plays or holds when the chord begins; what neither hand has of the
+    chord then is added where the right hand plays it later.
+    """
+    notes = [note for note in arrangement.notes if note.hand is Hand.RIGHT]
+    held = [
+        note.pitch
+        for note in notes
+        if note.onset <= slot.onset < note.onset + note.length
+    ]
+    known = {name.strip() for name in left.partition(":")[2].split(",")}
+    known |= {printed_name(pitch) for pitch in held}
+    for note in notes:
+        name = printed_name(note.pitch)
+        inside = slot.onset < note.onset < slot.end and name not in known
+        chord = slot.chord if inside else None
+        if chord and chord.member_of(note.pitch.pitch_class) is not None:
+            held.append(note.pitch)
+            known.add(name)
+    return sorted(held, key=lambda pitch: pitch.midi)
+
+
+def _left_hand(arrangement: Arrangement, slot: Slot) -> str:
+    """Return what the left hand plays of a chord, in order, such as "left: F, A, C"."""
+    names = [
+        printed_name(note.pitch)
+        for note in arrangement.notes
+        if note.hand is Hand.LEFT
+        and note.onset < slot.end
+        and slot.onset < note.onset + note.length
+        and slot.chord
+        and slot.chord.member_of(note.pitch.pitch_class) is not None
+    ]
+    return f"left: {', '.join(dict.fromkeys(names))}" if names else ""
 
 
 def lead_sheet_blocks(

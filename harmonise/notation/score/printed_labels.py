@@ -199,30 +199,53 @@ def shape_labels(arrangement: Arrangement) -> Iterator[tuple[Fraction, str]]:
         before = now
 
 
+_TRIADS = tuple(
+    (shape, 3) for shape in (Position.ROOT, Position.FIRST, Position.SECOND)
+)
+
+
+def printed_shapes(arrangement: Arrangement) -> set[tuple[Position, int]]:
+    """Return the labelled shapes of the right hand, with the notes of their chords."""
+    return {
+        (slot.position, len(slot.chord.members))
+        for slot in arrangement.slots
+        if slot.chord and slot.position
+    }
+
+
 def shape_legend(
-    labels: Labels, *, sevenths: bool = False, opened: bool = False
+    labels: Labels, shapes: Collection[tuple[Position, int]] = _TRIADS
 ) -> str:
-    """Return the sentence that tells what labels mean; "" if there are none.
+    """Return the sentences that tell what labels mean; "" if there are none.
+
+    Words speak for themselves: there it is told whose shape they are.
 
     Args:
         labels: Their style.
-        sevenths: Whether seventh chords are among the labelled ones.
-        opened: Whether a shape is labelled as open.
+        shapes: The labelled shapes, each with the notes of its chord, 3 or 4.
 
     >>> shape_legend(Labels.LETTERS)
     'Shape of the right hand: a root position, b first inversion, c second inversion.'
+    >>> shape_legend(Labels.FIGURES, {(Position.FIRST, 3), (Position.FIRST, 4)})
+    'Shape of the right hand: ⁶₃ or ⁶₅ first inversion.'
+    >>> shape_legend(Labels.WORDS)
+    'Labels name the shape of the right hand.'
     """
-    if labels is Labels.NONE:
+    if labels is Labels.NONE or not shapes:
         return ""
-    shapes = [Position.ROOT, Position.FIRST, Position.SECOND]
-    shapes += [Position.THIRD] if sevenths else []
+    opened = any(shape is Position.OPEN for shape, _ in shapes)
+    doubled = "open: a note is doubled" if opened else ""
+    if labels is Labels.WORDS:
+        told = "Labels name the shape of the right hand"
+        return f"{told}; {doubled}." if doubled else f"{told}."
     meanings = []
-    for shape in shapes:
-        names = [format_position(shape, labels, members) for members in (3, 4)]
-        names = names if sevenths and labels is Labels.FIGURES else names[:1]
-        shown = "" if labels is Labels.WORDS else " or ".join(filter(None, names)) + " "
-        meanings.append(f"{shown}{shape.value}")
-    meanings += ["open: a note is doubled"] if opened else []
+    for shape in Position:
+        members = sorted(count for position, count in shapes if position is shape)
+        names = [format_position(shape, labels, count) for count in members]
+        if names and shape is not Position.OPEN:
+            shown = " or ".join(dict.fromkeys(names))
+            meanings.append(f"{shown} {shape.value}")
+    meanings += [doubled] if doubled else []
     return f"Shape of the right hand: {', '.join(meanings)}."
 
 

@@ -10,9 +10,14 @@ from oracles.engraved_reader import SVG
 from harmonise.arranging.job import arrange
 from harmonise.notation.formats import read_tune
 from harmonise.notation.paper.blocks import Page, Picture
-from harmonise.notation.paper.keyboards import Keyboard, Press, draw_keyboards
+from harmonise.notation.paper.keyboards import (
+    Keyboard,
+    Press,
+    draw_keyboards,
+    told_legend,
+)
 from harmonise.notation.paper.score_sheet import keyboard_blocks
-from harmonise.theory.arrangement import Style
+from harmonise.theory.arrangement import LeftHand, Style, Texture
 from harmonise.theory.pitch import parse_pitch
 
 WHITE_STEPS = (2, 2, 1, 2, 2, 2, 1)
@@ -199,6 +204,53 @@ def test_the_chords_of_a_tune_are_drawn_in_order() -> None:
     assert labels == [
         f"Bar {slot.place.bar}: {slot.chord} ({slot.numeral})" for slot in done.changes
     ]
+
+
+def boards_of(tune: str, style: Style) -> list[tuple[str, str, set[str]]]:
+    """Return label, left hand and pressed keys of every diagram of a tune."""
+    done = arrange(read_tune(tune), style)
+    strips = [own for own in keyboard_blocks(done, Page()) if isinstance(own, Picture)]
+    return [
+        (
+            "".join(words(diagram, "label")),
+            "".join(words(diagram, "under")),
+            set(words(diagram, "letter")),
+        )
+        for strip in strips
+        for diagram in ET.fromstring(strip.svg)  # noqa: S314 - our own
+        if diagram.get("class") == "keyboard"
+    ]
+
+
+@pytest.mark.parametrize("texture", [Texture.LIGHT, Texture.HELD])
+@pytest.mark.parametrize("left", [LeftHand.WALTZ, LeftHand.HELD, LeftHand.BROKEN])
+def test_both_hands_together_show_the_whole_chord(
+    texture: Texture, left: LeftHand
+) -> None:
+    tune = "Key: F\nTime: 3/4\nF4 A C5 | Bb - F4 | G C5 E | F5 - -"
+    style = Style(keyboards=True, texture=texture, left_hand=left)
+    shown = boards_of(tune, style)
+    chords = {"F": {"F", "A", "C"}, "B♭": {"B♭", "D", "F"}, "C": {"C", "E", "G"}}
+    assert {label.split()[2] for label, _, _ in shown} == set(chords)
+    for label, under, letters in shown:
+        both = letters | set(under.removeprefix("left: ").split(", "))
+        wanted = chords[label.split()[2]]
+        assert both <= wanted
+        # A third is never left out; the fifth may be, where hands are thin.
+        assert len(both) >= 2
+        if left is not LeftHand.HELD:
+            assert both == wanted
+
+
+def test_the_legend_tells_of_what_is_drawn_alone() -> None:
+    plain = [board("C6 E6 G6")]
+    assert told_legend(plain) == "Press the hatched keys with the right hand."
+    full = [board("C4 E4 G4", "135"), board("C4 F4 A4", "135")]
+    assert told_legend([full[0]._replace(under="left: C"), full[1]]) == (
+        "Press the hatched keys with the right hand; the numbers below are fingers. "
+        "Below stands what the left hand plays. A triangle marks middle C. "
+        "An arch leads to a key that is pressed again."
+    )
 
 
 def test_a_foreign_tune_note_is_no_key_of_the_chord() -> None:

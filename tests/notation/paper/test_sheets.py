@@ -81,7 +81,7 @@ def test_the_page_says_all_that_the_arrangement_says() -> None:
         "Auld Lang Syne (verse) Scots traditional, printed with these words in 1799"
     )
     assert "= 88" in text
-    assert "Shape of the right hand: root position, first inversion" in text
+    assert "Labels name the shape of the right hand" in text
     words = text.split()
     for slot in done.changes:
         assert str(slot.chord).replace("b", "♭") in words
@@ -289,7 +289,9 @@ def test_a_tall_svg_stands_by_itself() -> None:
     assert root.attrib["font-family"].startswith(TEXT_FONT)
     addresses = set(re.findall(r'https?://[^"]*', drawn))
     assert addresses == {"http://www.w3.org/2000/svg", "http://www.w3.org/1999/xlink"}
-    assert "Shape of the right hand: a root position" in drawn
+    shapes = {own[0] for own in re.findall(r" ([a-d]) (?:root|first|second)", drawn)}
+    assert "Shape of the right hand: " in drawn
+    assert shapes == set(re.findall(r">([abcd])(?:</tspan>)+</text></g></g>", drawn))
 
 
 def test_a_tall_svg_keeps_the_ids_of_notes_once() -> None:
