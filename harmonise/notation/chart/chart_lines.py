@@ -130,7 +130,9 @@ def _capo_lines(arrangement: Arrangement, capo: Capo, name: Namer) -> list[str]:
         name(shape_chord(slot.chord, capo)) for slot in arrangement.slots if slot.chord
     )
     lines = [first, f"Chords you play: {' '.join(shapes)}"] if shapes else [first]
-    others = [_told_choice(other) for other in choices if other != capo]
+    # Higher up the neck few like to play: it is done, but not proposed.
+    near = (other for other in choices if other.fret <= _HIGHEST_PROPOSED)
+    others = [_told_choice(other) for other in near if other != capo]
     return [*lines, f"Other choices: {'; '.join(others)}."] if others else lines
 
 
@@ -139,6 +141,8 @@ def _told_choice(capo: Capo) -> str:
     return f"{where}, play {told_key(capo.shape)}"
 
 
+_HIGHEST_PROPOSED = 4
+"""Highest fret of a capo that is proposed as another choice (common practice)."""
 _TIMES = ("First", "Second", "Third", "Fourth", "Fifth", "Sixth", "Seventh", "Eighth")
 
 
