@@ -173,7 +173,9 @@ OPTIONS: Mapping[str, OptionRow] = {
     "player": _CHOICE,
     "left_hand": _LEFT_HAND,
     "sections": _LEFT_HAND,
-    "keep_chords": OptionRow("", needs=_no_symbols),
+    "keep_chords": OptionRow(
+        "a page with chords", _ALL - {Sheet.CONGREGATION}, needs=_no_symbols
+    ),
     "transpose": OptionRow("", needs=_beside("keys", lambda request: request.keys)),
     "order": OptionRow("", needs=_not_all_keys),
     "singers_table": OptionRow("", needs=_no_singers),
@@ -190,6 +192,7 @@ OPTIONS: Mapping[str, OptionRow] = {
 _MADE = {
     Sheet.SCORE: "a score",
     Sheet.LEAD: "a lead sheet",
+    Sheet.CONGREGATION: "a congregation's page",
     Sheet.CHART: "a chart",
     Sheet.GUITAR: "a guitarist's sheet",
     Sheet.SPOKEN: "a score in words",

@@ -106,6 +106,9 @@ class Sheet(Enum):
         (*_STAVES, *SOUND), players="for two hands at the piano"
     )  # fmt: skip
     LEAD = "lead-sheet", OutputRow(_STAVES, players="tune, words and chords")
+    CONGREGATION = "congregation", OutputRow(
+        PRINTED, players="tune and words", tune_alone=True
+    )  # fmt: skip
     CHART = "chart", OutputRow(_SHOWN, _chart, players="words and chords")
     GUITAR = "guitar", OutputRow(_SHOWN, _chart, players="for the guitar")
     SPOKEN = "spoken", OutputRow(
@@ -374,6 +377,10 @@ def printed_blocks(
         )
     elif output.sheet is Sheet.LEAD:
         document = _room("paper.score_sheet").lead_sheet_blocks(
+            arrangement, page, alone=alone
+        )
+    elif output.sheet is Sheet.CONGREGATION:
+        document = _room("paper.score_sheet").congregation_blocks(
             arrangement, page, alone=alone
         )
     else:

@@ -194,6 +194,10 @@ FILES = {
             "lead-sheet-musicxml", "Lead sheet to edit", Sheet.LEAD, ".musicxml",
             "-lead-sheet",
         ),
+        File(
+            "congregation", "Tune and words for singers", Sheet.CONGREGATION, ".pdf",
+            "-congregation",
+        ),
         File("chart", "Chords and words to print", Sheet.CHART, ".pdf", "-chords"),
         File("chart-text", "Chords and words as text", Sheet.CHART, ".txt", "-chords"),
         File("guitar", "Guitar sheet to print", Sheet.GUITAR, ".pdf", "-guitar"),

@@ -1,7 +1,8 @@
 """Printed sheets of an arrangement, for two hands or the tune alone.
 
 The score has title, origin, lines of music and keyboards. The lead sheet has the tune
-on one staff, words below, chord symbols above.
+on one staff, words below, chord symbols above; the page of a congregation has tune and
+words alone, larger.
 """
 
 from collections.abc import Iterator, Sequence
@@ -37,7 +38,11 @@ from harmonise.notation.score.printed_labels import (
     printed_shapes,
     shape_legend,
 )
-from harmonise.notation.score.score_plan import plan_lead_sheet, plan_score
+from harmonise.notation.score.score_plan import (
+    plan_lead_sheet,
+    plan_score,
+    plan_sung,
+)
 from harmonise.theory.arrangement import Arrangement, Hand, Slot
 from harmonise.theory.pitch import Pitch
 from harmonise.theory.reach import right_hand_fingers
@@ -47,6 +52,8 @@ _STAFF = 8
 """Height of the staff in millimetres: it is read from a stand, at arm's length."""
 _TEXT = 1.15
 """Size of symbols and words, as a multiple of what suits the staff."""
+_SUNG_STAFF, _SUNG_TEXT = 9, 1.3
+"""The same for those who sing, who share a page and read the words first."""
 _BOLD_SYMBOLS = "<style>.page-margin .harm{font-weight:bold}"
 
 
@@ -257,6 +264,21 @@ def lead_sheet_blocks(
         look = look._replace(text=_TEXT)
     blocks = _Piece(arrangement, page, alone=alone).blocks(plan_lead_sheet, look)
     return tuple(_bold_symbols(block) for block in blocks)
+
+
+def congregation_blocks(
+    arrangement: Arrangement, page: Page = A4_PAGE, *, alone: bool = True
+) -> tuple[Block, ...]:
+    """Return the page of those who sing: the tune and its words, large.
+
+    Args:
+        arrangement: What was arranged.
+        page: The page that the blocks will be set on.
+        alone: Whether nothing else will stand on its pages.
+    """
+    look = music_look(page, staff=_SUNG_STAFF)
+    look = look._replace(text=max(look.text, _SUNG_TEXT))
+    return _Piece(arrangement, page, alone=alone).blocks(plan_sung, look)
 
 
 def _bold_symbols(block: Block) -> Block:

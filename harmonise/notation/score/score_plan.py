@@ -28,7 +28,7 @@ from harmonise.notation.score.printed_voices import (
     divisions_of,
     tune_voices,
 )
-from harmonise.theory.arrangement import Arrangement, Labels, Slot
+from harmonise.theory.arrangement import Arrangement, Labels, Slot, Voice
 from harmonise.theory.key import Key
 from harmonise.theory.tune import Bar, Tempo, Tune
 
@@ -154,6 +154,17 @@ def plan_lead_sheet(
         numerals=False, fingering=False, labels=Labels.NONE
     )
     return _plan(arrangement._replace(style=style), 1, "Tune", lines)
+
+
+def plan_sung(arrangement: Arrangement, lines: Collection[int] | None = None) -> Plan:
+    """Return the plan of the tune and its words, without chords, for those who sing.
+
+    Args:
+        arrangement: What is printed.
+        lines: Numbers of the bars that begin a line of print; by default `new_lines`.
+    """
+    tune = tuple(note for note in arrangement.notes if note.voice is Voice.TUNE)
+    return plan_lead_sheet(arrangement._replace(slots=(), notes=tune), lines)
 
 
 def _plan(

@@ -8,7 +8,7 @@ import pytest
 from makers.chart_tunes import TUNES, TWO_VERSES, arranged, typed
 from makers.profiles import spread
 from makers.score_dice import random_arrangement
-from oracles.engraved_reader import texts
+from oracles.engraved_reader import size, texts
 from oracles.page_reader import (
     accidental_faults,
     beam_faults,
@@ -22,7 +22,7 @@ from harmonise import arrange, read_tune
 from harmonise.notation.musicxml.writer import format_lead_sheet, format_musicxml
 from harmonise.notation.outputs import Output, Sheet, format_output
 from harmonise.notation.paper.blocks import Music, Page, Title
-from harmonise.notation.paper.score_sheet import lead_sheet_blocks
+from harmonise.notation.paper.score_sheet import congregation_blocks, lead_sheet_blocks
 from harmonise.theory.arrangement import Arrangement, Labels, Style, Voice
 
 
@@ -172,3 +172,26 @@ def test_style_of_the_hands_changes_nothing() -> None:
     plain = format_lead_sheet(typed(TWO_VERSES))
     fancy = typed(TWO_VERSES)._replace(style=Style(fingering=True, numerals=False))
     assert format_lead_sheet(fancy) == plain
+
+
+@pytest.mark.parametrize("name", ["old_hundredth", "auld_lang_syne"])
+def test_a_congregation_has_tune_and_words_alone_and_large(name: str) -> None:
+    done = arranged(name)
+    lines = [own for own in congregation_blocks(done) if isinstance(own, Music)]
+    lead = [own for own in lead_sheet_blocks(done) if isinstance(own, Music)]
+    found = [box for line in lines for box in texts(line.system)]
+    assert {box.kind for box in found} <= {"syl", "reh", "mNum"}
+    sung = {own.text for note in done.tune.notes for own in note.syllables if own}
+    said = {box.text.split("\u00a0")[-1] for box in found if box.kind == "syl"}
+    assert sung <= said
+    drawn = sum(line.system.svg.count('class="notehead"') for line in lines)
+    assert drawn == sum(line.system.svg.count('class="notehead"') for line in lead)
+
+    def letters(music: list[Music]) -> float:
+        """Return the height of a word's letters in millimetres."""
+        system = music[0].system
+        word = next(box for box in texts(system) if box.kind == "syl")
+        return (word.bottom - word.top) / size(system)[1] * system.height
+
+    # Hymn books for reading at a distance have capitals of 4 mm and more.
+    assert letters(lines) > max(4, letters(lead))
