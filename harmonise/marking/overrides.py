@@ -19,7 +19,8 @@ from harmonise.marking.task import Blank
 
 _EXAMPLE = "Write lines such as: Ann | 3.1 | M06 | 0 | agreed in the lesson"
 _FIELDS = 5
-_BLANK = "blank"
+LEFT_BLANK = "blank"
+"""What stands for a fault where nothing was written."""
 _MOST = 100
 
 
@@ -67,7 +68,7 @@ def _override(line: str, number: int) -> Override:
         raise _refused(line, number) from error
     if not fault or not 0 <= costs <= _MOST or len(fields) > _FIELDS:
         raise _refused(line, number)
-    named = fault.lower() if fault.lower() == _BLANK else fault.upper()
+    named = fault.lower() if fault.lower() == LEFT_BLANK else fault.upper()
     return Override(pupil, place, named, costs, why)
 
 
@@ -106,7 +107,7 @@ def overridden(marking: Marking, overrides: Sequence[Override]) -> Marking:
         f"{_where(each)}: what was left blank costs {format_marks(each.points)} by the "
         f"teacher's decision{_because(each)}."
         for each in meant
-        if each.fault == _BLANK and _fits_any(each, marking)
+        if each.fault == LEFT_BLANK and _fits_any(each, marking)
     ]
     return marking._replace(
         lines=lines, blanks=blanks, back=back, notes=(*marking.notes, *blanked, *notes)
@@ -133,7 +134,7 @@ def _fits(each: Override, line: SlipLine) -> bool:
 
 
 def _fits_blank(each: Override, blank: Blank) -> bool:
-    return each.place == blank.place and each.fault == _BLANK
+    return each.place == blank.place and each.fault == LEFT_BLANK
 
 
 def _line(line: SlipLine, meant: Sequence[Override]) -> SlipLine:

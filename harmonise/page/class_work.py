@@ -10,15 +10,16 @@ from functools import lru_cache
 from typing import Annotated, NamedTuple
 
 from msgspec import Meta
+from msgspec.structs import replace
 
-from harmonise.errors import HarmoniseError, NotationError, OutputError
+from harmonise.errors import HarmoniseError, NotationError, OutputError, Place, listed
 from harmonise.lessons.drills import exercises, keys_for
 from harmonise.marking.class_pages import format_class_csv, format_class_pdf, summary
 from harmonise.marking.given_out import GivenOut, TaskShelf, identity_of_work
 from harmonise.marking.lead_sheets import script_for
 from harmonise.marking.mark import mark
-from harmonise.marking.marked import Marking, MarkingManner, SlipLine, format_marks
-from harmonise.marking.overrides import Override, overridden
+from harmonise.marking.marked import Marking, MarkingManner, format_marks
+from harmonise.marking.overrides import LEFT_BLANK, Override, overridden
 from harmonise.marking.register import (
     WorkRecord,
     format_register,
@@ -29,7 +30,7 @@ from harmonise.marking.register import (
 )
 from harmonise.marking.slip import format_line, practise, sum_lines, where
 from harmonise.marking.slips import SlipManner, content_of, record_of, slip_of
-from harmonise.marking.task import read_points
+from harmonise.marking.task import Blank, read_points
 from harmonise.marking.tasks import (
     task_of_exercises,
     task_of_tune,
@@ -44,10 +45,10 @@ from harmonise.theory.arrangement import Style
 
 
 class ShownLine(PageAnswer, frozen=True):
-    """One line of a slip: what was found, and what it costs.
+    """One line of a slip: what was found or left blank, and what it costs.
 
     Attributes:
-        number: Its number in the score; 0 for a comment.
+        number: Its number in the score; 0 for a comment, and for what is blank.
         text: Place, fault, what is there and what is right.
         points: What it costs, as a decimal number.
         usual: What it costs by the table of points.
@@ -69,8 +70,8 @@ class ShownWork(PageAnswer, frozen=True):
         failure: Why it could not be marked; "" if it could.
         marks: What was earned, of how much, in words.
         praise: What went well.
-        lines: What was found, in score order.
-        others: What was left blank or given back.
+        lines: What was found, in score order, then what was left blank.
+        others: What was given back.
         sums: The sum, to be recounted.
         practise: What to practise.
         notes: What the reader should know besides.
@@ -237,12 +238,23 @@ def _overrides(
     for one in asked.changes:
         if one.script != number or plain is None:
             continue
-        if one.line >= len(plain.lines):
+        deductions = [
+            *((line.place, line.kind.key.upper()) for line in plain.lines),
+            *((place, LEFT_BLANK) for place in _blanks(plain)),
+        ]
+        if one.line >= len(deductions):
             continue  # It was of another task, such as one that was chosen before.
-        line = plain.lines[one.line]
+        place, fault = deductions[one.line]
         reason = " ".join(one.reason.split()).rstrip(".")
-        key = line.kind.key.upper()
-        yield Override(plain.name, line.place, key, one.points, reason)
+        yield Override(plain.name, place, fault, one.points, reason)
+
+
+def _blanks(marking: Marking) -> dict[Place, tuple[Blank, ...]]:
+    """Return what was left blank, place by place: it costs what is decided at once."""
+    return {
+        place: tuple(blank for blank in marking.blanks if blank.place == place)
+        for place in dict.fromkeys(blank.place for blank in marking.blanks)
+    }
 
 
 def _task_of(asked: MarkRequest) -> MarkRequest:
@@ -309,16 +321,13 @@ def _shown(judged: _Judged, asked: MarkRequest, number: int) -> ShownWork:
         found = tuple(line for line in judged.text.splitlines() if line)
         return ShownWork(judged.name, "", marks, others=found)
     reasons = {one.line: one.reason for one in asked.changes if one.script == number}
-    rows = zip(done.lines, plain.lines, strict=True)
+    lines = enumerate(_lines(done, plain, hints=asked.hints))
     return ShownWork(
         judged.name,
         "",
         marks,
         done.praise,
-        tuple(
-            _line(done, *pair, reasons.get(at, ""), hints=asked.hints)
-            for at, pair in enumerate(rows)
-        ),
+        tuple(replace(line, reason=reasons.get(at, "")) for at, line in lines),
         tuple(_others(done)),
         tuple(sum_lines(done, out_of)),
         tuple(practise(done)),
@@ -326,18 +335,24 @@ def _shown(judged: _Judged, asked: MarkRequest, number: int) -> ShownWork:
     )
 
 
-def _line(
-    marking: Marking, line: SlipLine, before: SlipLine, reason: str, *, hints: bool
-) -> ShownLine:
-    text = format_line(line, marking, hints=hints)
-    points, usual = float(line.points), float(before.points)
-    return ShownLine(line.number, text, points, usual, reason)
+def _lines(done: Marking, plain: Marking, *, hints: bool) -> Iterator[ShownLine]:
+    """Yield every deduction as it is now and as it was: faults, then blanks."""
+    for line, before in zip(done.lines, plain.lines, strict=True):
+        text = format_line(line, done, hints=hints)
+        yield ShownLine(line.number, text, float(line.points), float(before.points), "")
+    before_decided = _blanks(plain)
+    for place, blanks in _blanks(done).items():
+        parts = listed([blank.what for blank in blanks])
+        yield ShownLine(
+            0,
+            f"{where(place)}: {parts} left blank.",
+            float(sum(blank.points for blank in blanks)),
+            float(sum(blank.points for blank in before_decided[place])),
+            "",
+        )
 
 
 def _others(marking: Marking) -> Iterator[str]:
-    for blank in marking.blanks:
-        place = where(blank.place)
-        yield f"{place}: {blank.what} left blank, − {format_marks(blank.points)}."
     for item, back in marking.back:
         place = where(marking.task.items[item].place)
         text = "given back, no chord loses more than it is worth"

@@ -91,6 +91,11 @@ def test_a_pupil_types_swaps_and_practises_by_keys(
         look(page, "a wrong key")
         assert played(page) == "Not clean yet: 1 wrong key."
         pages.keep_focus(page)
+        enter(page, "#ear-name")
+        pages.wait_for(page, "body[data-ear=asked]")
+        enter(page, "#ear-choices button >> nth=0")
+        pages.wait_for(page, "body[data-ear=answered]")
+        expect(page.locator("#ear-next")).to_be_focused()
 
 
 def played(page: Page) -> str:

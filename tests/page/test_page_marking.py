@@ -6,6 +6,7 @@ import io
 import re
 import subprocess
 import zipfile
+from fractions import Fraction
 from pathlib import Path
 from typing import Any
 
@@ -88,13 +89,36 @@ def test_a_teacher_changes_a_deduction_and_the_sum_follows(
     assert float(earned["Jon"]) == float(earned["Mira"])
 
 
+def test_what_was_left_blank_can_be_seen_otherwise_too(visitor: Visitor) -> None:
+    asked: dict[str, Any] = {"against": "sheet", "sheet": {"kind": "accompany"}}
+    handed = script("Mira.txt", "1.1: C | E3 G3 C4 | C3")
+    (work,) = marked(visitor, handed, **asked)["works"]
+    at, blank = next(
+        (at, line)
+        for at, line in enumerate(work["lines"])
+        if "left blank" in line["text"]
+    )
+    got, worth = map(Fraction, work["marks"].split(" of "))
+    asked["changes"] = [
+        {"script": 0, "line": at, "points": "0", "reason": "began on paper"}
+    ]
+    (work,) = marked(visitor, handed, **asked)["works"]
+    line = work["lines"][at]
+    assert (line["points"], line["usual"]) == (0, blank["points"])
+    assert line["reason"] == "began on paper"
+    # What was not lost there is earned, and nothing else is another.
+    now = (got + Fraction(blank["points"]), worth)
+    assert tuple(map(Fraction, work["marks"].split(" of "))) == now
+    assert any("began on paper" in note for note in work["notes"])
+
+
 def test_a_worksheet_is_marked_against_its_own_model(visitor: Visitor) -> None:
     sheet = {"against": "sheet", "sheet": {"kind": "accompany"}}
     (work,) = marked(visitor, script("Mira.txt", "1.1: C | E3 G3 C4 | C3"), **sheet)[
         "works"
     ]
     assert not work["failure"]
-    assert work["others"]
+    assert [line for line in work["lines"] if "left blank" in line["text"]]
     # A list of faults that were found is marked as a list.
     sheet = {"against": "sheet", "sheet": {"kind": "faults", "faults": 2}}
     (work,) = marked(visitor, script("Mira.txt", "2.1: wrong root | C3"), **sheet)[

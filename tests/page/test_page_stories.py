@@ -36,7 +36,7 @@ def test_an_accompanist_has_a_page_by_tonight(
     abc = tmp_path / "shore.abc"
     abc.write_text(ABC, "utf-8")
     with opened(browser, address, DESK) as page:
-        expect(page.locator("#paths button")).to_have_count(6)
+        expect(page.locator("#paths button")).to_have_count(7)
         look(page, "first visit")
         with pages.redrawing(page):
             with page.expect_file_chooser(timeout=60_000) as choosing:

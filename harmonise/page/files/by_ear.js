@@ -2,7 +2,7 @@
 
 import { announce } from "./announce.js";
 import { question as pageQuestion, renew } from "./arranging.js";
-import { by, fill, isTyping, make, show } from "./dom.js";
+import { by, fill, hasLetters, isTyping, make, show } from "./dom.js";
 import { drawKeys } from "./keyboard.js";
 import { takeNotes } from "./midi_in.js";
 import { keepRecord, practiceRecord } from "./record.js";
@@ -212,7 +212,7 @@ const isChord = () => item.choices.length > 0 && item.keys > 1;
 function showPlayed() {
   by("ear-played").textContent = keys.length
     ? `Played: ${keys.map((midi) => item.names[midi % 12]).join(" ")}`
-    : "Or play it: click the keys, use a MIDI keyboard, or the letters A to L.";
+    : `Or play it: press the keys, ${hasLetters() ? "use the letters A to L, or " : "or use "}a MIDI keyboard.`;
   by("ear-back").disabled = !keys.length;
   by("ear-done").disabled = !keys.length;
 }
@@ -253,7 +253,7 @@ function keepAnswer() {
 
 function showAnswer() {
   const { right, earned, marks, taken, svg } = answered;
-  const part = marks > 1 ? ` ${earned} of ${marks}.` : "";
+  const part = marks > 1 ? ` ${earned} of ${marks} are right.` : "";
   const start = right ? `Right: ${answered.answer}.` : `${taken}: not so.${part} It is ${answered.answer}.`;
   since += 1;
   const rest = since % BEFORE_REST === 0 ? ` ${REST}` : "";
@@ -263,6 +263,7 @@ function showAnswer() {
   showScore({ title: item.title, svg, bars, slots: [], tune: [] });
   for (const id of ["score-by", "order", "sum"]) by(id).textContent = "";
   by("score-title").textContent = `${item.title}, ${item.key}: ${answered.answer}`;
+  by("sheet").scrollTop = 0;
   isShown = true;
 }
 

@@ -52,3 +52,6 @@ export function isTyping(target) {
     target?.closest?.("textarea, select, input:not([type=checkbox]):not([type=radio])"),
   );
 }
+
+/** Whether there are letters to press: a telephone has none at hand. */
+export const hasLetters = () => matchMedia("(any-pointer: fine)").matches;

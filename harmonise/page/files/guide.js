@@ -76,14 +76,37 @@ const PATHS = [
   {
     title: "Practise a drill",
     told: "the chords of a key under the hands",
+    begin: () => openPractice("practise-panel", "practise-what", "D1"),
     steps: [
       {
-        text: "Tick a drill, name its keys if you like, and press Make the drills.",
-        view: "away",
-        at: "drill",
-        over: made,
+        text: "Choose a drill and a key, then press Start and play the keys that are named.",
+        view: "music",
+        at: "practise-panel",
+        over: () => body.dataset.practice === "playing",
       },
-      { text: "The booklet is in your downloads. Play it slowly, and rest often.", view: "away", at: "queue" },
+      {
+        text: "The page waits for the right keys and ticks your boxes. A booklet to print is under Take away.",
+        view: "music",
+        at: "practise-panel",
+      },
+    ],
+  },
+  {
+    title: "Train your ear",
+    told: "which chord, which cadence, which bass",
+    begin: () => openPractice("ear-panel", "ear-of", "drills"),
+    steps: [
+      {
+        text: "Press Hear it, then choose an answer.",
+        view: "music",
+        at: "ear-panel",
+        over: () => body.dataset.ear === "answered",
+      },
+      {
+        text: "The music shows what it was and why. Go on with Next question.",
+        view: "music",
+        at: "ear-panel",
+      },
     ],
   },
   {
@@ -116,6 +139,12 @@ const PATHS = [
 
 let path = null;
 let place = 0;
+
+/** Open something to practise, with a first choice made. */
+function openPractice(panel, list, value) {
+  by(list).value = value;
+  by(panel).open = true;
+}
 
 /** A test that is passed once another tune is open. */
 function opened() {
@@ -167,6 +196,7 @@ function pathButton(row) {
   const button = make("button", { type: "button", text: row.title });
   button.append(make("span", { text: row.told }));
   button.addEventListener("click", () => {
+    mark(false); // of the path that was left
     path = row;
     if (!row.stays) show(by("welcome"), false);
     delete body.dataset.file;

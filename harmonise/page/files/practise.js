@@ -2,7 +2,7 @@
 
 import { announce } from "./announce.js";
 import { question, redraw, renew } from "./arranging.js";
-import { by, fill, isTyping, make, show } from "./dom.js";
+import { by, fill, hasLetters, isTyping, make, show } from "./dom.js";
 import { drawKeys, isBlack, markKeys } from "./keyboard.js";
 import { takeNotes } from "./midi_in.js";
 import { keepRecord, practiceRecord } from "./record.js";
@@ -308,7 +308,7 @@ function marksOf(down, wrong) {
 /** The computer's letter for a key that goes down. */
 function letterOf(key) {
   const code = key.hand === "left" ? LOWER[key.wanted % 12] : UPPER[upperPlace(key)];
-  return code ? ` (${code.replace(/^Key|^Digit/, "")})` : "";
+  return code && hasLetters() ? ` (${code.replace(/^Key|^Digit/, "")})` : "";
 }
 
 /** The C at which the upper row begins: at or below the right hand's lowest key. */
