@@ -202,6 +202,13 @@ def test_a_staff_is_eight_millimetres_high() -> None:
     assert (bottom - top) * first.system.width / width == pytest.approx(8, abs=0.05)
 
 
+def test_seven_keyboards_to_shade_are_one_page() -> None:
+    sheet = sheet_of("greensleeves", SheetKind.KEYBOARDS)
+    assert len(sheet.diagrams) == 7
+    (page,) = pages(copies("greensleeves", SheetKind.KEYBOARDS).sheet)
+    assert sum(isinstance(block, Picture) for block in page) == 4
+
+
 @every_kind
 def test_the_same_sheet_is_the_same_file_twice(kind: SheetKind) -> None:
     made = []

@@ -58,17 +58,19 @@ class Size(NamedTuple):
         key: Width of a white key.
         text: Height of letters.
         bold: Whether all text is bold.
+        arches: Whether arches need room above the keys.
     """
 
     width: float
     key: float
     text: float
     bold: bool = False
+    arches: bool = True
 
     @property
     def label(self) -> float:
         """Height of the room above the keys, for label and arches."""
-        return self.text * 3.2
+        return self.text * (3.2 if self.arches else 1.8)
 
     @property
     def long(self) -> float:
@@ -226,7 +228,8 @@ def draw_keyboards(
     across = max(1, int((width + _GAP) // (least + _GAP)))
     diagram = min((width + _GAP) / across - _GAP, _MOST * (1.5 if large else 1))
     key = diagram / (7 * OCTAVES)
-    size = Size(diagram, key, key * 0.72, bold=large)
+    arches = any(board.links for board in keyboards)
+    size = Size(diagram, key, key * 0.72, bold=large, arches=arches)
     low = _lowest(keyboards)
     rows = [
         range(at, min(at + across, len(keyboards)))
