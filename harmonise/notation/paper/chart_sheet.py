@@ -72,7 +72,7 @@ def chart_blocks(
     """
     heading = chart_heading(arrangement, capo, format_symbol)
     chords = chord_names(arrangement, capo, format_symbol)
-    body = _together(_body(arrangement.tune, chords, capo, page))
+    body = list(_repeats(_together(_body(arrangement.tune, chords, capo, page))))
     texts = [
         text
         for block in body
@@ -101,6 +101,34 @@ def _together(blocks: Iterator[Block]) -> list[Block]:
         else:
             joined += run
     return joined
+
+
+_FROM, _BACK = "Repeat from here", "Go back and play it again"
+"""How `chart_lines` says the signs of a repeat in words."""
+
+
+def _repeats(blocks: Sequence[Block]) -> Iterator[Block]:
+    """Yield blocks whose bars have the signs of a repeat where words told of it.
+
+    Words stay over lines that are sung, which have no bars, and where music is played
+    more than twice.
+    """
+    said = [block.text if isinstance(block, Words) else "" for block in blocks]
+    signed = {
+        at
+        for at, block in enumerate(blocks)
+        if isinstance(block, Bars)
+        and said[at - 1] == _FROM
+        and said[at + 1 : at + 2] == [_BACK]
+    }
+    for at, block in enumerate(blocks):
+        if at in signed and isinstance(block, Bars):
+            (first, width), *others = block.rows[0]
+            rows = (((f"‖: {first}", width), *others), *block.rows[1:])
+            *before, (last, width) = rows[-1]
+            yield block._replace(rows=(*rows[:-1], (*before, (f"{last} :‖", width))))
+        elif not (at + 1 in signed or at - 1 in signed):
+            yield block
 
 
 def _body(

@@ -183,17 +183,16 @@ def test_a_refrain_follows_numbered_verses() -> None:
     assert [own.labels for own in lines] == [("1.", "2."), ("",)]
 
 
-def test_bars_of_one_part_stand_together_and_signs_between_parts() -> None:
+def test_bars_of_one_part_stand_together_between_signs_of_repeats() -> None:
     blocks = chart_blocks(arranged("greensleeves"))
     parts = [own for own in blocks if isinstance(own, Bars)]
     assert [[text for text, _ in row] for row in parts[0].rows] == [
-        ["N.C.", "Am /", "G /", "Am /", "G E"],
-        ["Am /", "G /", "Am E", "Am /"],
+        ["‖: N.C.", "Am /", "G /", "Am /", "G E"],
+        ["Am /", "G /", "Am E", "Am / :‖"],
     ]
     assert [width < 1 for _, width in parts[0].rows[0]] == [True, *[False] * 4]
     told = [own.text for own in blocks if isinstance(own, Words)]
     assert told[1:] == [
-        *["Repeat from here", "Go back and play it again"] * 2,
         "Each / is one more beat of the same chord.",
         "N.C.: no chord.",
     ]
