@@ -5,6 +5,7 @@ faults and all, so nothing here mends or refuses what a teacher would mark. What
 is, its content says and not its name.
 """
 
+import re
 from collections import defaultdict
 from collections.abc import Iterator
 from fractions import Fraction
@@ -48,6 +49,7 @@ from harmonise.theory.arrangement import Hand, SoundingNote, Voice
 from harmonise.theory.pitch import Pitch
 from harmonise.theory.tune import ChordAt, KeyChange, Tune
 
+_UNPRINTED = re.compile(r"[\x00-\x08\x0e-\x1f]")
 _OF_NAME = {row.name: row.endings for row in FORMATS}
 ENDINGS = (*_OF_NAME["MusicXML"], *_OF_NAME["MIDI"], *_OF_NAME["tune text"])
 """What the names of scripts end in."""
@@ -82,15 +84,25 @@ def parse_script(data: bytes, tune: Tune) -> Script:
     if name == "MIDI":
         return parse_played(data, tune)
     text = decode(data)
-    if is_typed(text):
+    if is_typed(text) and not _UNPRINTED.search(text):
         return parse_tune_lines(text, tune) or parse_typed(text, tune)
     if "Bar " not in text:
-        raise NotationError(
-            "This text is no work that can be marked.",
-            None,
-            "Write lines such as: 1.3: F | C4 F4 A4 | F2",
-        )
+        raise NotationError(*_refused(text, name))
     return Script(tuple(sorted(parse_spoken(text), key=in_order)))
+
+
+def _refused(text: str, name: str) -> tuple[str, None, str]:
+    """Return why a text is no work that can be marked, and what to do."""
+    remedy = "Write lines such as: 1.3: F | C4 F4 A4 | F2"
+    if not text.strip():
+        return "This file is empty.", None, "Save the work again and hand that in."
+    if _UNPRINTED.search(text):
+        what = "This is neither notation nor text."
+        return what, None, "Export MusicXML or MIDI where it was made."
+    if name == "ABC":
+        what = "This is ABC, which has a tune and no hands."
+        return what, None, "Export MusicXML or MIDI, or type the chords."
+    return "This text is no work that can be marked.", None, remedy
 
 
 class _Printed(NamedTuple):

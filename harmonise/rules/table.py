@@ -234,7 +234,9 @@ KINDS: tuple[FaultKind, ...] = (
         "M07", "stretch over an octave", _N, _HALF, "close shapes", "D6",
         ask=("How many keys does your right hand span here?",
              "Which of its notes could lie nearer to the tune?"),
-        hides=_JOINING, rules=(Rule("M07", _NEVER, hands.right_hand_in_reach),),
+        # A note that falls out of the hand may fall below the other hand too.
+        hides=("M08", *_JOINING),
+        rules=(Rule("M07", _NEVER, hands.right_hand_in_reach),),
         plant=Planter(10, planting.wide_spans, ("M07",)),
     ),
     FaultKind(

@@ -231,6 +231,21 @@ def test_typed_chords_are_read_low_to_high(tune: Tune) -> None:
             "99.9: C",
             "Bar 99, beat 9: the tune has no bar 99. Write lines such as: " + EXAMPLE,
         ),
+        (" \n", "This file is empty. Save the work again and hand that in."),
+        (
+            "ID3\x03\x00 1: C | E4",
+            (
+                "This is neither notation nor text. Export MusicXML or MIDI where it "
+                "was made."
+            ),
+        ),
+        (
+            "X: 1\nK: C\nCDEF|",
+            (
+                "This is ABC, which has a tune and no hands. Export MusicXML or MIDI, "
+                "or type the chords."
+            ),
+        ),
         (
             "hello",
             "This text is no work that can be marked. Write lines such as: " + EXAMPLE,
