@@ -282,7 +282,7 @@ class HearRequest(Asked, frozen=True):
     Attributes:
         base64: The sound, as a WAV file.
         tempo: Counted beats a minute of the click; None if there was none.
-        time: Its time signature.
+        time: Its time signature; None if nobody named one.
         down: Seconds of the recording at which the first beat of bar 1 was clicked.
         text: The tune that is there.
         bars: The bars of it that were sung again; "" for a whole tune.
@@ -290,7 +290,7 @@ class HearRequest(Asked, frozen=True):
 
     base64: Content
     tempo: Annotated[int, Meta(ge=20, le=300)] | None = None
-    time: Annotated[str, Meta(pattern=r"^[1-9][0-9]?/(1|2|4|8|16)$")] = "4/4"
+    time: Annotated[str, Meta(pattern=r"^[1-9][0-9]?/(1|2|4|8|16)$")] | None = "4/4"
     down: Annotated[float, Meta(ge=0, le=600)] = 0.0
     text: Annotated[str, Meta(max_length=100_000)] = ""
     bars: Bars = ""

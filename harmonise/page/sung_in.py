@@ -56,8 +56,10 @@ def heard_text(asked: HearRequest) -> HeardText:
 
 
 def _click(asked: HearRequest) -> Click:
-    upper, lower = asked.time.split("/")
-    time = TimeSignature(int(upper), int(lower))
+    time = None
+    if asked.time is not None:
+        upper, lower = asked.time.split("/")
+        time = TimeSignature(int(upper), int(lower))
     tempo = None if asked.tempo is None else Fraction(asked.tempo)
     return Click(tempo, time, None, asked.down if tempo else None)
 

@@ -7,10 +7,12 @@ from functools import cache
 from pathlib import Path
 from typing import Any
 
+import numpy as np
 import pytest
 from makers import browser as pages
 from makers.browser import ARGUMENTS, CHROMIUM, Browser, Page, expect
 from makers.sung import (
+    RATE,
     VOICES,
     Floats,
     SungAt,
@@ -74,6 +76,15 @@ def test_a_recording_becomes_the_text_of_the_tune_under_its_title(
     assert any(
         one.startswith("Heard to a click of 100 in 4/4") for one in answer["told"]
     )
+
+
+def test_a_sound_file_whose_beat_nobody_knows_is_read_freely(visitor: Visitor) -> None:
+    asked = {**body(WHOLE), "tempo": None, "time": None, "text": "Title: Take 1\n"}
+    answer = visitor.told("/hear", asked)
+    assert answer["text"].count("Title: Take 1\n") == 1
+    assert names(answer["text"]) == names(WHOLE)
+    assert any(one.startswith("Nobody gave the beat") for one in answer["told"])
+    assert any(one.startswith("Nobody named the time") for one in answer["told"])
 
 
 def bars_of(tune: Tune) -> list[list[tuple[Any, ...]]]:
@@ -197,6 +208,25 @@ def test_what_the_microphone_hears_is_written_down_heard_and_kept(page: Page) ->
     content = kept.value.path().read_bytes()
     assert content[:4] == b"RIFF"
     assert {re.sub(r"\d", "", n) for n in _names(content)} <= {"C", "E", "G"}
+
+
+@pytest.mark.slow
+def test_a_sound_file_of_many_megabytes_is_opened_as_a_recording(
+    page: Page, tmp_path: Path
+) -> None:
+    text = "Key: C\nTime: 4/4\nC - E - | G - E - |\n"
+    # Nine times the frames at nine times the rate sound the same.
+    file = tmp_path / "evening.wav"
+    file.write_bytes(wav_bytes(np.repeat(sung(text)[0], 9), 9 * RATE))
+    assert file.stat().st_size > 2_000_000
+    with pages.redrawing(page):
+        page.locator("#file").set_input_files(file)
+    assert "Title: evening" in pages.tune_text(page)
+    heard = {re.sub(r"\d", "", name) for name in names(pages.tune_text(page))}
+    assert heard == {"C", "E", "G"}
+    told = page.locator("#record-told").inner_text()
+    assert "Is the beat this fast?" in told
+    expect(page.get_by_role("button", name="Hear the recording")).to_be_visible()
 
 
 def _names(content: bytes) -> list[str]:

@@ -51,5 +51,5 @@ RECORDED = frozenset({"R01", "R02"})
 """Codes of remarks of which a tune that was heard has one: how it was counted."""
 DOUBTS = frozenset({"R07", "R08", "R09"})
 """Codes of remarks on a note that may be another, or that may be struck again."""
-QUESTIONS = frozenset({"R02", "R10", "R11"})
+QUESTIONS = frozenset({"R02", "R10", "R11", "R12"})
 """Codes of remarks on a whole tune that ask something of its singer."""

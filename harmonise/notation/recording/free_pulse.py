@@ -104,6 +104,12 @@ def freely(begins: Floats, click: Click) -> tuple[HeardPulse, float]:
     return HeardPulse(begins.astype(float), places), float(np.median(_TEMPOS[tempos]))
 
 
+def gain_of_thirds(begins: Floats) -> float:
+    """Return by how much beats of three thirds fit onsets better than halves do."""
+    simple, compound = (_steady_tempo(begins, kind, 0.0) for kind in (SIMPLE, COMPOUND))
+    return simple.price - compound.price
+
+
 def _steady_tempo(begins: Floats, kind: BeatKind, before: float) -> _Steady:
     """Return the cheapest reading at one tempo.
 

@@ -8,6 +8,7 @@
     free_pulse the same as a guess, where nobody gave a click
     repeats    where a held pitch is struck again
     line       the notes, with what is doubtful about them
+    likely_time  the bars, where nobody named the time
     on_paper   bars, places, lengths and key; what is doubtful told
 
 From there on it is a performance like any other, and the reader of MIDI files sets it
@@ -20,7 +21,8 @@ from collections.abc import Sequence
 from harmonise.errors import MelodyError, RemarkList
 from harmonise.notation.recording.click import FREE, Click
 from harmonise.notation.recording.contour import VOICED, SungContour, hear_contour
-from harmonise.notation.recording.line import HeardNote, hear_line
+from harmonise.notation.recording.likely_time import likely_time
+from harmonise.notation.recording.line import HeardLine, HeardNote, hear_line
 from harmonise.notation.recording.on_paper import EarCode, set_on_paper
 from harmonise.notation.recording.refusals import assert_tune_heard
 from harmonise.notation.recording.semitones import tuning
@@ -58,11 +60,11 @@ def _listened(data: bytes) -> tuple[SungContour, float]:
 
 def _heard(data: bytes, click: Click) -> Tune:
     contour, clipped = _listened(data)
-    line = hear_line(contour, click)
+    remarks = RemarkList()
+    line, click = _counted(contour, click, remarks)
     if not line.notes:
         what = "No note is held in this recording."
         raise MelodyError(what, None, "Sing the tune louder, and hold each note.")
-    remarks = RemarkList()
     _tell_sound(contour, clipped, remarks)
     shift = _octaves(line.notes)
     if shift:
@@ -71,6 +73,24 @@ def _heard(data: bytes, click: Click) -> Tune:
         what = f"The tune is written {many} {way} than it was heard, for the piano."
         remarks.add(EarCode.OCTAVE, what)
     return set_on_paper(line, click, shift, remarks)
+
+
+def _counted(
+    contour: SungContour, click: Click, remarks: RemarkList
+) -> tuple[HeardLine, Click]:
+    """Return the line and how it is counted, which is a guess if nobody said."""
+    line = hear_line(contour, click)
+    if click.tempo is not None or click.time is not None:
+        return line, click
+    guess = likely_time(line)
+    counted = click._replace(time=guess.time)
+    what = (
+        f"Nobody named the time: read in {guess.time}, which is a guess by the notes."
+    )
+    if guess.other:
+        what += f" Is it {guess.other}, which fits nearly as well?"
+    remarks.add(EarCode.TIME, what, None, "Name the time if it is another.")
+    return hear_line(contour, counted), counted
 
 
 def _tell_sound(contour: SungContour, clipped: float, remarks: RemarkList) -> None:

@@ -52,6 +52,7 @@ class EarCode(Enum):
     HELD = "R09"
     LOST = "R10"
     PICKUP = "R11"
+    TIME = "R12"
 
 
 class _Paper(NamedTuple):

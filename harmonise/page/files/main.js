@@ -14,7 +14,7 @@ import { startMidi } from "./midi_in.js";
 import { startOpening, takeOffers } from "./opening.js";
 import { startPieces } from "./pieces.js";
 import { redrawAll, startPractise, takeDrills } from "./practise.js";
-import { startRecording } from "./recording.js";
+import { hearFile, startRecording } from "./recording.js";
 import { ask, watchServer } from "./server.js";
 import { showShare } from "./share.js";
 import {
@@ -44,7 +44,7 @@ async function start() {
   startTapping();
   startMidi();
   startRecording();
-  startOpening(readTunes);
+  startOpening(readTunes, hearFile);
   startPieces();
   startPractise();
   startByEar();

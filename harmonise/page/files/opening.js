@@ -7,8 +7,11 @@ import { showFault } from "./tune_box.js";
 import { USUAL_SETTINGS, change, openNew, work } from "./state.js";
 
 const WORK = "% A piece of work of harmonise"; // how its file begins
+const MOST_SOUND = 60_000_000; // bytes: five minutes in two channels of 16 bits
+const SOUND = /^(RIFF....WAVE|FORM....AIF|ID3|OggS|fLaC|\xff[\xe2-\xfd])/s; // how sounds begin
 
 let most = 2_000_000; // bytes
+let hearSound = null;
 let empty = ""; // the text of an empty page
 
 export const blankText = () => empty;
@@ -19,8 +22,10 @@ export function takeOffers({ bytes, blank }) {
   empty = blank;
 }
 
-/** `readTunes` gives what was last read, for turning a file into typing. */
-export function startOpening(readTunes) {
+/** `readTunes` gives what was last read, for turning a file into typing; `hearFile` writes
+    a sound down, or says that it cannot. */
+export function startOpening(readTunes, hearFile) {
+  hearSound = hearFile;
   by("begin").addEventListener("click", () => {
     openNew({ text: empty, tapped: { text: empty, taken: "0" } }, { keeps: false });
     by("text").focus();
@@ -64,13 +69,11 @@ function startDropping() {
 }
 
 async function openFile(file) {
-  if (file.size > most) {
-    showFault({
-      sentence: `${file.name} is larger than ${Math.round(most / 1e5) / 10} MB. Take one tune out of it.`,
-      line: null,
-    });
-    return;
-  }
+  const start = new Uint8Array(await file.slice(0, 12).arrayBuffer());
+  const isSound = SOUND.test(String.fromCharCode(...start));
+  if (isTooLarge(file, isSound ? MOST_SOUND : most)) return;
+  if (isSound && (await hearSound(file))) return announce(`Opened ${file.name}`);
+  if (isTooLarge(file, most)) return;
   const bytes = new Uint8Array(await file.arrayBuffer());
   const text = typedText(bytes);
   if (text?.startsWith(WORK)) return openWork(text, file.name);
@@ -78,6 +81,13 @@ async function openFile(file) {
   if (text !== null) openNew({ text });
   else if (!(await openSource({ name: file.name, base64: inBase64(bytes) }))) return;
   announce(`Opened ${file.name}`);
+}
+
+function isTooLarge({ name, size }, limit) {
+  if (size <= limit) return false;
+  const sentence = `${name} is larger than ${Math.round(limit / 1e5) / 10} MB. Take one tune out of it.`;
+  showFault({ sentence, line: null });
+  return true;
 }
 
 /** Open a piece of work that was kept as a file, with its settings and its locks. */

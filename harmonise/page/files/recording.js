@@ -6,7 +6,7 @@ import { inBase64 } from "./opening.js";
 import { save } from "./queue.js";
 import { ask } from "./server.js";
 import { audio, click, loadPiano } from "./sound.js";
-import { change, work } from "./state.js";
+import { change, openNew, work } from "./state.js";
 
 const HEARD_RATE = 16000; // frames a second that the program listens to
 const AHEAD = 0.4; // seconds from the button to the first click
@@ -14,6 +14,8 @@ const LONGEST = 300; // seconds
 const LOOK = 200; // milliseconds between two looks at what has to click next
 const NO_MICROPHONE =
   "This browser gives no microphone to this page. Record yourself with another program, and open that file here.";
+const WRITTEN =
+  "Written down. Hear the recording and the tune, and mend the text; lines that begin with % ? say where.";
 
 let take = null; // what is being recorded
 let last = null; // the take before: {buffer, content}
@@ -165,7 +167,12 @@ async function packed({ blocks, rate }) {
     raw.copyToChannel(block, 0, at);
     at += block.length;
   }
-  const frames = Math.max(Math.floor((count / rate) * HEARD_RATE), 1);
+  return asHeard(raw);
+}
+
+/** A sound as the program hears it, whatever its rate and channels. */
+async function asHeard(raw) {
+  const frames = Math.max(Math.floor(raw.duration * HEARD_RATE), 1);
   const slower = new OfflineAudioContext(1, frames, HEARD_RATE);
   const source = new AudioBufferSourceNode(slower, { buffer: raw });
   source.connect(slower.destination);
@@ -196,6 +203,36 @@ function wav(frames) {
   return new Uint8Array(bytes.buffer);
 }
 
+/** Write down a sound file as if it had been recorded; false if no browser reads its kind. */
+export async function hearFile(file) {
+  const raw = await audio().decodeAudioData(await file.arrayBuffer()).catch(() => null);
+  if (!raw) return false;
+  tell([]);
+  stopHearing();
+  if (raw.duration > LONGEST) {
+    tell([`${file.name} is longer than five minutes. Cut one tune out of it.`]);
+    return true;
+  }
+  setState("writing");
+  try {
+    last = await asHeard(raw);
+    show(by("record-after"), true);
+    await writeOpened(file.name.replace(/\.[^.]*$/, ""));
+  } finally {
+    if (!take) setState("idle");
+  }
+  return true;
+}
+
+async function writeOpened(title) {
+  const asked = { base64: inBase64(last.content), tempo: null, time: null, text: `Title: ${title}\n` };
+  const found = await ask("/hear", asked, "opening");
+  if (found?.error) return tell([found.error.sentence]);
+  if (!found?.answer) return;
+  openNew({ text: found.answer.text });
+  tell([WRITTEN, ...found.answer.told]);
+}
+
 async function writeDown({ counted, first }) {
   const bars = by("record-bars").value.trim();
   const { text, file } = work();
@@ -212,10 +249,7 @@ async function writeDown({ counted, first }) {
   if (found?.error) return tell([found.error.sentence]);
   if (!found?.answer) return;
   change({ text: found.answer.text, file: null, tapped: null, tune: bars ? work().tune : 0 });
-  tell([
-    "Written down. Hear the recording and the tune, and mend the text; lines that begin with % ? say where.",
-    ...found.answer.told,
-  ]);
+  tell([WRITTEN, ...found.answer.told]);
 }
 
 function hear() {

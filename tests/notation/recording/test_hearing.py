@@ -330,7 +330,8 @@ def test_without_a_click_the_rhythm_is_a_guess_with_a_question() -> None:
     assert told[0].startswith("Nobody gave the beat, so the rhythm is a guess: 4/4, ")
     assert told[0].endswith(" Is the beat this fast?")
     text = format_tune_text(heard)
-    assert text.startswith(f"% ? {told[0]}")
+    assert text.startswith("% ? Nobody named the time: read in 4/4, ")
+    assert f"\n% ? {told[0]}" in text
     assert read_tune(text).bars == heard.bars
     # In proportion, for half and double the tempo are as right.
     gaps = gaps_of(heard)
@@ -341,6 +342,36 @@ def test_without_a_click_the_rhythm_is_a_guess_with_a_question() -> None:
         for factor in (Fraction(1, 2), 1, 2)
     )
     assert best >= 0.8
+
+
+@pytest.mark.parametrize(
+    ("lengths", "time", "other"),
+    [
+        ([2, 1, 2, 1, 1, 1, 1, 3] * 3, "3/4", "4/4"),
+        ([2, 1, 2, 1, 1, 1, 1, 3] * 3, "6/8", "4/4"),
+        ([1, 1, 1, 1, 2, 2, 1, 1, 2, 4] * 2, "4/4", ""),
+    ],
+    ids=["three", "six quavers", "four"],
+)
+def test_the_time_that_nobody_named_is_a_guess_with_a_question(
+    lengths: list[int], time: str, other: str
+) -> None:
+    seconds = 0.21 if time == "6/8" else 0.6
+    starts = [sum(lengths[:number]) * seconds + 0.4 for number in range(len(lengths))]
+    scale = (60, 64, 62, 65, 67)
+    notes = [
+        (scale[number % 5], start, length * seconds)
+        for number, (start, length) in enumerate(zip(starts, lengths, strict=True))
+    ]
+    (tune,) = parse_recording(wav_bytes(beeps(notes)))
+    assert str(tune.bars[-1].time) == time
+    told = [str(remark) for remark in tune.remarks if remark.code == "R12"]
+    question = f" Is it {other}, which fits nearly as well?" if other else ""
+    what = f"Nobody named the time: read in {time}, which is a guess by the notes."
+    assert told == [f"{what}{question} Name the time if it is another."]
+    # In proportion, for half and double the tempo are as right.
+    gaps = gaps_of(tune)
+    assert [gap / gaps[0] * lengths[0] for gap in gaps] == lengths[:-1]
 
 
 def gaps_of(tune: Tune) -> list[Fraction]:
