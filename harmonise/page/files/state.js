@@ -123,12 +123,15 @@ function tellPieces() {
   for (const listener of listeners) listener();
 }
 
-/** Change part of the work. Changes of one kind in quick succession are one step. */
-export function change(part, kind = "") {
+/**
+ * Change part of the work. Changes of one kind in quick succession are one step. `from`
+ * is where the caret stood, to which a step back leads.
+ */
+export function change(part, kind = "", from = null) {
   const before = now;
   const at = Date.now();
   const joins = kind && kind === joined.kind && at - joined.at < JOIN_WITHIN;
-  if (!joins) past = shortened([...past, before]);
+  if (!joins) past = shortened([...past, from ? { ...before, caret: from } : before]);
   joined = { kind, at };
   future = [];
   const caret = "text" in part ? { caret: null } : {};

@@ -6,7 +6,7 @@ import { format, parse, times } from "./fractions.js";
 import { drawKeys, keyName } from "./keyboard.js";
 import { ask } from "./server.js";
 import { strikeOnce } from "./sound.js";
-import { amend, change, undo, work } from "./state.js";
+import { change, undo, work } from "./state.js";
 import { placeOfTaps } from "./tune_box.js";
 
 const LOWEST = 48; // C3
@@ -111,9 +111,8 @@ async function lay(put, length, said) {
   if (!found?.answer || found.answer.text === text) return;
   // A typed text stays one under another time: a bar that is too short is told.
   const stays = isTapped || (said && !found.answer.at);
-  if (at) amend({ caret: at }); // where a step back leads
   const { at: caret } = found.answer;
-  change({ text: found.answer.text, tapped: stays ? found.answer : null, caret });
+  change({ text: found.answer.text, tapped: stays ? found.answer : null, caret }, "", at);
   if (said) announce(said);
 }
 

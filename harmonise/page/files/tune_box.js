@@ -12,9 +12,13 @@ let pointed = null; // {text, at}: the note that was clicked, or where the caret
 
 export function startTuneBox() {
   const area = by("text");
+  const caret = () => [area.selectionStart, area.selectionEnd];
+  let before = null; // where the caret stood when a key was pressed
   area.addEventListener("input", () => {
-    if (area.value !== work().text) change({ text: area.value, tapped: null }, "typing");
+    if (area.value === work().text) return;
+    change({ text: area.value, tapped: null, caret: caret() }, "typing", before);
   });
+  area.addEventListener("beforeinput", () => (before = caret()));
   area.addEventListener("beforeinput", ownUndo);
   area.addEventListener("blur", showHeld);
   document.addEventListener("selectionchange", () => {
