@@ -63,7 +63,7 @@ function offerChords(chords, locked) {
   show(by("file-chords"), asks);
   if (!asks) return;
   const names = chords.slice(0, MOST_SHOWN).map(({ chord }) => chord);
-  const more = chords.length > MOST_SHOWN ? " …" : "";
+  const more = chords.length > MOST_SHOWN ? " …" : ".";
   const count = locked.length === 1 ? "the one" : `the ${locked.length}`;
   const ways = locked.length
     ? `You had locked ${locked.length} of them. Keep those, keep all as they are, or have all chosen anew?`

@@ -191,7 +191,11 @@ function showParts(parts) {
   const isCalled = ({ value, title }) => [value, title].includes(part);
   const others = part && !parts.some(isCalled) ? [{ value: part, title: part }] : [];
   const usual = { value: "", title: "that is found by itself" };
-  fill(by("part"), [usual, ...parts, ...others], parts.find(isCalled)?.value ?? part);
+  const isAlone = ({ title }) => parts.filter((one) => one.title === title).length === 1;
+  const named = parts.map((one) =>
+    isAlone(one) ? one : { ...one, title: `${one.title} (${one.value})` },
+  );
+  fill(by("part"), [usual, ...named, ...others], parts.find(isCalled)?.value ?? part);
   show(by("which-part"), parts.length > 1 || part !== "");
 }
 
