@@ -17,7 +17,7 @@ from starlette.responses import Response
 from harmonise.errors import HarmoniseError, OutputError, Place
 from harmonise.notation.spoken.spoken_score import format_spoken
 from harmonise.notation.tune_text.tune_text import format_tune_text
-from harmonise.page.drawing import Engraved, NotePlaces
+from harmonise.page.drawing import Engraved, NotePlaces, PageLine
 from harmonise.page.lesson_requests import EarAnswerRequest, PracticeRequest
 from harmonise.page.making import (
     fifths_moved,
@@ -307,13 +307,13 @@ def written_locks(locks: Iterable[ChordAt]) -> tuple[WrittenLock, ...]:
 
 
 def drawn_lines(
-    asked: DrawRequest | PracticeRequest | EarAnswerRequest, drawn: Engraved
+    asked: DrawRequest | PracticeRequest | EarAnswerRequest, lines: Iterable[PageLine]
 ) -> tuple[DrawnLine, ...]:
     """Return lines of music as they are sent: what the page has goes without markup."""
     known = set(asked.known)
     return tuple(
         DrawnLine(line.key, None if line.key in known else line.markup, line.bars)
-        for line in drawn.lines
+        for line in lines
     )
 
 
@@ -339,7 +339,7 @@ def told_arrangement(
         moved=fifths_moved(arranging, arrangement),
         level=style.level,
         harmonic_rhythm=style.harmonic_rhythm,
-        svg=drawn_lines(asked, drawn),
+        svg=drawn_lines(asked, drawn.lines),
         bars=tuple(
             DrawnBar(index, bar.number, bar.start, bar.length)
             for index, bar in enumerate(tune.bars)

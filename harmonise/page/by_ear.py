@@ -178,4 +178,4 @@ def _items(asked: EarRequest) -> tuple[AuralItem, ...]:
 def _drawn(item: AuralItem, asked: EarAnswerRequest) -> tuple[DrawnLine, ...]:
     plan, look = plan_score(item.score), Look(width=asked.width)
     starts = lines_begin(format_plan(plan), look, finger_leaders(plan))
-    return drawn_lines(asked, on_lines(item.score, starts, asked.width))
+    return drawn_lines(asked, on_lines(item.score, starts, asked.width).lines)

@@ -225,14 +225,17 @@ def engraved(asked: DrawRequest) -> Engraved:
     Raises:
         HarmoniseError: If it cannot be arranged or engraved.
     """
-    return _engraved(asked.arranging, asked.width)
+    arrangement = arrangement_of(asked.arranging, explained=False)
+    return _placed_on(_laid(asked.arranging, asked.width), arrangement)
 
 
-@lru_cache(maxsize=8)
-def _engraved(asked: ArrangeRequest, width: int) -> Engraved:
-    """Return what `engraved` does; it is asked for the picture, then for its words."""
-    starts = _starts(replace(asked, locks=()), width)
-    return on_lines(arrangement_of(asked, explained=False), starts, width)
+def lines_of(asked: DrawRequest) -> tuple[PageLine, ...]:
+    """Return the lines of music alone, which are seen before the rest is told.
+
+    Raises:
+        HarmoniseError: If it cannot be arranged or engraved.
+    """
+    return _laid(asked.arranging, asked.width).lines
 
 
 def on_lines(arrangement: Arrangement, starts: tuple[str, ...], width: int) -> Engraved:
@@ -243,6 +246,33 @@ def on_lines(arrangement: Arrangement, starts: tuple[str, ...], width: int) -> E
         starts: Ids of the bars that lines begin with.
         width: Width of a line in millimetres.
     """
+    return _placed_on(_laid_out(arrangement, starts, width), arrangement)
+
+
+class _LaidOut(NamedTuple):
+    """A score on its lines.
+
+    Attributes:
+        plan: The score.
+        lines: Its lines of music.
+        called: The id on the page of each printed head, by its name in the plan.
+    """
+
+    plan: Plan
+    lines: tuple[PageLine, ...]
+    called: dict[str, str]
+
+
+@lru_cache(maxsize=8)
+def _laid(asked: ArrangeRequest, width: int) -> _LaidOut:
+    """Return what is asked for twice: for the picture, and for what is told of it."""
+    starts = _starts(replace(asked, locks=()), width)
+    return _laid_out(arrangement_of(asked, explained=False), starts, width)
+
+
+def _laid_out(
+    arrangement: Arrangement, starts: tuple[str, ...], width: int
+) -> _LaidOut:
     plan, look = plan_score(arrangement), Look(width=width)
     found = _lines(plan, starts)
     lines = tuple(
@@ -254,12 +284,17 @@ def on_lines(arrangement: Arrangement, starts: tuple[str, ...], width: int) -> E
         for number, line in enumerate(found)
         for name, ours in line.names.items()
     }
+    return _LaidOut(plan, lines, called)
+
+
+def _placed_on(laid: _LaidOut, arrangement: Arrangement) -> Engraved:
     symbols = (
         f"l{number}h{place}"
-        for number, line in enumerate(lines)
+        for number, line in enumerate(laid.lines)
         for place in range(line.symbols)
     )
-    return Engraved(lines, places_in(plan, arrangement, called, symbols))
+    places = places_in(laid.plan, arrangement, laid.called, symbols)
+    return Engraved(laid.lines, places)
 
 
 @lru_cache(maxsize=16)

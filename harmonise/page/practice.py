@@ -164,7 +164,7 @@ def _practice(
         name=name,
         title=tune.title,
         key=printed(tune.key),
-        svg=drawn_lines(asked, drawn),
+        svg=drawn_lines(asked, drawn.lines),
         steps=tuple(steps(arrangement, drawn.places.names)),
         names=key_names(tune.key),
         tempos=tempos,

@@ -36,7 +36,7 @@ from harmonise.page.answers import (
 )
 from harmonise.page.by_ear import ear_answer, ear_question
 from harmonise.page.class_work import slips, told_class
-from harmonise.page.drawing import engraved
+from harmonise.page.drawing import engraved, lines_of
 from harmonise.page.keeping import carry, format_work, parse_work, title_of_work
 from harmonise.page.lesson_requests import (
     DrillRequest,
@@ -242,8 +242,8 @@ async def _draw(site: Site, asked: DrawRequest) -> Response:
     # A picture needs no reasons, and is seen sooner without them.
     plain = partial(arrangement_of, explained=False)
     await site.arranger.do(plain, asked.arranging)
-    drawn = await site.engraver.do(engraved, asked)
-    return json_reply(Drawn(drawn_lines(asked, drawn)))
+    lines = await site.engraver.do(lines_of, asked)
+    return json_reply(Drawn(drawn_lines(asked, lines)))
 
 
 async def _arrange(site: Site, asked: DrawRequest) -> Response:

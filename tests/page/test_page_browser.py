@@ -151,14 +151,14 @@ def test_a_clicked_note_gives_way_and_others_go_in_behind_it(page: Page) -> None
     expect(page.locator("#tap-place-row")).to_be_hidden()
     # A step back leads to where the caret stood, though words there are alike.
     area, text = page.locator("#text"), pages.tune_text(page)
-    place = text.index("A G | G")
+    typed_at = text.index("A G | G")
     caret = "area => area.setSelectionRange({0}, {0})"
     area.focus()
-    area.evaluate(caret.format(place))
+    area.evaluate(caret.format(typed_at))
     page.keyboard.type("G ")
     page.keyboard.press("Control+z")
     assert pages.tune_text(page) == text
-    assert area.evaluate("area => area.selectionStart") == place
+    assert area.evaluate("area => area.selectionStart") == typed_at
 
 
 def test_seconds_follow_every_change_of_tempo(modules: Page) -> None:
