@@ -151,7 +151,7 @@ function slip(work, at, open) {
   }
   details.append(
     make("p", { text: work.praise }),
-    make("ol", { class: "slip-lines" }, ...work.lines.map((line, row) => lineOf(line, at, row))),
+    make("ol", { class: "slip-lines", role: "list" }, ...work.lines.map((line, row) => lineOf(line, at, row))),
     ...[...work.others, ...work.sums, ...work.practise, ...work.notes].map((text) =>
       make("p", { class: "hint", text }),
     ),
