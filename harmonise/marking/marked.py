@@ -135,7 +135,7 @@ def weigh(
     for finding in faults:
         by_item[item_at(task.items, finding.onset)].append(finding)
     for number in sorted(by_item):
-        rows = _once(by_item[number], by_item.get(number - 1, ()))
+        rows = _once(by_item[number], by_item.get(number - 1, ()), task, manner)
         fresh = [finding for finding in rows if (finding.key, finding.what) not in held]
         # Under a chord that goes on a slip is the same one, and not told again.
         chords = {
@@ -165,14 +165,22 @@ def weigh(
     )
 
 
-def _once(faults: Sequence[Finding], before: Sequence[Finding]) -> list[Finding]:
+def _once(
+    faults: Sequence[Finding],
+    before: Sequence[Finding],
+    task: Task,
+    manner: MarkingManner,
+) -> list[Finding]:
     """Return what is left of the faults of one chord when each slip counts once.
 
     Args:
         faults: Those of the chord.
         before: Those of the chord before it.
+        task: What was asked.
+        manner: How work is marked: a mere comment hides nothing that costs.
     """
-    hidden = {key for finding in faults for key in BY_KEY[finding.key].hides}
+    grave = (finding.key for finding in faults if _costs(finding, task, manner))
+    hidden = {key for fault in grave for key in BY_KEY[fault].hides}
     hidden |= {key for finding in before for key in BY_KEY[finding.key].hides_after}
     kept: list[Finding] = []
     for finding in faults:
@@ -198,11 +206,7 @@ def _line(
     deduct = price.deduct
     if price.beside is not None and any(other.key == "M04" for other in rows):
         deduct = price.beside
-    strict = manner.style is MarkingStyle.STRICT
-    # A drill about contrary motion has no other question.
-    strict |= task.contrary and finding.key == "M17"
-    strict &= price.when == "strict"
-    costs = strict or price.when == "always"
+    costs = _costs(finding, task, manner)
     return SlipLine(
         0,
         BY_KEY[finding.key],
@@ -214,6 +218,15 @@ def _line(
         deduct if costs else Fraction(0),
         "" if costs else COMMENT,
     )
+
+
+def _costs(finding: Finding, task: Task, manner: MarkingManner) -> bool:
+    """Whether a fault costs marks; else it is a comment, or not even told."""
+    when = manner.points.prices[finding.key].when
+    strict = manner.style is MarkingStyle.STRICT
+    # A drill about contrary motion has no other question.
+    strict |= task.contrary and finding.key == "M17"
+    return when == "always" or (strict and when == "strict")
 
 
 def _in_repeat(finding: Finding, work: Work) -> tuple[object, ...]:

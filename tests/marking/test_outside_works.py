@@ -56,6 +56,20 @@ def test_chords_where_the_tune_is_silent_hang_under_no_note() -> None:
     assert 0 < done.got < done.worth
 
 
+def test_a_comment_hides_no_fault_that_costs() -> None:
+    # A second C sharp under the tune's is a comment; the A that both chords share goes.
+    work = right_work(PAGES["D major"])
+    names = {"E4": "C#4", "A4": "E4"}
+    inner = tuple(
+        note._replace(name=names[note.name]) if note.at == 18 else note
+        for note in work.inner
+    )
+    done = marked("D major", work._replace(inner=inner), "two parts")
+    told = [(line.kind.code, line.place.bar, line.points) for line in done.lines]
+    assert {("M18", 7, 0), ("M04", 7, 1), ("M05", 7, 0)} <= set(told)
+    assert done.lost == 1
+
+
 def test_the_published_table_has_every_slip_and_no_miss() -> None:
     head, *lines = TABLE.read_text("utf-8").splitlines()
     table = [line.split("\t") for line in lines]
