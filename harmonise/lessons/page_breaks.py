@@ -33,7 +33,7 @@ _BLANK = 6
 _LARGE = 1.35
 """How much larger text is in large print."""
 
-PAGE_PRICE, _ALONE = 1000, 400
+PAGE_PRICE, LONE_PRICE = 1000, 400
 """Prices of a page, and of one that has a lone line of music or none."""
 _TORN, _HALVED = 1500, 350
 """Prices of tearing what has room on a page, and of parting it between its parts."""
@@ -174,7 +174,7 @@ def page_breaks(rows: Sequence[Row], room: Room) -> Breaks:
             before = best[start]
             empty = max(0, 1 - height / room.height)
             uneven = _UNEVEN * empty**2 / (1 if end < len(rows) else 2)
-            worth = PAGE_PRICE + _ALONE * alone + uneven
+            worth = PAGE_PRICE + LONE_PRICE * alone + uneven
             ways.append(Breaks(before.price + worth + price, (*before.ends, end)))
         best.append(min(ways))
     return best[-1]

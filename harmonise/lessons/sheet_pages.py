@@ -23,6 +23,7 @@ from harmonise.lessons.marker_notes import (
     key_blocks,
 )
 from harmonise.lessons.page_breaks import (
+    LONE_PRICE,
     PAGE_PRICE,
     Breaks,
     Room,
@@ -162,10 +163,36 @@ def _best(sheet: Worksheet, page: Page) -> _Layout:
         # Large print has staves of one size.
         if page.large_print and setting.staff != USUAL.staff:
             continue
+        if usual.pages > 1 and not _may_save(sheet, usual, setting, page):
+            continue
         other = _laid_out(sheet, page, setting)
         if other.price < usual.price:
             return other
     return usual
+
+
+def _may_save(sheet: Worksheet, usual: _Layout, setting: SheetSize, page: Page) -> bool:
+    """Whether a denser setting may save a page or a lone line.
+
+    Boxes do not shrink with staves, so that less is saved than is reckoned here.
+    """
+    rows = [pair.row for pair in usual.pairs]
+    bars = [
+        sum(not bar.offset for bar in piece.arrangement.tune.bars)
+        for piece in sheet.pieces
+    ]
+    fewest = sum(-(-count // setting.bars) for count in bars)
+    part = setting.staff / USUAL.staff
+    if setting.full:
+        part *= min(1, fewest / sum(row.lines for row in rows))
+    smaller = [
+        row._replace(height=(row.height + GAP) * part - GAP) if row.lines else row
+        for row in rows
+    ]
+    best = page_breaks(smaller, Room(room_of(page), GAP))
+    lone = usual.breaks.price - PAGE_PRICE * len(usual.breaks.ends) >= LONE_PRICE
+    few = _few_lines(apart(key_blocks(sheet), page), page)
+    return bool(lone or few) or len(best.ends) < usual.pages
 
 
 def _roomy(usual: _Layout, page: Page) -> tuple[SheetSize, ...]:

@@ -322,10 +322,11 @@ def test_there_is_a_box_for_every_answer() -> None:
         assert len(FRAMES.findall(svg)) == boxes * len(sheet.items)
 
 
-@every_tune
-def test_boxes_stand_in_rows_and_are_of_one_size(name: str) -> None:
-    for block in copies(name, SheetKind.LABELS).answers:
-        if isinstance(block, Music):
+def test_boxes_stand_in_rows_and_are_of_one_size() -> None:
+    for name in spread(NAMES, 5):
+        for block in copies(name, SheetKind.LABELS).answers:
+            if not isinstance(block, Music):
+                continue
             rows = [tuple(map(int, row)) for row in FRAMES.findall(block.system.svg)]
             columns = {
                 x: sorted(y for left, y, *_ in rows if left == x) for x, *_ in rows
