@@ -157,7 +157,7 @@ def page_breaks(rows: Sequence[Row], room: Room) -> Breaks:
 
     >>> line = Row(40, lines=1)
     >>> page_breaks([line] * 6, Room(220, 4)).ends
-    (3, 6)
+    (4, 6)
     """
     whole = _sizes(rows, room)
     best = [Breaks(0)]
