@@ -10,9 +10,10 @@ from fractions import Fraction
 from operator import attrgetter
 
 from harmonise.errors import NotationError
+from harmonise.marking.in_force import chord_made, sounding_at, symbol_at
 from harmonise.marking.script import plain
 from harmonise.marking.task import Ask, Blank, Finding, Task, TaskItem
-from harmonise.marking.work import Work, chord_made, sounding_at, symbol_at
+from harmonise.marking.work import Work
 from harmonise.notation.score.printed_labels import format_position
 from harmonise.rules.table import ChordPart
 from harmonise.theory.arrangement import Hand, Labels, Position, Slot, SoundingNote

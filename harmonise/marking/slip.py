@@ -13,9 +13,9 @@ from fractions import Fraction
 from typing import TYPE_CHECKING
 
 from harmonise.errors import Place
+from harmonise.marking.in_force import symbol_at
 from harmonise.marking.labels import slot_at
 from harmonise.marking.marked import Marking, SlipLine, format_marks, scaled_to
-from harmonise.marking.work import symbol_at
 from harmonise.notation.musicxml.writer import format_plan
 from harmonise.notation.paper.blocks import (
     A4_PAGE,
