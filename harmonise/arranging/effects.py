@@ -48,8 +48,8 @@ stand in it by their names in braces."""
 _ALL = frozenset(Sheet)
 _FORMED = frozenset(sheet for sheet in Sheet if not sheet.row.tune_alone)
 _CHORDS = _FORMED | {Sheet.ABC}
-_HANDS = frozenset({Sheet.SCORE, Sheet.SPOKEN, Sheet.WALK})
-_SCORE = frozenset({Sheet.SCORE})
+_HANDS = frozenset({Sheet.SCORE, Sheet.VOCAL, Sheet.SPOKEN, Sheet.WALK})
+_SCORE = frozenset({Sheet.SCORE, Sheet.VOCAL})
 _ENDINGS = frozenset(ending for sheet in Sheet for ending in sheet.row.endings)
 _SEEN = _ENDINGS - set(SOUND)
 _PAPER = frozenset(PRINTED)
@@ -159,7 +159,7 @@ OPTIONS: Mapping[str, OptionRow] = {
     "labels": _PRINT,
     "fingering": OptionRow(
         f"{_STAVES} or in words",
-        frozenset({Sheet.SCORE, Sheet.SPOKEN}),
+        frozenset({Sheet.SCORE, Sheet.VOCAL, Sheet.SPOKEN}),
         _SEEN,
         told=False,
     ),
@@ -191,6 +191,7 @@ OPTIONS: Mapping[str, OptionRow] = {
 
 _MADE = {
     Sheet.SCORE: "a score",
+    Sheet.VOCAL: "a vocal score",
     Sheet.LEAD: "a lead sheet",
     Sheet.CONGREGATION: "a congregation's page",
     Sheet.CHART: "a chart",

@@ -61,11 +61,11 @@ class ArrangeOptions(NamedTuple):
             name with .musicxml, where you stand.
         keys: Arranges in several keys: one PDF with all of them, or a file for each.
         order: Order of "all" keys.
-        sheet: What is made: the two-staff score; a lead sheet; tune and words for a
-            congregation; a chord chart with words; the guitarist's sheet with capo; the
-            score in words for screen readers; a walk from chord to chord; or the tune
-            alone in letters, numbers, sol-fa or ABC. Default: by the file's ending,
-            else the score.
+        sheet: What is made: the two-staff score; a vocal score; a lead sheet; tune and
+            words for a congregation; a chord chart with words; the guitarist's sheet
+            with capo; the score in words for screen readers; a walk from chord to
+            chord; or the tune alone in letters, numbers, sol-fa or ABC. Default: by the
+            file's ending, else the score.
         capo: Fret of the guitarist's capo. Default: the one with the easiest shapes.
         numerals: Roman numerals under the bass staff.
         fingering: Finger numbers for both hands.

@@ -105,6 +105,7 @@ class Sheet(Enum):
     SCORE = "score", OutputRow(
         (*_STAVES, *SOUND), players="for two hands at the piano"
     )  # fmt: skip
+    VOCAL = "vocal-score", OutputRow(PRINTED, players="for voices and piano")
     LEAD = "lead-sheet", OutputRow(_STAVES, players="tune, words and chords")
     CONGREGATION = "congregation", OutputRow(
         PRINTED, players="tune and words", tune_alone=True
@@ -371,9 +372,10 @@ def printed_blocks(
         LibraryError: If verovio is not installed.
     """
     document: Sequence[Block]
-    if output.sheet is Sheet.SCORE:
+    if output.sheet in (Sheet.SCORE, Sheet.VOCAL):
+        vocal = output.sheet is Sheet.VOCAL
         document = _room("paper.score_sheet").score_blocks(
-            arrangement, page, output.order, alone=alone
+            arrangement, page, output.order, alone=alone, vocal=vocal
         )
     elif output.sheet is Sheet.LEAD:
         document = _room("paper.score_sheet").lead_sheet_blocks(

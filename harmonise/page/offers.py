@@ -195,6 +195,9 @@ FILES = {
             "-lead-sheet",
         ),
         File(
+            "vocal-score", "Vocal score to print", Sheet.VOCAL, ".pdf", "-vocal-score"
+        ),
+        File(
             "congregation", "Tune and words for singers", Sheet.CONGREGATION, ".pdf",
             "-congregation",
         ),

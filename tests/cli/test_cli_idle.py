@@ -57,8 +57,8 @@ TYPED = {
 """Options of one tune that may change its page, each with something to change."""
 PAGES = [
     "score.musicxml", "score.mid", "score.wav", "score.svg", "lead-sheet.svg",
-    "congregation.svg", "chart.txt", "chart.pdf", "guitar.txt", "spoken.txt",
-    "walk.txt", "letters.txt", "numbers.txt", "sol-fa.txt", "abc.abc",
+    "vocal-score.svg", "congregation.svg", "chart.txt", "chart.pdf", "guitar.txt",
+    "spoken.txt", "walk.txt", "letters.txt", "numbers.txt", "sol-fa.txt", "abc.abc",
 ]  # fmt: skip
 CASES = [(option, page) for option in TYPED for page in PAGES]
 CASES = CASES if PROFILE == "night" else CASES[::11]

@@ -81,8 +81,43 @@ def format_lead_sheet(arrangement: Arrangement) -> bytes:
     return sign_xml(format_plan(plan_lead_sheet(arrangement)))
 
 
+def format_vocal_score(sung: Plan, played: Plan) -> bytes:
+    """Return a vocal score: the tune on a staff of its own above the piano.
+
+    Symbols, tempos and names of sections stand over the tune alone. Its notes have v
+    before their ids, so that every id is there once; bars have theirs in its part.
+
+    Args:
+        sung: Plan of the tune, with words and what stands above them.
+        played: Plan of the piano's score, without words, in the same bars.
+    """
+    root, piano = _score(sung, _NAMELESS), _score(played, _NAMELESS)
+    for note in root.iter("note"):
+        if "id" in note.attrib:
+            note.set("id", f"v{note.attrib['id']}")
+    parts = []
+    for name in ("part-list/score-part", "part"):
+        for part in piano.findall(name):
+            part.set("id", "P2")
+            parts.append(part)
+    for measure in piano.iter("measure"):
+        del measure.attrib["id"]
+        for above in [*measure.findall("harmony"), *measure.findall("direction")]:
+            measure.remove(above)
+    names = root.find("part-list")
+    if names is not None:
+        names.append(parts[0])
+    root.append(parts[1])
+    return (_HEAD + format_tree(root)).encode()
+
+
 def format_plan(plan: Plan, identity: FileIdentity = _NAMELESS) -> bytes:
     """Return a planned score as a MusicXML 4.0 file in UTF-8."""
+    return (_HEAD + format_tree(_score(plan, identity))).encode()
+
+
+def _score(plan: Plan, identity: FileIdentity) -> Element:
+    """Return a planned score as MusicXML."""
     root = Element("score-partwise", {"version": "4.0"})
     _add_header(root, plan.tune, plan.name, identity)
     part = SubElement(root, "part", {"id": "P1"})
@@ -105,7 +140,7 @@ def format_plan(plan: Plan, identity: FileIdentity = _NAMELESS) -> bytes:
                     measure.append(written_bars.direction(symbol.what, 0))
                 write_sign(measure, sign, plan.tune.verses)
         written_bars.add_right_line(measure, bar.bar, bars[at + 2])
-    return (_HEAD + format_tree(root)).encode()
+    return root
 
 
 def _add_header(root: Element, tune: Tune, player: str, identity: FileIdentity) -> None:

@@ -23,9 +23,8 @@ from harmonise.notation.paper.blocks import (
     System,
     page_size,
 )
-from harmonise.notation.paper.engraving import DraftScore, draft_plan
+from harmonise.notation.paper.engraving import DraftScore
 from harmonise.notation.score.printed_labels import ends_section, new_lines
-from harmonise.notation.score.score_plan import Plan
 from harmonise.theory.arrangement import Arrangement, Hand
 from harmonise.theory.tune import Tune
 
@@ -46,8 +45,8 @@ _USUAL_GAP = 7.5
 _UPPER = 2 / 3
 """The part of the page in whose middle a short piece stands."""
 
-Planner = Callable[[Arrangement, Collection[int] | None], Plan]
-"""Plans a score whose lines of print begin with bars of these numbers, from 0."""
+Drafter = Callable[[Collection[int]], DraftScore]
+"""Drafts a score whose lines of print begin with bars of these numbers, from 0."""
 
 
 class CastLine(NamedTuple):
@@ -95,13 +94,13 @@ class OtherRoom(NamedTuple):
 
 
 def cast_off(
-    arrangement: Arrangement, planner: Planner, look: Look, page: Page, room: OtherRoom
+    arrangement: Arrangement, drafter: Drafter, look: Look, page: Page, room: OtherRoom
 ) -> Cast:
     """Return the lines of a score as they stand on their pages.
 
     Args:
         arrangement: What is printed.
-        planner: Plans the score.
+        drafter: Drafts the score.
         look: How it is engraved in its usual size.
         page: The page that it is set on.
         room: What else stands there.
@@ -110,7 +109,7 @@ def cast_off(
         LibraryError: If verovio is not installed.
         OutputError: If it cannot engrave the score.
     """
-    draft = draft_plan(planner(arrangement, None), look)
+    draft = drafter(new_lines(arrangement.tune))
     room_of_page = page_size(page)[1] - MARGIN - FOOT
     page_holds = (room_of_page + GAP) / (draft.height(look) + GAP)
     parts = (1.0,) if page.large_print else _SIZES
@@ -118,7 +117,7 @@ def cast_off(
     lines = {int(name.removeprefix("m")) for name in starts[1:]}
     if lines != new_lines(arrangement.tune):
         # Chords are said again at the start of every line: of these lines now.
-        draft = draft_plan(planner(arrangement, lines), look)
+        draft = drafter(lines)
     look = look._replace(staff=look.staff * part)
     systems = draft.engraved(look, starts)
     sheet = _Pages(room_of_page, room, _turns(arrangement, lines)).filled(systems)

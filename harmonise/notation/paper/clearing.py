@@ -169,9 +169,14 @@ def _fingers(
         beside = [stem for stem in stems if any(one.shape.near(stem) for one in stack)]
         if beside:
             half = (stack[0].shape.right - stack[0].shape.left) / 2 + _AIR
-            stem = beside[0].left
-            aside = stem - half - x if stem >= x else stem + half - x
-            moves |= dict.fromkeys(stack, (round(aside), 0))
+            after = [stem.left for stem in beside if stem.left >= x]
+            before = [stem.left for stem in beside if stem.left < x]
+            if after and before:
+                # Between two stems there is room in the middle.
+                aside = (min(after) + max(before)) / 2
+            else:
+                aside = min(after) - half if after else max(before) + half
+            moves |= dict.fromkeys(stack, (round(aside) - x, 0))
     return moves
 
 

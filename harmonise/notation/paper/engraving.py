@@ -84,15 +84,22 @@ class DraftScore(NamedTuple):
         return _drawn(_toolkit(), self.score, look, starts)
 
 
-def draft_plan(plan: Plan, look: Look) -> DraftScore:
-    """Return a planned score, measured but not yet broken into lines.
+def draft_score(
+    musicxml: bytes, look: Look, leaders: tuple[tuple[str, str], ...]
+) -> DraftScore:
+    """Return a score, measured but not yet broken into lines.
+
+    Args:
+        musicxml: A score as `format_musicxml` makes it.
+        look: Width and sizes.
+        leaders: As `finger_leaders` finds them.
 
     Raises:
         LibraryError: If verovio is not installed.
         OutputError: If it cannot engrave the score.
     """
     toolkit = _toolkit()
-    score = _dressed(toolkit, format_plan(plan), look, finger_leaders(plan))
+    score = _dressed(toolkit, musicxml, look, leaders)
     return DraftScore(score, _measured(toolkit, score, look))
 
 

@@ -1,13 +1,16 @@
 """Printed sheets of an arrangement, for two hands or the tune alone.
 
-The score has title, origin, lines of music and keyboards. The lead sheet has the tune
-on one staff, words below, chord symbols above; the page of a congregation has tune and
-words alone, larger.
+The score has title, origin, lines of music and keyboards; a vocal score has the tune
+with its words on a staff above the piano. The lead sheet has the tune on one staff,
+words below, chord symbols above; the page of a congregation has tune and words alone,
+larger.
 """
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Collection, Iterator, Sequence
+from functools import partial
 from typing import NamedTuple
 
+from harmonise.notation.musicxml.writer import format_plan, format_vocal_score
 from harmonise.notation.paper.blocks import (
     A4_PAGE,
     GAP,
@@ -24,7 +27,12 @@ from harmonise.notation.paper.blocks import (
     music_look,
     text_width,
 )
-from harmonise.notation.paper.casting_off import OtherRoom, Planner, cast_off
+from harmonise.notation.paper.casting_off import Drafter, OtherRoom, cast_off
+from harmonise.notation.paper.engraving import (
+    DraftScore,
+    draft_score,
+    finger_leaders,
+)
 from harmonise.notation.paper.keyboards import (
     Keyboard,
     Press,
@@ -39,6 +47,7 @@ from harmonise.notation.score.printed_labels import (
     shape_legend,
 )
 from harmonise.notation.score.score_plan import (
+    Plan,
     plan_lead_sheet,
     plan_score,
     plan_sung,
@@ -52,6 +61,8 @@ _STAFF = 8
 """Height of the staff in millimetres: it is read from a stand, at arm's length."""
 _TEXT = 1.15
 """Size of symbols and words, as a multiple of what suits the staff."""
+_VOCAL = 0.9
+"""Size of the staves of a vocal score, as a part of a piano score's."""
 _SUNG_STAFF, _SUNG_TEXT = 9, 1.3
 """The same for those who sing, who share a page and read the words first."""
 _BOLD_SYMBOLS = "<style>.page-margin .harm{font-weight:bold}"
@@ -68,6 +79,7 @@ def score_blocks(
     order: str = "",
     *,
     alone: bool = True,
+    vocal: bool = False,
 ) -> tuple[Block, ...]:
     """Return the sheet of an arrangement as blocks.
 
@@ -76,6 +88,7 @@ def score_blocks(
         page: The page that the blocks will be set on.
         order: In which order verses and the rest are sung; "" for none.
         alone: Whether nothing else will stand on its pages.
+        vocal: Whether tune and words have a staff of their own above the piano.
     """
     above = [Words(order, Lettering.SMALL)] if order else []
     legend = shape_legend(arrangement.style.labels, printed_shapes(arrangement))
@@ -83,7 +96,32 @@ def score_blocks(
     after = keyboard_blocks(arrangement, page) if arrangement.style.keyboards else []
     parts = (tuple(above), tuple(below), tuple(after))
     piece = _Piece(arrangement, page, *parts, alone=alone)
-    return piece.blocks(plan_score, music_look(page))
+    look = music_look(page)
+    if vocal:
+        look = look._replace(staff=look.staff * _VOCAL)
+        return piece.blocks(partial(_draft_vocal, arrangement, look), look)
+    return piece.blocks(partial(_draft, arrangement, plan_score, look), look)
+
+
+_Planner = Callable[[Arrangement, Collection[int]], Plan]
+
+
+def _draft(
+    arrangement: Arrangement, planner: _Planner, look: Look, lines: Collection[int]
+) -> DraftScore:
+    plan = planner(arrangement, lines)
+    return draft_score(format_plan(plan), look, finger_leaders(plan))
+
+
+def _draft_vocal(
+    arrangement: Arrangement, look: Look, lines: Collection[int]
+) -> DraftScore:
+    tune = arrangement.tune
+    notes = tuple(note._replace(syllables=()) for note in tune.notes)
+    wordless = arrangement._replace(tune=tune._replace(notes=notes, verses=0))
+    played = plan_score(wordless, lines)
+    score = format_vocal_score(plan_lead_sheet(arrangement, lines), played)
+    return draft_score(score, look, finger_leaders(played))
 
 
 class _Piece(NamedTuple):
@@ -105,13 +143,13 @@ class _Piece(NamedTuple):
     after: tuple[Block, ...] = ()
     alone: bool = True
 
-    def blocks(self, planner: Planner, look: Look) -> tuple[Block, ...]:
+    def blocks(self, drafter: Drafter, look: Look) -> tuple[Block, ...]:
         """Return all its blocks, the title first."""
         title = head_of(self.arrangement.tune)
         parts = ((title, *self.above), self.below, self.after)
         high, below, after = (_height(part, self.page) for part in parts)
         room = OtherRoom(high, below, after, self.alone)
-        cast = cast_off(self.arrangement, planner, look, self.page, room)
+        cast = cast_off(self.arrangement, drafter, look, self.page, room)
         systems = tuple(line.system for line in cast.lines)
         told = told_systems(self.arrangement, systems)
         music: list[Block] = []
@@ -262,7 +300,8 @@ def lead_sheet_blocks(
     look = music_look(page, staff=_STAFF)
     if not page.large_print:
         look = look._replace(text=_TEXT)
-    blocks = _Piece(arrangement, page, alone=alone).blocks(plan_lead_sheet, look)
+    drafter = partial(_draft, arrangement, plan_lead_sheet, look)
+    blocks = _Piece(arrangement, page, alone=alone).blocks(drafter, look)
     return tuple(_bold_symbols(block) for block in blocks)
 
 
@@ -278,7 +317,8 @@ def congregation_blocks(
     """
     look = music_look(page, staff=_SUNG_STAFF)
     look = look._replace(text=max(look.text, _SUNG_TEXT))
-    return _Piece(arrangement, page, alone=alone).blocks(plan_sung, look)
+    drafter = partial(_draft, arrangement, plan_sung, look)
+    return _Piece(arrangement, page, alone=alone).blocks(drafter, look)
 
 
 def _bold_symbols(block: Block) -> Block:

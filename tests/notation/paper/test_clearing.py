@@ -37,7 +37,9 @@ FORM = SongForm(introduction=Introduction.LAST_LINE, amen=True, verses=2)
 def meetings(done: Arrangement, page: Page) -> list[tuple[str, Ink, Ink | None]]:
     """Return all that meets or runs off in score and lead sheet, with the line."""
     found: list[tuple[str, Ink, Ink | None]] = []
-    for block in (*score_blocks(done, page), *lead_sheet_blocks(done, page)):
+    vocal = score_blocks(done, page, vocal=True)
+    blocks = (*score_blocks(done, page), *lead_sheet_blocks(done, page), *vocal)
+    for block in blocks:
         if not isinstance(block, Music):
             continue
         texts, drawn = (

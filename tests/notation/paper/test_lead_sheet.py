@@ -8,7 +8,7 @@ import pytest
 from makers.chart_tunes import TUNES, TWO_VERSES, arranged, typed
 from makers.profiles import spread
 from makers.score_dice import random_arrangement
-from oracles.engraved_reader import size, texts
+from oracles.engraved_reader import heads, size, texts
 from oracles.page_reader import (
     accidental_faults,
     beam_faults,
@@ -19,10 +19,19 @@ from oracles.page_reader import (
 from oracles.score_reader import read_notes, read_symbols, schema_faults
 
 from harmonise import arrange, read_tune
-from harmonise.notation.musicxml.writer import format_lead_sheet, format_musicxml
+from harmonise.notation.musicxml.writer import (
+    format_lead_sheet,
+    format_musicxml,
+    format_vocal_score,
+)
 from harmonise.notation.outputs import Output, Sheet, format_output
 from harmonise.notation.paper.blocks import Music, Page, Title
-from harmonise.notation.paper.score_sheet import congregation_blocks, lead_sheet_blocks
+from harmonise.notation.paper.score_sheet import (
+    congregation_blocks,
+    lead_sheet_blocks,
+    score_blocks,
+)
+from harmonise.notation.score.score_plan import plan_lead_sheet, plan_score
 from harmonise.theory.arrangement import Arrangement, Labels, Style, Voice
 
 
@@ -195,3 +204,40 @@ def test_a_congregation_has_tune_and_words_alone_and_large(name: str) -> None:
 
     # Hymn books for reading at a distance have capitals of 4 mm and more.
     assert letters(lines) > max(4, letters(lead))
+
+
+@pytest.mark.parametrize("name", ["old_hundredth", "bobby_shafto"])
+def test_a_vocal_score_has_the_tune_with_words_above_the_piano(name: str) -> None:
+    done = arranged(name)
+    lines = [own for own in score_blocks(done, vocal=True) if isinstance(own, Music)]
+    named = [head for line in lines for head in heads(line.system)]
+    tune = sorted({own.name for own in named if own.staff == 1})
+    piano = {own.name.split("-")[0] for own in named if own.staff > 1}
+    # Every sounding note is there for the piano, and the tune's once more above it.
+    assert piano == {f"n{at}" for at in range(len(done.notes))}
+    assert all(own.startswith("v") for own in tune)
+    pitches = [done.notes[int(re.findall(r"\d+", own)[0])].voice for own in tune]
+    assert set(pitches) == {Voice.TUNE}
+    for line in lines:
+        staves = re.findall(r'class="staff"><path d="M-?\d+ (-?\d+)', line.system.svg)
+        voice, right, _ = sorted({int(top) for top in staves})
+        words = [box for box in texts(line.system) if box.kind == "syl"]
+        numerals = [box for box in words if box.top > right]
+        assert all(voice < box.top < right for box in words if box not in numerals)
+        symbols = [box for box in texts(line.system) if box.kind == "harm"]
+        assert all(box.bottom < voice for box in symbols)
+    sung = {own.text for note in done.tune.notes for own in note.syllables if own}
+    said = {box.text.split("\u00a0")[-1] for m in lines for box in texts(m.system)}
+    assert sung <= said
+
+
+def test_a_vocal_score_is_valid_and_no_id_stands_twice() -> None:
+    # Outside check: the MusicXML 4.0 schema.
+    done = arranged("old_hundredth")
+    score = format_vocal_score(plan_lead_sheet(done), plan_score(done))
+    assert schema_faults(score) == []
+    names = re.findall(r'(?<![\w-])id="([^"]+)"', score.decode())
+    parts = [name for name in names if name.startswith("P")]
+    assert parts == ["P1", "P2", "P1", "P2"]
+    others = [name for name in names if name not in parts]
+    assert len(others) == len(set(others))
