@@ -15,6 +15,8 @@ _AIR = 45
 """Least distance between a sign and what it must not touch: half a millimetre."""
 _CAPITAL = 0.7
 """How high letters and digits stand, as a part of their size."""
+_FIGURES = 0.8
+"""The same for numerals and labels, whose figures are raised."""
 _LETTER = 0.56
 """How wide a letter is, as a part of its size; few are wider, even in bold."""
 _DIGIT = 0.5
@@ -28,7 +30,7 @@ _DOTS = 80
 _TEXT = re.compile(
     r'(?:(?P<row>numeral|position)</title><g id="[^"]*" )?'
     r'class="(?P<kind>fing|harm|mNum|reh|syl)"[^>]*>'
-    r'<text x="(?P<x>-?\d+)" y="(?P<y>-?\d+)"(?P<rest>.*?)</text>'
+    r'<text x="(?P<x>-?\d+)" y="(?P<y>-?\d+)"(?P<rest>[^>]*(?<!/)>.*?)</text>'
 )
 _NUMBER = re.compile(r">(\d+)\.\u00a0")
 _SIZE = re.compile(r'font-size="([1-9]\d*)px"')
@@ -138,7 +140,8 @@ def _signs(svg: str) -> Iterator[_PlacedText]:
             left -= width / 2
         elif 'text-anchor="end"' in found["rest"]:
             left -= width
-        shape = _Shape(left, left + width, y - _CAPITAL * size, y)
+        high = _FIGURES if found["row"] else _CAPITAL
+        shape = _Shape(left, left + width, y - high * size, y)
         number = _NUMBER.search(found["rest"])
         places = (found.span("x"), found.span("y"))
         yield _PlacedText(kind, x, y, size, shape, places, number[1] if number else "")
