@@ -36,14 +36,17 @@ _USUAL_SPREAD = 0.4
 _NEAR, _STEP = 0.02, 0.0005
 """Part of a crotchet to each side in which a steady one is sought, and the step."""
 _FEWEST = 8
-_FITS = 0.9
-"""Misfit a note up to which a tempo is a steady one."""
+_SURELY_FITS, _FITS = 0.65, 0.9
+"""Misfit a note up to which a tempo is a steady one, and may be."""
+_MOVES, _HALF_NEAR, _HALF_STEP = 0.2, 0.08, 0.002
+"""What each note gains if both halves have a tempo of their own, where it moves; and
+how far from the other tempo these are sought."""
 
 _TEMPOS = np.exp(np.linspace(np.log(0.25), np.log(1.3), 80))
 """Seconds of a crotchet between which a tempo may bend."""
 _LOOSE = 0.03
 """Part of a note's length by which free singing strays beside `_STRAY`."""
-_BEND = 2.0
+_BEND = 0.5
 """Price of one step of the tempo between two notes, squared."""
 _BENT_SPREAD = 0.3
 
@@ -165,11 +168,34 @@ def _fitting(since: Floats, crotchet: float, click: Click) -> float | None:
     """Return the one crotchet near another that fits all notes; None if none does."""
     if len(since) < _FEWEST:
         return None
-    trials = crotchet * (1 + np.arange(-_NEAR, _NEAR, _STEP))
+    misfit, best = _nearest_tempo(since, crotchet, click, (_NEAR, _STEP))
+    if misfit >= _FITS * len(since):
+        return None
+    half = len(since) // 2
+    halves = sum(
+        _nearest_tempo(part - part[0], best, click, (_HALF_NEAR, _HALF_STEP))[0]
+        for part in (since[:half], since[half:])
+    )
+    moves = misfit - halves > _MOVES * len(since)
+    return None if moves and misfit >= _SURELY_FITS * len(since) else best
+
+
+def _nearest_tempo(
+    since: Floats, crotchet: float, click: Click, near: tuple[float, float]
+) -> tuple[float, float]:
+    """Return the misfit, and the crotchet near another that fits onsets best.
+
+    Args:
+        since: Onsets in seconds after the first.
+        crotchet: Seconds.
+        click: How they are counted.
+        near: Part of the crotchet to each side that is tried, and the step.
+    """
+    trials = crotchet * (1 + np.arange(-near[0], near[0], near[1]))
     parts = divisions(click)
     misfits = [lateness(since, trial, parts)[0] for trial in trials]
     best = int(np.argmin(misfits))
-    return float(trials[best]) if misfits[best] < _FITS * len(since) else None
+    return float(misfits[best]), float(trials[best])
 
 
 def _bent(gaps: Floats, kind: BeatKind) -> tuple[Floats, Sequence[int]]:
