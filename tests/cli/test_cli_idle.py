@@ -78,7 +78,8 @@ def run(*words: str) -> Result:
 def page_of(page: str, *options: str) -> tuple[bytes, str]:
     """Return a page of the rich tune as a file holds it, and what is printed.
 
-    Names of notes in a picture, which nobody sees, are left out.
+    Names of notes in a picture, which nobody sees, and the mark that is worked out of
+    them are left out.
     """
     sheet, _, ending = page.partition(".")
     name = f"page.{ending}"
@@ -86,7 +87,9 @@ def page_of(page: str, *options: str) -> tuple[bytes, str]:
     done = run(*words)
     assert done.exit_code == 0, done.output
     made = Path(name).read_bytes()
-    return re.sub(rb"\bn\d+", b"", made) if ending == "svg" else made, done.output
+    if ending == "svg":
+        made = re.sub(rb"\bv?n\d+|harmonise \(\w+\)", b"", made)
+    return made, done.output
 
 
 @cache
