@@ -131,7 +131,8 @@ class TaskShelf:
             if identity.drill == EAR_DRILL:
                 return GivenOut(None, ear_drill_again(identity))
             exercises = exercises_again(identity)
-            return GivenOut(task_of_exercises(exercises, self._points))
+            # Only blank copies say what they are, and these give a chord to start from.
+            return GivenOut(task_of_exercises(exercises, self._points, begun=True))
         tune = tune_for(identity, b"" if self._asked else data, self._tunes)
         if tune is None:
             return None

@@ -85,8 +85,16 @@ def task_of_model(
     return Task(title, model, items, True, False, asks, accepted=accepted_in(model))  # noqa: FBT003
 
 
-def task_of_exercise(exercise: Exercise, points: Points | None = None) -> Task:
-    """Return the task of a drill in one key: the chords are given."""
+def task_of_exercise(
+    exercise: Exercise, points: Points | None = None, *, begun: bool = False
+) -> Task:
+    """Return the task of a drill in one key: the chords are given.
+
+    Args:
+        exercise: The exercise.
+        points: What chords are worth.
+        begun: Whether the notes of the first chord are given too, as on a blank copy.
+    """
     model, points = exercise.score, points or read_points()
     title = f"{exercise.drill or 'Drill'}, {exercise.key}, {exercise.label}"
     if exercise.hidden:
@@ -95,7 +103,7 @@ def task_of_exercise(exercise: Exercise, points: Points | None = None) -> Task:
         items = items_at(model, model.slots, (), points)
         items = tuple(item._replace(worth=worth) for item in items)
         return Task(title, model, items, asks=asks, notes_given=True)
-    items = items_at(model, model.slots, _ALL, points)
+    items = items_at(model, model.slots, _ALL, points)[begun:]
     # Where the drill gives the top line, another one is a fault and not a choice.
     given = exercise.drill and find_drill(exercise.drill).given_top
     contrary = exercise.drill in _CONTRARY
@@ -103,16 +111,21 @@ def task_of_exercise(exercise: Exercise, points: Points | None = None) -> Task:
 
 
 def task_of_exercises(
-    exercises: Sequence[Exercise], points: Points | None = None
+    exercises: Sequence[Exercise], points: Points | None = None, *, begun: bool = False
 ) -> Task:
     """Return the task of all exercises of a drill, one after the other.
+
+    Args:
+        exercises: The exercises.
+        points: What chords are worth.
+        begun: Whether each gives the notes of its first chord, as on a blank copy.
 
     Raises:
         MelodyError: If there is none.
     """
     if not exercises:
         raise MelodyError("There is no exercise in this drill.", None, "Name another.")
-    tasks = [task_of_exercise(exercise, points) for exercise in exercises]
+    tasks = [task_of_exercise(each, points, begun=begun) for each in exercises]
     if len(tasks) == 1:
         return tasks[0]
     names = list(dict.fromkeys(each.drill for each in exercises if each.drill))

@@ -9,6 +9,7 @@ from pathlib import Path
 import pytest
 from click.testing import CliRunner, Result
 
+from harmonise.cli.drill import drill
 from harmonise.cli.mark import mark
 from harmonise.lessons.drills import exercises
 from harmonise.lessons.fault_sheet import plant
@@ -156,6 +157,25 @@ def test_a_drill_is_marked_in_its_key(tmp_path: Path) -> None:
     assert right.output.startswith("fay: D1, Eb major, from first inversion")
     wrong = run(work, "--against", "D1", "--key", "G")
     assert "= 20 of 20" not in wrong.output
+
+
+def test_of_a_blank_drill_only_what_pupils_write_is_worth_marks(tmp_path: Path) -> None:
+    blank, full = tmp_path / "blank.musicxml", tmp_path / "full.musicxml"
+    for path, copies in ((blank, "blank"), (full, "exercise")):
+        words = ("D1", "--start", "root", "--copies", copies, "-o", str(path))
+        assert CliRunner().invoke(drill, words).exit_code == 0
+    done = run(blank, "-o", tmp_path / "slip.txt")
+    # Five chords, the first of which is printed.
+    assert "Sum: 4 chords, 16 − " in done.output
+    assert " = 0 of 16" in done.output
+    assert "The sheet is still yours to fill" in done.output
+    # The same notes, typed into the blank file, which says what it is.
+    said = re.compile(r" *<identification>.*?</identification>", re.DOTALL)
+    told = said.search(blank.read_text())
+    assert told
+    full.write_text(said.sub(lambda _: told[0], full.read_text()))
+    done = run(full, "-o", tmp_path / "full.txt")
+    assert "16 of 16" in done.output
 
 
 def test_a_worksheet_is_marked_with_the_options_it_was_made_with(

@@ -151,9 +151,9 @@ def test_a_file_that_says_what_it_is_needs_no_choice(
     assert not any(work["failure"] for work in answer["works"])
     got, worth = mira["marks"].split(" of ")
     assert got == worth
-    # Nothing was filled in; of a drill the first chord of each exercise is given.
+    # Nothing was filled in; the first chords of a drill are given, and worth nothing.
     assert jon["marks"].startswith("0 of ")
-    assert lea["marks"] == "12 of 60"
+    assert lea["marks"] == "0 of 48"
     assert "Steps; Steps: W8-1 symbols; D1" in answer["task"]
     head, *rows = answer["table"]
     assert head[:2] == ["Pupil", "Task"]
