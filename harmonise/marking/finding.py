@@ -9,11 +9,11 @@ from fractions import Fraction
 from functools import lru_cache
 from itertools import compress
 
-from harmonise.errors import format_beat
 from harmonise.marking.labels import label_faults, slot_at
 from harmonise.marking.manners import hymns_of, silent_for
 from harmonise.marking.task import Blank, Finding, Task, TaskItem
 from harmonise.marking.work import Work
+from harmonise.notation.spoken.spoken_words import say_beats
 from harmonise.rules.score_view import Grade, Score
 from harmonise.rules.table import (
     BY_KEY,
@@ -100,7 +100,7 @@ def _odd(work: Work, onset: Fraction) -> bool:
 
 
 def _crotchets(length: Fraction) -> str:
-    return f"{format_beat(length)} crotchet{'' if length == 1 else 's'}"
+    return say_beats(length).replace("beat", "crotchet")
 
 
 def findings(work: Work, task: Task) -> tuple[list[Finding], list[Blank]]:

@@ -51,7 +51,7 @@ def _facts(marking: Marking) -> Iterator[str]:
         yield "The hands never cross."
     if _written(marking, ChordPart.NOTES) and "M07" not in codes:
         yield "Every chord that you wrote lies well under the hand."
-    if not any(_written(marking, part) for part in ChordPart):
+    if not marking.got and not codes:
         yield "The sheet is still yours to fill: begin with the first chord."
     if not marking.blanks:
         yield "You wrote something in every place, so there is work to build on."
