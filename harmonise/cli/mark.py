@@ -23,7 +23,7 @@ from harmonise.marking.given_out import TaskShelf
 from harmonise.marking.handed_in import read_names, scripts_of, whose
 from harmonise.marking.marked import MarkingManner
 from harmonise.marking.overrides import parse_overrides
-from harmonise.marking.register import NOTHING, WorkRecord
+from harmonise.marking.register import NOTHING, WorkRecord, merged, tasks_of
 from harmonise.marking.slips import SlipManner, slip_of
 from harmonise.marking.task import MarkingStyle, own_points, read_points
 from harmonise.marking.whole_class import (
@@ -213,7 +213,7 @@ def _class(works: tuple[Path, ...], shelf: TaskShelf, options: MarkOptions) -> N
             click.echo(f"Written: {path}")
     if options.shows:
         show(folder)
-    failed = _tell(records, len(pieces))
+    failed = _tell(records, len(pieces), earlier)
     if status or failed:
         sys.exit(status or 1)
 
@@ -237,16 +237,24 @@ def _marked(
             )
 
 
-def _tell(records: Sequence[WorkRecord], count: int) -> bool:
+def _tell(
+    records: Sequence[WorkRecord], count: int, earlier: Sequence[WorkRecord]
+) -> bool:
     """Print what became of the works, and return whether one could not be marked."""
     for line in summary(records):
         click.echo(line)
     works = "work" if count == 1 else "works"
     marked = [record for record in records if not record.problem]
     click.echo(f"{len(marked)} of {count} {works} marked.")
-    absent = [record for record in records if record.problem == NOTHING]
+    tasks = tasks_of(records)
+    # Who handed in a task before need not do so again.
+    absent = [
+        each.pupil
+        for each in merged(earlier, records)
+        if each.problem == NOTHING and each.task in tasks
+    ]
     if absent:
-        click.echo(f"Nothing handed in: {', '.join(each.pupil for each in absent)}.")
+        click.echo(f"Nothing handed in: {', '.join(absent)}.")
     failed = [each for each in records if each.problem and each.file]
     if failed:
         click.echo("Not marked:")

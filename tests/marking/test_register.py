@@ -115,6 +115,22 @@ def test_the_same_works_again_change_no_register(
     assert (place / "term.csv").read_bytes() == before
 
 
+def test_who_handed_in_a_task_before_is_not_called_late(
+    sheets: dict[SheetKind, Worksheet], tmp_path: Path
+) -> None:
+    data = format_task_file(sheets[SheetKind.ACCOMPANY], answers=True)
+    (tmp_path / "names.txt").write_text("Ann\nBen\nCleo\n", "utf-8")
+    ended = []
+    for name in ("Ann", "Ben"):
+        folder = tmp_path / f"from {name}"
+        folder.mkdir()
+        (folder / f"{name}.musicxml").write_bytes(data)
+        how = ("--names", tmp_path / "names.txt", "--register", tmp_path / "term.csv")
+        done = run(folder, *how, "-o", tmp_path / f"slips {name}", "--workers", 1)
+        ended.append(re.findall("Nothing handed in: .*", done.output))
+    assert ended == [["Nothing handed in: Ben, Cleo."], ["Nothing handed in: Cleo."]]
+
+
 def test_a_second_try_shows_what_was_mended(
     sheets: dict[SheetKind, Worksheet], tmp_path: Path
 ) -> None:
