@@ -89,7 +89,7 @@ def format_words_chart(arrangement: Arrangement, capo: Capo | None = None) -> st
     made = [heading.composer, heading.origin]
     head = [heading.title, *made, "   ".join(heading.facts), *heading.capo]
     tune = arrangement.tune
-    writer = _WordsChartWriter(tune, chord_names(arrangement, capo))
+    writer = _WordsChartWriter(tune, chord_names(arrangement, capo), barred=bool(capo))
     text = "\n".join(row for text in head if text for row in _fold(text))
     before: _Kind = _Kind.SUNG
     for line in chart_lines(tune, capo):
@@ -133,9 +133,9 @@ def _fold(text: str) -> list[str]:
 class _WordsChartWriter:
     """Writes the lines of one tune."""
 
-    def __init__(self, tune: Tune, chords: ChordNames) -> None:
+    def __init__(self, tune: Tune, chords: ChordNames, *, barred: bool) -> None:
         self._tune, self._chords = tune, chords
-        self._pieces = sung_pieces(tune, chords)
+        self._pieces = sung_pieces(tune, chords, barred=barred)
 
     def kind(self, line: ChartSign | ChartStretch) -> _Kind:
         """Return what stands on a line."""

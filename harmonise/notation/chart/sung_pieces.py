@@ -34,13 +34,22 @@ class SungPiece(NamedTuple):
     joins: tuple[bool, ...]
 
 
-def sung_pieces(tune: Tune, chords: ChordNames) -> dict[Fraction, SungPiece]:
+def sung_pieces(
+    tune: Tune, chords: ChordNames, *, barred: bool = False
+) -> dict[Fraction, SungPiece]:
     """Return the pieces of a whole tune by onset, the finest that there are.
 
     Args:
         tune: The tune.
         chords: The symbols.
+        barred: Whether a bar line stands with what begins a bar, for who counts bars.
     """
+    if barred:
+        lines = {bar.start: BAR_LINE for bar in tune.bars if not bar.offset}
+        chords = {
+            at: " ".join(part for part in (lines.get(at), chords.get(at)) if part)
+            for at in sorted({*lines, *chords})
+        }
     sung = {note.onset: note for note in tune.notes if any(note.syllables)}
     joins = [False] * tune.verses
     pieces = {}
@@ -140,6 +149,7 @@ def verse_labels(verses: Sequence[int], count: int) -> tuple[str, ...]:
     return tuple(f"{verse + 1}. " for verse in verses)
 
 
+BAR_LINE = "|"
 STROKE = "/"
 NO_CHORD = "N.C."
 BARS_A_ROW = 4

@@ -134,7 +134,7 @@ def _repeats(blocks: Sequence[Block]) -> Iterator[Block]:
 def _body(
     tune: Tune, chords: ChordNames, capo: Capo | None, page: Page
 ) -> Iterator[Block]:
-    pieces = sung_pieces(tune, chords)
+    pieces = sung_pieces(tune, chords, barred=bool(capo))
     for line in chart_lines(tune, capo):
         if isinstance(line, ChartSign):
             if not line.closing:

@@ -41,10 +41,10 @@ Capo 5, play C; the piano is in F.
 Chords you play: C G F
 Other choices: capo 3, play D; capo 1, play E.
 
-       C                 G             C                F
+       | C               | G           | C              | F
 Should auld acquaintance be forgot and never brought to mind,
 
-       C                 G             C       F    G    C
+       | C               | G           | C     F    G    | C
 should auld acquaintance be forgot and days of auld lang syne?"""
 
 LONG_ROAD = """\
@@ -54,11 +54,11 @@ Capo 1, play D; the piano is in E flat.
 Chords you play: D G Bm Em7 A7
 Other choices: capo 3, play C.
 
-       D             G           D           Bm      Em7       A7
+       | D           G     |     D           | Bm    Em7       | A7
 1. O   come with me    the long  way round   across  the hills home, and
 2. The evening falls   and bells will sound, no need to walk         a-
 
-G       A7     D     G     D                    G      A7     D
+| G     A7     | D   G     | D                  G      A7     | D
 sing as we go. Home, home, never again shall we wander alone, dear."""
 
 KITCHEN_CLOCK = """\
@@ -296,7 +296,19 @@ def test_without_need_for_a_capo_the_sheet_says_so() -> None:
         "Chords you play: D A G",
         "Other choices: capo 2, play C.",
     ]
-    assert body(chart) == body(format_words_chart(made))
+    # The same chords, bar lines apart.
+    chords = [block.splitlines()[0].replace("|", " ").split() for block in body(chart)]
+    plain = body(format_words_chart(made))
+    assert chords == [block.splitlines()[0].split() for block in plain]
+
+
+@pytest.mark.parametrize("name", ["auld_lang_syne", "old_hundredth", "boat_round"])
+def test_a_guitarist_can_count_the_bars_over_words(name: str) -> None:
+    made = arranged(name)
+    chart = format_words_chart(made, capo_choices(made.tune.key)[0])
+    # Pickups are bars by no one's count; none of these tunes has a chord line in bars.
+    assert chart.count("|") == max(bar.number for bar in made.tune.bars)
+    assert "|" not in format_words_chart(made)
 
 
 def test_a_minor_key_is_named_in_full() -> None:
