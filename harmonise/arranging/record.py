@@ -224,7 +224,8 @@ def edition() -> str:
         with suppress(PackageNotFoundError):
             told.update(version(name).encode())
     for path in sorted(_PACKAGE.rglob("*.*")):
-        if path.is_file() and path.suffix != ".pyc":
+        # Python may be writing there while others begin.
+        if path.is_file() and path.parent.name != "__pycache__":
             told.update(path.relative_to(_PACKAGE).as_posix().encode())
             told.update(hash_file(path).encode())
     return told.hexdigest()

@@ -8,6 +8,7 @@ from pathlib import Path
 import pytest
 from click.testing import CliRunner, Result
 
+from harmonise.arranging import record
 from harmonise.cli import main
 
 TUNE = "Key: C\nC E G E | F A G - |\n"
@@ -82,6 +83,20 @@ def test_what_was_asked_reads_the_same_in_every_process() -> None:
         )
         times.append(Path("pages/a.musicxml").stat().st_ino)
     assert times[0] == times[1]
+
+
+def test_what_python_writes_beside_the_program_changes_no_edition(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(record, "_PACKAGE", tmp_path)
+    Path(tmp_path, "a.py").write_text("A = 1\n")
+    before = record.edition.__wrapped__()
+    # CPython writes there under such a name first, and renames it (from memory).
+    Path(tmp_path, "__pycache__").mkdir()
+    Path(tmp_path, "__pycache__", "a.cpython-311.pyc.140234").write_bytes(b"half")
+    assert record.edition.__wrapped__() == before
+    Path(tmp_path, "a.py").write_text("A = 2\n")
+    assert record.edition.__wrapped__() != before
 
 
 def test_a_text_of_a_changed_tune_is_replaced_and_a_changed_text_kept() -> None:

@@ -168,10 +168,10 @@ def test_all_exercises_of_a_drill_are_marked_at_once(tmp_path: Path) -> None:
         return format_drill(made, "D1", ".musicxml", output)
 
     # Each of three exercises has five chords, of which a blank copy gives the first.
-    assert marks(written(Version.EXERCISE)) == (60, 60)
-    assert marks(written(Version.BLANK)) == (12, 60)
+    assert marks(written(Version.EXERCISE)) == (48, 48)
+    assert marks(written(Version.BLANK)) == (0, 48)
     returned = through_music21(written(Version.EXERCISE), tmp_path)
-    assert marks(only_in(returned, "rights")) == (60, 60)
+    assert marks(only_in(returned, "rights")) == (48, 48)
 
 
 def test_the_field_is_named_after_the_program() -> None:
