@@ -45,6 +45,7 @@ from harmonise.notation.score.printed_labels import (
     format_symbol,
     printed_shapes,
     shape_legend,
+    thin_legend,
 )
 from harmonise.notation.score.score_plan import (
     Plan,
@@ -91,7 +92,8 @@ def score_blocks(
         vocal: Whether tune and words have a staff of their own above the piano.
     """
     above = [Words(order, Lettering.SMALL)] if order else []
-    legend = shape_legend(arrangement.style.labels, printed_shapes(arrangement))
+    shapes = shape_legend(arrangement.style.labels, printed_shapes(arrangement))
+    legend = f"{shapes} {thin_legend(arrangement)}".strip()
     below: list[Block] = [Words(legend, Lettering.SMALL)] if legend else []
     after = keyboard_blocks(arrangement, page) if arrangement.style.keyboards else []
     parts = (tuple(above), tuple(below), tuple(after))

@@ -3,7 +3,8 @@
 Labels under the treble staff name the shape of the right hand. A label says which chord
 member is the lowest note of the *right hand*. It is not the inversion of the harmony,
 which the left hand decides; `shape_legend` says so. Labels stand where the shape or the
-chord changes. TRADE 3.1 gives the three styles.
+chord changes. TRADE 3.1 gives the three styles. Where the right hand is too thin for a
+shape, the notes of both hands are named.
 """
 
 import re
@@ -12,8 +13,16 @@ from collections.abc import Collection, Iterator
 from fractions import Fraction
 from functools import lru_cache
 from itertools import pairwise
+from operator import attrgetter
 
-from harmonise.theory.arrangement import Arrangement, Labels, Position, Slot, Voice
+from harmonise.theory.arrangement import (
+    Arrangement,
+    Labels,
+    Position,
+    Slot,
+    Texture,
+    Voice,
+)
 from harmonise.theory.chord import Chord
 from harmonise.theory.tune import Bar, Tune
 
@@ -189,14 +198,42 @@ def shape_labels(arrangement: Arrangement) -> Iterator[tuple[Fraction, str]]:
     """Yield where labels stand and what they say, in the arrangement's own style."""
     before = None
     for slot in arrangement.slots:
-        if slot.chord is None or slot.position is None:
+        if slot.chord is None:
             continue
         now = (slot.chord, slot.position)
-        if now != before:
+        if now != before and slot.position:
             members = len(slot.chord.members)
             style = arrangement.style.labels
             yield slot.onset, format_position(slot.position, style, members)
+        elif (not before or before[0] != slot.chord) and _names_notes(arrangement):
+            yield slot.onset, _both_hands(arrangement, slot, slot.chord)
         before = now
+
+
+def _names_notes(arrangement: Arrangement) -> bool:
+    """Whether letters stand where the right hand is thin: not in four parts."""
+    return arrangement.style.texture is not Texture.HYMN
+
+
+def thin_legend(arrangement: Arrangement) -> str:
+    """Return what explains the labels of a thin right hand; "" if there are none."""
+    thin = any(slot.chord and not slot.position for slot in arrangement.slots)
+    labelled = arrangement.style.labels is not Labels.NONE
+    if not (thin and labelled and _names_notes(arrangement)):
+        return ""
+    return "Where the right hand is thin, letters name the notes of both hands."
+
+
+def _both_hands(arrangement: Arrangement, slot: Slot, chord: Chord) -> str:
+    """Return the notes of a chord that both hands have together, from the lowest up."""
+    last = bisect_left(arrangement.notes, slot.end, key=attrgetter("onset"))
+    pitches = [
+        note.pitch
+        for note in arrangement.notes[:last]
+        if note.onset + note.length > slot.onset and note.pitch.name in chord.members
+    ]
+    pitches.sort(key=attrgetter("midi"))
+    return format_signs(" ".join(dict.fromkeys(str(pitch.name) for pitch in pitches)))
 
 
 _TRIADS = tuple(

@@ -33,7 +33,14 @@ from harmonise.notation.paper.engraving import engrave, engrave_plan
 from harmonise.notation.score.printed_labels import new_lines, printed_slots
 from harmonise.notation.score.score_plan import plan_score
 from harmonise.notation.tune_text.tune_text import parse_tune_text
-from harmonise.theory.arrangement import Arrangement, Hand, Labels, Style, Texture
+from harmonise.theory.arrangement import (
+    Arrangement,
+    Hand,
+    Labels,
+    LeftHand,
+    Style,
+    Texture,
+)
 from harmonise.theory.pitch import parse_pitch
 from harmonise.theory.transposing import transposed
 
@@ -338,6 +345,18 @@ def test_labels_stand_between_the_staves_under_the_words() -> None:
         rows = sorted({box.bottom for box in words})
         assert [box.text for box in words if box.bottom == rows[0]] == ["Ah,", "oh."]
         assert [box.text for box in words if box.bottom == rows[1]] == shown
+
+
+def test_labels_of_a_thin_right_hand_name_the_notes_of_both() -> None:
+    # Under C the left hand breaks A E A; under B the right hand has D G B, a 6/4 shape.
+    text = "Key: Am\nTime: 6/8\nC5 - - C5 - - | B - - D5 - B\nWords: Ah, oh, so be it."
+    style = Style(level=3, left_hand=LeftHand.BROKEN, labels=Labels.WORDS)
+    system = line(f"{text}\nChords: Am | G", style)
+    _, low, high, _ = staff_edges(system)
+    words = [box for box in of_kind(system, "syl") if low < box.top < high]
+    under = max(box.bottom for box in words)
+    told = [box.text for box in words if box.bottom == under]
+    assert " ".join(told).split() == ["A", "E", "C", "second"]
 
 
 def test_a_line_needs_nothing_from_outside() -> None:
