@@ -215,9 +215,7 @@ def lines_begin(
         LibraryError: If verovio is not installed.
         OutputError: If it cannot engrave the score.
     """
-    toolkit = _toolkit()
-    score = _dressed(toolkit, musicxml, look, leaders)
-    return DraftScore(score, _measured(toolkit, score, look)).starts(look)
+    return draft_score(musicxml, look, leaders).starts(look)
 
 
 def _dressed(
