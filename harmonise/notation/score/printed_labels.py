@@ -196,32 +196,39 @@ def format_position(position: Position, labels: Labels, members: int = 3) -> str
 
 def shape_labels(arrangement: Arrangement) -> Iterator[tuple[Fraction, str]]:
     """Yield where labels stand and what they say, in the arrangement's own style."""
-    before = None
+    for slot, chord in _labelled(arrangement):
+        if slot.position:
+            members, style = len(chord.members), arrangement.style.labels
+            yield slot.onset, format_position(slot.position, style, members)
+        else:
+            yield slot.onset, _both_hands(arrangement, slot, chord)
+
+
+def _labelled(arrangement: Arrangement) -> Iterator[tuple[Slot, Chord]]:
+    """Yield the slots that have a label, each with its chord.
+
+    They are those where shape or chord changes; a right hand without a shape has a
+    label at a new chord only, and none in four parts, where it never has one.
+    """
+    before: tuple[Chord | None, Position | None] = None, None
     for slot in arrangement.slots:
         if slot.chord is None:
             continue
         now = (slot.chord, slot.position)
-        if now != before and slot.position:
-            members = len(slot.chord.members)
-            style = arrangement.style.labels
-            yield slot.onset, format_position(slot.position, style, members)
-        elif (not before or before[0] != slot.chord) and _names_notes(arrangement):
-            yield slot.onset, _both_hands(arrangement, slot, slot.chord)
+        told = slot.position or (
+            before[0] != slot.chord and arrangement.style.texture is not Texture.HYMN
+        )
+        if now != before and told:
+            yield slot, slot.chord
         before = now
-
-
-def _names_notes(arrangement: Arrangement) -> bool:
-    """Whether letters stand where the right hand is thin: not in four parts."""
-    return arrangement.style.texture is not Texture.HYMN
 
 
 def thin_legend(arrangement: Arrangement) -> str:
     """Return what explains the labels of a thin right hand; "" if there are none."""
-    thin = any(slot.chord and not slot.position for slot in arrangement.slots)
     labelled = arrangement.style.labels is not Labels.NONE
-    if not (thin and labelled and _names_notes(arrangement)):
-        return ""
-    return "Where the right hand is thin, letters name the notes of both hands."
+    if labelled and any(not slot.position for slot, _ in _labelled(arrangement)):
+        return "Where the right hand is thin, letters name the notes of both hands."
+    return ""
 
 
 def _both_hands(arrangement: Arrangement, slot: Slot, chord: Chord) -> str:

@@ -30,7 +30,11 @@ from harmonise.notation.formats import read_tune
 from harmonise.notation.musicxml.writer import format_musicxml
 from harmonise.notation.paper.blocks import Look, Page, Paper, System, music_look
 from harmonise.notation.paper.engraving import engrave, engrave_plan
-from harmonise.notation.score.printed_labels import new_lines, printed_slots
+from harmonise.notation.score.printed_labels import (
+    new_lines,
+    printed_slots,
+    thin_legend,
+)
 from harmonise.notation.score.score_plan import plan_score
 from harmonise.notation.tune_text.tune_text import parse_tune_text
 from harmonise.theory.arrangement import (
@@ -357,6 +361,19 @@ def test_labels_of_a_thin_right_hand_name_the_notes_of_both() -> None:
     under = max(box.bottom for box in words)
     told = [box.text for box in words if box.bottom == under]
     assert " ".join(told).split() == ["A", "E", "C", "second"]
+
+
+def test_letters_are_explained_only_where_some_stand() -> None:
+    sentence = "letters name the notes of both hands"
+    style = Style(level=3, labels=Labels.WORDS)
+    # Under the repeated last note the chord of before goes on, without a label.
+    for text, thin in (("C5 - - - | C5 - C5 -", False), ("C D E F | G A B G", True)):
+        tune = read_tune(f"Key: C\n{text}\nChords: C | C")
+        hand = LeftHand.BROKEN if thin else LeftHand.HELD
+        done = arrange(tune, style._replace(left_hand=hand))
+        shown = {slot.position for slot in done.changes}
+        assert (None in shown) is thin
+        assert (sentence in thin_legend(done)) is thin
 
 
 def test_a_line_needs_nothing_from_outside() -> None:
