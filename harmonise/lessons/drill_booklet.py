@@ -26,10 +26,10 @@ from harmonise.lessons.page_breaks import (
     room_of,
     table_height,
     text_height,
-    text_scale,
 )
 from harmonise.lessons.shape_sheets import side_by_side
 from harmonise.notation.paper.blocks import (
+    GAP,
     Blanks,
     Block,
     Lettering,
@@ -58,14 +58,13 @@ _KINDS = {
     Version.BLANK: "The first chord is given. Write the others, then play.",
     Version.ANSWER: "Answer key: all notes, numerals, positions and fingers.",
 }
-_CLEAN = Blanks(("clean at ♩ =", "date"), (1, 2))
 _NAMES = ("Chord", "Shape", "Figures")
 """What is said of each shape in a drill of names."""
 _SIZES = (1, 0.93, 0.86, 0.79)
 """Sizes of staves as parts of the usual 7 mm; 5.5 mm is the least that piano music is
 printed in (common practice)."""
-_LARGE_SIZES = (1, 0.95, 0.9)
-"""The same of 9.5 mm: large print stays large."""
+_LARGE_SIZES = (1, 0.95, 0.9, 0.86)
+"""The same of 9.5 mm: large print stays larger than the usual one."""
 _SMALLER = 400
 """Price of all smallness on every page, where a page costs a thousand."""
 _GAP, _CLOSE = 2.4, 1.0
@@ -103,7 +102,8 @@ def booklet_blocks(
         page: Its page.
     """
     head = list(_head(exercises, title, copy, start))
-    first = _PrintedRow(tuple(head), Row(blocks_height(head, page)))
+    # Words have more space below them than rows of music have above.
+    first = _PrintedRow(tuple(head), Row(blocks_height(head, page) + GAP - _GAP))
     sizes = _LARGE_SIZES if page.large_print else _SIZES
     usual = made = [first, *_parts(exercises, copy, page)]
     broken = {size: _broken(usual, page, size) for size in sizes}
@@ -188,8 +188,12 @@ def _head(
 def _made_of(exercises: Sequence[Exercise]) -> str:
     """Return in words how much there is to play."""
     keys = [printed(key) for key in dict.fromkeys(each.key for each in exercises)]
-    number, many = len(exercises), len(keys) > _LISTED
-    count = "1 exercise" if number == 1 else f"{number} exercises"
+    shapes = [each for each in exercises if each.hidden]
+    number, what = len(exercises), "exercise"
+    if len(shapes) == number:
+        number, what = sum(len(each.score.slots) for each in shapes), "shape"
+    many = len(keys) > _LISTED
+    count = f"1 {what}" if number == 1 else f"{number} {what}s"
     return f"{count} in {f'{len(keys)} keys' if many else ', '.join(keys)}"
 
 
@@ -203,34 +207,33 @@ def _parts(
     """Yield the exercises key by key, each with its label over it."""
     keys = [list(group) for _, group in groupby(exercises, lambda e: (e.drill, e.key))]
     several = len({exercise.drill for exercise in exercises}) > 1
-    answer = copy.version is Version.ANSWER
     for group in keys:
         drill, key = group[0].drill, printed(group[0].key)
         name = f"{drill}: {key}" if several and drill else key
-        # The plan has a line for each of several keys, to write down how it went.
-        clean = len(keys) == 1 and not group[0].hidden and not answer
         rows = list(_rows(group, copy, page, size))
         for number, (exercise, blocks) in enumerate(zip(group, rows, strict=True)):
             heading = exercise.label if number else f"{name}: {exercise.label}"
             manner = Lettering.INSTRUCTION if number else Lettering.HEADING
             # "I–V–I, from root position" belongs to all that goes I–V–I.
             belongs = (name, *exercise.label.split(", ")[:-1])
-            last = number == len(group) - 1
-            part = _part(Words(heading, manner), blocks, page)
-            row = part.row._replace(groups=belongs, stays=last and clean)
-            yield part._replace(row=row)
-        if clean:
-            yield _PrintedRow((_CLEAN,), Row(9 * text_scale(page), groups=(name,)))
+            # What is written under a line stays with it, and lines may be parted.
+            size_of = 2 if exercise.hidden else len(blocks)
+            for at in range(0, len(blocks), size_of):
+                label = None if at else Words(heading, manner)
+                part = _part(label, blocks[at : at + size_of], page)
+                yield part._replace(row=part.row._replace(groups=belongs))
 
 
-def _part(label: Words, blocks: Sequence[Block], page: Page) -> _PrintedRow:
-    """Return an exercise with its label."""
+def _part(label: Words | None, blocks: Sequence[Block], page: Page) -> _PrintedRow:
+    """Return an exercise, or lines of one, with its label."""
     tables = [table_height(b, page) for b in blocks if isinstance(b, Table)]
     lines = [b.system.height for b in blocks if isinstance(b, Music)]
-    words = text_height("", page) + sum(tables) + _CLOSE * len(blocks)
+    words = sum(tables) + _CLOSE * len(blocks)
+    words += text_height("", page, manner=label.manner) if label else 0
     words += _NEXT * (len(lines) - 1)
     row = Row(words + sum(lines), lines=len(lines))
-    return _PrintedRow((label, *blocks), row, words)
+    labelled = (label, *blocks) if label else tuple(blocks)
+    return _PrintedRow(labelled, row, words)
 
 
 def _rows(

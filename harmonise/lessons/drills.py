@@ -35,7 +35,7 @@ HANDS = (
     "then into the next key without stopping",
 )
 CAUTION = (
-    "Rest for a minute or two after every few keys, and stop at once if a hand, wrist "
+    "Rest for a minute or two every ten minutes, and stop at once if a hand, wrist "
     "or arm hurts or grows tired. Several short sittings do more good than a long one. "
     "If a stretch is too wide for your hand, leave out a note or play the "
     "chord broken; never force it. If pain comes back, ask a teacher or a doctor."
@@ -318,7 +318,8 @@ DRILLS = (
     ),
     Drill(
         "D11", "Name it",
-        "Write or say of each shape: which chord, which position, which figures.",
+        "Write below each shape, or say, its chord with the numeral, such as Dm (ii), "
+        "its shape (root, first or second), and its figures (5/3, 6/3 or 6/4).",
         1, name_it,
     ),
 )  # fmt: skip

@@ -4,12 +4,23 @@ Every accepted answer has its reason; the usual slips follow. It has a page of i
 unless it is short.
 """
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
+from itertools import groupby, pairwise
+from typing import NamedTuple
 
 from harmonise.lessons.aural_pages import for_the_marker, slips_of
-from harmonise.lessons.page_breaks import text_lines
+from harmonise.lessons.page_breaks import (
+    Breaks,
+    Room,
+    Row,
+    blocks_height,
+    page_breaks,
+    room_of,
+    table_rows,
+)
 from harmonise.lessons.worksheet import SheetItem, Worksheet
 from harmonise.notation.paper.blocks import (
+    GAP,
     Block,
     Lettering,
     NewPage,
@@ -22,8 +33,11 @@ from harmonise.notation.score.printed_labels import format_signs
 
 Rows = tuple[tuple[str, ...], ...]
 
-_DENSE = 1.3
-"""Millimetres between rules and text of a table in which nobody writes."""
+_DENSE = (1.3, 1.0, 0.7)
+"""Millimetres between rules and text of a table in which nobody writes; less where that
+saves a page."""
+_CLOSE = 2.5
+"""Millimetres between blocks where room is short, and under the head of a list."""
 _WRITING_ROOM = " \n "
 """What makes a cell high enough to write in."""
 
@@ -44,8 +58,9 @@ def key_blocks(sheet: Worksheet) -> tuple[Block, ...]:
         blocks.append(Words(f"{_weaker(sheet)}: {listed}"))
     slips = slips_of(sheet) if sheet.asked else row.slips
     slips = "\n".join(f"– {line}" for line in slips.splitlines())
-    blocks.append(Table((("Usual slips",), (slips,)), widths=(1,), inset=_DENSE))
-    return tuple(blocks)
+    heading = Words("Usual slips", Lettering.BOLD)
+    # A list is read as one, and never torn.
+    return (*blocks, Whole((heading, Words(slips)), _CLOSE, _CLOSE))
 
 
 def _weaker(sheet: Worksheet) -> str:
@@ -74,8 +89,12 @@ def _accepted(sheet: Worksheet) -> Table:
             row += [answer.reason] if reasons else []
             row.append(_marks(item) if first else "")
             rows.append(tuple(map(format_signs, row)))
-    widths = {3: (3, 8, 2), 4: (3, 3, 8, 2.3) if given else (3, 2.5, 9, 2.2)}
-    return Table(tuple(rows), widths=widths.get(len(head), ()), inset=_DENSE)
+    widths = {
+        3: (3, 8, 2),
+        4: (3, 3, 8, 2.3) if given else (3, 2.5, 9, 2.2),
+        5: (3, 3, 3, 8, 2.2),
+    }
+    return Table(tuple(rows), widths=widths[len(head)], inset=_DENSE[0])
 
 
 def _place(item: SheetItem, sheet: Worksheet) -> str:
@@ -128,19 +147,69 @@ def answer_table(rows: Rows) -> Table:
     return Table(rows, widths=(0.8, 2.3, 6.3, 4.6, 1.8))
 
 
-_FEW_LINES = 6
-"""So little is said to the marker that it needs no page of its own."""
+def said_to_marker(sheet: Worksheet, page: Page) -> tuple[Block, ...]:
+    """Return what is said to the marker: below the rest, on its own pages if much."""
+    blocks = key_blocks(sheet)
+    if not any(isinstance(block, Table) for block in blocks):
+        return (Whole(blocks, between=_CLOSE),)
+    return NewPage(), *_on_pages(blocks, page)
 
 
-def apart(blocks: Sequence[Block], page: Page) -> tuple[Block, ...]:
-    """Return what is said to the marker: on a page of its own if it is much."""
-    texts = [block.text for block in blocks if isinstance(block, Words)]
-    cells = [
-        row[0] for block in blocks if isinstance(block, Table) for row in block.rows
-    ]
-    # A heading and the head of the slips are no lines of their own.
-    lines = sum(text_lines(text, page) for text in (*texts, *cells)) - 2
-    short = lines <= _FEW_LINES and all(
-        len(block.widths) < 2 for block in blocks if isinstance(block, Table)
-    )
-    return (Whole(tuple(blocks)),) if short else (NewPage(), *blocks)
+def _on_pages(blocks: Sequence[Block], page: Page) -> Iterator[Block]:
+    """Yield blocks whose table is broken so that no few rows are left on a page."""
+    ways = [_broken(blocks, inset, page) for inset in _DENSE]
+    # The loosest table of those that need fewest pages.
+    fewest = min(len(breaks.ends) for _, breaks in ways)
+    parts, breaks = next(way for way in ways if len(way[1].ends) == fewest)
+    for start, end in pairwise((0, *breaks.ends)):
+        if start:
+            yield NewPage()
+        for table, group in groupby(parts[start:end], lambda part: part.head):
+            inside = list(group)
+            if table:
+                rows = [row for part in inside for row in part.rows]
+                yield table._replace(rows=(table.rows[0], *rows))
+            else:
+                yield from (part.block for part in inside if part.block)
+
+
+class _NoteRow(NamedTuple):
+    """What is said to the marker and never torn.
+
+    Attributes:
+        row: How it stands among the others.
+        block: The block; None for a row of a table.
+        head: The table that it is a row of; None for a block.
+        rows: The row.
+    """
+
+    row: Row
+    block: Block | None = None
+    head: Table | None = None
+    rows: tuple[tuple[str, ...], ...] = ()
+
+
+def _broken(
+    blocks: Sequence[Block], inset: float, page: Page
+) -> tuple[list[_NoteRow], Breaks]:
+    """Return blocks in parts, tables row by row, and where pages end."""
+    parts: list[_NoteRow] = []
+    heads = [0.0]
+    for block in blocks:
+        if isinstance(block, Table):
+            table = block._replace(inset=inset)
+            head, *heights = table_rows(table, page)
+            heads.append(head)
+            following = (*table.rows[2:], ("-",))
+            for height, row, after in zip(
+                heights, table.rows[1:], following, strict=True
+            ):
+                # Other answers stay with the first one.
+                stays = not after[0]
+                parts.append(_NoteRow(Row(height, stays=stays), None, table, (row,)))
+        else:
+            height = blocks_height((block,), page) + GAP
+            stays = not isinstance(block, Whole)
+            parts.append(_NoteRow(Row(height, stays=stays), block))
+    room = Room(room_of(page) - max(heads) - GAP, 0)
+    return parts, page_breaks([part.row for part in parts], room)

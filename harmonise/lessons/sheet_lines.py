@@ -3,6 +3,7 @@
 from fractions import Fraction
 from functools import partial
 from itertools import pairwise
+from typing import NamedTuple
 
 from harmonise.lessons.sheet_pictures import is_crowded, set_in_rows
 from harmonise.lessons.worksheet import Box, SheetPiece
@@ -15,6 +16,22 @@ from harmonise.theory.tune import Tune
 
 MOST_BARS = 4
 """Full bars of a line at most."""
+
+
+class SheetSize(NamedTuple):
+    """How large the music of a sheet is.
+
+    Attributes:
+        staff: Height of a staff in millimetres.
+        bars: Full bars of a line at most.
+        full: Whether short lines share one; else each phrase has its own.
+    """
+
+    staff: float = 8
+    bars: int = MOST_BARS
+    full: bool = False
+
+
 _FREE, _TIGHT = 1.2, 0.4
 """Room in a box besides what stands in it, in letters' sizes: for a pupil's larger
 hand, and for print alone."""

@@ -6,21 +6,15 @@ and smaller where that saves a page or a lone line; what a page has left lies be
 the lines, to write in. What the key says in words follows (see `marker_notes`).
 """
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from itertools import pairwise
 from typing import NamedTuple
 
-from harmonise.lessons.aural import AURAL_STEPS
 from harmonise.lessons.aural_pages import (
     played_blocks,
-    question_tables,
-    step_told,
 )
 from harmonise.lessons.marker_notes import (
-    answer_table,
-    apart,
-    fault_rows,
-    key_blocks,
+    said_to_marker,
 )
 from harmonise.lessons.page_breaks import (
     LONE_PRICE,
@@ -31,29 +25,20 @@ from harmonise.lessons.page_breaks import (
     blocks_height,
     page_breaks,
     room_of,
-    table_height,
-    text_scale,
-    title_height,
 )
-from harmonise.lessons.sheet_lines import MOST_BARS, engraved, in_full_lines
-from harmonise.lessons.sheet_pictures import strips
+from harmonise.lessons.sheet_lines import MOST_BARS, SheetSize
+from harmonise.lessons.sheet_rows import SheetRow, body_rows, head_rows, total_row
 from harmonise.lessons.worksheet import Worksheet
 from harmonise.notation.paper.blocks import (
     GAP,
-    Blanks,
     Block,
-    Lettering,
-    Look,
     Music,
     NewPage,
     Page,
     Picture,
-    Title,
     Whole,
-    Words,
     music_look,
 )
-from harmonise.theory.key import printed
 
 MOST_STAVES = 5
 """Grand staves on a page at most."""
@@ -63,26 +48,15 @@ _AIR = 12
 """Millimetres that a line of music may have besides the usual gap."""
 
 
-class SheetSize(NamedTuple):
-    """How large the music of a sheet is.
-
-    Attributes:
-        staff: Height of a staff in millimetres.
-        bars: Full bars of a line at most.
-        full: Whether short lines share one; else each phrase has its own.
-    """
-
-    staff: float = 8
-    bars: int = MOST_BARS
-    full: bool = False
-
-
 USUAL = SheetSize()
 """For learners (common practice)."""
 _ROOMY = (SheetSize(9.5), SheetSize(9.5, 2), SheetSize(8, 2))
 """For sheets with little music: pupils write large."""
 _DENSE = (SheetSize(full=True), SheetSize(7.5), SheetSize(7, full=True))
 """For sheets that would take another page, or leave a line alone on one."""
+_KEY_STAVES = (7, 6.5, 6, 5.5)
+"""Heights of a staff in a key where that makes room for what is said to the marker;
+5.5 mm is the least that is printed."""
 _SMALLER = 400
 """Price of all smallness on every page, where a page costs a thousand."""
 
@@ -99,35 +73,37 @@ class Copies(NamedTuple):
     answers: tuple[Block, ...]
 
 
-class _Pair(NamedTuple):
-    """One block on both copies.
-
-    Attributes:
-        sheet: As the pupil gets it.
-        answers: As the key shows it.
-        row: How it stands among the others; as high as the taller one.
-    """
-
-    sheet: Block
-    answers: Block
-    row: Row
-
-
 class _Layout(NamedTuple):
     """A sheet as one setting makes it.
 
     Attributes:
         pairs: Its blocks.
         breaks: Where its pages end.
-        pages: How many there are, with one more where a few lines to the marker have no
-            room below.
+        setting: How large its music is.
         price: What is bad about it.
     """
 
-    pairs: tuple[_Pair, ...]
+    pairs: tuple[SheetRow, ...]
     breaks: Breaks
-    pages: int
+    setting: SheetSize
     price: float
+
+    @property
+    def pages(self) -> int:
+        """How many pages there are."""
+        return len(self.breaks.ends)
+
+    @property
+    def last_rows(self) -> list[Row]:
+        """The rows of the last page."""
+        *_, start, end = (0, *self.breaks.ends)
+        return [pair.row for pair in self.pairs[start:end]]
+
+    @property
+    def bars(self) -> list[tuple[str, ...]]:
+        """The bars of each line of music."""
+        blocks = (pair.sheet for pair in self.pairs)
+        return [block.system.bars for block in blocks if isinstance(block, Music)]
 
 
 def copies_of(sheet: Worksheet, page: Page) -> Copies:
@@ -138,20 +114,21 @@ def copies_of(sheet: Worksheet, page: Page) -> Copies:
         page: The page that they are set on.
     """
     best = _best(sheet, page)
-    marker = apart(key_blocks(sheet), page)
+    marker = said_to_marker(sheet, page)
+    solved = _with_room_below(best, sheet, page, marker)
     body, key = list[Block](), list[Block]()
     for start, end in pairwise((0, *best.breaks.ends)):
         if start:
             body.append(NewPage())
             key.append(NewPage())
-        pairs = best.pairs[start:end]
-        rows = [pair.row for pair in pairs]
-        ends = end == len(best.pairs)
-        air = _air(rows, page, marker if ends else ())
-        body += [_aired(pair.sheet, air) for pair in pairs]
-        key += [_aired(pair.answers, air) for pair in pairs]
+        air = _air(best.pairs[start:end], page)
+        body += [_aired(pair.sheet, air) for pair in best.pairs[start:end]]
+        below = marker if end == len(best.pairs) else ()
+        air = _air(solved.pairs[start:end], page, below)
+        key += [_aired(pair.answers, air) for pair in solved.pairs[start:end]]
+    key += marker
     played = played_blocks(sheet, music_look(page, staff=_SMALL)) if sheet.asked else ()
-    return Copies(tuple(body), (*key, *marker, *played))
+    return Copies(tuple(body), (*key, *played))
 
 
 def _best(sheet: Worksheet, page: Page) -> _Layout:
@@ -190,9 +167,8 @@ def _may_save(sheet: Worksheet, usual: _Layout, setting: SheetSize, page: Page) 
         for row in rows
     ]
     best = page_breaks(smaller, Room(room_of(page), GAP))
-    lone = usual.breaks.price - PAGE_PRICE * len(usual.breaks.ends) >= LONE_PRICE
-    few = _few_lines(apart(key_blocks(sheet), page), page)
-    return bool(lone or few) or len(best.ends) < usual.pages
+    lone = usual.breaks.price - PAGE_PRICE * usual.pages >= LONE_PRICE
+    return lone or len(best.ends) < usual.pages
 
 
 def _roomy(usual: _Layout, page: Page) -> tuple[SheetSize, ...]:
@@ -214,28 +190,38 @@ def _roomy(usual: _Layout, page: Page) -> tuple[SheetSize, ...]:
 
 
 def _laid_out(sheet: Worksheet, page: Page, setting: SheetSize) -> _Layout:
-    *items, last = _body(sheet, page, setting)
+    *items, last = body_rows(sheet, page, setting)
     ending = last._replace(row=last.row._replace(stays=True))
-    pairs = (*_head(sheet, page), *items, ending, _total(sheet, page))
+    pairs = (*head_rows(sheet, page), *items, ending, total_row(sheet, page))
     grand = sheet.pieces and not any(piece.tune_only for piece in sheet.pieces)
     room = Room(room_of(page), GAP, MOST_STAVES if grand else len(pairs))
     breaks = page_breaks([pair.row for pair in pairs], room)
-    *_, start, end = (0, *breaks.ends)
-    last_rows = [pair.row for pair in pairs[start:end]]
-    more = _few_lines(apart(key_blocks(sheet), page), page) > _left(last_rows, page)
-    pages = len(breaks.ends) + more
-    smaller = max(0, 1 - setting.staff / USUAL.staff) * pages
-    price = breaks.price + PAGE_PRICE * more + _SMALLER * smaller
-    return _Layout(pairs, breaks, pages, price)
+    smaller = max(0, 1 - setting.staff / USUAL.staff) * len(breaks.ends)
+    return _Layout(pairs, breaks, setting, breaks.price + _SMALLER * smaller)
+
+
+def _with_room_below(
+    best: _Layout, sheet: Worksheet, page: Page, marker: Sequence[Block]
+) -> _Layout:
+    """Return a layout as its key has it: with room for what is said to the marker.
+
+    The music of a key may be smaller, for nobody writes in it; its lines are the same.
+    """
+    few = _few_lines(marker, page)
+    if few <= _left(best.last_rows, page) or page.large_print:
+        return best
+    for staff in (each for each in _KEY_STAVES if each < best.setting.staff):
+        other = _laid_out(sheet, page, best.setting._replace(staff=staff))
+        alike = other._replace(breaks=best.breaks)
+        if other.bars == best.bars and few <= _left(alike.last_rows, page):
+            return alike
+    return best
 
 
 def _few_lines(marker: Sequence[Block], page: Page) -> float:
     """Return the height of what is said to the marker; 0 if it has its own page."""
-    return sum(
-        blocks_height(block.blocks, page) + GAP
-        for block in marker
-        if isinstance(block, Whole)
-    )
+    few = marker and isinstance(marker[0], Whole)
+    return blocks_height(marker, page) + GAP if few else 0
 
 
 def _left(rows: Sequence[Row], page: Page) -> float:
@@ -243,14 +229,15 @@ def _left(rows: Sequence[Row], page: Page) -> float:
     return room_of(page) - sum(row.height + GAP for row in rows) + GAP
 
 
-def _air(rows: Sequence[Row], page: Page, below: Sequence[Block]) -> float:
+def _air(pairs: Sequence[SheetRow], page: Page, below: Sequence[Block] = ()) -> float:
     """Return what each line of music of a page can have above it besides.
 
     Args:
-        rows: What stands on the page.
+        pairs: What stands on the page.
         page: The page.
         below: What follows in the key, on the same page if it is short and has room.
     """
+    rows = [pair.row for pair in pairs]
     left, few = _left(rows, page), _few_lines(below, page)
     left -= few if few <= left else 0
     lines = sum(bool(row.lines) for row in rows)
@@ -269,78 +256,3 @@ def footed(page: Page, sheet: Worksheet, *, answers: bool = False) -> Page:
     return page._replace(
         footer=name, title=f"{sheet.tune.title or 'Worksheet'}: {name}"
     )
-
-
-def _head(sheet: Worksheet, page: Page) -> Iterator[_Pair]:
-    what = sheet.order.kind.row.title
-    under = f"{what} · {printed(sheet.key)} · version {sheet.version}"
-    if sheet.asked:
-        under = f"{under} · {step_told(sheet)}"
-    if sheet.drill:
-        keys = ", ".join(map(printed, sheet.order.keys))
-        under = f"{AURAL_STEPS[sheet.order.step - 1].title} · {keys}"
-    under = "\n".join(filter(None, [under, sheet.tune.origin]))
-    title = Title(sheet.tune.title or "Worksheet", under, sheet.tune.composer)
-    key = title._replace(text=f"{title.text}: answers")
-    yield _Pair(title, key, Row(title_height(title, page)))
-    yield _Pair(Blanks(), Blanks(), Row(6 * text_scale(page)))
-    for text, manner in (
-        (sheet.instruction, Lettering.INSTRUCTION),
-        *([(sheet.example, Lettering.PLAIN)] if sheet.example else []),
-    ):
-        yield _same(Words(text, manner), page, stays=True)
-
-
-def _same(words: Words, page: Page, *, stays: bool = False) -> _Pair:
-    """Return a paragraph that both copies have."""
-    return _Pair(words, words, Row(blocks_height([words], page), stays=stays))
-
-
-def _total(sheet: Worksheet, page: Page) -> _Pair:
-    return _same(Words("", Lettering.BOLD, f"Total      / {sheet.marks}"), page)
-
-
-def _body(sheet: Worksheet, page: Page, setting: SheetSize) -> Iterator[_Pair]:
-    look = music_look(page, margin_text=not sheet.planted, staff=setting.staff)
-    for number in range(len(sheet.pieces)):
-        yield from _piece(sheet, number, look, setting, page)
-    for questions, answers in question_tables(sheet):
-        yield _Pair(questions, answers, Row(table_height(questions, page)))
-    if sheet.diagrams:
-        marks = [item.marks for item in sheet.items]
-        for strip in strips(sheet.diagrams, marks, look.width):
-            yield _Pair(strip.sheet, strip.answers, Row(strip.sheet.height, lines=1))
-    if sheet.planted:
-        blank, solved = map(answer_table, fault_rows(sheet))
-        height = max(table_height(table, page) for table in (blank, solved))
-        yield _Pair(blank, solved, Row(height))
-
-
-def _piece(
-    sheet: Worksheet, number: int, look: Look, setting: SheetSize, page: Page
-) -> Iterator[_Pair]:
-    piece = sheet.pieces[number]
-    if piece.heading:
-        yield _same(Words(piece.heading, Lettering.BOLD), page, stays=True)
-    # Where nothing is written in the music short lines always share one.
-    full = setting.full or sheet.planted
-    set_so = in_full_lines(piece, setting.bars) if full else piece
-    blank, solutions = engraved(set_so, look, setting.bars)
-    for system, solved in zip(blank, solutions, strict=True):
-        inside = [int(name[1:]) for name in system.bars]
-        first, *_, last = [
-            piece.arrangement.tune.bars[bar] for bar in (*inside, inside[-1])
-        ]
-        marks = sum(
-            item.marks
-            for item in sheet.items
-            if item.piece == number and first.start <= item.onset < last.end
-        )
-        asked = not sheet.planted
-        margin = f"   / {marks}" if marks and asked else ""
-        described = f"Bars {first.number} to {last.number}"
-        yield _Pair(
-            Music(system, described, margin),
-            Music(solved, f"{described}, with answers", margin),
-            Row(max(system.height, solved.height), lines=1),
-        )

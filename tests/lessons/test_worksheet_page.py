@@ -5,6 +5,7 @@ from pathlib import Path
 import pytest
 from makers.profiles import spread
 from oracles.engraved_reader import size, staff_edges
+from oracles.inked import fills
 from oracles.poppler import poppler
 
 from harmonise.lessons.sheet_lines import engraved
@@ -89,9 +90,9 @@ def test_sheet_and_key_have_the_same_lines_on_the_same_pages(
 ) -> None:
     both = copies(name, kind)
     sheet, answers = pages(both.sheet), pages(both.answers)
-    # A few lines for the marker stand below, many on a page of their own.
-    few = isinstance(answers[-1][-1], Whole)
-    assert len(answers) == len(sheet) + (not few)
+    # A few lines for the marker stand below, many on pages of their own.
+    few = isinstance(answers[len(sheet) - 1][-1], Whole)
+    assert few == (len(answers) == len(sheet)) == (kind is SheetKind.FAULTS)
     for one, two in zip(sheet, answers, strict=False):
         assert bars(one) == bars(two)
         both_kinds = [type(block) for block in two if not isinstance(block, Whole)]
@@ -128,18 +129,30 @@ def test_a_page_holds_five_grand_staves_and_never_runs_over(
     if kind in GRAND:
         assert all(len(bars(own)) <= MOST_STAVES for own in pages(both.answers))
     count = len(pages(both.sheet))
-    printed = typeset(both.sheet, page)
+    printed, solved = typeset(both.sheet, page), typeset(both.answers, page)
     sheet = poppler(printed, "-layout").split("\f")
-    answers = poppler(typeset(both.answers, page), "-layout").split("\f")
+    answers = poppler(solved, "-layout").split("\f")
     assert len(sheet) == count + 1
-    few = isinstance(both.answers[-1], Whole)
+    few = kind is SheetKind.FAULTS
     told = [at for at, text in enumerate(answers) if "For the marker" in text]
     assert told[0] in ((count - 1, count) if few else (count,))
+    assert len(answers) == len(pages(both.answers)) + (few and told[0] == count) + 1
+    # Of what is said on several pages none is a mere rest; the slips are one list.
+    filled = fills(solved)[count:]
+    assert len(filled) < 2 or min(filled) > 0.3
+    (listed,) = (text.split("Usual slips")[1] for text in answers if "slips" in text)
+    assert listed.count("– ") == len(kind.row.slips.splitlines())
     # No line is left alone, and what is one page is a good half full.
     # In large print two lines of a sheet with boxes may be too much for a page.
     for own in pages(both.sheet) if count > 1 and not page.large_print else ():
         lines = sum(isinstance(block, Music | Picture) for block in own)
         assert lines != 1 or any(isinstance(block, Table) for block in own)
+    assert page.large_print or all(
+        any(isinstance(block, Music) for block in own)
+        for own in pages(both.sheet)
+        if any(isinstance(block, Table) for block in own)
+    )
+    assert min(fills(printed)) > 0.33
     if count == 1:
         boxes = poppler(printed, "-bbox")
         height = re.search(r'<page width="\S+" height="(\S+)"', boxes)
