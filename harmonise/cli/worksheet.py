@@ -204,13 +204,20 @@ class SheetFiles(NamedTuple):
         for path in [*(path for path, _, _ in files), *recordings]:
             check_target(path, force=self.force)
         tell_start(self.target)
-        ending = self.target.suffix.lower()
         made = [
-            (path, format_sheet(sheet, ending, self.page, answers=answers))
+            (path, self._printed(sheet, sheets, answers=answers))
             for path, sheet, answers in files
         ]
         made += [(path, (content,)) for path, content in recordings.items()]
         return write_pages(made, force=self.force)
+
+    def _printed(
+        self, sheet: Worksheet, sheets: Sequence[Worksheet], *, answers: bool
+    ) -> tuple[bytes, ...]:
+        """Return a sheet or its key, with the lines that all its depths have."""
+        depths = tuple(one for one in sheets if one.version == sheet.version)
+        ending = self.target.suffix.lower()
+        return format_sheet(sheet, ending, self.page, answers=answers, depths=depths)
 
     def _stem(self, sheet: Worksheet) -> str:
         """Return what all names of a sheet begin with; a drill has no versions."""

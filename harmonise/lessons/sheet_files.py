@@ -12,7 +12,7 @@ from pathlib import PurePath
 from typing import TypeVar
 
 from harmonise.lessons.model import model_of
-from harmonise.lessons.sheet_pages import copies_of, footed
+from harmonise.lessons.sheet_pages import copies_alike, footed
 from harmonise.lessons.task_files import format_form, format_task_file
 from harmonise.lessons.worksheet import Worksheet
 from harmonise.notation.files import MUSICXML, format_mxl
@@ -33,7 +33,12 @@ DICTATION = Playing(tempo=Fraction(72))
 
 
 def format_sheet(
-    sheet: Worksheet, ending: str, page: Page, *, answers: bool
+    sheet: Worksheet,
+    ending: str,
+    page: Page,
+    *,
+    answers: bool,
+    depths: tuple[Worksheet, ...] = (),
 ) -> tuple[bytes, ...]:
     """Return a worksheet or its answers: one file, or a picture a page.
 
@@ -42,6 +47,7 @@ def format_sheet(
         ending: Ending of the file.
         page: The page of what is printed.
         answers: Whether it is the answer key.
+        depths: The sheet at all depths that share its key; () where it stands alone.
 
     Raises:
         OutputError: If it is to be filled in and has no music.
@@ -52,7 +58,8 @@ def format_sheet(
     if ending in MUSICXML:
         musicxml = format_task_file(sheet, answers=answers)
         return (format_mxl(musicxml) if ending == ".mxl" else musicxml,)
-    copies = copies_of(sheet, page)
+    sheets = depths or (sheet,)
+    copies = copies_alike(sheets, page)[sheets.index(sheet)]
     blocks = copies.answers if answers else copies.sheet
     footing = footed(page, sheet, answers=answers)
     if ending == ".png":

@@ -1,5 +1,6 @@
 """The lines of music of a worksheet, blank and solved, broken at the same bars."""
 
+from collections.abc import Sequence
 from fractions import Fraction
 from functools import partial
 from itertools import pairwise
@@ -65,9 +66,11 @@ def _full_bars(tune: Tune, start: Fraction, end: Fraction) -> int:
     return sum(start <= bar.start < end and not bar.offset for bar in tune.bars)
 
 
-def engraved(
-    piece: SheetPiece, look: Look, most: int = MOST_BARS
-) -> tuple[tuple[System, ...], tuple[System, ...]]:
+Lines = tuple[tuple[System, ...], tuple[System, ...]]
+"""The lines of a piece, blank and solved."""
+
+
+def engraved(piece: SheetPiece, look: Look, most: int = MOST_BARS) -> Lines:
     """Return the lines of a piece, blank and solved, broken at the same bars.
 
     Args:
@@ -76,31 +79,63 @@ def engraved(
         most: Full bars of a line at most; fewer where boxes would be in each other's
             way.
     """
+    (lines,) = engraved_alike([piece], look, most)
+    return lines
+
+
+def engraved_alike(
+    pieces: Sequence[SheetPiece], look: Look, most: int = MOST_BARS
+) -> list[Lines]:
+    """Return the lines of one piece at several depths, all broken at the same bars."""
     bars = most
-    to_write = any(box.ruled and not box.key_only for box in piece.boxes)
-    crowded = partial(is_crowded, to_write=to_write)
-    pair = _broken_alike(piece, look, line_starts(piece, bars))
-    while bars > 1 and any(map(crowded, (*pair[0], *pair[1]))):
+    pairs = _broken_alike(pieces, look, line_starts(pieces[0], bars))
+    while bars > 1 and any(map(_crowded, pieces, pairs)):
         bars -= 1
-        pair = _broken_alike(piece, look, line_starts(piece, bars))
-    in_rows = partial(set_in_rows, to_write=to_write)
-    blank, solved = (tuple(map(in_rows, systems)) for systems in pair)
-    return blank, solved
+        pairs = _broken_alike(pieces, look, line_starts(pieces[0], bars))
+    return [
+        _in_rows(piece, blank, solved)
+        for piece, (blank, solved) in zip(pieces, pairs, strict=True)
+    ]
+
+
+def _to_write(piece: SheetPiece) -> bool:
+    """Whether pupils write in boxes of a piece."""
+    return any(box.ruled and not box.key_only for box in piece.boxes)
+
+
+def _crowded(piece: SheetPiece, pair: Lines) -> bool:
+    crowded = partial(is_crowded, to_write=_to_write(piece))
+    return any(map(crowded, (*pair[0], *pair[1])))
+
+
+def _in_rows(
+    piece: SheetPiece, blank: tuple[System, ...], solved: tuple[System, ...]
+) -> Lines:
+    in_rows = partial(set_in_rows, to_write=_to_write(piece))
+    return tuple(map(in_rows, blank)), tuple(map(in_rows, solved))
 
 
 def _broken_alike(
-    piece: SheetPiece, look: Look, lines: frozenset[int]
-) -> tuple[tuple[System, ...], tuple[System, ...]]:
-    plan, room = plan_score(piece.arrangement), _room(piece)
+    pieces: Sequence[SheetPiece], look: Look, lines: frozenset[int]
+) -> list[Lines]:
+    plans = [plan_score(piece.arrangement) for piece in pieces]
     while True:
-        blank = copy_plan(plan, _copy(piece, room, lines, answers=False))
-        solved = copy_plan(plan, _copy(piece, room, lines, answers=True))
-        pair = engrave_plan(blank, look), engrave_plan(solved, look)
-        starts = [{int(system.bars[0][1:]) for system in systems} for systems in pair]
-        if starts[0] == starts[1]:
-            return pair
-        # Where either copy broke, both break, until neither has to any more.
-        lines = frozenset(starts[0] | starts[1]) - {0}
+        pairs = [
+            (
+                engrave_plan(copy_plan(plan, _copy(piece, lines, answers=False)), look),
+                engrave_plan(copy_plan(plan, _copy(piece, lines, answers=True)), look),
+            )
+            for plan, piece in zip(plans, pieces, strict=True)
+        ]
+        starts = {
+            frozenset(int(system.bars[0][1:]) for system in systems)
+            for pair in pairs
+            for systems in pair
+        }
+        if len(starts) == 1:
+            return pairs
+        # Where any copy broke, all break, until none has to any more.
+        lines = frozenset().union(*starts) - {0}
 
 
 def _room(piece: SheetPiece) -> float:
@@ -129,9 +164,8 @@ def line_starts(piece: SheetPiece, most: int) -> frozenset[int]:
     return frozenset(starts - {0})
 
 
-def _copy(
-    piece: SheetPiece, room: float, lines: frozenset[int], *, answers: bool
-) -> ScoreCopy:
+def _copy(piece: SheetPiece, lines: frozenset[int], *, answers: bool) -> ScoreCopy:
+    room = _room(piece)
     boxes = [box for box in piece.boxes if answers or not box.key_only]
     return ScoreCopy(
         frozenset() if answers else piece.hidden,

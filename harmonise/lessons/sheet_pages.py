@@ -7,6 +7,7 @@ the lines, to write in. What the key says in words follows (see `marker_notes`).
 """
 
 from collections.abc import Sequence
+from functools import lru_cache
 from itertools import pairwise
 from typing import NamedTuple
 
@@ -19,7 +20,6 @@ from harmonise.lessons.marker_notes import (
 from harmonise.lessons.page_breaks import (
     LONE_PRICE,
     PAGE_PRICE,
-    Breaks,
     Room,
     Row,
     blocks_height,
@@ -78,25 +78,25 @@ class _Layout(NamedTuple):
 
     Attributes:
         pairs: Its blocks.
-        breaks: Where its pages end.
+        ends: The number of rows before the end of each page.
         setting: How large its music is.
         price: What is bad about it.
     """
 
     pairs: tuple[SheetRow, ...]
-    breaks: Breaks
+    ends: tuple[int, ...]
     setting: SheetSize
     price: float
 
     @property
     def pages(self) -> int:
         """How many pages there are."""
-        return len(self.breaks.ends)
+        return len(self.ends)
 
     @property
     def last_rows(self) -> list[Row]:
         """The rows of the last page."""
-        *_, start, end = (0, *self.breaks.ends)
+        *_, start, end = (0, *self.ends)
         return [pair.row for pair in self.pairs[start:end]]
 
     @property
@@ -113,11 +113,30 @@ def copies_of(sheet: Worksheet, page: Page) -> Copies:
         sheet: What they say.
         page: The page that they are set on.
     """
-    best = _best(sheet, page)
+    (copies,) = copies_alike((sheet,), page)
+    return copies
+
+
+@lru_cache(maxsize=4)
+def copies_alike(sheets: tuple[Worksheet, ...], page: Page) -> tuple[Copies, ...]:
+    """Return one sheet at several depths, with the same lines on the same pages.
+
+    Args:
+        sheets: What they say; their keys can be told line by line from any of them.
+        page: The page that they are set on.
+    """
+    layouts = _best(sheets, page)
+    return tuple(
+        _copies(sheet, layout, page)
+        for sheet, layout in zip(sheets, layouts, strict=True)
+    )
+
+
+def _copies(sheet: Worksheet, best: _Layout, page: Page) -> Copies:
     marker = said_to_marker(sheet, page)
     solved = _with_room_below(best, sheet, page, marker)
     body, key = list[Block](), list[Block]()
-    for start, end in pairwise((0, *best.breaks.ends)):
+    for start, end in pairwise((0, *best.ends)):
         if start:
             body.append(NewPage())
             key.append(NewPage())
@@ -131,19 +150,20 @@ def copies_of(sheet: Worksheet, page: Page) -> Copies:
     return Copies(tuple(body), (*key, *played))
 
 
-def _best(sheet: Worksheet, page: Page) -> _Layout:
-    """Return the first layout that is better than the usual one, or that."""
-    usual = _laid_out(sheet, page, USUAL)
-    if not sheet.pieces:
+def _best(sheets: Sequence[Worksheet], page: Page) -> tuple[_Layout, ...]:
+    """Return the first layouts that are better than the usual ones, or those."""
+    usual = _laid_out(sheets, page, USUAL)
+    if not sheets[0].pieces:
         return usual
-    for setting in _DENSE if usual.pages > 1 else _roomy(usual, page):
+    several = usual[0].pages > 1
+    for setting in _DENSE if several else _roomy(usual, page):
         # Large print has staves of one size.
         if page.large_print and setting.staff != USUAL.staff:
             continue
-        if usual.pages > 1 and not _may_save(sheet, usual, setting, page):
+        if several and not _may_save(sheets[0], usual[0], setting, page):
             continue
-        other = _laid_out(sheet, page, setting)
-        if other.price < usual.price:
+        other = _laid_out(sheets, page, setting)
+        if other[0].price < usual[0].price:
             return other
     return usual
 
@@ -167,20 +187,21 @@ def _may_save(sheet: Worksheet, usual: _Layout, setting: SheetSize, page: Page) 
         for row in rows
     ]
     best = page_breaks(smaller, Room(room_of(page), GAP))
-    lone = usual.breaks.price - PAGE_PRICE * usual.pages >= LONE_PRICE
+    lone = usual.price - PAGE_PRICE * usual.pages >= LONE_PRICE
     return lone or len(best.ends) < usual.pages
 
 
-def _roomy(usual: _Layout, page: Page) -> tuple[SheetSize, ...]:
+def _roomy(layouts: Sequence[_Layout], page: Page) -> tuple[SheetSize, ...]:
     """Return the larger settings that fit, to judge by the lines, the largest first.
 
     Where nothing is written in the music it may stay as it is.
     """
-    if not any(pair.row.lines and pair.sheet != pair.answers for pair in usual.pairs):
+    pairs = [pair for layout in layouts for pair in layout.pairs]
+    if not any(pair.row.lines and pair.sheet != pair.answers for pair in pairs):
         return ()
-    rows = [pair.row for pair in usual.pairs]
-    music = sum(row.height + GAP for row in rows if row.lines)
-    left = _left(rows, page)
+    rows = [[pair.row for pair in layout.pairs] for layout in layouts]
+    music = sum(row.height + GAP for row in rows[0] if row.lines)
+    left = min(_left(each, page) for each in rows)
     grown = {
         setting: music * setting.staff / USUAL.staff * (MOST_BARS // setting.bars)
         for setting in _ROOMY
@@ -189,15 +210,30 @@ def _roomy(usual: _Layout, page: Page) -> tuple[SheetSize, ...]:
     return tuple(sorted(fitting, key=lambda each: -grown[each]))
 
 
-def _laid_out(sheet: Worksheet, page: Page, setting: SheetSize) -> _Layout:
-    *items, last = body_rows(sheet, page, setting)
-    ending = last._replace(row=last.row._replace(stays=True))
-    pairs = (*head_rows(sheet, page), *items, ending, total_row(sheet, page))
-    grand = sheet.pieces and not any(piece.tune_only for piece in sheet.pieces)
-    room = Room(room_of(page), GAP, MOST_STAVES if grand else len(pairs))
-    breaks = page_breaks([pair.row for pair in pairs], room)
+def _laid_out(
+    sheets: Sequence[Worksheet], page: Page, setting: SheetSize
+) -> tuple[_Layout, ...]:
+    """Return one sheet at several depths, with pages that end at the same rows."""
+    heads = [list(head_rows(sheet, page)) for sheet in sheets]
+    height = max(sum(each.row.height + GAP for each in head) - GAP for head in heads)
+    bodies = body_rows(sheets, page, setting)
+    *items, last = (each.row for each in bodies[0])
+    total = total_row(sheets[0], page).row
+    rows = [Row(height, stays=True), *items, last._replace(stays=True), total]
+    grand = sheets[0].pieces and not any(piece.tune_only for piece in sheets[0].pieces)
+    room = Room(room_of(page), GAP, MOST_STAVES if grand else len(rows))
+    breaks = page_breaks(rows, room)
     smaller = max(0, 1 - setting.staff / USUAL.staff) * len(breaks.ends)
-    return _Layout(pairs, breaks, setting, breaks.price + _SMALLER * smaller)
+    price = breaks.price + _SMALLER * smaller
+    return tuple(
+        _Layout(
+            (*head, *body, total_row(sheet, page)),
+            tuple(end + len(head) - 1 for end in breaks.ends),
+            setting,
+            price,
+        )
+        for sheet, head, body in zip(sheets, heads, bodies, strict=True)
+    )
 
 
 def _with_room_below(
@@ -211,8 +247,8 @@ def _with_room_below(
     if few <= _left(best.last_rows, page) or page.large_print:
         return best
     for staff in (each for each in _KEY_STAVES if each < best.setting.staff):
-        other = _laid_out(sheet, page, best.setting._replace(staff=staff))
-        alike = other._replace(breaks=best.breaks)
+        (other,) = _laid_out([sheet], page, best.setting._replace(staff=staff))
+        alike = other._replace(ends=best.ends)
         if other.bars == best.bars and few <= _left(alike.last_rows, page):
             return alike
     return best

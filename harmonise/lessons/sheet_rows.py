@@ -5,7 +5,7 @@ name, one instruction and what is said of the example; the music, keyboards or q
 follow, with marks at the right edge, and the total.
 """
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from typing import NamedTuple
 
 from harmonise.lessons.aural import AURAL_STEPS
@@ -18,19 +18,24 @@ from harmonise.lessons.page_breaks import (
     text_scale,
     title_height,
 )
-from harmonise.lessons.sheet_lines import SheetSize, engraved, in_full_lines
+from harmonise.lessons.sheet_lines import (
+    Lines,
+    SheetSize,
+    engraved_alike,
+    in_full_lines,
+)
 from harmonise.lessons.sheet_pictures import strips
 from harmonise.lessons.worksheet import Worksheet
 from harmonise.notation.paper.blocks import (
     Blanks,
     Block,
     Lettering,
-    Look,
     Music,
     Page,
     Title,
     Words,
     music_look,
+    text_width,
 )
 from harmonise.theory.key import printed
 
@@ -80,16 +85,41 @@ def total_row(sheet: Worksheet, page: Page) -> SheetRow:
     return _same(Words("", Lettering.BOLD, f"Total      / {sheet.marks}"), page)
 
 
-def body_rows(sheet: Worksheet, page: Page, setting: SheetSize) -> Iterator[SheetRow]:
-    """Yield music, questions, keyboards and tables."""
-    look = music_look(page, margin_text=not sheet.planted, staff=setting.staff)
-    for number in range(len(sheet.pieces)):
-        yield from _piece(sheet, number, look, setting, page)
+def body_rows(
+    sheets: Sequence[Worksheet], page: Page, setting: SheetSize
+) -> list[list[SheetRow]]:
+    """Return music, questions, keyboards and tables of one sheet at several depths.
+
+    All have as many rows, which have the same bars and are equally high.
+    """
+    music = [
+        _pieces(sheets, number, page, setting)
+        for number in range(len(sheets[0].pieces))
+    ]
+    every = [
+        [
+            *(row for piece in music for row in piece[at]),
+            *_other_rows(sheet, page),
+        ]
+        for at, sheet in enumerate(sheets)
+    ]
+    high = [max(row.row.height for row in rows) for rows in zip(*every, strict=True)]
+    return [
+        [
+            row._replace(row=row.row._replace(height=height))
+            for row, height in zip(rows, high, strict=True)
+        ]
+        for rows in every
+    ]
+
+
+def _other_rows(sheet: Worksheet, page: Page) -> Iterator[SheetRow]:
     for questions, answers in question_tables(sheet):
         yield SheetRow(questions, answers, Row(table_height(questions, page)))
     if sheet.diagrams:
         marks = [item.marks for item in sheet.items]
-        for strip in strips(sheet.diagrams, marks, look.width):
+        width = text_width(page, margin_text=True)
+        for strip in strips(sheet.diagrams, marks, width):
             yield SheetRow(strip.sheet, strip.answers, Row(strip.sheet.height, lines=1))
     if sheet.planted:
         blank, solved = map(answer_table, fault_rows(sheet))
@@ -97,17 +127,30 @@ def body_rows(sheet: Worksheet, page: Page, setting: SheetSize) -> Iterator[Shee
         yield SheetRow(blank, solved, Row(height))
 
 
+def _pieces(
+    sheets: Sequence[Worksheet], number: int, page: Page, setting: SheetSize
+) -> list[list[SheetRow]]:
+    """Return the rows of one piece on each of some sheets."""
+    look = music_look(page, margin_text=not sheets[0].planted, staff=setting.staff)
+    pieces = [sheet.pieces[number] for sheet in sheets]
+    # Where nothing is written in the music short lines always share one.
+    if setting.full or sheets[0].planted:
+        pieces = [in_full_lines(piece, setting.bars) for piece in pieces]
+    return [
+        list(_piece(sheet, number, lines, page))
+        for sheet, lines in zip(
+            sheets, engraved_alike(pieces, look, setting.bars), strict=True
+        )
+    ]
+
+
 def _piece(
-    sheet: Worksheet, number: int, look: Look, setting: SheetSize, page: Page
+    sheet: Worksheet, number: int, lines: Lines, page: Page
 ) -> Iterator[SheetRow]:
     piece = sheet.pieces[number]
     if piece.heading:
         yield _same(Words(piece.heading, Lettering.BOLD), page, stays=True)
-    # Where nothing is written in the music short lines always share one.
-    full = setting.full or sheet.planted
-    set_so = in_full_lines(piece, setting.bars) if full else piece
-    blank, solutions = engraved(set_so, look, setting.bars)
-    for system, solved in zip(blank, solutions, strict=True):
+    for system, solved in zip(*lines, strict=True):
         inside = [int(name[1:]) for name in system.bars]
         first, *_, last = [
             piece.arrangement.tune.bars[bar] for bar in (*inside, inside[-1])

@@ -6,9 +6,11 @@ from pathlib import Path
 import pytest
 from click.testing import CliRunner
 from oracles.full_marks import assert_full
+from oracles.poppler import poppler
 
 from harmonise.cli.worksheet import worksheet
 from harmonise.lessons.marker_notes import fault_rows
+from harmonise.lessons.sheet_pages import copies_alike, copies_of
 from harmonise.lessons.task_files import format_task_file
 from harmonise.lessons.versions import make_sheets
 from harmonise.lessons.worksheet import Depth, SheetKind, SheetOrder, Worksheet
@@ -17,6 +19,8 @@ from harmonise.marking.mark import mark
 from harmonise.marking.scripts import parse_script
 from harmonise.marking.task import read_points
 from harmonise.notation.formats import read_tune
+from harmonise.notation.paper.blocks import Block, Music, NewPage, Page, Picture
+from harmonise.notation.paper.typesetting import typeset
 
 TUNES = Path(__file__).parents[2] / "tunes"
 every_kind = pytest.mark.parametrize("kind", SheetKind, ids=lambda kind: kind.value)
@@ -119,3 +123,32 @@ def test_all_depths_come_with_one_key(tmp_path: Path) -> None:
         "sheet-A-stretch.musicxml",
         "sheet-A-support.musicxml",
     ]
+
+
+def lines(blocks: tuple[Block, ...]) -> list[tuple[str, ...] | type[Block]]:
+    """Return the bars of each line, and where a new page begins, up to the notes."""
+    return [
+        block.system.bars if isinstance(block, Music) else type(block)
+        for block in blocks
+        if isinstance(block, Music | Picture | NewPage)
+    ]
+
+
+@every_kind
+@pytest.mark.parametrize("large", [False, True])
+def test_depths_and_their_key_can_be_told_line_by_line(
+    kind: SheetKind, *, large: bool
+) -> None:
+    sheets = tuple(depths(kind).values())
+    copies = copies_alike(sheets, Page(large_print=large))
+    one, *others = (lines(each.sheet) for each in copies)
+    assert all(other == one for other in others)
+    assert all(lines(each.answers)[: len(one)] == one for each in copies)
+    for sheet, each in zip(sheets, copies, strict=True):
+        pages = poppler(typeset(each.sheet, Page(large_print=large))).count("\f")
+        assert pages == one.count(NewPage) + 1, sheet.order.depth
+
+
+def test_alone_a_depth_may_have_lines_of_its_own() -> None:
+    alone = [copies_of(sheet, Page()) for sheet in depths(SheetKind.CHOOSE).values()]
+    assert len({str(lines(each.sheet)) for each in alone}) > 1
