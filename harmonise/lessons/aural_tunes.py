@@ -32,8 +32,8 @@ from harmonise.lessons.aural_questions import (
     member_on_top,
     shares,
 )
-from harmonise.lessons.chord_sheets import is_unique_by_ear
 from harmonise.lessons.drill_makers import STARTS
+from harmonise.lessons.heard_sheets import is_unique_by_ear
 from harmonise.lessons.worksheet import SheetOrder
 from harmonise.theory.arrangement import Arrangement, Hand, Slot, SoundingNote, Voice
 from harmonise.theory.numerals import NumberedChord, diatonic_triad, numeral

@@ -1,10 +1,8 @@
-"""Sheets on which pupils write chords: under a tune, from numerals, or by ear."""
+"""Sheets on which pupils write chords: under a tune, or from numerals."""
 
 from fractions import Fraction
 
 from harmonise.choice.free import free_voicings
-from harmonise.errors import MelodyError
-from harmonise.lessons.aural import TIMES
 from harmonise.lessons.drill_makers import DrillStep, score
 from harmonise.lessons.model import (
     JOIN,
@@ -18,8 +16,8 @@ from harmonise.lessons.model import (
     notes_answer,
     slots_of,
     solve_first,
-    sounding,
     to_write,
+    tune_alone,
 )
 from harmonise.lessons.shape_sheets import symbol_of
 from harmonise.lessons.worksheet import (
@@ -32,7 +30,6 @@ from harmonise.lessons.worksheet import (
     makes,
 )
 from harmonise.notation.score.printed_labels import format_numeral
-from harmonise.notation.sound.stretches import REPEATS, WRITING
 from harmonise.rules.table import RULES, check
 from harmonise.theory.arrangement import (
     Alternative,
@@ -41,7 +38,6 @@ from harmonise.theory.arrangement import (
     LeftHand,
     Slot,
     Style,
-    Voice,
 )
 from harmonise.theory.chord import Chord
 from harmonise.theory.motion import least_motion, motion, parallels
@@ -56,10 +52,6 @@ from harmonise.theory.voicing import (
 
 MOST_CHORDS = 16
 """Longest progression of a sheet: two lines of four bars."""
-LINES_HEARD = (
-    f"Listen: each line is played {TIMES[REPEATS]}, with {WRITING:g} seconds after "
-    "each to write."
-)
 _HALF = Fraction(2)
 _NO_TEMPO = Fraction(60)
 """The page shows none."""
@@ -134,101 +126,9 @@ def symbols_sheet(model: Arrangement, order: SheetOrder) -> Worksheet:
         "Sing or play the tune, choose a chord for each box, and write its symbol "
         "there. A chord lasts until the next box.",
         solve_first(items),
-        (_tune_alone(model, boxes),),
+        (tune_alone(model, boxes),),
         comments=comments_on(model, _OF_CHOICE),
     )
-
-
-@makes(SheetKind.HEAR)
-def hearing_sheet(model: Arrangement, order: SheetOrder) -> Worksheet:
-    """Return the sheet that gives the tune and asks which chords are heard (W10).
-
-    A chord that cannot be told by ear from another one of the sheet is given.
-    """
-    asked = [slot for slot in model.changes if is_unique_by_ear(model, slot)]
-    items = tuple(item_at(slot, (Answer(slot.numeral),), LABEL) for slot in asked)
-    if len(items) < 2:
-        raise MelodyError(
-            "Fewer than two chords of this tune can be told by ear.",
-            None,
-            "Ask for more bars or another level.",
-        )
-    boxes = tuple(
-        Box(
-            slot.onset,
-            format_numeral(slot.numeral),
-            above=True,
-            given=slot is asked[0] or slot not in asked,
-        )
-        for slot in model.changes
-    )
-    return Worksheet(
-        order,
-        model.tune,
-        f"{LINES_HEARD} Hear the bass first, then the whole chord, and write its Roman "
-        "numeral in the box.",
-        solve_first(items),
-        (_tune_alone(model, boxes),),
-    )
-
-
-@makes(SheetKind.BASS)
-def bass_sheet(model: Arrangement, order: SheetOrder) -> Worksheet:
-    """Return the sheet that gives the tune and asks for the bass heard (W12)."""
-    outer = tuple(note for note in model.notes if note.voice is not Voice.INNER)
-    struck = {note.onset for note in outer if note.hand is Hand.LEFT}
-    chords = [slot for slot in model.changes if slot.onset in struck]
-    if len(chords) < 2:
-        raise MelodyError(
-            "Fewer than two bass notes are heard in this tune.",
-            None,
-            "Ask for more bars or another level.",
-        )
-    heard = model._replace(notes=outer)
-    items = tuple(
-        item_at(slot, (Answer(f"left hand {hands(heard, slot.onset)[1]}"),), LEFT)
-        for slot in chords
-    )
-    return Worksheet(
-        order,
-        model.tune,
-        f"{LINES_HEARD} Write the bass note of each chord on the lower staff.",
-        solve_first(items),
-        (SheetPiece(heard, to_write(heard, chords[1].onset), symbols=False),),
-    )
-
-
-def _tune_alone(model: Arrangement, boxes: tuple[Box, ...]) -> SheetPiece:
-    """Return a piece that gives the tune alone, with boxes over it."""
-    tune = tuple(note for note in model.notes if note.voice is Voice.TUNE)
-    return SheetPiece(
-        model._replace(notes=tune), boxes=boxes, symbols=False, tune_only=True
-    )
-
-
-def is_unique_by_ear(model: Arrangement, slot: Slot) -> bool:
-    """Whether what sounds with a chord fits no other chord of the piece.
-
-    The bass decides where one chord alone has it; else, as between V and V7, every note
-    of the chord has to sound while it lasts, and no chord of the same bass may have all
-    of those and more without being heard.
-    """
-    if slot.chord is None or not slot.numeral:
-        return False
-    notes = [
-        note
-        for note in model.notes
-        if slot.onset <= note.onset < slot.end and note.voice is not Voice.TUNE
-    ]
-    if not any(note.hand is Hand.LEFT for note in notes):
-        return False
-    rivals = {
-        other.chord
-        for other in model.changes
-        if other.chord and other.chord.bass == slot.chord.bass
-    }
-    heard = {note.pitch.pitch_class for note in sounding(model, slot.onset)}
-    return len(rivals) == 1 or heard == set(slot.chord.pitch_classes)
 
 
 @makes(SheetKind.TUNE)

@@ -10,7 +10,7 @@ from itertools import pairwise
 
 from harmonise.arranging.job import arrange
 from harmonise.errors import MelodyError, bars_called
-from harmonise.lessons.worksheet import Answer, SheetItem
+from harmonise.lessons.worksheet import Answer, Box, SheetItem, SheetPiece
 from harmonise.rules.table import check
 from harmonise.theory.arrangement import (
     Arrangement,
@@ -241,3 +241,11 @@ def related_keys(key: Key) -> tuple[Key, ...]:
         key=lambda fifths: (abs(abs(fifths) - count), abs(fifths - home), -fifths)
     )
     return tuple(key_of_signature(fifths, key.mode) for fifths in others)
+
+
+def tune_alone(model: Arrangement, boxes: tuple[Box, ...]) -> SheetPiece:
+    """Return a piece that gives the tune alone, with boxes over it."""
+    tune = tuple(note for note in model.notes if note.voice is Voice.TUNE)
+    return SheetPiece(
+        model._replace(notes=tune), boxes=boxes, symbols=False, tune_only=True
+    )

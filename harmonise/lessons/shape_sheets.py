@@ -134,10 +134,12 @@ def label_sheet(model: Arrangement, order: SheetOrder) -> Worksheet:
             answers = (Answer(" · ".join(written)),)
             items.append(item_at(slot, answers, LABEL * len(written)))
     sevenths = any(slot.chord and slot.chord.is_seventh for slot in plain)
+    dashes = any(box.given and box.text == NONE for box in boxes)
+    told = _instruction(order.labels, sevenths=sevenths)
     return Worksheet(
         order,
         model.tune,
-        _instruction(order.labels, sevenths=sevenths),
+        f"{told} A dash stands where there is none." if dashes else told,
         solve_first(tuple(items)),
         (SheetPiece(model, boxes=tuple(boxes), symbols=False),),
         comments=comments_on(model),
@@ -174,7 +176,8 @@ def keyboard_sheet(model: Arrangement, order: SheetOrder) -> Worksheet:
         order,
         model.tune,
         "Shade the keys that the right hand plays with the tune note on top, write its "
-        "letter on each, and write the left-hand note on the line below.",
+        "letter on each, and write the left-hand note on the line below. The triangle "
+        "marks middle C, C4.",
         solve_first(tuple(items)),
         diagrams=tuple(diagrams),
     )

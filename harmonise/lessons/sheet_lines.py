@@ -160,7 +160,8 @@ def line_starts(piece: SheetPiece, most: int) -> frozenset[int]:
     for start, end in pairwise(edges):
         full = [at for at in range(start, end) if not tune.bars[at].offset]
         count = max(1, -(-len(full) // most))
-        starts |= {full[len(full) * n // count] for n in range(1, count)}
+        # The last one is the shortest, if any is.
+        starts |= {full[-(-len(full) * n // count)] for n in range(1, count)}
     return frozenset(starts - {0})
 
 

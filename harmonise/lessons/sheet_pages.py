@@ -6,7 +6,7 @@ and smaller where that saves a page or a lone line; what a page has left lies be
 the lines, to write in. What the key says in words follows (see `marker_notes`).
 """
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from functools import lru_cache
 from itertools import pairwise
 from typing import NamedTuple
@@ -26,17 +26,20 @@ from harmonise.lessons.page_breaks import (
     page_breaks,
     room_of,
 )
-from harmonise.lessons.sheet_lines import MOST_BARS, SheetSize
+from harmonise.lessons.sheet_lines import SheetSize, line_starts
 from harmonise.lessons.sheet_rows import SheetRow, body_rows, head_rows, total_row
 from harmonise.lessons.worksheet import Worksheet
 from harmonise.notation.paper.blocks import (
     GAP,
     Block,
+    Lettering,
     Music,
     NewPage,
     Page,
     Picture,
+    Table,
     Whole,
+    Words,
     music_look,
 )
 
@@ -44,8 +47,9 @@ MOST_STAVES = 5
 """Grand staves on a page at most."""
 _SMALL = 5.5
 """Height of a staff of what a teacher plays, the least that is printed."""
-_AIR = 12
-"""Millimetres that a line of music may have besides the usual gap."""
+_AIR, _LOOSE = 12, 2.5
+"""Millimetres that a line of music may have besides the usual gap, and a cell to answer
+in besides its usual inset."""
 
 
 USUAL = SheetSize()
@@ -54,9 +58,13 @@ _ROOMY = (SheetSize(9.5), SheetSize(9.5, 2), SheetSize(8, 2))
 """For sheets with little music: pupils write large."""
 _DENSE = (SheetSize(full=True), SheetSize(7.5), SheetSize(7, full=True))
 """For sheets that would take another page, or leave a line alone on one."""
+_EVENER = (SheetSize(full=True), SheetSize(bars=2))
+"""For sheets with long and short lines."""
 _KEY_STAVES = (7, 6.5, 6, 5.5)
 """Heights of a staff in a key where that makes room for what is said to the marker;
 5.5 mm is the least that is printed."""
+_UNEVEN_LINES = 150
+"""Price of lines with half as many bars as others, or fewer."""
 _SMALLER = 400
 """Price of all smallness on every page, where a page costs a thousand."""
 
@@ -102,8 +110,21 @@ class _Layout(NamedTuple):
     @property
     def bars(self) -> list[tuple[str, ...]]:
         """The bars of each line of music."""
-        blocks = (pair.sheet for pair in self.pairs)
-        return [block.system.bars for block in blocks if isinstance(block, Music)]
+        return _lines_of(self.pairs)
+
+
+def _lines_of(pairs: Sequence[SheetRow]) -> list[tuple[str, ...]]:
+    blocks = (pair.sheet for pair in pairs)
+    return [block.system.bars for block in blocks if isinstance(block, Music)]
+
+
+def _is_uneven(sheet: Worksheet, lines: Sequence[tuple[str, ...]]) -> bool:
+    """Whether a line of three bars or more has twice as many as another one."""
+    if not lines:
+        return False
+    bars = sheet.pieces[0].arrangement.tune.bars
+    counts = [sum(not bars[int(name[1:])].offset for name in line) for line in lines]
+    return max(counts) > max(2, 2 * min(counts) - 1)
 
 
 def copies_of(sheet: Worksheet, page: Page) -> Copies:
@@ -140,11 +161,12 @@ def _copies(sheet: Worksheet, best: _Layout, page: Page) -> Copies:
         if start:
             body.append(NewPage())
             key.append(NewPage())
-        air = _air(best.pairs[start:end], page)
-        body += [_aired(pair.sheet, air) for pair in best.pairs[start:end]]
-        below = marker if end == len(best.pairs) else ()
-        air = _air(solved.pairs[start:end], page, below)
-        key += [_aired(pair.answers, air) for pair in solved.pairs[start:end]]
+        left = _left([pair.row for pair in best.pairs[start:end]], page)
+        body += _spread([pair.sheet for pair in best.pairs[start:end]], left)
+        left = _left([pair.row for pair in solved.pairs[start:end]], page)
+        few = _few_lines(marker, page) if end == len(best.pairs) else 0
+        left -= few if few <= left else 0
+        key += _spread([pair.answers for pair in solved.pairs[start:end]], left)
     key += marker
     played = played_blocks(sheet, music_look(page, staff=_SMALL)) if sheet.asked else ()
     return Copies(tuple(body), (*key, *played))
@@ -156,11 +178,14 @@ def _best(sheets: Sequence[Worksheet], page: Page) -> tuple[_Layout, ...]:
     if not sheets[0].pieces:
         return usual
     several = usual[0].pages > 1
-    for setting in _DENSE if several else _roomy(usual, page):
+    uneven = _is_uneven(sheets[0], usual[0].bars)
+    settings = _DENSE if several else _roomy(sheets[0], usual, page)
+    for setting in (*settings, *(_EVENER if uneven else ())):
         # Large print has staves of one size.
         if page.large_print and setting.staff != USUAL.staff:
             continue
-        if several and not _may_save(sheets[0], usual[0], setting, page):
+        saves = several and _may_save(sheets[0], usual[0], setting, page)
+        if several and not saves and not (uneven and setting in _EVENER):
             continue
         other = _laid_out(sheets, page, setting)
         if other[0].price < usual[0].price:
@@ -191,7 +216,9 @@ def _may_save(sheet: Worksheet, usual: _Layout, setting: SheetSize, page: Page) 
     return lone or len(best.ends) < usual.pages
 
 
-def _roomy(layouts: Sequence[_Layout], page: Page) -> tuple[SheetSize, ...]:
+def _roomy(
+    sheet: Worksheet, layouts: Sequence[_Layout], page: Page
+) -> tuple[SheetSize, ...]:
     """Return the larger settings that fit, to judge by the lines, the largest first.
 
     Where nothing is written in the music it may stay as it is.
@@ -201,9 +228,16 @@ def _roomy(layouts: Sequence[_Layout], page: Page) -> tuple[SheetSize, ...]:
         return ()
     rows = [[pair.row for pair in layout.pairs] for layout in layouts]
     music = sum(row.height + GAP for row in rows[0] if row.lines)
+    count = len(layouts[0].bars)
     left = min(_left(each, page) for each in rows)
+    lines = {
+        setting: sum(
+            1 + len(line_starts(piece, setting.bars)) for piece in sheet.pieces
+        )
+        for setting in _ROOMY
+    }
     grown = {
-        setting: music * setting.staff / USUAL.staff * (MOST_BARS // setting.bars)
+        setting: music * setting.staff / USUAL.staff * lines[setting] / count
         for setting in _ROOMY
     }
     fitting = [setting for setting in _ROOMY if grown[setting] < music + left]
@@ -225,6 +259,7 @@ def _laid_out(
     breaks = page_breaks(rows, room)
     smaller = max(0, 1 - setting.staff / USUAL.staff) * len(breaks.ends)
     price = breaks.price + _SMALLER * smaller
+    price += _UNEVEN_LINES * _is_uneven(sheets[0], _lines_of(bodies[0]))
     return tuple(
         _Layout(
             (*head, *body, total_row(sheet, page)),
@@ -265,25 +300,31 @@ def _left(rows: Sequence[Row], page: Page) -> float:
     return room_of(page) - sum(row.height + GAP for row in rows) + GAP
 
 
-def _air(pairs: Sequence[SheetRow], page: Page, below: Sequence[Block] = ()) -> float:
-    """Return what each line of music of a page can have above it besides.
+def _spread(blocks: Sequence[Block], left: float) -> Iterator[Block]:
+    """Yield the blocks of a page with what it has left between them, to write in.
 
     Args:
-        pairs: What stands on the page.
-        page: The page.
-        below: What follows in the key, on the same page if it is short and has room.
+        blocks: What stands on the page.
+        left: Millimetres that it has left; a heading keeps close to its music, and
+            questions to answer by ear have higher rows.
     """
-    rows = [pair.row for pair in pairs]
-    left, few = _left(rows, page), _few_lines(below, page)
-    left -= few if few <= left else 0
-    lines = sum(bool(row.lines) for row in rows)
-    return min(_AIR, max(0.0, left / max(1, lines)))
-
-
-def _aired(block: Block, air: float) -> Block:
-    if isinstance(block, Music | Picture):
-        return block._replace(above=round(GAP + air, 2))
-    return block
+    lines = sum(isinstance(block, Music | Picture) for block in blocks)
+    rows = sum(len(block.rows) for block in blocks if isinstance(block, Table))
+    air = round(min(_AIR, max(0.0, left / max(1, lines))), 2)
+    inset = round(min(_LOOSE, max(0.0, left / max(1, 2 * rows))), 2)
+    for before, block, after in zip(
+        (None, *blocks), blocks, (*blocks[1:], None), strict=False
+    ):
+        if isinstance(block, Words) and isinstance(after, Music):
+            apart = block.manner is Lettering.BOLD
+            yield block._replace(above=GAP + air) if apart else block
+        elif isinstance(block, Music | Picture):
+            headed = isinstance(before, Words) and before.manner is Lettering.BOLD
+            yield block._replace(above=GAP if headed else GAP + air)
+        elif isinstance(block, Table) and not lines:
+            yield block._replace(inset=block.inset + inset)
+        else:
+            yield block
 
 
 def footed(page: Page, sheet: Worksheet, *, answers: bool = False) -> Page:

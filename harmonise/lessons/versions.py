@@ -14,6 +14,7 @@ from harmonise.lessons import (  # noqa: F401 (they hang their makers on the kin
     aural_sheets,
     chord_sheets,
     fault_sheet,
+    heard_sheets,
     shape_sheets,
 )
 from harmonise.lessons.aural_sheets import style_of_step

@@ -27,8 +27,8 @@ every_kind = pytest.mark.parametrize("kind", SheetKind, ids=lambda kind: kind.va
 
 
 @cache
-def depths(kind: SheetKind) -> dict[Depth, Worksheet]:
-    tune = read_tune(TUNES / "water_of_tyne.txt")
+def depths(kind: SheetKind, name: str = "water_of_tyne") -> dict[Depth, Worksheet]:
+    tune = read_tune(TUNES / f"{name}.txt")
     order = SheetOrder(kind, bars=kind.row.bars)
     return {depth: make_sheets(tune, order._replace(depth=depth))[0] for depth in Depth}
 
@@ -125,6 +125,10 @@ def test_all_depths_come_with_one_key(tmp_path: Path) -> None:
     ]
 
 
+LINES_DIFFER = "five_bar_gate"
+"""A tune whose depths have other lines where each is set by itself."""
+
+
 def lines(blocks: tuple[Block, ...]) -> list[tuple[str, ...] | type[Block]]:
     """Return the bars of each line, and where a new page begins, up to the notes."""
     return [
@@ -139,7 +143,7 @@ def lines(blocks: tuple[Block, ...]) -> list[tuple[str, ...] | type[Block]]:
 def test_depths_and_their_key_can_be_told_line_by_line(
     kind: SheetKind, *, large: bool
 ) -> None:
-    sheets = tuple(depths(kind).values())
+    sheets = tuple(depths(kind, LINES_DIFFER).values())
     copies = copies_alike(sheets, Page(large_print=large))
     one, *others = (lines(each.sheet) for each in copies)
     assert all(other == one for other in others)
@@ -150,5 +154,6 @@ def test_depths_and_their_key_can_be_told_line_by_line(
 
 
 def test_alone_a_depth_may_have_lines_of_its_own() -> None:
-    alone = [copies_of(sheet, Page()) for sheet in depths(SheetKind.CHOOSE).values()]
+    sheets = depths(SheetKind.CHOOSE, LINES_DIFFER).values()
+    alone = [copies_of(sheet, Page()) for sheet in sheets]
     assert len({str(lines(each.sheet)) for each in alone}) > 1

@@ -140,12 +140,14 @@ class Words(NamedTuple):
         margin: Short text at the right edge, such as marks; "" for none.
         keep: Whether it stays on the page of what follows; headings and instructions
             always do.
+        above: Least distance from the block above, in millimetres; 0 for the usual one.
     """
 
     text: str
     manner: Lettering = Lettering.PLAIN
     margin: str = ""
     keep: bool = False
+    above: float = 0
 
 
 class Music(NamedTuple):
