@@ -10,6 +10,7 @@ from collections.abc import Iterator, Sequence
 from fractions import Fraction
 from io import StringIO
 
+from harmonise.lessons.page_breaks import blocks_height, room_of
 from harmonise.marking.marked import format_marks
 from harmonise.marking.register import (
     NOTHING,
@@ -27,9 +28,11 @@ from harmonise.notation.paper.typesetting import typeset
 from harmonise.rules.table import BY_KEY
 
 _COMMONEST = 3
-_MOST_NAMED = 3
-"""Faults that are told of a pupil on paper at most, the costliest first."""
 _NARROW = "\N{NO-BREAK SPACE}"
+_UPRIGHT = 6
+"""So many tasks have room on an upright page."""
+_INSETS = (2, 1.6, 1.3, 1)
+"""Millimetres between rules and text of the table: a class is seen at a glance."""
 
 
 def format_class_csv(records: Sequence[WorkRecord], out_of: int = 0) -> str:
@@ -169,7 +172,7 @@ def format_class_pdf(
 
     Args:
         records: The register.
-        page: The page; it is laid on its long side.
+        page: The page; many tasks lie on its long side.
         out_of: Marks that each work is scaled to; 0 for none.
 
     Raises:
@@ -177,19 +180,34 @@ def format_class_pdf(
     """
     tasks = tasks_of(records)
     title = tasks[0] if len(tasks) == 1 else f"{len(tasks)} tasks"
+    across = len(tasks) > _UPRIGHT
+    page = page._replace(landscape=across, title=f"Class: {title}")
     blocks: list[Block] = [Title("Class", title)]
     blocks += _one_task(records, out_of) if len(tasks) < 2 else _tasks(records, out_of)
     most_made = summary(records)
     if most_made:
         blocks += [Words("The commonest faults", Lettering.HEADING)]
         blocks.append(Words("\n".join(most_made)))
-    blocks += _progress(records)
-    failed = [
-        f"{row.file}: {row.problem}" for row in records if row.file and row.problem
-    ]
+    failed = [row for row in records if row.file and row.problem]
+    if len(tasks) < 2:
+        # The reason stands in a row already where nothing else does.
+        failed = [row for row in failed if tries_of(records, row.pupil, row.task)]
     if failed:
-        blocks += [Words("Not marked", Lettering.HEADING), Words("\n".join(failed))]
-    return typeset(blocks, page._replace(landscape=True, title=f"Class: {title}"))
+        listed = "\n".join(f"{row.file}: {row.problem}" for row in failed)
+        blocks += [Words("Not marked", Lettering.HEADING), Words(listed)]
+    return typeset([*_on_one_page(blocks, page), *_progress(records)], page)
+
+
+def _on_one_page(blocks: Sequence[Block], page: Page) -> list[Block]:
+    """Return blocks whose table is set closer where that keeps them on one page."""
+    for inset in _INSETS:
+        closer = [
+            block._replace(inset=inset) if isinstance(block, Table) else block
+            for block in blocks
+        ]
+        if blocks_height(closer, page) <= room_of(page):
+            return closer
+    return list(blocks)
 
 
 def _one_task(records: Sequence[WorkRecord], out_of: int) -> Iterator[Block]:
@@ -207,8 +225,8 @@ def _one_task(records: Sequence[WorkRecord], out_of: int) -> Iterator[Block]:
         scaled = [_marks(last.scaled(out_of))] if out_of else []
         marks = f"{_marks(last.got)} of {_marks(last.worth)}".replace(" ", _NARROW)
         rows.append((pupil, marks, *scaled, f"{last.per_cent}", _lost(last)))
-    narrow = (1.6,) * (len(head) - 2)
-    yield Table(tuple(rows), (3.0, 2.2, *narrow, 10.0))
+    narrow = (1.5,) * (len(head) - 3)
+    yield Table(tuple(rows), (2.6, 2.5, *narrow, 2.0, 9.5))
 
 
 def _marks(marks: Fraction) -> str:
@@ -218,9 +236,10 @@ def _marks(marks: Fraction) -> str:
 def _lost(record: WorkRecord) -> str:
     """Return what a work lost, the costliest first."""
     costs = sorted(record.lost, key=lambda row: -row[1])
-    parts = [f"{BY_KEY[key].name} {format_marks(marks)}" for key, marks in costs]
-    parts += [f"left blank {format_marks(record.blank)}"] if record.blank else []
-    parts += [f"given back {format_marks(record.back)}"] if record.back else []
+    lost = [(BY_KEY[key].name, marks) for key, marks in costs]
+    lost += [("left blank", record.blank)] if record.blank else []
+    lost += [("given back", record.back)] if record.back else []
+    parts = [f"{what}{_NARROW}{_marks(marks)}" for what, marks in lost]
     return ", ".join(parts) or "nothing"
 
 
@@ -239,7 +258,10 @@ def _tasks(records: Sequence[WorkRecord], out_of: int) -> Iterator[Block]:
         told += [f"{unread} not readable"] if unread else []
         last = "–" if mean is None else str(mean)
         rows.append((pupil, *cells, last, ", ".join(told)))
-    yield Table(tuple(rows), (3.0, *[1.1] * len(tasks), 1.4, 3.0))
+    widths = (3.0, *[1.1] * len(tasks), 1.4, 3.0)
+    if not any(row[-1] for row in rows[1:]):
+        rows, widths = [row[:-1] for row in rows], widths[:-1]
+    yield Table(tuple(rows), widths)
     listed = (f"{number}: {task}" for number, task in zip(numbers, tasks, strict=True))
     legend = f"Columns are tasks, in {what}; an arrow parts two tries.\n"
     yield Words(legend + "\n".join(listed), Lettering.SMALL)

@@ -32,6 +32,7 @@ from harmonise.notation.paper.engraving import engrave, finger_leaders
 from harmonise.notation.paper.score_sheet import told_systems
 from harmonise.notation.paper.typesetting import typeset
 from harmonise.notation.score.copies import ScoreCopy, copy_plan, text_width
+from harmonise.notation.score.printed_labels import format_signs
 from harmonise.notation.score.score_plan import ScoreBox, plan_score
 from harmonise.rules.table import BY_KEY
 from harmonise.theory.arrangement import Slot
@@ -247,7 +248,7 @@ def slip_blocks(
     yield Words(f"{got} of {worth}", Lettering.HEADING)
     yield Words(marking.praise, Lettering.BOLD)
     yield from _music(marking, page)
-    rows = list(_rows(marking, hints=hints))
+    rows = [tuple(map(format_signs, row)) for row in _rows(marking, hints=hints)]
     if rows:
         yield Table((("", "Place and fault", "Marks"), *rows), (0.7, 12, 1.5))
     for line in sum_lines(marking, out_of):
@@ -257,10 +258,10 @@ def slip_blocks(
         yield Words("To practise", Lettering.HEADING)
         yield Words("\n".join(practice))
     if marking.notes:
-        yield Words("\n".join(marking.notes), Lettering.SMALL)
+        yield Words(format_signs("\n".join(marking.notes)), Lettering.SMALL)
     if hints and marking.lines:
         yield Words("Answers, for when you have tried", Lettering.HEADING)
-        yield Words("\n".join(answers(marking)), Lettering.SMALL)
+        yield Words(format_signs("\n".join(answers(marking))), Lettering.SMALL)
 
 
 def _music(marking: Marking, page: Page) -> Iterator[Block]:
