@@ -4,8 +4,8 @@ Lines end with phrases and hold equally many bars where phrases and the paper al
 (TRADE N12). A player has no hand free to turn a page: a piece that nearly fits on one
 page is set smaller, pages end with a section or while a hand rests, and no line stands
 alone on the last page. A short piece is set larger, in the upper two thirds of its page
-(common practice of music engravers). Large print keeps its size. Lengths are
-millimetres.
+(common practice of music engravers). Large print is set smaller only where that saves a
+page, and then by so little that it stays large. Lengths are millimetres.
 """
 
 from collections.abc import Callable, Collection, Iterator, Sequence
@@ -35,7 +35,7 @@ _SIZES = (1.0, 0.95, 0.9, 0.85)
 _LOOSE = 0.9
 """How full lines may be that are set larger, as a part of what fits."""
 _LEAST_OF_PAGES = 0.92
-"""How small they may become to save one of several pages."""
+"""How small they may become to save one of several pages, and in large print any."""
 _STEPS = 14
 """How many sizes are tried between the usual one and the least."""
 _WIDEST = 11.0
@@ -121,7 +121,7 @@ def cast_off(
     look = look._replace(staff=look.staff * part)
     systems = draft.engraved(look, starts)
     sheet = _Pages(room_of_page, room, _turns(arrangement, lines)).filled(systems)
-    size = 1.0 if page.large_print else sheet.size(systems, _LEAST / part)
+    size = sheet.size(systems, _LEAST_OF_PAGES if page.large_print else _LEAST / part)
     if size == part == 1 and sheet.room.alone and not page.large_print:
         size = _larger(draft, look, starts, sheet.largest(systems))
     if size != 1:
@@ -175,16 +175,14 @@ def _price(tune: Tune, starts: Sequence[str], phrases: Collection[int]) -> float
     bars = tune.bars
     edges = [int(name.removeprefix("m")) for name in starts]
     parted = [True, *(ends_section(bars[at - 1], bars[at]) for at in edges[1:]), True]
-    # A short introduction or Amen is no uneven line: it is a section by itself.
     counts = [
-        0
-        if all(parted[at : at + 2])
-        else sum(not bar.offset for bar in bars[start:end])
+        (sum(not bar.offset for bar in bars[start:end]), all(parted[at : at + 2]))
         for at, (start, end) in enumerate(pairwise([*edges, len(bars)]))
     ]
+    # A short introduction or Amen is no uneven line: it is a section by itself.
     uneven = sum(
-        0 < 2 * min(before, after) <= max(before, after)
-        for before, after in pairwise(counts)
+        2 * short[0] <= long[0] and not short[1]
+        for short, long in map(sorted, pairwise(counts))
     )
     cut = sum(at not in phrases for at in edges[1:])
     return 10 * uneven + 2 * cut
@@ -257,15 +255,23 @@ class _Pages(NamedTuple):
         return self._replace(room=self.room._replace(alone=alone))
 
     def size(self, systems: Sequence[System], least: float) -> float:
-        """Return the size, as a part of the present one, that saves a page; or 1."""
+        """Return the size, as a part of the present one, that saves a page; or 1.
+
+        A last page of a line alone, which a smaller size gives another, is saved too.
+        """
         heights = [system.height for system in systems]
-        pages = len(self._pages(heights))
+        needs = [(self._needed(heights), 0, 1.0)]
         for step in range(1, _STEPS + 1):
             part = 1 - (1 - _LEAST) * step / _STEPS
-            few = len(self._pages([part * height for height in heights]))
-            if part >= least and few < pages and (few == 1 or part >= _LEAST_OF_PAGES):
-                return part
-        return 1
+            need = self._needed([part * height for height in heights])
+            if part >= least and (need == 1 or part >= _LEAST_OF_PAGES):
+                needs.append((need, step, part))
+        return min(needs)[2]
+
+    def _needed(self, heights: Sequence[float]) -> int:
+        """Return how many pages lines need, one more if the last has one of them."""
+        starts = self._pages(heights)
+        return len(starts) + (0 < starts[-1] == len(heights) - 1)
 
     def largest(self, systems: Sequence[System]) -> float:
         """Return the size, as a part of the present one, that a short piece may have.

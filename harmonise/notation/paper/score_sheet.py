@@ -152,6 +152,10 @@ class _Piece(NamedTuple):
         high, below, after = (_height(part, self.page) for part in parts)
         room = OtherRoom(high, below, after, self.alone)
         cast = cast_off(self.arrangement, drafter, look, self.page, room)
+        if self.below and len(cast.lines) > 1 and cast.lines[-1].turned:
+            # A legend above the music leaves the last page to one more line.
+            legend_first = self._replace(above=(*self.above, *self.below), below=())
+            return legend_first.blocks(drafter, look)
         systems = tuple(line.system for line in cast.lines)
         told = told_systems(self.arrangement, systems)
         music: list[Block] = []
