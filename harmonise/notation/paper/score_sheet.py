@@ -45,6 +45,7 @@ from harmonise.notation.score.printed_labels import (
     format_symbol,
     printed_shapes,
     shape_legend,
+    slot_notes,
     thin_legend,
 )
 from harmonise.notation.score.score_plan import (
@@ -53,7 +54,8 @@ from harmonise.notation.score.score_plan import (
     plan_score,
     plan_sung,
 )
-from harmonise.theory.arrangement import Arrangement, Hand, Slot
+from harmonise.theory.arrangement import Arrangement, Hand, Slot, SoundingNote
+from harmonise.theory.chord import Chord
 from harmonise.theory.pitch import Pitch
 from harmonise.theory.reach import right_hand_fingers
 from harmonise.theory.tune import Tune
@@ -235,16 +237,16 @@ def keyboard_blocks(arrangement: Arrangement, page: Page = A4_PAGE) -> list[Bloc
 
 def _keyboards(arrangement: Arrangement) -> Iterator[Keyboard]:
     before: object = None
-    for slot in arrangement.slots:
+    for slot, notes in slot_notes(arrangement):
         if slot.chord is None:
             continue
-        left = _left_hand(arrangement, slot)
-        held = _held(arrangement, slot, left)
+        left = _left_hand(slot.chord, notes)
+        held = _held(slot, slot.chord, notes, left)
         fingers = right_hand_fingers([pitch.midi for pitch in held])
         presses = tuple(
             Press(pitch, finger)
             for pitch, finger in zip(held, fingers or [0] * len(held), strict=True)
-            # A tune note that is foreign to the chord is not drawn.
+            # A tune note that is foreign to the chord is fingered, but not drawn.
             if slot.chord.member_of(pitch.pitch_class) is not None
         )
         if presses and (slot.chord, presses, left) != before:
@@ -255,40 +257,32 @@ def _keyboards(arrangement: Arrangement) -> Iterator[Keyboard]:
             before = (slot.chord, presses, left)
 
 
-def _held(arrangement: Arrangement, slot: Slot, left: str) -> list[Pitch]:
+def _held(
+    slot: Slot, chord: Chord, notes: Sequence[SoundingNote], left: str
+) -> list[Pitch]:
     """Return the right hand's keys of a chord, lowest first.
 
     They are what it plays or holds when the chord begins; what neither hand has of the
     chord then is added where the right hand plays it later.
     """
-    notes = [note for note in arrangement.notes if note.hand is Hand.RIGHT]
-    held = [
-        note.pitch
-        for note in notes
-        if note.onset <= slot.onset < note.onset + note.length
-    ]
     known = {name.strip() for name in left.partition(":")[2].split(",")}
-    known |= {printed_name(pitch) for pitch in held}
-    for note in notes:
+    held: list[Pitch] = []
+    for note in (note for note in notes if note.hand is Hand.RIGHT):
         name = printed_name(note.pitch)
-        inside = slot.onset < note.onset < slot.end and name not in known
-        chord = slot.chord if inside else None
-        if chord and chord.member_of(note.pitch.pitch_class) is not None:
+        belongs = chord.member_of(note.pitch.pitch_class) is not None
+        if note.onset <= slot.onset or (belongs and name not in known):
             held.append(note.pitch)
             known.add(name)
     return sorted(held, key=lambda pitch: pitch.midi)
 
 
-def _left_hand(arrangement: Arrangement, slot: Slot) -> str:
+def _left_hand(chord: Chord, notes: Sequence[SoundingNote]) -> str:
     """Return what the left hand plays of a chord, in order, such as "left: F, A, C"."""
     names = [
         printed_name(note.pitch)
-        for note in arrangement.notes
+        for note in notes
         if note.hand is Hand.LEFT
-        and note.onset < slot.end
-        and slot.onset < note.onset + note.length
-        and slot.chord
-        and slot.chord.member_of(note.pitch.pitch_class) is not None
+        and chord.member_of(note.pitch.pitch_class) is not None
     ]
     return f"left: {', '.join(dict.fromkeys(names))}" if names else ""
 

@@ -20,6 +20,7 @@ from harmonise.theory.arrangement import (
     Labels,
     Position,
     Slot,
+    SoundingNote,
     Texture,
     Voice,
 )
@@ -196,16 +197,37 @@ def format_position(position: Position, labels: Labels, members: int = 3) -> str
 
 def shape_labels(arrangement: Arrangement) -> Iterator[tuple[Fraction, str]]:
     """Yield where labels stand and what they say, in the arrangement's own style."""
-    for slot, chord in _labelled(arrangement):
+    labelled = set(_labelled(arrangement))
+    for slot, notes in slot_notes(arrangement):
+        if slot.chord is None or slot.onset not in labelled:
+            continue
+        members = slot.chord.members
         if slot.position:
-            members, style = len(chord.members), arrangement.style.labels
-            yield slot.onset, format_position(slot.position, style, members)
+            style = arrangement.style.labels
+            yield slot.onset, format_position(slot.position, style, len(members))
         else:
-            yield slot.onset, _both_hands(arrangement, slot, chord)
+            pitches = sorted((note.pitch for note in notes), key=attrgetter("midi"))
+            names = [str(one.name) for one in pitches if one.name in members]
+            yield slot.onset, format_signs(" ".join(dict.fromkeys(names)))
 
 
-def _labelled(arrangement: Arrangement) -> Iterator[tuple[Slot, Chord]]:
-    """Yield the slots that have a label, each with its chord.
+def slot_notes(
+    arrangement: Arrangement,
+) -> Iterator[tuple[Slot, list[SoundingNote]]]:
+    """Yield each slot with the notes that a hand plays or holds in it, in order."""
+    waiting = iter(arrangement.notes)
+    coming = next(waiting, None)
+    sounding: list[SoundingNote] = []
+    for slot in arrangement.slots:
+        while coming and coming.onset < slot.end:
+            sounding.append(coming)
+            coming = next(waiting, None)
+        sounding = [one for one in sounding if one.onset + one.length > slot.onset]
+        yield slot, sounding
+
+
+def _labelled(arrangement: Arrangement) -> Iterator[Fraction]:
+    """Yield the onsets of slots that have a label.
 
     They are those where shape or chord changes; a right hand without a shape has a
     label at a new chord only, and none in four parts, where it never has one.
@@ -219,28 +241,17 @@ def _labelled(arrangement: Arrangement) -> Iterator[tuple[Slot, Chord]]:
             before[0] != slot.chord and arrangement.style.texture is not Texture.HYMN
         )
         if now != before and told:
-            yield slot, slot.chord
+            yield slot.onset
         before = now
 
 
 def thin_legend(arrangement: Arrangement) -> str:
     """Return what explains the labels of a thin right hand; "" if there are none."""
     labelled = arrangement.style.labels is not Labels.NONE
-    if labelled and any(not slot.position for slot, _ in _labelled(arrangement)):
+    places = set(_labelled(arrangement)) if labelled else ()
+    if any(slot.onset in places and not slot.position for slot in arrangement.slots):
         return "Where the right hand is thin, letters name the notes of both hands."
     return ""
-
-
-def _both_hands(arrangement: Arrangement, slot: Slot, chord: Chord) -> str:
-    """Return the notes of a chord that both hands have together, from the lowest up."""
-    last = bisect_left(arrangement.notes, slot.end, key=attrgetter("onset"))
-    pitches = [
-        note.pitch
-        for note in arrangement.notes[:last]
-        if note.onset + note.length > slot.onset and note.pitch.name in chord.members
-    ]
-    pitches.sort(key=attrgetter("midi"))
-    return format_signs(" ".join(dict.fromkeys(str(pitch.name) for pitch in pitches)))
 
 
 _TRIADS = tuple(
