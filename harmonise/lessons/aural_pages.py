@@ -10,7 +10,8 @@ from itertools import groupby
 from typing import NamedTuple
 
 from harmonise.lessons.aural import AURAL_STEPS, TEMPO, AuralItem, AuralKind
-from harmonise.lessons.worksheet import Depth, SheetItem, Worksheet
+from harmonise.lessons.sheet_parts import SheetItem
+from harmonise.lessons.worksheet import Depth, Worksheet
 from harmonise.notation.paper.blocks import (
     Block,
     Lettering,

@@ -6,14 +6,8 @@ from harmonise.errors import Place
 from harmonise.lessons.aural import AURAL_STEPS, TIMES, AuralItem
 from harmonise.lessons.aural_makers import AuralOrder, aural_items
 from harmonise.lessons.aural_tunes import tune_items
-from harmonise.lessons.worksheet import (
-    Answer,
-    SheetItem,
-    SheetKind,
-    SheetOrder,
-    Worksheet,
-    makes,
-)
+from harmonise.lessons.sheet_parts import Answer, SheetItem
+from harmonise.lessons.worksheet import SheetKind, SheetOrder, Worksheet, makes
 from harmonise.notation.sound.stretches import WRITING
 from harmonise.theory.arrangement import Arrangement, Style
 

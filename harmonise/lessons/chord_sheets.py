@@ -20,15 +20,8 @@ from harmonise.lessons.model import (
     tune_alone,
 )
 from harmonise.lessons.shape_sheets import symbol_of
-from harmonise.lessons.worksheet import (
-    Answer,
-    Box,
-    SheetKind,
-    SheetOrder,
-    SheetPiece,
-    Worksheet,
-    makes,
-)
+from harmonise.lessons.sheet_parts import Answer, Box, SheetPiece
+from harmonise.lessons.worksheet import SheetKind, SheetOrder, Worksheet, makes
 from harmonise.notation.score.printed_labels import format_numeral
 from harmonise.rules.table import RULES, check
 from harmonise.theory.arrangement import (

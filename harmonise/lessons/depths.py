@@ -10,14 +10,8 @@ from fractions import Fraction
 from itertools import groupby
 
 from harmonise.lessons.model import LABEL
-from harmonise.lessons.worksheet import (
-    Box,
-    Depth,
-    SheetItem,
-    SheetKind,
-    SheetPiece,
-    Worksheet,
-)
+from harmonise.lessons.sheet_parts import Box, SheetItem, SheetPiece
+from harmonise.lessons.worksheet import Depth, SheetKind, Worksheet
 from harmonise.notation.score.printed_labels import format_numeral, format_symbol
 from harmonise.theory.arrangement import Slot
 

@@ -14,15 +14,17 @@ from random import Random
 from harmonise.choice.palette import palette
 from harmonise.errors import MelodyError, Place
 from harmonise.lessons.model import comments_on, solve_first
-from harmonise.lessons.worksheet import (
+from harmonise.lessons.sheet_parts import (
     Answer,
     Box,
-    Depth,
     Planted,
     SheetItem,
+    SheetPiece,
+)
+from harmonise.lessons.worksheet import (
+    Depth,
     SheetKind,
     SheetOrder,
-    SheetPiece,
     Worksheet,
     makes,
 )

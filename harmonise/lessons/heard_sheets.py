@@ -15,15 +15,8 @@ from harmonise.lessons.model import (
     to_write,
     tune_alone,
 )
-from harmonise.lessons.worksheet import (
-    Answer,
-    Box,
-    SheetKind,
-    SheetOrder,
-    SheetPiece,
-    Worksheet,
-    makes,
-)
+from harmonise.lessons.sheet_parts import Answer, Box, SheetPiece
+from harmonise.lessons.worksheet import SheetKind, SheetOrder, Worksheet, makes
 from harmonise.notation.score.printed_labels import format_numeral
 from harmonise.notation.sound.stretches import REPEATS, WRITING
 from harmonise.theory.arrangement import Arrangement, Hand, Slot, Voice

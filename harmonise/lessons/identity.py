@@ -11,19 +11,14 @@ the end, tells whether it is the right one.
 """
 
 import re
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from enum import Enum
 from fractions import Fraction
 from hashlib import sha256
 from typing import NamedTuple
 
-from harmonise.errors import HarmoniseError, NotationError
-from harmonise.lessons.aural import MOST_QUESTIONS, AuralKind
-from harmonise.lessons.aural_sheets import ear_drill
-from harmonise.lessons.drill_makers import DrillWish, Exercise
-from harmonise.lessons.drills import exercises, parse_keys, progression
-from harmonise.lessons.model import opening
-from harmonise.lessons.versions import VERSIONS, make_sheets
+from harmonise.errors import HarmoniseError
+from harmonise.lessons.drill_makers import DrillWish
 from harmonise.lessons.worksheet import Depth, SheetKind, SheetOrder, Worksheet
 from harmonise.notation.abc.abc_writer import format_abc
 from harmonise.notation.formats import decode, format_of, parse_tunes
@@ -33,15 +28,11 @@ from harmonise.notation.tune_text.tune_text import format_tune_text
 from harmonise.theory.arrangement import (
     HarmonicRhythm,
     Labels,
-    LeftHand,
-    Position,
-    Style,
 )
 from harmonise.theory.chord import parse_symbol
-from harmonise.theory.key import Key, named_keys, parse_key
+from harmonise.theory.key import Key
 from harmonise.theory.phrases import find_lines
-from harmonise.theory.transposing import transposed
-from harmonise.theory.tune import ChordAt, KeyChange, Tune
+from harmonise.theory.tune import ChordAt, Tune
 
 FIELD = "harmonise-task"
 """Name of the field that holds the identity and the tune."""
@@ -49,7 +40,7 @@ _LINE = re.compile(r"\[harmonise task: ([^\],]+)((?:, [a-z]+ [^\],]+)*)\]")
 _ENTRY = re.compile(r", ([a-z]+) ([^\],]+)")
 _NEW_LINE = "\N{PILCROW SIGN}"
 """Stands for the end of a line in a field, where an editor may join lines."""
-_PLUS = " + "
+PLUS = " + "
 _MARK = 8
 """Letters and figures of a tune's mark: one in four thousand million is the same."""
 _DRILL = re.compile(r"drill (D\d{1,2}|[^,]*)$")
@@ -133,9 +124,9 @@ def _lock_text(lock: ChordAt) -> str:
     return f"{lock.onset} {lock.end} {lock.chord}"
 
 
-def _locks_in(text: str) -> tuple[ChordAt, ...]:
+def locks_in(text: str) -> tuple[ChordAt, ...]:
     """Return the locked chords that an identity tells."""
-    rows = [row.split() for row in text.split(_PLUS) if row]
+    rows = [row.split() for row in text.split(PLUS) if row]
     return tuple(
         ChordAt(Fraction(onset), Fraction(end), parse_symbol(chord))
         for onset, end, chord in rows
@@ -153,7 +144,7 @@ def identity_of_sheet(sheet: Worksheet) -> TaskIdentity:
         "version": sheet.version,
         "key": str(sheet.key),
         "from": str(home.key) if home.key != sheet.key else "",
-        "keys": _PLUS.join(map(str, order.keys)),
+        "keys": PLUS.join(map(str, order.keys)),
         "bars": str(full),
         "level": str(order.style.level) if order.style.level != 1 else "",
         "chords": _unusual(order.style.harmonic_rhythm, HarmonicRhythm.AUTO),
@@ -162,8 +153,8 @@ def identity_of_sheet(sheet: Worksheet) -> TaskIdentity:
         "faults": str(order.faults) if order.kind is SheetKind.FAULTS else "",
         "sheet": str(order.seed) if order.seed != 1 else "",
         **_aural_choices(order),
-        "lines": _PLUS.join(map(str, home.phrases)) if home.phrases != found else "",
-        "locks": _PLUS.join(map(_lock_text, home.locks)),
+        "lines": PLUS.join(map(str, home.phrases)) if home.phrases != found else "",
+        "locks": PLUS.join(map(_lock_text, home.locks)),
         "tune": mark_of(home),
     }
     entries = tuple((word, value) for word, value in choices.items() if value)
@@ -183,7 +174,7 @@ def _aural_choices(order: SheetOrder) -> dict[str, str]:
 def _identity_of_ear_drill(sheet: Worksheet) -> TaskIdentity:
     order = sheet.order
     choices = {
-        "keys": _PLUS.join(map(str, order.keys)),
+        "keys": PLUS.join(map(str, order.keys)),
         **_aural_choices(order),
         "sheet": str(order.seed) if order.seed != 1 else "",
     }
@@ -203,13 +194,13 @@ def identity_of_drill(
         numerals: The progression; "" for drills.
     """
     choices = {
-        "keys": _PLUS.join(map(str, keys)),
-        "start": _PLUS.join(start.name.lower() for start in wish.starts),
+        "keys": PLUS.join(map(str, keys)),
+        "start": PLUS.join(start.name.lower() for start in wish.starts),
         "pattern": wish.pattern.value if wish.pattern else "",
         "beats": str(wish.beats) if wish.beats != DrillWish().beats else "",
     }
     entries = tuple((word, value) for word, value in choices.items() if value)
-    return TaskIdentity(f"drill {numerals or _PLUS.join(names)}", entries)
+    return TaskIdentity(f"drill {numerals or PLUS.join(names)}", entries)
 
 
 def file_identity(identity: TaskIdentity, tune: Tune | None = None) -> FileIdentity:
@@ -271,163 +262,3 @@ def _tune_in(text: str) -> Tune | None:
         return parse_tunes("\n".join(lines).encode())[0]
     except HarmoniseError:
         return None
-
-
-def tune_for(
-    identity: TaskIdentity, data: bytes, others: Iterable[Tune] = ()
-) -> Tune | None:
-    """Return the tune of a worksheet, in the key of version A.
-
-    Args:
-        identity: The worksheet.
-        data: The work that came back; its tune may be the one that was given out.
-        others: Tunes that may be it.
-
-    Returns:
-        The first of the others, or else the tune of the work, that has the mark of the
-        tune that was given out; None if none has.
-    """
-    wanted = identity.get("tune")
-    for tune in (*others, *_tunes_of_work(identity, data)):
-        for cut in _as_given(identity, tune):
-            if mark_of(cut) == wanted:
-                return cut
-    return None
-
-
-def _tunes_of_work(identity: TaskIdentity, data: bytes) -> Iterator[Tune]:
-    """Yield the tune of a work in the key of version A, where it can be read."""
-    try:
-        tune = parse_tunes(data)[0]
-        key, home = parse_key(identity.get("key")), identity.get("from")
-    except HarmoniseError:
-        return
-    tune = tune._replace(keys=(KeyChange(Fraction(0), key), *tune.keys[1:]))
-    if not home:
-        yield tune
-        return
-    rise = (parse_key(home).tonic.pitch_class - key.tonic.pitch_class) % 12
-    yield from (transposed(tune, parse_key(home), by) for by in (rise, rise - 12))
-
-
-def _as_given(identity: TaskIdentity, tune: Tune) -> Iterator[Tune]:
-    """Yield a tune with the lines that it has, and with those that were given out."""
-    bars = int(identity.get("bars", "8"))
-    told = tuple(map(Fraction, identity.get("lines", "0").split(_PLUS)))
-    locks = tune.locks or _locks_in(identity.get("locks"))
-    plain = tune._replace(symbols=(), locks=locks)
-    for lines in (tune.phrases, told, find_lines(tune.notes, tune.bars)):
-        try:
-            yield opening(plain._replace(phrases=lines), bars)
-        except HarmoniseError:
-            return
-
-
-def sheet_again(identity: TaskIdentity, tune: Tune) -> Worksheet:
-    """Return the worksheet of an identity, made again.
-
-    Args:
-        identity: Which worksheet.
-        tune: Its tune, in the key of version A.
-
-    Raises:
-        HarmoniseError: If this program knows no such worksheet.
-    """
-    try:
-        order = _order(identity)
-        number = VERSIONS.index(identity.get("version", "A")) + 1
-    except ValueError as error:
-        raise _unknown(identity) from error
-    return make_sheets(tune, order, number)[-1]
-
-
-def _order(identity: TaskIdentity) -> SheetOrder:
-    """Return what a teacher asked for.
-
-    Raises:
-        ValueError: If there is no such choice.
-        NotationError: If a key is none.
-    """
-    keys = identity.get("keys")
-    order = SheetOrder(
-        SheetKind(identity.kind),
-        Style(
-            int(identity.get("level", "1")),
-            HarmonicRhythm(identity.get("chords", "auto")),
-        ),
-        Labels(identity.get("labels", Labels.WORDS.value)),
-        int(identity.get("bars", "8")),
-        int(identity.get("faults", "4")),
-        int(identity.get("sheet", "1")),
-        named_keys(keys.split(_PLUS)) if keys else (),
-        depth=Depth(identity.get("depth", Depth.CORE.value)),
-    )
-    return _with_aural_choices(order, identity)
-
-
-def _with_aural_choices(order: SheetOrder, identity: TaskIdentity) -> SheetOrder:
-    """Return an order with what an identity tells of questions by ear.
-
-    Raises:
-        ValueError: If there is no such choice.
-    """
-    about = identity.get("about")
-    questions = int(identity.get("questions", str(order.questions)))
-    if not 1 <= questions <= MOST_QUESTIONS:
-        raise ValueError(questions)
-    return order._replace(
-        step=int(identity.get("step", str(order.step))),
-        about=AuralKind(about) if about else None,
-        questions=questions,
-    )
-
-
-def ear_drill_again(identity: TaskIdentity) -> Worksheet:
-    """Return the questions by ear of a drill's identity, made again.
-
-    Raises:
-        HarmoniseError: If this program knows no such drill.
-    """
-    keys = parse_keys(identity.get("keys", "C").split(_PLUS))
-    try:
-        order = SheetOrder(
-            SheetKind.AURAL, seed=int(identity.get("sheet", "1")), keys=keys
-        )
-        order = _with_aural_choices(order, identity)
-    except ValueError as error:
-        raise _unknown(identity) from error
-    return ear_drill(order)
-
-
-def exercises_again(identity: TaskIdentity) -> tuple[Exercise, ...]:
-    """Return the exercises of a drill's identity, made again.
-
-    Raises:
-        HarmoniseError: If this program knows no such drill.
-    """
-    keys = parse_keys(identity.get("keys", "C").split(_PLUS))
-    starts = identity.get("start")
-    pattern = identity.get("pattern")
-    try:
-        wish = DrillWish(
-            tuple(Position[word.upper()] for word in starts.split(_PLUS) if word),
-            LeftHand(pattern) if pattern else None,
-            int(identity.get("beats", "2")),
-        )
-    except (KeyError, ValueError) as error:
-        raise _unknown(identity) from error
-    if not re.match(r"D\d", identity.drill):
-        return progression(identity.drill, keys, wish)
-    return tuple(
-        exercise
-        for name in identity.drill.split(_PLUS)
-        for exercise in exercises(name, keys, wish)
-    )
-
-
-def _unknown(identity: TaskIdentity) -> NotationError:
-    return NotationError(
-        f"This program knows no task such as {identity}.",
-        None,
-        "Mark it with the program that made it.",
-    )

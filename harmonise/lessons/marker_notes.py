@@ -18,7 +18,8 @@ from harmonise.lessons.page_breaks import (
     room_of,
     table_rows,
 )
-from harmonise.lessons.worksheet import SheetItem, Worksheet
+from harmonise.lessons.sheet_parts import SheetItem
+from harmonise.lessons.worksheet import Worksheet
 from harmonise.notation.paper.blocks import (
     GAP,
     Block,

@@ -10,7 +10,7 @@ from itertools import pairwise
 
 from harmonise.arranging.job import arrange
 from harmonise.errors import MelodyError, bars_called
-from harmonise.lessons.worksheet import Answer, Box, SheetItem, SheetPiece
+from harmonise.lessons.sheet_parts import Answer, Box, SheetItem, SheetPiece
 from harmonise.rules.table import check
 from harmonise.theory.arrangement import (
     Arrangement,

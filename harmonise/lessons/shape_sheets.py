@@ -20,17 +20,14 @@ from harmonise.lessons.model import (
     solve_first,
     sounding,
 )
-from harmonise.lessons.worksheet import (
+from harmonise.lessons.sheet_parts import (
     Answer,
     Box,
     Diagram,
     SheetItem,
-    SheetKind,
-    SheetOrder,
     SheetPiece,
-    Worksheet,
-    makes,
 )
+from harmonise.lessons.worksheet import SheetKind, SheetOrder, Worksheet, makes
 from harmonise.notation.score.printed_labels import (
     format_numeral,
     format_position,

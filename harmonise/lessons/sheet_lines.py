@@ -6,8 +6,8 @@ from functools import partial
 from itertools import pairwise
 from typing import NamedTuple
 
+from harmonise.lessons.sheet_parts import Box, SheetPiece
 from harmonise.lessons.sheet_pictures import is_crowded, set_in_rows
-from harmonise.lessons.worksheet import Box, SheetPiece
 from harmonise.notation.paper.blocks import Look, System
 from harmonise.notation.paper.engraving import engrave_plan
 from harmonise.notation.score.copies import ScoreCopy, copy_plan, text_width

@@ -15,7 +15,7 @@ from itertools import pairwise
 from math import ceil
 from typing import NamedTuple
 
-from harmonise.lessons.worksheet import Diagram
+from harmonise.lessons.sheet_parts import Diagram
 from harmonise.notation.paper.blocks import Picture, System
 from harmonise.notation.paper.keyboards import Keyboard, Press, draw_keyboards
 

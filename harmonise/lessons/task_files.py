@@ -13,7 +13,8 @@ from harmonise.form import splicing
 from harmonise.form.splicing import Slice, with_bars
 from harmonise.lessons.aural import AuralItem
 from harmonise.lessons.identity import file_identity, identity_of_sheet
-from harmonise.lessons.worksheet import Box, Depth, SheetPiece, Worksheet
+from harmonise.lessons.sheet_parts import Box, SheetPiece
+from harmonise.lessons.worksheet import Depth, Worksheet
 from harmonise.notation.musicxml.writer import format_plan
 from harmonise.notation.score.copies import ScoreCopy, copy_plan
 from harmonise.notation.score.score_plan import ScoreBox, plan_score

@@ -20,15 +20,8 @@ from harmonise.lessons import (  # noqa: F401 (they hang their makers on the kin
 from harmonise.lessons.aural_sheets import style_of_step
 from harmonise.lessons.depths import at_depth
 from harmonise.lessons.model import changes_in, model_of, opening, related_keys
-from harmonise.lessons.worksheet import (
-    MAKERS,
-    Answer,
-    SheetItem,
-    SheetKind,
-    SheetOrder,
-    SheetPiece,
-    Worksheet,
-)
+from harmonise.lessons.sheet_parts import Answer, SheetItem, SheetPiece
+from harmonise.lessons.worksheet import MAKERS, SheetKind, SheetOrder, Worksheet
 from harmonise.theory.arrangement import (
     Arrangement,
     Hand,

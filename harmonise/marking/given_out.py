@@ -10,15 +10,13 @@ from typing import NamedTuple
 
 from harmonise.errors import HarmoniseError, NotationError
 from harmonise.lessons.aural_sheets import EAR_DRILL
-from harmonise.lessons.identity import (
-    FoundIdentity,
-    TaskIdentity,
+from harmonise.lessons.given_again import (
     ear_drill_again,
     exercises_again,
-    find_identity,
     sheet_again,
     tune_for,
 )
+from harmonise.lessons.identity import FoundIdentity, TaskIdentity, find_identity
 from harmonise.lessons.worksheet import Worksheet
 from harmonise.marking.task import Points, Task
 from harmonise.marking.tasks import task_of_exercises, task_of_whole_sheet

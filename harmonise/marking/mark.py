@@ -16,7 +16,8 @@ from pathlib import Path
 from typing import NamedTuple
 
 from harmonise.errors import NotationError, Place, shorten
-from harmonise.lessons.worksheet import Planted, Worksheet
+from harmonise.lessons.sheet_parts import Planted
+from harmonise.lessons.worksheet import Worksheet
 from harmonise.marking.finding import findings
 from harmonise.marking.labels import unlabelled
 from harmonise.marking.marked import Marking, MarkingManner, given_back, weigh

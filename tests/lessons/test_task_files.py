@@ -16,13 +16,12 @@ from harmonise.lessons.drill_copies import DrillCopy, Version
 from harmonise.lessons.drill_files import DrillOutput, format_drill
 from harmonise.lessons.drill_makers import DrillWish
 from harmonise.lessons.drills import exercises
+from harmonise.lessons.given_again import sheet_again, tune_for
 from harmonise.lessons.identity import (
     FIELD,
     file_identity,
     find_identity,
     identity_of_drill,
-    sheet_again,
-    tune_for,
 )
 from harmonise.lessons.task_files import format_task_file
 from harmonise.lessons.versions import make_sheets

@@ -9,8 +9,9 @@ from makers.profiles import spread
 from harmonise.errors import MelodyError
 from harmonise.lessons.fault_sheet import is_exactly, plant, proposals
 from harmonise.lessons.model import model_of, opening
+from harmonise.lessons.sheet_parts import Planted
 from harmonise.lessons.versions import make_sheets
-from harmonise.lessons.worksheet import Planted, SheetKind, SheetOrder
+from harmonise.lessons.worksheet import SheetKind, SheetOrder
 from harmonise.notation.formats import read_tune
 from harmonise.rules.table import COMMENTS, PLANTED, FaultKind, check
 from harmonise.theory.arrangement import Arrangement, SoundingNote, Style

@@ -12,8 +12,9 @@ from oracles.full_marks import assert_full
 
 from harmonise.errors import MelodyError
 from harmonise.lessons.drills import DRILLS, Drill, all_keys, exercises
+from harmonise.lessons.sheet_parts import SheetPiece
 from harmonise.lessons.versions import make_sheets
-from harmonise.lessons.worksheet import SheetKind, SheetOrder, SheetPiece, Worksheet
+from harmonise.lessons.worksheet import SheetKind, SheetOrder, Worksheet
 from harmonise.marking.lead_sheets import script_for
 from harmonise.marking.mark import mark, mark_list, parse_list
 from harmonise.marking.script import Script, Written
