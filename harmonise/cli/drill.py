@@ -19,13 +19,13 @@ from harmonise.cli.options import (
     words_of,
 )
 from harmonise.cli.worksheet import (
-    EARS,
     QUESTIONS,
     SEED,
     STEP,
     PrintedCopies,
     SheetFiles,
     check_ending,
+    tell_written,
 )
 from harmonise.lessons import drills as making
 from harmonise.lessons.aural import AuralKind
@@ -211,8 +211,7 @@ def _hear(names: tuple[str, ...], options: DrillOptions) -> None:
         keys = ", ".join(map(str, sheet.order.keys))
         click.echo(f"{sheet.footer}: {keys}, {sheet.marks} marks")
         tell_all_idle(f" on {EAR_DRILL}, which is heard", *_OF_EAR_DRILL)
-        click.echo(f"Written: {', '.join(map(str, written))}")
-        click.echo(EARS)
+        tell_written(files, [sheet], written)
         if options.shows:
             show(written[0])
 

@@ -1,5 +1,6 @@
 """The command `harmonise worksheet`: sheets for pupils, and their answer keys."""
 
+import re
 from collections.abc import Iterator, Sequence
 from enum import Enum
 from pathlib import Path
@@ -25,7 +26,7 @@ from harmonise.lessons.lesson_effects import sheet_reasons
 from harmonise.lessons.sheet_files import ENDINGS, format_sheet, sheet_recordings
 from harmonise.lessons.versions import VERSIONS, make_sheets
 from harmonise.lessons.worksheet import Depth, SheetKind, SheetOrder, Worksheet
-from harmonise.notation.files import check_target
+from harmonise.notation.files import check_target, is_own
 from harmonise.notation.outputs import write_pages
 from harmonise.notation.paper.blocks import Page, Paper
 from harmonise.theory.arrangement import HarmonicRhythm, Labels, Style
@@ -145,11 +146,23 @@ def _make(source: str, target: Path, options: WorksheetOptions) -> None:
         if len(sheet.asked) < order.questions and sheet.asked:
             click.echo(f"The tune has room for {len(sheet.asked)} of them.")
     tell_idle(sheet_reasons(options.kind))
-    click.echo(f"Written: {', '.join(map(str, written))}")
-    if options.kind.row.heard:
-        click.echo(EARS)
+    tell_written(files, sheets, written)
     if options.shows:
         show(written[0])
+
+
+def tell_written(
+    files: "SheetFiles", sheets: Sequence[Worksheet], written: Sequence[Path]
+) -> None:
+    """Say what was written, and what lies there from an earlier sheet."""
+    click.echo(f"Written: {', '.join(map(str, written))}")
+    if not any(sheet.order.kind.row.heard for sheet in sheets):
+        return
+    over = files.left_over(sheets, written)
+    if over:
+        listed = ", ".join(map(str, over))
+        click.echo(f"Of an earlier sheet, and no part of this one: {listed}")
+    click.echo(EARS)
 
 
 def check_ending(target: Path, endings: tuple[str, ...] = ENDINGS) -> None:
@@ -210,6 +223,18 @@ class SheetFiles(NamedTuple):
         ]
         made += [(path, (content,)) for path, content in recordings.items()]
         return write_pages(made, force=self.force)
+
+    def left_over(
+        self, sheets: Sequence[Worksheet], written: Sequence[Path]
+    ) -> tuple[Path, ...]:
+        """Return recordings of an earlier run that belong to none of these sheets."""
+        stems = "|".join(re.escape(self._stem(sheet)) for sheet in sheets)
+        numbered = re.compile(rf"({stems})-(line-)?\d+\.wav")
+        return tuple(
+            path
+            for path in sorted(self.target.parent.iterdir())
+            if numbered.fullmatch(path.name) and path not in written and is_own(path)
+        )
 
     def _printed(
         self, sheet: Worksheet, sheets: Sequence[Worksheet], *, answers: bool

@@ -41,6 +41,7 @@ _ENTRY = re.compile(r", ([a-z]+) ([^\],]+)")
 _NEW_LINE = "\N{PILCROW SIGN}"
 """Stands for the end of a line in a field, where an editor may join lines."""
 PLUS = " + "
+"""Stands between the values of one entry."""
 _MARK = 8
 """Letters and figures of a tune's mark: one in four thousand million is the same."""
 _DRILL = re.compile(r"drill (D\d{1,2}|[^,]*)$")

@@ -172,3 +172,23 @@ def test_help_shows_what_is_printed_and_lists_every_drill() -> None:
     assert done.stdout == shown
     for own in DRILLS:
         assert f"| {own.name} |" in told
+
+
+def test_a_shorter_booklet_leaves_no_pages_of_the_longer_one(
+    tmp_path: Path,
+) -> None:
+    run("D1", "--keys", "C, Eb", "-o", "d.png")
+    Path("d-3.png").write_bytes(b"\x89PNG of somebody else")
+    assert Path("d-2.png").exists()
+    run("D1", "-o", "d.png")
+    assert sorted(path.name for path in tmp_path.iterdir()) == ["d-3.png", "d.png"]
+
+
+def test_recordings_of_a_longer_sheet_are_told_and_stay() -> None:
+    run("D12", "--questions", "2", "-o", "ear.txt")
+    Path("ear-3.wav").write_bytes(b"RIFF of somebody else")
+    done = run("D12", "--questions", "1", "-o", "ear.txt")
+    told = "Of an earlier sheet, and no part of this one: ear-2.wav\n"
+    assert told in done.output
+    assert Path("ear-2.wav").exists()
+    assert told not in run("D12", "--questions", "2", "-o", "ear.txt").output
