@@ -1,9 +1,9 @@
 """What stands above a chord chart and on its lines, in print as in plain text.
 
 Above stand title, key, time, tempo and the guitar's capo. A line of the chart is a
-phrase of the tune; where nothing is sung, as many bars as the score has on a line. A
-chart has no bar lines to hang repeats and endings on, so they are told in words, on
-lines of their own.
+phrase of the tune; where nothing is sung, as many bars as the score has on a line.
+Where a chart has no bar lines to hang repeats and endings on, they are told in words,
+on lines of their own.
 """
 
 from collections.abc import Callable, Iterator
@@ -172,21 +172,56 @@ class ChartStretch(NamedTuple):
     end: Fraction
 
 
-def chart_lines(tune: Tune, capo: Capo | None = None) -> list[ChartSign | ChartStretch]:
+def chart_lines(
+    tune: Tune, capo: Capo | None = None, *, signed: bool = False
+) -> list[ChartSign | ChartStretch]:
     """Return the lines of a tune and the signs between them, in order.
 
     Args:
         tune: The tune.
         capo: The guitarist's capo; None if the piano's chords are shown.
+        signed: Whether repeats have signs of their own, `repeat_signs`, and are not
+            told in words; the lines begin and end with them all the same.
     """
     signs = sorted(_signs(tune, capo), key=lambda sign: (sign.onset, not sign.closing))
     cuts = {tune.bars[0].start, tune.end, *_line_ends(tune)}
     cuts.update(sign.onset for sign in signs if sign.onset <= tune.end)
     lines: list[ChartSign | ChartStretch] = []
+    if signed:
+        repeats = set(_repeats(tune))
+        signs = [sign for sign in signs if sign not in repeats]
+        signs += _times(tune)
     for start, end in pairwise(sorted(cuts)):
         lines += [sign for sign in signs if sign.onset == start]
         lines.append(ChartStretch(start, end))
     return [*lines, *(sign for sign in signs if sign.onset >= tune.end)]
+
+
+def repeat_signs(tune: Tune, line: ChartStretch) -> tuple[str, str]:
+    """Return the signs of repeats and endings before and after a line; "" for none."""
+    before = after = ""
+    ending: tuple[int, ...] = ()
+    for bar in tune.bars:
+        if bar.start == line.start:
+            before = REPEAT if bar.repeat_start else ""
+            if bar.ending != ending:
+                before = " ".join([before, *(f"{at}." for at in bar.ending)]).strip()
+        if bar.end == line.end and bar.repeat_end > 1:
+            after = BACK
+        ending = bar.ending
+    return before, after
+
+
+REPEAT, BACK = "‖:", ":‖"
+"""The signs around what is repeated."""
+
+
+def _times(tune: Tune) -> Iterator[ChartSign]:
+    """Yield how often a repeat is played, if more than its sign says."""
+    for bar in tune.bars:
+        if bar.repeat_end > 2:
+            text = f"Play {bar.repeat_end} times in all"
+            yield ChartSign(bar.end, text, closing=True)
 
 
 def is_sung(tune: Tune) -> bool:

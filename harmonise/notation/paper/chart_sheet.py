@@ -8,13 +8,17 @@ from collections.abc import Iterable, Iterator, Sequence
 from itertools import chain, groupby
 
 from harmonise.notation.chart.chart_lines import (
+    REPEAT,
     ChartSign,
     ChartStretch,
     chart_heading,
     chart_lines,
+    is_sung,
+    repeat_signs,
 )
 from harmonise.notation.chart.plain_charts import chord_names, legends
 from harmonise.notation.chart.sung_pieces import (
+    BAR_LINE,
     BARS_A_ROW,
     ChordNames,
     SungPiece,
@@ -72,7 +76,7 @@ def chart_blocks(
     """
     heading = chart_heading(arrangement, capo, format_symbol)
     chords = chord_names(arrangement, capo, format_symbol)
-    body = list(_repeats(_together(_body(arrangement.tune, chords, capo, page))))
+    body = _together(_body(arrangement.tune, chords, capo, page))
     texts = [
         text
         for block in body
@@ -97,55 +101,76 @@ def _together(blocks: Iterator[Block]) -> list[Block]:
     for width, run in groupby(blocks, lambda block: getattr(block, "across", 0)):
         if width:
             rows = (block.rows for block in run if isinstance(block, Bars))
-            joined.append(Bars(tuple(chain(*rows)), width))
+            joined.append(Bars(tuple(_filled(chain(*rows), width)), width))
         else:
             joined += run
     return joined
 
 
-_FROM, _BACK = "Repeat from here", "Go back and play it again"
-"""How `chart_lines` says the signs of a repeat in words."""
-
-
-def _repeats(blocks: Sequence[Block]) -> Iterator[Block]:
-    """Yield blocks whose bars have the signs of a repeat where words told of it.
-
-    Words stay over lines that are sung, which have no bars, and where music is played
-    more than twice.
-    """
-    said = [block.text if isinstance(block, Words) else "" for block in blocks]
-    signed = {
-        at
-        for at, block in enumerate(blocks)
-        if isinstance(block, Bars)
-        and said[at - 1] == _FROM
-        and said[at + 1 : at + 2] == [_BACK]
-    }
-    for at, block in enumerate(blocks):
-        if at in signed and isinstance(block, Bars):
-            (first, width), *others = block.rows[0]
-            rows = (((f"‖: {first}", width), *others), *block.rows[1:])
-            *before, (last, width) = rows[-1]
-            yield block._replace(rows=(*rows[:-1], (*before, (f"{last} :‖", width))))
-        elif not (at + 1 in signed or at - 1 in signed):
-            yield block
+def _filled(
+    rows: Iterable[tuple[tuple[str, float], ...]], across: int
+) -> list[tuple[tuple[str, float], ...]]:
+    """Return rows of which short ones share one, but not with a pickup or a repeat."""
+    filled: list[tuple[tuple[str, float], ...]] = []
+    for row in rows:
+        together = [width for _, width in (*(filled[-1:] or [()])[0], *row)]
+        opens = row[0][1] < 1 or row[0][0].startswith(REPEAT)
+        if filled and not opens and sum(together) <= across and min(together) == 1:
+            filled[-1] += row
+        else:
+            filled.append(row)
+    return filled
 
 
 def _body(
     tune: Tune, chords: ChordNames, capo: Capo | None, page: Page
 ) -> Iterator[Block]:
     pieces = sung_pieces(tune, chords, barred=bool(capo))
-    for line in chart_lines(tune, capo):
+    # The pianist's words have no bar lines to which signs of repeats could belong.
+    signed = bool(capo) or not is_sung(tune)
+    opened = True
+    for line in chart_lines(tune, capo, signed=signed):
         if isinstance(line, ChartSign):
             if not line.closing:
                 yield Space(_ABOVE)
             yield Words(line.text, Lettering.BOLD, keep=not line.closing)
+            opened = not line.closing
             continue
         on_line = pieces_in(pieces, line)
+        signs = repeat_signs(tune, line) if signed else ("", "")
+        if signs[0].startswith(REPEAT) and not opened:
+            yield Space(_ABOVE)
+        opened = False
         if sung_verses(on_line):
-            yield _sung(on_line, tune)
+            yield _sung(list(_signed_pieces(on_line, *signs)), tune)
         else:
-            yield _bars(tune, chords, line, page)
+            yield _signed_bars(_bars(tune, chords, line, page), *signs)
+
+
+def _signed_pieces(
+    pieces: Sequence[SungPiece], before: str, after: str
+) -> Iterator[SungPiece]:
+    """Yield the pieces of a line between signs of repeats."""
+    first, *others = pieces
+    if before:
+        chord = first.chord.removeprefix(BAR_LINE).strip()
+        bar_line = "" if before.startswith(REPEAT) else BAR_LINE
+        signs = " ".join(filter(None, (bar_line, before, chord)))
+        first = first._replace(chord=signs)
+    yield from (first, *others)
+    if after:
+        silent = ("",) * len(first.texts)
+        yield SungPiece(after, silent, (False,) * len(silent))
+
+
+def _signed_bars(bars: Bars, before: str, after: str) -> Bars:
+    """Return the bars of a line between signs of repeats."""
+    rows = [list(row) for row in bars.rows]
+    text, width = rows[0][0]
+    rows[0][0] = f"{before} {text}".strip(), width
+    text, width = rows[-1][-1]
+    rows[-1][-1] = f"{text} {after}".strip(), width
+    return bars._replace(rows=tuple(map(tuple, rows)))
 
 
 def _sung(pieces: Sequence[SungPiece], tune: Tune) -> Sung:

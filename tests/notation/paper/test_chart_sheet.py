@@ -186,6 +186,7 @@ def test_a_refrain_follows_numbered_verses() -> None:
 def test_bars_of_one_part_stand_together_between_signs_of_repeats() -> None:
     blocks = chart_blocks(arranged("greensleeves"))
     parts = [own for own in blocks if isinstance(own, Bars)]
+    assert len(parts) == 2
     assert [[text for text, _ in row] for row in parts[0].rows] == [
         ["‖: N.C.", "Am /", "G /", "Am /", "G E"],
         ["Am /", "G /", "Am E", "Am / :‖"],
@@ -195,6 +196,40 @@ def test_bars_of_one_part_stand_together_between_signs_of_repeats() -> None:
     assert told[1:] == [
         "Each / is one more beat of the same chord.",
         "N.C.: no chord.",
+    ]
+
+
+REPEATED = """\
+Key: D
+Time: 4/4
+|: D4 E F# G | A - A - |
+B A G F# | [1 E - - - :| [2 D - - - ||
+Words: Round and round the green we go sing-ing as we home
+"""
+
+
+@pytest.mark.parametrize(
+    ("capo", "told"),
+    [
+        # Signs as in any printed score (common practice); the pianist has no bar lines.
+        pytest.param(0, ["‖:", "|", "|", "|", "1.", ":‖", "|", "2."], id="guitarist"),
+        pytest.param(None, ["Repeat", "First", "Go", "Second"], id="pianist"),
+    ],
+)
+def test_repeats_over_words_have_signs_where_bars_do(
+    capo: int | None, told: list[str]
+) -> None:
+    text = poppler(pdf_of(typed(REPEATED), fret=capo))
+    assert re.findall(r"‖:|:‖|\||\d\.|Repeat|Go|First|Second", text) == told
+
+
+def test_short_rows_of_bars_share_one_row() -> None:
+    (bars,) = (
+        own for own in chart_blocks(arranged("kitchen_clock")) if isinstance(own, Bars)
+    )
+    assert [[text for text, _ in row] for row in bars.rows] == [
+        ["‖: Am / /", "/ / /", "Dm / /", "E / /"],
+        ["Am / /", "E / /", "1. Am / / :‖", "2. Am / /"],
     ]
 
 
