@@ -34,6 +34,7 @@ _WORDS = re.compile(
     r'<g id="[^"]*" class="dir">(?:<rect [^>]*/>)?<text .*?</text></g>', re.DOTALL
 )
 _TEXT = re.compile(r'(<text x=")(\d+)(" y=")(\d+)')
+_STEM = re.compile(r'class="stem"><path d="M(\d+) (\d+) L\d+ (\d+)')
 _STAFF = re.compile(r'class="staff"><path d="M\d+ (\d+)')
 
 
@@ -112,18 +113,21 @@ def _with_room(system: System, staff: int) -> System:
     high = max(old, ceil(HIGH * unit))
     wide = max(ceil(WIDE * unit), *(int(row[7]) for row in frames))
     pitch = high + round(_GAP * unit)
+    lefts = _lefts([box.left for box in boxes], wide, system)
+    # Where one bar alone is too narrow for them, boxes stand side by side.
+    places = sorted(set(lefts.values()))
+    wide = min([wide, *(right - left for left, right in pairwise(places))])
     tops: dict[int, int] = {}
     above = sorted({box.top for box in boxes if box.top < staff}, reverse=True)
     # A beam or a low head would touch the frame without a gap.
     gap = round(_GAP * unit)
     lowest = max(above, default=0) + old - high - gap
+    over_it = {lefts[box.left] for box in boxes if box.top < staff}
+    ends = _stem_ends(system.svg, over_it, wide)
+    lowest = min([lowest, *(end - high - gap for end in ends)])
     tops |= {top: lowest - n * pitch for n, top in enumerate(above)}
     below = sorted({box.top for box in boxes if box.top >= staff})
     tops |= {top: below[0] + gap + n * pitch for n, top in enumerate(below)}
-    lefts = _lefts([box.left for box in boxes], wide, system)
-    # Where one bar alone is too narrow for them, boxes stand side by side.
-    places = sorted(set(lefts.values()))
-    wide = min([wide, *(right - left for left, right in pairwise(places))])
     svg = system.svg
     for box in boxes:
         drawn = _Box(lefts[box.left], tops[box.top], framed=True, svg=box.svg)
@@ -131,6 +135,17 @@ def _with_room(system: System, staff: int) -> System:
     over = max(0, -min(tops.values()) + round(unit / 2))
     under = max(0, max(tops.values()) + high - round(system.height * unit))
     return _with_space(system._replace(svg=svg), over, under)
+
+
+def _stem_ends(svg: str, lefts: set[int], wide: int) -> Iterator[int]:
+    """Yield the upper ends of the stems below boxes.
+
+    A wide box may reach over a longer stem than that of its own chord.
+    """
+    for stem in _STEM.findall(svg):
+        at, *ends = map(int, stem)
+        if any(left <= at <= left + wide for left in lefts):
+            yield min(ends)
 
 
 def _drawn(box: _Box, high: int, wide: int) -> str:

@@ -4,6 +4,7 @@ from pathlib import Path
 
 import pytest
 from makers.profiles import spread
+from oracles.engraved_boxes import Ink, inks
 from oracles.engraved_reader import size, staff_edges
 from oracles.inked import fills
 from oracles.poppler import poppler
@@ -310,6 +311,11 @@ def test_no_box_covers_another(name: str, kind: SheetKind) -> None:
                 beside = left + wide <= x or x + width <= left
                 apart = top + tall <= y or y + height <= top
                 assert beside or apart
+        # Nor does one lie over a stem, a beam, a head or an accidental.
+        drawn = inks(block.system) if kind in BOXED else []
+        for x, y, height, width in found:
+            frame = Ink("frame", "", x, x + width, y, y + height)
+            assert not any(frame.strikes(ink) for ink in drawn)
 
 
 BOXED = (
