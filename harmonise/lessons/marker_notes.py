@@ -34,7 +34,7 @@ from harmonise.notation.score.printed_labels import format_signs
 
 Rows = tuple[tuple[str, ...], ...]
 
-_DENSE = (1.3, 1.0, 0.7)
+_DENSE = (1.3, 1.1, 0.9)
 """Millimetres between rules and text of a table in which nobody writes; less where that
 saves a page."""
 _CLOSE = 2.5
@@ -212,5 +212,6 @@ def _broken(
             height = blocks_height((block,), page) + GAP
             stays = not isinstance(block, Whole)
             parts.append(_NoteRow(Row(height, stays=stays), block))
-    room = Room(room_of(page) - max(heads) - GAP, 0)
+    # Every part has a gap below it, and the last one needs none.
+    room = Room(room_of(page) - max(heads) + GAP, 0)
     return parts, page_breaks([part.row for part in parts], room)
