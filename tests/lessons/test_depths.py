@@ -5,6 +5,7 @@ from pathlib import Path
 
 import pytest
 from click.testing import CliRunner
+from makers.profiles import spread
 from oracles.full_marks import assert_full
 from oracles.poppler import poppler
 
@@ -139,18 +140,18 @@ def lines(blocks: tuple[Block, ...]) -> list[tuple[str, ...] | type[Block]]:
 
 
 @every_kind
-@pytest.mark.parametrize("large", [False, True])
-def test_depths_and_their_key_can_be_told_line_by_line(
-    kind: SheetKind, *, large: bool
-) -> None:
+def test_depths_and_their_key_can_be_told_line_by_line(kind: SheetKind) -> None:
     sheets = tuple(depths(kind, LINES_DIFFER).values())
-    copies = copies_alike(sheets, Page(large_print=large))
-    one, *others = (lines(each.sheet) for each in copies)
-    assert all(other == one for other in others)
-    assert all(lines(each.answers)[: len(one)] == one for each in copies)
-    for sheet, each in zip(sheets, copies, strict=True):
-        pages = poppler(typeset(each.sheet, Page(large_print=large))).count("\f")
-        assert pages == one.count(NewPage) + 1, sheet.order.depth
+    for page in spread(
+        (Page(), Page(large_print=True)), 1, list(SheetKind).index(kind)
+    ):
+        copies = copies_alike(sheets, page)
+        one, *others = (lines(each.sheet) for each in copies)
+        assert all(other == one for other in others)
+        assert all(lines(each.answers)[: len(one)] == one for each in copies)
+        for sheet, each in zip(sheets, copies, strict=True):
+            pages = poppler(typeset(each.sheet, page)).count("\f")
+            assert pages == one.count(NewPage) + 1, sheet.order.depth
 
 
 def test_alone_a_depth_may_have_lines_of_its_own() -> None:
