@@ -21,12 +21,14 @@ class Look(NamedTuple):
         text: Size of chord symbols, words, numerals and fingers as a multiple of what
             suits the staff.
         bold: Whether all of them are bold and upright.
+        ragged: Whether a short last line, such as an Amen, keeps its own width.
     """
 
     width: float = 180
     staff: float = 7
     text: float = 1
     bold: bool = False
+    ragged: bool = False
 
 
 class System(NamedTuple):

@@ -24,6 +24,10 @@ _DIGIT = 0.5
 _HEAD_WIDTH, _HALF_HEAD = 230, 95
 _OVER_STAFF = 240
 """How far above the staff the number of a bar stands, as verovio has it."""
+_BESIDE = 1500
+"""How near a symbol is that a tempo or a name stands above: two staves are high."""
+_LEADING = 110
+"""How far above others a tempo or a name is lifted."""
 _DOTS = 80
 """How wide the dots of a repeat sign are."""
 
@@ -219,7 +223,8 @@ def _lowered(row: Sequence[_PlacedText], shapes: Sequence[_Shape]) -> _Moves:
 def _headings(signs: Sequence[_PlacedText]) -> _Moves:
     """Return how tempos and names of sections are moved up, above chord symbols.
 
-    The lowest of several stays the lowest.
+    They stand above all that are near, not only those that they would meet; the lowest
+    of several stays the lowest.
     """
     moves: _Moves = {}
     below = [one.shape for one in signs if one.kind == "harm"]
@@ -229,11 +234,12 @@ def _headings(signs: Sequence[_PlacedText]) -> _Moves:
         meeting = [
             other.top
             for other in below
-            if shape.left < other.right + _AIR
-            and other.left < shape.right + _AIR
-            and shape.bottom + _AIR > other.top
+            if shape.left < other.right + _BESIDE
+            and other.left < shape.right + _BESIDE
+            and shape.bottom + _LEADING > other.top
         ]
-        up = round(min(meeting, default=shape.bottom + _AIR) - _AIR - shape.bottom)
+        high = min(meeting, default=shape.bottom + _LEADING)
+        up = round(high - _LEADING - shape.bottom)
         if up < 0:
             moves[sign] = (0, up)
         below.append(shape._replace(top=shape.top + up, bottom=shape.bottom + up))

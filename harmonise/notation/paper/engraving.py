@@ -32,6 +32,7 @@ from harmonise.notation.paper.patches import (
     put_in_order,
     share_notes,
 )
+from harmonise.notation.paper.syllables import clear_words
 from harmonise.notation.score.score_plan import Plan
 
 PLAIN = Look()
@@ -243,6 +244,8 @@ def _scale(look: Look) -> float:
     return look.staff / (8 * UNIT)
 
 
+_RAGGED, _STRETCHED = 0.4, 0.2
+"""How full a last line is at least that fills the page, as a part of its width."""
 _OPTIONS = {
     "unit": UNIT,
     "lyricTopMinMargin": 3,
@@ -252,7 +255,6 @@ _OPTIONS = {
     "pageMarginLeft": BRACE,
     "pageMarginRight": 0,
     "adjustPageHeight": True,
-    "minLastJustification": 0.2,
     "header": "none",
     "footer": "none",
     "mnumInterval": 0,
@@ -272,6 +274,7 @@ def _load(toolkit: Any, score: str, look: Look, *, endless: bool) -> None:  # no
         "pageWidth": round(look.width / _scale(look)),
         "breaks": "none" if endless else "encoded",
         "adjustPageWidth": endless,
+        "minLastJustification": _RAGGED if look.ragged else _STRETCHED,
     }
     toolkit.setOptions({**_OPTIONS, **options})
     toolkit.resetXmlIdSeed(_SEED)
@@ -309,7 +312,7 @@ def _toolkit() -> Any:  # noqa: ANN401 - verovio has no types
 
 def _system(svg: str, look: Look) -> System:
     """Return a page of verovio's as a line that stands by itself."""
-    svg = clear(svg)
+    svg = clear_words(clear(svg))
     box = re.search(r'viewBox="0 0 (\d+) (\d+)"', svg)
     if not box:
         raise OutputError("The score cannot be engraved.")

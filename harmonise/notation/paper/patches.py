@@ -294,12 +294,8 @@ _RULES = {
 }
 _LEANING = {".dir .dynam .mNum": "font-style:italic"}
 _UPRIGHT = {"text": "font-weight:bold"}
-_EDGE = re.compile(r'<path d="M(-?\d+) ')
-_SYLLABLE = re.compile(r'(class="syl"[^>]*><text x=")(-?\d+)(")')
 _PAD = re.compile("\u00a0(?<!\u00a0\u00a0)<")
 """The space that kept a label apart; it has done its work once the line is set."""
-_CLEAR = 50
-"""Least distance of a word from the bar line before it, in verovio's measure."""
 
 
 def polish(svg: str, size: int, *, bold: bool) -> str:
@@ -311,7 +307,6 @@ def polish(svg: str, size: int, *, bold: bool) -> str:
         bold: Whether all text is bold and upright.
     """
     svg = _PAD.sub("<", _NOISE.sub("", svg))
-    svg = "".join(map(_clear_bar_line, _BAR.split(svg)))
     # Our music font is as large as the text. It has no bold kind: typst would take bold
     # notes from another font.
     font = f'font-family="Leipzig" font-weight="normal" font-size="{size}px"'
@@ -326,17 +321,6 @@ def polish(svg: str, size: int, *, bold: bool) -> str:
     )
     svg = svg.replace("<defs>", f"<style>{rules}</style><defs>", 1)
     return _SIGN.sub(lambda sign: _SIGNS[sign.group()], svg)
-
-
-def _clear_bar_line(bar: str) -> str:
-    """Return a bar whose words keep clear of the bar line before it."""
-    edge = _EDGE.search(bar)
-    if not edge:
-        return bar
-    least = int(edge[1]) + _CLEAR
-    return _SYLLABLE.sub(
-        lambda found: f"{found[1]}{max(int(found[2]), least)}{found[3]}", bar
-    )
 
 
 def _stack(size: int, bold: bool, found: re.Match[str]) -> str:  # noqa: FBT001

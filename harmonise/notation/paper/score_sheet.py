@@ -100,7 +100,7 @@ def score_blocks(
     after = keyboard_blocks(arrangement, page) if arrangement.style.keyboards else []
     parts = (tuple(above), tuple(below), tuple(after))
     piece = _Piece(arrangement, page, *parts, alone=alone)
-    look = music_look(page)
+    look = music_look(page)._replace(ragged=True)
     if vocal:
         look = look._replace(staff=look.staff * _VOCAL)
         return piece.blocks(partial(_draft_vocal, arrangement, look), look)
@@ -297,7 +297,7 @@ def lead_sheet_blocks(
         page: The page that the blocks will be set on.
         alone: Whether nothing else will stand on its pages.
     """
-    look = music_look(page, staff=_STAFF)
+    look = music_look(page, staff=_STAFF)._replace(ragged=True)
     if not page.large_print:
         look = look._replace(text=_TEXT)
     drafter = partial(_draft, arrangement, plan_lead_sheet, look)
@@ -316,7 +316,7 @@ def congregation_blocks(
         alone: Whether nothing else will stand on its pages.
     """
     look = music_look(page, staff=_SUNG_STAFF)
-    look = look._replace(text=max(look.text, _SUNG_TEXT))
+    look = look._replace(text=max(look.text, _SUNG_TEXT), ragged=True)
     drafter = partial(_draft, arrangement, plan_sung, look)
     return _Piece(arrangement, page, alone=alone).blocks(drafter, look)
 

@@ -14,7 +14,11 @@ from harmonise import arrange, read_tune
 from harmonise.form.plan import Introduction, SongForm
 from harmonise.notation.paper.blocks import Music, Page, Paper
 from harmonise.notation.paper.clearing import clear
-from harmonise.notation.paper.score_sheet import lead_sheet_blocks, score_blocks
+from harmonise.notation.paper.score_sheet import (
+    congregation_blocks,
+    lead_sheet_blocks,
+    score_blocks,
+)
 from harmonise.theory.arrangement import Arrangement, Labels, Style, Texture
 
 TUNES = sorted((Path(__file__).parents[3] / "tunes").glob("*.txt"))
@@ -71,6 +75,54 @@ def test_nothing_meets_on_any_page(name: str) -> None:
         done = with_form(done, FORM) if form else done
         for page in spread(PAGES, 1, at):
             assert meetings(done, page) == []
+
+
+_HYPHEN = re.compile(r'<rect x="(-?\d+)" y="(-?\d+)" height="26" width="(\d+)"/>')
+
+
+@pytest.mark.parametrize(
+    "page", [Page(), Page(large_print=True)], ids=["usual", "large print"]
+)
+def test_hyphens_touch_no_syllable_and_lines_can_be_seen(page: Page) -> None:
+    # Syllables are measured by the widths that the font itself states.
+    for name in spread(["water_of_tyne", "bobby_shafto", "old_hundredth"], 1):
+        done = arrange(read_tune(TUNES[NAMES.index(name)]))
+        for block in (*score_blocks(done, page), *congregation_blocks(done, page)):
+            if not isinstance(block, Music):
+                continue
+            words = text_inks(block.system, bold=page.large_print)
+            for left, high, wide in _HYPHEN.findall(block.system.svg):
+                row = [
+                    one
+                    for one in words
+                    if one.kind == "syl" and 0 < one.bottom - int(high) < 300
+                ]
+                assert int(wide) >= 100
+                for one in row:
+                    assert (
+                        one.right < int(left) + 10
+                        or one.left > int(left) + int(wide) - 10
+                    ), (name, one)
+
+
+def test_a_tempo_stands_above_the_symbols_beside_it() -> None:
+    done = arrange(read_tune(TUNES[NAMES.index("auld_lang_syne")]), STYLES[0])
+    line = next(one for one in score_blocks(done) if isinstance(one, Music))
+    texts = text_inks(line.system)
+    (tempo,) = (one for one in texts if one.kind == "reh" and "=" in one.text)
+    assert tempo.bottom < min(one.top for one in texts if one.kind == "harm")
+
+
+def test_a_short_last_line_is_not_stretched_over_the_page() -> None:
+    form = SongForm(amen=True)
+    done = with_form(arrange(read_tune(TUNES[NAMES.index("old_hundredth")])), form)
+    lines = [one for one in score_blocks(done) if isinstance(one, Music)]
+    ends = [
+        max(one.right for one in inks(line.system) if one.kind == "barLine")
+        for line in lines
+    ]
+    assert ends[-1] < 0.5 * min(ends[:-1])
+    assert max(ends[:-1]) - min(ends[:-1]) < 200
 
 
 def test_the_watch_sees_what_meets() -> None:

@@ -1,0 +1,85 @@
+"""Syllables under their notes: clear of bar lines, and with hyphens between them.
+
+verovio starts a word at its note, be there a bar line or not, and takes no account of
+bold letters when it places hyphens and the lines of syllables that are held. Lengths
+are in its inner measure: a staff is 720 high.
+"""
+
+import re
+
+_BAR = re.compile(r'(?=<g id="[^"]*" class="measure">)')
+_EDGE = re.compile(r'<path d="M(-?\d+) ')
+_START = re.compile(r'(class="syl"[^>]*><text x=")(-?\d+)(")')
+_CLEAR = 50
+"""Least distance of a word from the bar line before it and from the line after it."""
+_SYLLABLE = re.compile(
+    r'class="syl"[^>]*><text x="(-?\d+)" y="(-?\d+)"(?P<text>.*?)</text>'
+    r'(?P<mark><rect x="(?P<left>-?\d+)" y="(?P<high>-?\d+)" height="\d+"'
+    r' width="(?P<wide>\d+)"/>)?(?!<rect)'
+)
+"""A syllable with the one hyphen or the line after it; more hyphens have room."""
+_SIZE = re.compile(r'font-size="([1-9]\d*)px"')
+_LETTERS = re.compile(r">([^<]+)<")
+_NARROW, _WIDE = set("fijlrtI.,;:!?'()-\u2019\u00a0 "), set("mwMW\u2014")
+_WIDTHS = (0.31, 0.53, 0.71, 0.92)
+"""How wide narrow letters, most letters, capitals and wide letters are in bold."""
+_REGULAR = 0.93
+"""How wide regular letters are, as a part of bold ones."""
+_HYPHEN = 0.15
+"""Hyphens stand higher than this above the base line, as a part of the size."""
+_SEEN = 0.5
+"""Shortest line after a syllable that is held, as a part of the size."""
+
+
+def clear_words(svg: str) -> str:
+    """Return a line of music whose words are clear of bar lines and of hyphens."""
+    return _joined("".join(map(_clear_bar_line, _BAR.split(svg))))
+
+
+def _clear_bar_line(bar: str) -> str:
+    """Return a bar whose words keep clear of the bar line before it."""
+    edge = _EDGE.search(bar)
+    if not edge:
+        return bar
+    least = int(edge[1]) + _CLEAR
+    return _START.sub(
+        lambda found: f"{found[1]}{max(int(found[2]), least)}{found[3]}", bar
+    )
+
+
+def _joined(svg: str) -> str:
+    """Return a picture whose hyphens and lines after syllables are clear of both.
+
+    verovio takes no account of bold letters; a line too short to be seen goes.
+    """
+    found = list(_SYLLABLE.finditer(svg))
+    firsts = [(int(one[2]), int(one[1])) for one in found]
+    for one in reversed(found):
+        if not one["mark"]:
+            continue
+        size = int(_SIZE.findall(one["text"])[0])
+        letters = "".join(_LETTERS.findall(one["text"]))
+        bold = 1 if "bold" in one["text"] else _REGULAR
+        end = int(one[1]) + bold * size * _width(letters)
+        left, wide = int(one["left"]), int(one["wide"])
+        if int(one[2]) - int(one["high"]) < _HYPHEN * size:
+            start = max(left, round(end) + _CLEAR)
+            wide += left - start
+            left, wide = (start, wide) if wide > _SEEN * size else (left, 0)
+        else:
+            following = [x for y, x in firsts if y == int(one[2]) and x > int(one[1])]
+            middle = (end + min(following, default=0) - wide) / 2
+            left = round(middle if following else max(left, end + _CLEAR))
+        mark = re.sub(r'x="-?\d+"', f'x="{left}"', one["mark"])
+        mark = re.sub(r'width="\d+"', f'width="{wide}"', mark) if wide else ""
+        svg = svg[: one.start("mark")] + mark + svg[one.end("mark") :]
+    return svg
+
+
+def _width(text: str) -> float:
+    """Return about how wide a bold syllable is, as a multiple of its size."""
+    kinds = (
+        0 if one in _NARROW else 3 if one in _WIDE else 2 if one.isupper() else 1
+        for one in text
+    )
+    return sum(_WIDTHS[kind] for kind in kinds)
