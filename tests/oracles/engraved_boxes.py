@@ -19,6 +19,7 @@ _NUMBER = r"-?\d+(?:\.\d+)?"
 _INK = (
     "notehead", "stem", "flag", "beam", "accid", "rest", "dots", "fermata", "artic",
     "barLine", "clef", "keyAccid", "meterSig", "ledgerLines", "voltaBracket", "mRest",
+    "tupletNum",
 )  # fmt: skip
 
 

@@ -1,10 +1,11 @@
 """What meets in an engraved line of music is moved apart.
 
 verovio keeps most signs clear of each other, but not fingers of stems beside them, the
-names of sections and tempos of high chord symbols, numerals and labels of the stems of
-low notes, numbers of verses of a repeat sign, and numbers of bars after a pickup of
-symbols. They are moved here, in its picture as it comes; where that needs more height,
-the picture grows. Lengths are in verovio's inner measure: a staff is 720 high.
+names of sections and tempos of high chord symbols, numerals and labels of low stems and
+the numbers of triplets, numbers of verses of a repeat sign, and numbers of bars after a
+pickup of symbols. They are moved here, in its picture as it comes; where that needs
+more height, the picture grows. Lengths are in verovio's inner measure: a staff is 720
+high.
 """
 
 import re
@@ -44,6 +45,9 @@ _HEIGHT = re.compile(r'd="M-?\d+ (-?\d+)')
 _STEM = re.compile(r'class="stem"><path d="M(-?\d+) (-?\d+) L-?\d+ (-?\d+)')
 _HEAD = re.compile(
     r'class="notehead"><use [^>]*?transform="translate\((-?\d+), (-?\d+)\)'
+)
+_TUPLET = re.compile(
+    r'class="tupletNum"><use [^>]*?transform="translate\((-?\d+), (-?\d+)\)'
 )
 _BAR_LINE = re.compile(r'class="barLine">(.*?)</g>', re.DOTALL)
 _STROKE = re.compile(r'd="M(-?\d+) ')
@@ -122,7 +126,11 @@ def clear(svg: str) -> str:
         _Shape(int(x), int(x) + _HEAD_WIDTH, int(y) - _HALF_HEAD, int(y) + _HALF_HEAD)
         for x, y in _HEAD.findall(svg)
     ]
-    shapes = stems + heads
+    numbers = [
+        _Shape(int(x), int(x) + _HEAD_WIDTH, int(y) - _HEAD_WIDTH, int(y))
+        for x, y in _TUPLET.findall(svg)
+    ]
+    shapes = stems + heads + numbers
     moves |= _lowered([one for one in signs if one.kind == "position"], shapes)
     below = _lowered([one for one in signs if one.kind == "numeral"], shapes)
     moves |= below

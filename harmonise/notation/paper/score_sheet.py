@@ -41,11 +41,11 @@ from harmonise.notation.paper.keyboards import (
     told_legend,
 )
 from harmonise.notation.score.printed_labels import (
+    chord_runs,
     format_numeral,
     format_symbol,
     printed_shapes,
     shape_legend,
-    slot_notes,
     thin_legend,
 )
 from harmonise.notation.score.score_plan import (
@@ -237,24 +237,29 @@ def keyboard_blocks(arrangement: Arrangement, page: Page = A4_PAGE) -> list[Bloc
 
 def _keyboards(arrangement: Arrangement) -> Iterator[Keyboard]:
     before: object = None
-    for slot, notes in slot_notes(arrangement):
-        if slot.chord is None:
-            continue
-        left = _left_hand(slot.chord, notes)
-        held = _held(slot, slot.chord, notes, left)
-        fingers = right_hand_fingers([pitch.midi for pitch in held])
-        presses = tuple(
-            Press(pitch, finger)
-            for pitch, finger in zip(held, fingers or [0] * len(held), strict=True)
-            # A tune note that is foreign to the chord is fingered, but not drawn.
-            if slot.chord.member_of(pitch.pitch_class) is not None
-        )
-        if presses and (slot.chord, presses, left) != before:
-            numeral = format_numeral(slot.numeral)
-            symbol = format_symbol(slot.chord)
-            bar = f"Bar {slot.place.bar}" if slot.place.bar else "Pickup"
-            yield Keyboard(presses, f"{bar}: {symbol} ({numeral})", left)
-            before = (slot.chord, presses, left)
+    for run in chord_runs(arrangement):
+        left = _left_hand([note for _, notes in run for note in notes], run[0][0].chord)
+        for slot, notes in run:
+            presses = tuple(_presses(slot, notes, left))
+            if slot.chord and presses and (slot.chord, presses, left) != before:
+                numeral = format_numeral(slot.numeral)
+                symbol = format_symbol(slot.chord)
+                bar = f"Bar {slot.place.bar}" if slot.place.bar else "Pickup"
+                yield Keyboard(presses, f"{bar}: {symbol} ({numeral})", left)
+                before = (slot.chord, presses, left)
+
+
+def _presses(slot: Slot, notes: Sequence[SoundingNote], left: str) -> Iterator[Press]:
+    """Yield the keys of its chord that the right hand presses in a slot."""
+    chord = slot.chord
+    if chord is None:
+        return
+    held = _held(slot, chord, notes, left)
+    fingers = right_hand_fingers([pitch.midi for pitch in held])
+    for pitch, finger in zip(held, fingers or [0] * len(held), strict=True):
+        # A tune note that is foreign to the chord is fingered, but not drawn.
+        if chord.member_of(pitch.pitch_class) is not None:
+            yield Press(pitch, finger)
 
 
 def _held(
@@ -276,12 +281,13 @@ def _held(
     return sorted(held, key=lambda pitch: pitch.midi)
 
 
-def _left_hand(chord: Chord, notes: Sequence[SoundingNote]) -> str:
+def _left_hand(notes: Sequence[SoundingNote], chord: Chord | None) -> str:
     """Return what the left hand plays of a chord, in order, such as "left: F, A, C"."""
     names = [
         printed_name(note.pitch)
         for note in notes
-        if note.hand is Hand.LEFT
+        if chord
+        and note.hand is Hand.LEFT
         and chord.member_of(note.pitch.pitch_class) is not None
     ]
     return f"left: {', '.join(dict.fromkeys(names))}" if names else ""

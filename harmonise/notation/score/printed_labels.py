@@ -12,7 +12,7 @@ from bisect import bisect_left
 from collections.abc import Collection, Iterator
 from fractions import Fraction
 from functools import lru_cache
-from itertools import pairwise
+from itertools import groupby, pairwise
 from operator import attrgetter
 
 from harmonise.theory.arrangement import (
@@ -198,17 +198,27 @@ def format_position(position: Position, labels: Labels, members: int = 3) -> str
 def shape_labels(arrangement: Arrangement) -> Iterator[tuple[Fraction, str]]:
     """Yield where labels stand and what they say, in the arrangement's own style."""
     labelled = set(_labelled(arrangement))
-    for slot, notes in slot_notes(arrangement):
-        if slot.chord is None or slot.onset not in labelled:
-            continue
-        members = slot.chord.members
-        if slot.position:
-            style = arrangement.style.labels
-            yield slot.onset, format_position(slot.position, style, len(members))
-        else:
-            pitches = sorted((note.pitch for note in notes), key=attrgetter("midi"))
-            names = [str(one.name) for one in pitches if one.name in members]
-            yield slot.onset, format_signs(" ".join(dict.fromkeys(names)))
+    for run in chord_runs(arrangement):
+        for slot, _ in run:
+            if slot.chord is None or slot.onset not in labelled:
+                continue
+            members = slot.chord.members
+            if slot.position:
+                style = arrangement.style.labels
+                yield slot.onset, format_position(slot.position, style, len(members))
+            else:
+                pitches = {note.pitch for _, notes in run for note in notes}
+                up = sorted(pitches, key=attrgetter("midi"))
+                names = [str(one.name) for one in up if one.name in members]
+                yield slot.onset, format_signs(" ".join(dict.fromkeys(names)))
+
+
+def chord_runs(
+    arrangement: Arrangement,
+) -> Iterator[list[tuple[Slot, list[SoundingNote]]]]:
+    """Yield the slots with their notes, `slot_notes`, while one chord lasts."""
+    for _, run in groupby(slot_notes(arrangement), lambda one: one[0].chord):
+        yield list(run)
 
 
 def slot_notes(

@@ -19,7 +19,13 @@ from harmonise.notation.paper.score_sheet import (
     lead_sheet_blocks,
     score_blocks,
 )
-from harmonise.theory.arrangement import Arrangement, Labels, Style, Texture
+from harmonise.theory.arrangement import (
+    Arrangement,
+    Labels,
+    LeftHand,
+    Style,
+    Texture,
+)
 
 TUNES = sorted((Path(__file__).parents[3] / "tunes").glob("*.txt"))
 NAMES = [path.stem for path in TUNES]
@@ -103,6 +109,16 @@ def test_hyphens_touch_no_syllable_and_lines_can_be_seen(page: Page) -> None:
                         one.right < int(left) + 10
                         or one.left > int(left) + int(wide) - 10
                     ), (name, one)
+
+
+def test_labels_are_clear_of_the_numbers_of_triplets() -> None:
+    style = Style(fingering=True, labels=Labels.FIGURES, left_hand=LeftHand.WALTZ)
+    done = arrange(read_tune(TUNES[NAMES.index("kitchen_clock")]), style)
+    line = next(one for one in score_blocks(done) if isinstance(one, Music))
+    (number,) = (one for one in inks(line.system) if one.kind == "tupletNum")
+    (label,) = (one for one in text_inks(line.system) if one.text.startswith("D F A"))
+    # Half a millimetre, as between all that must not meet.
+    assert label.top - number.bottom > 50
 
 
 def test_a_tempo_stands_above_the_symbols_beside_it() -> None:

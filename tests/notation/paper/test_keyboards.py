@@ -5,6 +5,7 @@ from collections.abc import Iterator
 from xml.etree import ElementTree as ET
 
 import pytest
+from makers.forms import tune_of
 from oracles.engraved_reader import SVG
 
 from harmonise.arranging.job import arrange
@@ -17,7 +18,8 @@ from harmonise.notation.paper.keyboards import (
     told_legend,
 )
 from harmonise.notation.paper.score_sheet import keyboard_blocks
-from harmonise.theory.arrangement import LeftHand, Style, Texture
+from harmonise.notation.score.printed_labels import shape_labels
+from harmonise.theory.arrangement import Labels, LeftHand, Style, Texture
 from harmonise.theory.pitch import parse_pitch
 
 WHITE_STEPS = (2, 2, 1, 2, 2, 2, 1)
@@ -262,3 +264,27 @@ def test_a_foreign_tune_note_is_no_key_of_the_chord() -> None:
     )
     assert letters
     assert set(letters) <= {"C", "E", "G"}
+
+
+@pytest.mark.parametrize("name", ["greensleeves", "boat_round", "water_of_tyne"])
+def test_letters_of_labels_are_all_that_sounds_of_the_chord(name: str) -> None:
+    tune = tune_of(name)
+    done = arrange(tune, Style(level=4, labels=Labels.LETTERS))
+    ends = [slot.onset for slot in done.changes] + [tune.end]
+    told = 0
+    for onset, label in shape_labels(done):
+        names = set(label.translate(str.maketrans("♯♭", "#b")).split())
+        if not label[0].isupper():
+            continue
+        told += 1
+        end = min(at for at in ends if at > onset)
+        chord = next(slot.chord for slot in done.changes if slot.onset == onset)
+        assert chord
+        members = {str(one) for one in chord.members}
+        sounding = {
+            str(note.pitch.name)
+            for note in done.notes
+            if note.onset < end and note.onset + note.length > onset
+        }
+        assert names == members & sounding
+    assert told
