@@ -77,7 +77,7 @@ def question_tables(sheet: Worksheet) -> Iterator[QuestionTable]:
             )
             for solved in (False, True)
         ]
-        widths = (0.7, 4, 8, 1.4)
+        widths = (0.7, 4, 7.7, 1.7)
         blank, full = (Table((_head(kind), *rows), widths=widths) for rows in copies)
         yield QuestionTable(blank, full)
 

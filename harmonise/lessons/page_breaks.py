@@ -29,9 +29,9 @@ _LINE, _NEXT = 2.6, 4.7
 _LETTER, _BOLD = 3.88, 1.07
 """Width of an em in millimetres, and how much wider bold text is."""
 _WIDTHS = {
-    0.25: " .,", 0.28: "ijlt:;/", 0.34: "fr-()I!", 0.45: "acesJz?", 0.57: "FPS",
-    0.62: "ELTZ", 0.68: "BCR", 0.73: "ADGHKNOQUVXYw", 0.79: "m", 0.9: "M", 0.95: "W",
-    1.0: "→—",
+    0.25: " \N{NO-BREAK SPACE}.,", 0.28: "ijlt:;/", 0.34: "fr-()I!",
+    0.45: "acesJz?", 0.57: "FPS", 0.62: "ELTZ○●", 0.68: "BCR", 0.73: "ADGHKNOQUVXYw",
+    0.79: "m", 0.9: "M", 0.95: "W", 1.0: "→—",
 }  # fmt: skip
 """Widths of letters of the text font in ems; all others are half an em wide."""
 _WIDTH = {letter: width for width, letters in _WIDTHS.items() for letter in letters}
@@ -165,8 +165,13 @@ def table_rows(table: Table, page: Page) -> list[float]:
     room = page_size(page)[0] - 2 * MARGIN
     inset = 2 * table.inset
     widths = [room * width / sum(table.widths) - inset for width in table.widths]
-    rows = (map(text_height, row, repeat(page), widths) for row in table.rows)
-    return [max(row) + inset for row in rows]
+    head = Lettering.BOLD if table.header else Lettering.PLAIN
+    manners = (head, *[Lettering.PLAIN] * (len(table.rows) - 1))
+    rows = (
+        map(text_height, row, repeat(page), widths, repeat(manner))
+        for row, manner in zip(table.rows, manners, strict=True)
+    )
+    return [max(row) + inset + 2 * table.looser for row in rows]
 
 
 def blocks_height(blocks: Sequence[Block], page: Page, gap: float = GAP) -> float:

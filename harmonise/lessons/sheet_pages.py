@@ -311,7 +311,7 @@ def _spread(blocks: Sequence[Block], left: float) -> Iterator[Block]:
     lines = sum(isinstance(block, Music | Picture) for block in blocks)
     rows = sum(len(block.rows) for block in blocks if isinstance(block, Table))
     air = round(min(_AIR, max(0.0, left / max(1, lines))), 2)
-    inset = round(min(_LOOSE, max(0.0, left / max(1, 2 * rows))), 2)
+    looser = round(min(_LOOSE, max(0.0, left / max(1, 2 * rows))), 2)
     for before, block, after in zip(
         (None, *blocks), blocks, (*blocks[1:], None), strict=False
     ):
@@ -322,7 +322,7 @@ def _spread(blocks: Sequence[Block], left: float) -> Iterator[Block]:
             headed = isinstance(before, Words) and before.manner is Lettering.BOLD
             yield block._replace(above=GAP if headed else GAP + air)
         elif isinstance(block, Table) and not lines:
-            yield block._replace(inset=block.inset + inset)
+            yield block._replace(looser=looser)
         else:
             yield block
 

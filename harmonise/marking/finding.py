@@ -100,9 +100,7 @@ def _odd(work: Work, onset: Fraction) -> bool:
 
 
 def _crotchets(length: Fraction) -> str:
-    # Nobody says "1/2 crotchets".
-    said = say_beats(length).replace("beat", "crotchet")
-    return said.removesuffix("s") if length <= 1 else said
+    return say_beats(length).replace("beat", "crotchet")
 
 
 def findings(work: Work, task: Task) -> tuple[list[Finding], list[Blank]]:

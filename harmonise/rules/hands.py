@@ -47,7 +47,7 @@ def tune_kept(score: Score) -> Iterator[Found]:
     for onset in sorted({*given, *played}):
         if given.get(onset) != played.get(onset):
             old, new = (
-                f"{row[1]} ({row[0]} crotchet{'' if row[0] == 1 else 's'})"
+                f"{row[1]} ({row[0]} crotchet{'s' if row[0] > 1 else ''})"
                 if row
                 else "nothing"
                 for row in (given.get(onset), played.get(onset))

@@ -15,6 +15,9 @@ import numpy as np
 import numpy.typing as npt
 import pytest
 from click.testing import CliRunner, Result
+from makers.profiles import spread
+from oracles.inked import fills, sides
+from oracles.poppler import poppler
 
 from harmonise import read_tune
 from harmonise.cli import main
@@ -22,10 +25,12 @@ from harmonise.errors import HarmoniseError, MelodyError, NotationError
 from harmonise.lessons.aural import AuralKind
 from harmonise.lessons.aural_sheets import ear_drill
 from harmonise.lessons.sheet_files import format_sheet, sheet_recordings
+from harmonise.lessons.sheet_pages import copies_of, footed
 from harmonise.lessons.versions import make_sheets
 from harmonise.lessons.worksheet import Depth, SheetKind, SheetOrder, Worksheet
 from harmonise.marking.aural_answers import mark_heard, parse_answers
-from harmonise.notation.paper.blocks import A4_PAGE
+from harmonise.notation.paper.blocks import A4_PAGE, NewPage, Page, Paper
+from harmonise.notation.paper.typesetting import typeset
 from harmonise.theory.arrangement import Hand
 from harmonise.theory.key import parse_key
 
@@ -378,3 +383,26 @@ def test_a_sheet_of_another_kind_is_not_typed() -> None:
         "A sheet to choose chords and write them is not typed as text. Call it .pdf or "
         ".musicxml."
     )
+
+
+LAYOUTS = [
+    (step, questions, Page(paper, large_print=large))
+    for step in range(1, 7)
+    for questions in (3, 8, 12)
+    for paper in Paper
+    for large in (False, True)
+]
+
+
+@pytest.mark.parametrize("answers", [False, True])
+def test_questions_fill_pages_and_nothing_runs_over(*, answers: bool) -> None:
+    for step, questions, page in spread(LAYOUTS, 3, 2 * answers):
+        sheet = drill(order(step, questions=questions))
+        copies = copies_of(sheet, page)
+        blocks = copies.answers if answers else copies.sheet
+        pdf = typeset(blocks, footed(page, sheet))
+        text = poppler(pdf, "-layout").split("\f")
+        total = next(at for at, page in enumerate(text) if "Total" in page)
+        assert total == copies.sheet.count(NewPage()), (step, questions, page)
+        assert min(fills(pdf)) > 0.17
+        assert all(min(free) > 15 for free in sides(pdf)), (step, questions, page)

@@ -5,7 +5,7 @@ from itertools import pairwise
 
 import pytest
 from makers.profiles import spread
-from oracles.inked import fills
+from oracles.inked import fills, sides
 from oracles.poppler import poppler
 
 from harmonise.lessons.drill_booklet import booklet_blocks
@@ -93,6 +93,7 @@ def test_no_page_has_a_lone_row_and_none_is_half_empty(drill: str) -> None:
         )
         # What was reckoned to go on a page does: nothing runs over.
         assert min(fills(pdf)) > 0.25
+        assert all(min(free) > 15 for free in sides(pdf))
         # A plan without music fills its page.
         assert rows[0] or fills(pdf)[0] > 0.4
 

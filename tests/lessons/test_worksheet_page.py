@@ -6,7 +6,7 @@ import pytest
 from makers.profiles import spread
 from oracles.engraved_boxes import Ink, inks
 from oracles.engraved_reader import size, staff_edges
-from oracles.inked import fills
+from oracles.inked import fills, sides
 from oracles.poppler import poppler
 
 from harmonise.lessons.sheet_lines import engraved
@@ -165,6 +165,7 @@ def test_a_page_holds_five_grand_staves_and_never_runs_over(
         if any(isinstance(block, Table) for block in own)
     )
     assert min(fills(printed)) > 0.33
+    assert all(min(free) > 15 for free in (*sides(printed), *sides(solved)))
     if count == 1:
         boxes = poppler(printed, "-bbox")
         height = re.search(r'<page width="\S+" height="(\S+)"', boxes)

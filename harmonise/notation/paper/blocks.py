@@ -221,12 +221,14 @@ class Table(NamedTuple):
         widths: Relative widths of the columns; () for as wide as their text needs.
         header: Whether the first row is a heading, repeated on every page.
         inset: Millimetres between the rules and the text.
+        looser: Millimetres more than that above and below the text.
     """
 
     rows: tuple[tuple[str, ...], ...]
     widths: tuple[float, ...] = ()
     header: bool = True
     inset: float = 2
+    looser: float = 0
 
 
 class Blanks(NamedTuple):
