@@ -21,7 +21,7 @@ class Look(NamedTuple):
         text: Size of chord symbols, words, numerals and fingers as a multiple of what
             suits the staff.
         bold: Whether all of them are bold and upright.
-        ragged: Whether a short last line, such as an Amen, keeps its own width.
+        ragged: Whether a last line that is short keeps its own width.
     """
 
     width: float = 180

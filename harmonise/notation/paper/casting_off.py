@@ -118,7 +118,8 @@ def cast_off(
     if lines != new_lines(arrangement.tune):
         # Chords are said again at the start of every line: of these lines now.
         draft = drafter(lines)
-    look = look._replace(staff=look.staff * part)
+    ragged = _ends_in_short_section(arrangement.tune, starts)
+    look = look._replace(staff=look.staff * part, ragged=ragged)
     systems = draft.engraved(look, starts)
     sheet = _Pages(room_of_page, room, _turns(arrangement, lines)).filled(systems)
     size = sheet.size(systems, _LEAST_OF_PAGES if page.large_print else _LEAST / part)
@@ -186,6 +187,14 @@ def _price(tune: Tune, starts: Sequence[str], phrases: Collection[int]) -> float
     )
     cut = sum(at not in phrases for at in edges[1:])
     return 10 * uneven + 2 * cut
+
+
+def _ends_in_short_section(tune: Tune, starts: Sequence[str]) -> bool:
+    """Whether the last line is a section of two bars at most, such as an Amen."""
+    last = int(starts[-1].removeprefix("m"))
+    bars = tune.bars[last:]
+    alone = last > 0 and ends_section(tune.bars[last - 1], bars[0])
+    return alone and sum(not bar.offset for bar in bars) <= 2
 
 
 # Which lines stand on a page.

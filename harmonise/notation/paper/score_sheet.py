@@ -100,7 +100,7 @@ def score_blocks(
     after = keyboard_blocks(arrangement, page) if arrangement.style.keyboards else []
     parts = (tuple(above), tuple(below), tuple(after))
     piece = _Piece(arrangement, page, *parts, alone=alone)
-    look = music_look(page)._replace(ragged=True)
+    look = music_look(page)
     if vocal:
         look = look._replace(staff=look.staff * _VOCAL)
         return piece.blocks(partial(_draft_vocal, arrangement, look), look)
@@ -303,7 +303,7 @@ def lead_sheet_blocks(
         page: The page that the blocks will be set on.
         alone: Whether nothing else will stand on its pages.
     """
-    look = music_look(page, staff=_STAFF)._replace(ragged=True)
+    look = music_look(page, staff=_STAFF)
     if not page.large_print:
         look = look._replace(text=_TEXT)
     drafter = partial(_draft, arrangement, plan_lead_sheet, look)
@@ -322,7 +322,7 @@ def congregation_blocks(
         alone: Whether nothing else will stand on its pages.
     """
     look = music_look(page, staff=_SUNG_STAFF)
-    look = look._replace(text=max(look.text, _SUNG_TEXT), ragged=True)
+    look = look._replace(text=max(look.text, _SUNG_TEXT))
     drafter = partial(_draft, arrangement, plan_sung, look)
     return _Piece(arrangement, page, alone=alone).blocks(drafter, look)
 

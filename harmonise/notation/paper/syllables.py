@@ -25,6 +25,8 @@ _WIDTHS = (0.31, 0.53, 0.71, 0.92)
 """How wide narrow letters, most letters, capitals and wide letters are in bold."""
 _REGULAR = 0.93
 """How wide regular letters are, as a part of bold ones."""
+_SPACE = 0.2
+"""Least space between words, as a part of their size."""
 _HYPHEN = 0.15
 """Hyphens stand higher than this above the base line, as a part of the size."""
 _SEEN = 0.5
@@ -33,7 +35,7 @@ _SEEN = 0.5
 
 def clear_words(svg: str) -> str:
     """Return a line of music whose words are clear of bar lines and of hyphens."""
-    return _joined("".join(map(_clear_bar_line, _BAR.split(svg))))
+    return _joined(_apart("".join(map(_clear_bar_line, _BAR.split(svg)))))
 
 
 def _clear_bar_line(bar: str) -> str:
@@ -47,6 +49,23 @@ def _clear_bar_line(bar: str) -> str:
     )
 
 
+def _apart(svg: str) -> str:
+    """Return a picture whose words have a space between them.
+
+    A word that was moved from its bar line, or is bold, pushes those after it.
+    """
+    reached: dict[str, float] = {}
+    edges: list[str] = []
+    at = 0
+    for one in _SYLLABLE.finditer(svg):
+        size = int((_SIZE.findall(one["text"]) or ["0"])[0])
+        x = max(int(one[1]), round(reached.get(one[2], int(one[1]))))
+        reached[one[2]] = x + size * (_width(one["text"]) + _SPACE)
+        edges += [svg[at : one.start(1)], str(x)]
+        at = one.end(1)
+    return "".join([*edges, svg[at:]])
+
+
 def _joined(svg: str) -> str:
     """Return a picture whose hyphens and lines after syllables are clear of both.
 
@@ -58,9 +77,7 @@ def _joined(svg: str) -> str:
         if not one["mark"]:
             continue
         size = int(_SIZE.findall(one["text"])[0])
-        letters = "".join(_LETTERS.findall(one["text"]))
-        bold = 1 if "bold" in one["text"] else _REGULAR
-        end = int(one[1]) + bold * size * _width(letters)
+        end = int(one[1]) + size * _width(one["text"])
         left, wide = int(one["left"]), int(one["wide"])
         if int(one[2]) - int(one["high"]) < _HYPHEN * size:
             start = max(left, round(end) + _CLEAR)
@@ -76,10 +93,11 @@ def _joined(svg: str) -> str:
     return svg
 
 
-def _width(text: str) -> float:
-    """Return about how wide a bold syllable is, as a multiple of its size."""
+def _width(syllable: str) -> float:
+    """Return about how wide a syllable is, drawn thus, as a multiple of its size."""
     kinds = (
         0 if one in _NARROW else 3 if one in _WIDE else 2 if one.isupper() else 1
-        for one in text
+        for one in "".join(_LETTERS.findall(syllable))
     )
-    return sum(_WIDTHS[kind] for kind in kinds)
+    width = sum(_WIDTHS[kind] for kind in kinds)
+    return width if "bold" in syllable else _REGULAR * width

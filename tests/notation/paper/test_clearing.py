@@ -1,7 +1,7 @@
 """Nothing meets on paper: every text is measured against all that is drawn."""
 
 import re
-from itertools import combinations
+from itertools import combinations, pairwise
 from pathlib import Path
 
 import pytest
@@ -129,16 +129,40 @@ def test_a_tempo_stands_above_the_symbols_beside_it() -> None:
     assert tempo.bottom < min(one.top for one in texts if one.kind == "harm")
 
 
-def test_a_short_last_line_is_not_stretched_over_the_page() -> None:
-    form = SongForm(amen=True)
-    done = with_form(arrange(read_tune(TUNES[NAMES.index("old_hundredth")])), form)
+@pytest.mark.parametrize(
+    ("name", "amen"), [("old_hundredth", True), ("kitchen_clock", False)]
+)
+def test_an_amen_is_not_stretched_over_the_page(name: str, *, amen: bool) -> None:
+    tune = arrange(read_tune(TUNES[NAMES.index(name)]))
+    done = with_form(tune, SongForm(amen=amen))
     lines = [one for one in score_blocks(done) if isinstance(one, Music)]
     ends = [
         max(one.right for one in inks(line.system) if one.kind == "barLine")
         for line in lines
     ]
-    assert ends[-1] < 0.5 * min(ends[:-1])
     assert max(ends[:-1]) - min(ends[:-1]) < 200
+    # Another last line fills its width, like all.
+    assert (ends[-1] < 0.5 * ends[0]) == amen
+    assert amen or ends[0] - ends[-1] < 200
+
+
+@pytest.mark.parametrize("page", [Page(), Page(large_print=True)])
+def test_words_do_not_run_together(page: Page) -> None:
+    done = arrange(read_tune(TUNES[NAMES.index("old_hundredth")]), Style(level=3))
+    for line in (one for one in score_blocks(done, page) if isinstance(one, Music)):
+        words = [
+            one
+            for one in text_inks(line.system, bold=page.large_print)
+            if one.kind == "syl" and one.text.strip()
+        ]
+        rows: dict[float, list[Ink]] = {one.bottom: [] for one in words}
+        for one in words:
+            rows[one.bottom].append(one)
+        for row in rows.values():
+            row.sort(key=lambda one: one.left)
+            for one, after in pairwise(row):
+                # A space of the font is a quarter of its size wide; 60 is half of it.
+                assert after.left - one.right > 60, (one.text, after.text)
 
 
 def test_the_watch_sees_what_meets() -> None:
