@@ -7,19 +7,25 @@ are in its inner measure: a staff is 720 high.
 
 import re
 
+from harmonise.notation.paper.patches import BRACE
+
 _BAR = re.compile(r'(?=<g id="[^"]*" class="measure">)')
 _EDGE = re.compile(r'<path d="M(-?\d+) ')
 _START = re.compile(r'(class="syl"[^>]*><text x=")(-?\d+)(")')
 _CLEAR = 50
 """Least distance of a word from the bar line before it and from the line after it."""
 _SYLLABLE = re.compile(
-    r'class="syl"[^>]*><text x="(-?\d+)" y="(-?\d+)"(?P<text>.*?)</text>'
+    r'(?P<row>(?:numeral|position)</title><g id="[^"]*" )?class="syl"[^>]*>'
+    r'<text x="(?P<x>-?\d+)" y="(?P<y>-?\d+)"(?P<text>.*?)</text>'
     r'(?P<mark><rect x="(?P<left>-?\d+)" y="(?P<high>-?\d+)" height="\d+"'
     r' width="(?P<wide>\d+)"/>)?(?!<rect)'
 )
 """A syllable with the one hyphen or the line after it; more hyphens have room."""
 _SIZE = re.compile(r'font-size="([1-9]\d*)px"')
 _LETTERS = re.compile(r">([^<]+)<")
+_VIEW = re.compile(r'viewBox="0 0 (\d+) ')
+_MARGIN = BRACE * 10
+"""What verovio leaves free before a line, as `_OPTIONS` of engraving ask for."""
 _NARROW, _WIDE = set("fijlrtI.,;:!?'()-\u2019\u00a0 "), set("mwMW\u2014")
 _WIDTHS = (0.31, 0.53, 0.71, 0.92)
 """How wide narrow letters, most letters, capitals and wide letters are in bold."""
@@ -57,12 +63,18 @@ def _apart(svg: str) -> str:
     reached: dict[str, float] = {}
     edges: list[str] = []
     at = 0
+    right = max(map(int, _VIEW.findall(svg)), default=0) - _MARGIN
     for one in _SYLLABLE.finditer(svg):
-        size = int((_SIZE.findall(one["text"]) or ["0"])[0])
-        x = max(int(one[1]), round(reached.get(one[2], int(one[1]))))
-        reached[one[2]] = x + size * (_width(one["text"]) + _SPACE)
-        edges += [svg[at : one.start(1)], str(x)]
-        at = one.end(1)
+        # Labels and numerals stand wide apart, and strictly below their notes.
+        if one["row"]:
+            continue
+        size = _size(one["text"])
+        wide = size * _width(one["text"])
+        old, y = int(one["x"]), one["y"]
+        x = max(old, min(round(reached.get(y, old)), int(right - wide)))
+        reached[y] = x + wide + size * _SPACE
+        edges += [svg[at : one.start("x")], str(x)]
+        at = one.end("x")
     return "".join([*edges, svg[at:]])
 
 
@@ -72,25 +84,31 @@ def _joined(svg: str) -> str:
     verovio takes no account of bold letters; a line too short to be seen goes.
     """
     found = list(_SYLLABLE.finditer(svg))
-    firsts = [(int(one[2]), int(one[1])) for one in found]
+    firsts = [(int(one["y"]), int(one["x"])) for one in found]
     for one in reversed(found):
         if not one["mark"]:
             continue
-        size = int(_SIZE.findall(one["text"])[0])
-        end = int(one[1]) + size * _width(one["text"])
+        size = _size(one["text"])
+        x, base = int(one["x"]), int(one["y"])
+        end = x + size * _width(one["text"])
         left, wide = int(one["left"]), int(one["wide"])
-        if int(one[2]) - int(one["high"]) < _HYPHEN * size:
+        if base - int(one["high"]) < _HYPHEN * size:
             start = max(left, round(end) + _CLEAR)
             wide += left - start
             left, wide = (start, wide) if wide > _SEEN * size else (left, 0)
         else:
-            following = [x for y, x in firsts if y == int(one[2]) and x > int(one[1])]
+            following = [other for y, other in firsts if y == base and other > x]
             middle = (end + min(following, default=0) - wide) / 2
             left = round(middle if following else max(left, end + _CLEAR))
         mark = re.sub(r'x="-?\d+"', f'x="{left}"', one["mark"])
         mark = re.sub(r'width="\d+"', f'width="{wide}"', mark) if wide else ""
         svg = svg[: one.start("mark")] + mark + svg[one.end("mark") :]
     return svg
+
+
+def _size(syllable: str) -> int:
+    """Return the size of a syllable's letters; 0 for one that is empty."""
+    return int((_SIZE.findall(syllable) or ["0"])[0])
 
 
 def _width(syllable: str) -> float:

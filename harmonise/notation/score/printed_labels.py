@@ -229,10 +229,10 @@ def slot_notes(
     coming = next(waiting, None)
     sounding: list[SoundingNote] = []
     for slot in arrangement.slots:
+        sounding = [one for one in sounding if one.onset + one.length > slot.onset]
         while coming and coming.onset < slot.end:
             sounding.append(coming)
             coming = next(waiting, None)
-        sounding = [one for one in sounding if one.onset + one.length > slot.onset]
         yield slot, sounding
 
 

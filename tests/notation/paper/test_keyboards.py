@@ -266,7 +266,7 @@ def test_a_foreign_tune_note_is_no_key_of_the_chord() -> None:
     assert set(letters) <= {"C", "E", "G"}
 
 
-@pytest.mark.parametrize("name", ["greensleeves", "boat_round", "water_of_tyne"])
+@pytest.mark.parametrize("name", ["greensleeves", "bobby_shafto", "water_of_tyne"])
 def test_letters_of_labels_are_all_that_sounds_of_the_chord(name: str) -> None:
     tune = tune_of(name)
     done = arrange(tune, Style(level=4, labels=Labels.LETTERS))
@@ -287,4 +287,10 @@ def test_letters_of_labels_are_all_that_sounds_of_the_chord(name: str) -> None:
             if note.onset < end and note.onset + note.length > onset
         }
         assert names == members & sounding
+        # From the lowest up: the left hand's first note begins.
+        lowest = min(
+            (note.pitch for note in done.notes if onset <= note.onset < end),
+            key=lambda pitch: pitch.midi,
+        )
+        assert label.translate(str.maketrans("♯♭", "#b")).split()[0] == str(lowest.name)
     assert told
