@@ -119,12 +119,12 @@ def _lines_of(pairs: Sequence[SheetRow]) -> list[tuple[str, ...]]:
 
 
 def _is_uneven(sheet: Worksheet, lines: Sequence[tuple[str, ...]]) -> bool:
-    """Whether a line of three bars or more has twice as many as another one."""
+    """Whether a line has twice as many full bars as another one; two short ones may."""
     if not lines:
         return False
     bars = sheet.pieces[0].arrangement.tune.bars
     counts = [sum(not bars[int(name[1:])].offset for name in line) for line in lines]
-    return max(counts) > max(2, 2 * min(counts) - 1)
+    return max(counts) >= 2 * min(counts) and (max(counts) > 2 or len(counts) > 2)
 
 
 def copies_of(sheet: Worksheet, page: Page) -> Copies:

@@ -97,12 +97,16 @@ def _unit(system: System) -> float:
 
 def _lefts(lefts: Sequence[int], wide: float, system: System) -> dict[int, int]:
     """Return where boxes begin, so that none goes on beyond the line's end."""
-    last = int(system.width * _unit(system) - wide) - _INDENT
+    indent = _INDENT.search(system.svg)
+    last = int(system.width * _unit(system) - wide) - _HAIR
+    last -= int(indent[1]) if indent else 0
     return {left: min(left, last) for left in lefts}
 
 
-_INDENT = 90
-"""How far the drawing stands in from its left edge, and a hair."""
+_INDENT = re.compile(r'class="page-margin" transform="translate\((\d+),')
+"""How far the drawing stands in from its left edge."""
+_HAIR = 30
+"""What the line of a frame needs."""
 
 
 def _with_room(system: System, staff: int) -> System:

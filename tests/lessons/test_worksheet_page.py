@@ -312,6 +312,12 @@ def test_no_box_covers_another(name: str, kind: SheetKind) -> None:
                 beside = left + wide <= x or x + width <= left
                 apart = top + tall <= y or y + height <= top
                 assert beside or apart
+        # None is cut by the edge of the picture.
+        edge = float(re.findall(r'viewBox="0 -?\d+ (\d+)', block.system.svg)[-1])
+        (indent,) = re.findall(
+            r'"page-margin" transform="translate\((\d+)', block.system.svg
+        )
+        assert all(int(indent) + x + wide <= edge for x, _, _, wide in found)
         # Nor does one lie over a stem, a beam, a head or an accidental.
         drawn = inks(block.system) if kind in BOXED else []
         for x, y, height, width in found:
