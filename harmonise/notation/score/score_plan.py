@@ -9,7 +9,7 @@ is implicit with a number of its own, X1, X2 and so on.
 from bisect import bisect_right
 from collections.abc import Collection, Iterator, Sequence
 from fractions import Fraction
-from itertools import pairwise
+from itertools import accumulate, pairwise
 from typing import NamedTuple
 
 from harmonise.notation.score.note_marks import mark_notes
@@ -28,7 +28,7 @@ from harmonise.notation.score.printed_voices import (
     divisions_of,
     tune_voices,
 )
-from harmonise.theory.arrangement import Arrangement, Labels, Slot, Voice
+from harmonise.theory.arrangement import Arrangement, Hand, Labels, Slot, Voice
 from harmonise.theory.key import Key
 from harmonise.theory.tune import Bar, Tempo, Tune
 
@@ -212,11 +212,32 @@ def _placer(
     }
     numerals, labels = {}, {}
     if style.numerals:
-        numerals = {ticks(slot.onset): slot.numeral for slot in slots if slot.numeral}
+        numerals = {ticks(at): text for at, text in _numerals(arrangement, slots)}
     if style.labels is not Labels.NONE:
         labels = {ticks(onset): label for onset, label in shape_labels(arrangement)}
     marks = mark_notes(tune.notes)
     return Placer(marks, fermatas, numerals, labels, style.fingering)
+
+
+def _numerals(
+    arrangement: Arrangement, slots: Sequence[Slot]
+) -> Iterator[tuple[Fraction, str]]:
+    """Yield where Roman numerals stand under the bass, and what they say.
+
+    Where the left hand rests as a chord is printed, such as at a pickup that begins a
+    line, its numeral stands under the first note that follows.
+    """
+    left = [note for note in arrangement.notes if note.hand is Hand.LEFT]
+    onsets = [note.onset for note in left]
+    reached = list(accumulate((note.onset + note.length for note in left), max))
+    for slot, after in pairwise([*slots, None]):
+        if slot is None or not slot.numeral:
+            continue
+        at = bisect_right(onsets, slot.onset)
+        rests = not at or reached[at - 1] <= slot.onset
+        later = onsets[at] if rests and at < len(onsets) else slot.onset
+        before_next = after is None or later < after.onset
+        yield (later if before_next else slot.onset), slot.numeral
 
 
 def _bar_at(tick: int, edges: Edges) -> int:

@@ -23,7 +23,7 @@ from harmonise.notation.paper.blocks import (
     page_size,
 )
 from harmonise.notation.paper.score_sheet import score_blocks
-from harmonise.theory.arrangement import Arrangement, Labels, Style
+from harmonise.theory.arrangement import Arrangement, Hand, Labels, Style
 
 TUNES = sorted((Path(__file__).parents[3] / "tunes").glob("*.txt"))
 NAMES = [path.stem for path in TUNES]
@@ -195,3 +195,15 @@ def test_chords_are_said_at_the_start_of_every_line_as_printed() -> None:
     for line in (line for lines in pages_of(done, page) for line in lines):
         first_bar = line.system.svg.split('class="measure"')[1]
         assert 'class="harm"' in first_bar
+
+
+def test_numerals_are_said_anew_after_a_pickup_without_a_bass() -> None:
+    half = "G4 | E - C | E - G | C5 - G4 | E - {} ||"
+    text = f"Key: C\nTime: 3/4\n{half.format('G')}\n{half.format('0')}\n"
+    done = arrange(read_tune(text.replace("- G ||", "- ||")), Style(level=1))
+    ((_, second),) = pages_of(done, Page())
+    left = {note.onset for note in done.notes if note.hand is Hand.LEFT}
+    bars = [int(one.removeprefix("m")) for one in second.system.bars]
+    assert done.tune.bars[bars[0]].start not in left
+    played = second.system.svg.split('class="measure"')[2]
+    assert re.findall(r">(I)<", played) == ["I"]
