@@ -142,9 +142,24 @@ def _body(
             yield Space(_ABOVE)
         opened = False
         if sung_verses(on_line):
+            on_line = _restated(on_line, chords, line)
             yield _sung(list(_signed_pieces(on_line, *signs)), tune)
         else:
             yield _signed_bars(_bars(tune, chords, line, page), *signs)
+
+
+def _restated(
+    pieces: Sequence[SungPiece], chords: ChordNames, line: ChartStretch
+) -> list[SungPiece]:
+    """Return the pieces of a line, the chord in force said anew at its start.
+
+    Who looks up at a new line must not look back for the chord.
+    """
+    first, *others = pieces
+    before = [name for onset, name in chords.items() if onset <= line.start]
+    if before and first.chord in ("", BAR_LINE):
+        first = first._replace(chord=f"{first.chord} {before[-1]}".strip())
+    return [first, *others]
 
 
 def _signed_pieces(

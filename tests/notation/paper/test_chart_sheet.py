@@ -223,6 +223,17 @@ def test_repeats_over_words_have_signs_where_bars_do(
     assert re.findall(r"‖:|:‖|\||\d\.|Repeat|Go|First|Second", text) == told
 
 
+def test_a_sung_line_begins_with_the_chord_in_force() -> None:
+    made = arranged("auld_lang_syne")
+    for capo in (None, capo_choices(made.tune.key)[0]):
+        first, second = (
+            own for own in chart_blocks(made, capo=capo) if isinstance(own, Sung)
+        )
+        # Nothing is played under the pickup; the second line's goes on with IV.
+        assert first.runs[0][0].chord == ""
+        assert second.runs[0][0].chord == ("G" if capo else "B♭")
+
+
 def test_short_rows_of_bars_share_one_row() -> None:
     (bars,) = (
         own for own in chart_blocks(arranged("kitchen_clock")) if isinstance(own, Bars)
