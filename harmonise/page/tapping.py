@@ -44,6 +44,7 @@ from harmonise.page.caret import (
 )
 from harmonise.page.offers import BLANK
 from harmonise.page.requests import Stretch, TapRequest
+from harmonise.page.sung_taps import words_kept
 from harmonise.theory.key import Key
 from harmonise.theory.pitch import PitchName
 from harmonise.theory.tune import Tune
@@ -118,6 +119,7 @@ def _changed(
     sign = put if isinstance(put, str) else _named(put, sheet)
     if at in typed_notes(text) and put not in (BAR_LINE, LINE_END):
         changed = f"{text[: letters(text, at[0])]}{sign}{text[end:]}"
+        changed = words_kept(text, changed, _notes_before(text, at[0]))
         return TappedText(changed, at=(at[0], at[0] + len(sign)))
     if not is_in_tune(text, end):
         return None
@@ -126,8 +128,22 @@ def _changed(
     else:
         time = sheet.passages[-1].time
         changed, place = put_in(text, end, (sign, length / time.unit), time.beats)
+        # Words stand below their notes, so the place in the line stays the same unless
+        # those of a line above have changed.
+        line, column = (
+            changed[:place].count("\n"),
+            place - changed.rfind("\n", 0, place),
+        )
+        changed = words_kept(text, changed, _notes_before(text, at[1]))
+        rows = changed.split("\n")[:line]
+        place = sum(len(row) + 1 for row in rows) + column - 1
     caret = units(changed[:place])
     return TappedText(changed, at=(caret, caret))
+
+
+def _notes_before(text: str, place: int) -> int:
+    """Return how many notes begin before a place in a text."""
+    return sum(start < place for start, _ in typed_notes(text))
 
 
 def note_places(text: str, tunes: Sequence[Tune]) -> list[tuple[Stretch, ...]]:

@@ -2,7 +2,9 @@
 
 import music21  # noqa: TID251 - it reads our letters
 import pytest
-from makers.visitor import SHORT, Visitor, typed
+from makers.visitor import SHORT, TUNES, Visitor, typed
+
+import harmonise
 
 TAPS = (
     pytest.param(
@@ -193,3 +195,64 @@ def test_behind_the_tune_and_among_headers_a_caret_is_none(visitor: Visitor) -> 
     # A time signature is put at the top wherever the caret stands.
     found = visitor.told("/tap", {"text": text, "put": "3/4", "at": [9, 9]})
     assert found["text"] == "Key: C\nTime: 3/4\nC D % so far\n"
+
+
+SUNG = (
+    (
+        "C^ D E F | G A B C5 |\nWords: we go a-long the o-pen road",
+        "C G^ D E | F G A B | C5 0 0 0 |\nWords: we _ go a-long the o-pen road",
+    ),
+    (
+        "C^ D E F |\nWords: we go a-long\nWords: and come back home\nG A B C5 |",
+        """C G^ D E |
+Words: we _ go a-
+Words: and _ come back
+F G A B | C5 0 0 0 |
+Words: long
+Words: home""",
+    ),
+    (
+        "C D^ E F |\nWords: glo-_ri-a",
+        "C D G^ E | F 0 0 0 |\nWords: glo-_ _ ri-a",
+    ),
+)
+"""Each with a caret (^) before and after; the notes were counted by hand."""
+
+
+@pytest.mark.parametrize(("before", "after"), SUNG)
+def test_words_stay_on_their_notes(visitor: Visitor, before: str, after: str) -> None:
+    whole, done = (f"Key: C\nTime: 4/4\n{it}" for it in (before, after))
+    at = [whole.index("^")] * 2
+    asked = {"text": whole.replace("^", ""), "put": 67, "at": at}
+    found = visitor.told("/tap", asked)
+    assert found["text"] == done.replace("^", "")
+    assert found["at"] == [done.index("^")] * 2
+
+
+@pytest.mark.parametrize(
+    ("note", "words"),
+    [("D", "we~go a-long"), ("F", "we go along"), ("C", "we~go a-long")],
+)
+def test_a_note_taken_out_leaves_its_syllable(
+    visitor: Visitor, note: str, words: str
+) -> None:
+    text = "Title: X\nTime: 4/4\nC D E F |\nWords: we go a-long"
+    start = text.index(f"{note} ", text.index("4/4\n"))
+    asked = {"text": text, "put": "0", "at": [start, start + 1]}
+    assert visitor.told("/tap", asked)["text"].splitlines()[-1] == f"Words: {words}"
+
+
+@pytest.mark.parametrize("name", ["boat_round", "bobby_shafto", "morning_steps"])
+def test_the_reader_finds_every_word_on_its_note(visitor: Visitor, name: str) -> None:
+    text = (TUNES / f"{name}.txt").read_text("utf-8")
+    (tune,) = visitor.told("/read", typed(text))["tunes"]
+    before = harmonise.read_tune(text).sounding
+    for number, at in [*enumerate(tune["places"])][::3]:
+        asked = {"text": text, "put": 67, "at": [at[1], at[1]]}
+        assert any(note.syllables for note in before)
+        after = harmonise.read_tune(visitor.told("/tap", asked)["text"]).sounding
+        kept = [*after[: number + 1], *after[number + 2 :]]
+        for was, now in zip(before, kept, strict=True):
+            assert [it and it.text for it in now.syllables] == [
+                it and it.text for it in was.syllables
+            ]
