@@ -249,6 +249,8 @@ def _written(
             words.append((len(made), beat))
             made += f"{beat} "
         made = made[:-1]
+    # Rests that were put in at the end may have given way again.
+    put = put._replace(beats=min(put.beats, Fraction(len(words))))
     place, word = words[ceil(put.beats) - 1]
     signs = word.split(".")
     inside = put.beats % 1 or 1

@@ -166,6 +166,7 @@ CARETS = (
     ("C D E^ F\nWords: la\nG - |", "0", "1", "C D E 0^\nWords: la\nF G - |"),
     ("C D E^ F G A B - D C", 67, "1", "C D E G^ F G A B - D C"),
     ("C D^ E F | G", "|", "1", "C D |^ E F | G"),
+    ("C D E F^ |", "0", "1", "C D E F^ |"),
     ("C D E F | G^ A", "\n", "1", "C D E F | G\n^A"),
 )  # fmt: skip
 """Each with a caret (^) before and after; 4/4, so the bars were counted by hand."""
