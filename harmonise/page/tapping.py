@@ -17,6 +17,7 @@ from harmonise.errors import NotationError
 from harmonise.notation.formats import FORMATS, format_of
 from harmonise.notation.midi.spelling import spell
 from harmonise.notation.tune_text.typed_bars import BAR_LINES
+from harmonise.notation.tune_text.typed_headers import HEADERS
 from harmonise.notation.tune_text.typed_lines import (
     TypedSheet,
     is_tune_line,
@@ -49,7 +50,7 @@ from harmonise.theory.key import Key
 from harmonise.theory.pitch import PitchName
 from harmonise.theory.tune import Tune
 
-BAR_LINE, LINE_END = "|", "\n"
+BAR_LINE, LINE_END, REPEAT_END = "|", "\n", ":|"
 _NOTE = re.compile(r"[A-Za-z1-8]")
 _HEADER = r"(?im)^([^\S\n]*{}[^\S\n]*:).*$"
 _NOTHING_YET = "Tap a note first."
@@ -198,9 +199,16 @@ def filled_up(text: str) -> str:
     owed = pickup if len(closed) > 1 else 0
     is_alone = pickup > 0 and len(closed) == 1
     missing = beats - last if last or is_alone else 0
-    if missing <= 0 or (last and missing == owed) or not _begun(sheet):
-        return text
-    return _append(text, " ".join([REST] * missing))
+    if not (missing <= 0 or (last and missing == owed) or not _begun(sheet)):
+        text = _append(text, " ".join([REST] * missing))
+    return _append(text, REPEAT_END) if _repeats(sheet) else text
+
+
+def _repeats(sheet: TypedSheet) -> bool:
+    """Whether a repeat has begun whose end is not typed yet."""
+    words = [word for passage in sheet.passages[:-1] for word in passage.tokens]
+    signs = [word for word in words if ":" in word]
+    return bool(signs) and signs[-1].endswith(":") and words[-1] != signs[-1]
 
 
 def last_sheet(text: str) -> TypedSheet:
@@ -219,7 +227,10 @@ def is_blank(text: str) -> bool:
     if format_of(text.encode()) is not FORMATS[-1]:
         return False
     # A first line without a header may become a title, but is no empty page.
-    return not any(is_tune_line(line) for line in text.splitlines())
+    *lines, last = text.split("\n")
+    # The name of a header is typed before its colon.
+    is_begun = len(last) > 1 and any(name.startswith(last) for name in HEADERS)
+    return not any(map(is_tune_line, lines if is_begun else [*lines, last]))
 
 
 def _begun(sheet: TypedSheet) -> str:

@@ -257,3 +257,14 @@ def test_the_reader_finds_every_word_on_its_note(visitor: Visitor, name: str) ->
             assert [it and it.text for it in now.syllables] == [
                 it and it.text for it in was.syllables
             ]
+
+
+@pytest.mark.parametrize("name", ["widows_rant", "rakes_of_mallow"])
+def test_right_typing_is_never_called_wrong(visitor: Visitor, name: str) -> None:
+    """A mistake in the line of the caret waits: that line may not be finished."""
+    text = (TUNES / f"{name}.txt").read_text("utf-8").rstrip()
+    for end in range(1, len(text), 2):
+        asked = {"source": {"text": text[:end], "tapped": True}}
+        answer = visitor.ask("/read", asked).json()
+        line = text.count("\n", 0, end) + 1
+        assert answer.get("error", {"line": line})["line"] == line, text[:end]
