@@ -11,7 +11,7 @@ from oracles.scanned import read_code
 from starlette.requests import Request
 
 from harmonise.page import server
-from harmonise.page.server import HEADERS
+from harmonise.page.guard import HEADERS
 from harmonise.page.site import (
     USUAL,
     BusyError,
