@@ -79,10 +79,9 @@ def how_heard(items: tuple[AuralItem, ...]) -> str:
     times = {item.kind.row.times for item in items}
     usual = TIMES[min(times)]
     more = f", a bass line {TIMES[max(times)]}" if len(times) > 1 else ""
-    rings = any(item.choices for item in items)
-    how = "Fill the ring beside your answer, or write it where there is none."
-    if not rings:
-        how = "Write the notes on the lines."
+    how = "Write the notes on the lines."
+    if any(item.choices for item in items):
+        how = "Fill the ring beside your answer, or write it where there is none."
     return (
         f"Listen: each question is played {usual}{more}, with {WRITING:g} seconds "
         f"after each to write. The key chord comes first. {how}"

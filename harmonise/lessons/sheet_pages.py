@@ -180,7 +180,8 @@ def _best(sheets: Sequence[Worksheet], page: Page) -> tuple[_Layout, ...]:
     several = usual[0].pages > 1
     uneven = _is_uneven(sheets[0], usual[0].bars)
     settings = _DENSE if several else _roomy(sheets[0], usual, page)
-    for setting in (*settings, *(_EVENER if uneven else ())):
+    # A setting may be both denser and more even; each is engraved once.
+    for setting in dict.fromkeys((*settings, *(_EVENER if uneven else ()))):
         # Large print has staves of one size.
         if page.large_print and setting.staff != USUAL.staff:
             continue
