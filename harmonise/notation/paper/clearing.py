@@ -143,9 +143,9 @@ def clear(svg: str) -> str:
 def _signs(svg: str) -> Iterator[_PlacedText]:
     for found in _TEXT.finditer(svg):
         kind = found["row"] or found["kind"]
-        size = int((_SIZE.findall(found["rest"]) or ["0"])[0])
+        size = letter_size(found["rest"])
         x, y = int(found["x"]), int(found["y"])
-        letters = sum(len(part) for part in _LETTERS.findall(found["rest"]))
+        letters = len(letters_of(found["rest"]))
         width = letters * size * (_DIGIT if kind == "fing" else _LETTER)
         left: float = x
         if 'text-anchor="middle"' in found["rest"]:
@@ -170,6 +170,16 @@ def _bar_numbers(signs: Sequence[_PlacedText], top: int) -> _Moves:
         for sign in signs
         if sign.kind == "mNum" and sign.x > 0
     }
+
+
+def letter_size(text: str) -> int:
+    """Return the size of a drawn text's letters; 0 for one that is empty."""
+    return int((_SIZE.findall(text) or ["0"])[0])
+
+
+def letters_of(text: str) -> str:
+    """Return the letters of a drawn text."""
+    return "".join(_LETTERS.findall(text))
 
 
 def _fingers(

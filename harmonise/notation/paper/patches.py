@@ -12,7 +12,7 @@ from functools import partial
 from itertools import pairwise
 from typing import NamedTuple
 
-_BAR = re.compile(r'(?=<g id="[^"]*" class="measure">)')
+MEASURES = re.compile(r'(?=<g id="[^"]*" class="measure">)')
 _WORD_AND_NOTE = re.compile(r"([^<>\s])(</rend>\s*<rend\b[^>]*\bglyph)")
 _VERSE = re.compile(r'<verse xml:id="[^"]*" n="(\d+)"(?! label)')
 _LABEL = re.compile(
@@ -89,7 +89,7 @@ def put_in_order(svg: str) -> str:
     The right hand's numbers rise with the pitch, the left hand's fall: so in the stack
     above the staves the largest is on top, in the one below the smallest.
     """
-    return "".join(map(_order_bar, _BAR.split(svg)))
+    return "".join(map(_order_bar, MEASURES.split(svg)))
 
 
 def _order_bar(svg: str) -> str:

@@ -7,9 +7,9 @@ are in its inner measure: a staff is 720 high.
 
 import re
 
-from harmonise.notation.paper.patches import BRACE
+from harmonise.notation.paper.clearing import letter_size, letters_of
+from harmonise.notation.paper.patches import BRACE, MEASURES
 
-_BAR = re.compile(r'(?=<g id="[^"]*" class="measure">)')
 _EDGE = re.compile(r'<path d="M(-?\d+) ')
 _START = re.compile(r'(class="syl"[^>]*><text x=")(-?\d+)(")')
 _CLEAR = 50
@@ -21,8 +21,6 @@ _SYLLABLE = re.compile(
     r' width="(?P<wide>\d+)"/>)?(?!<rect)'
 )
 """A syllable with the one hyphen or the line after it; more hyphens have room."""
-_SIZE = re.compile(r'font-size="([1-9]\d*)px"')
-_LETTERS = re.compile(r">([^<]+)<")
 _VIEW = re.compile(r'viewBox="0 0 (\d+) ')
 _MARGIN = BRACE * 10
 """What verovio leaves free before a line, as `_OPTIONS` of engraving ask for."""
@@ -41,7 +39,7 @@ _SEEN = 0.5
 
 def clear_words(svg: str) -> str:
     """Return a line of music whose words are clear of bar lines and of hyphens."""
-    return _joined(_apart("".join(map(_clear_bar_line, _BAR.split(svg)))))
+    return _joined(_apart("".join(map(_clear_bar_line, MEASURES.split(svg)))))
 
 
 def _clear_bar_line(bar: str) -> str:
@@ -68,7 +66,7 @@ def _apart(svg: str) -> str:
         # Labels and numerals stand wide apart, and strictly below their notes.
         if one["row"]:
             continue
-        size = _size(one["text"])
+        size = letter_size(one["text"])
         wide = size * _width(one["text"])
         old, y = int(one["x"]), one["y"]
         x = max(old, min(round(reached.get(y, old)), int(right - wide)))
@@ -88,7 +86,7 @@ def _joined(svg: str) -> str:
     for one in reversed(found):
         if not one["mark"]:
             continue
-        size = _size(one["text"])
+        size = letter_size(one["text"])
         x, base = int(one["x"]), int(one["y"])
         end = x + size * _width(one["text"])
         left, wide = int(one["left"]), int(one["wide"])
@@ -106,16 +104,11 @@ def _joined(svg: str) -> str:
     return svg
 
 
-def _size(syllable: str) -> int:
-    """Return the size of a syllable's letters; 0 for one that is empty."""
-    return int((_SIZE.findall(syllable) or ["0"])[0])
-
-
 def _width(syllable: str) -> float:
     """Return about how wide a syllable is, drawn thus, as a multiple of its size."""
     kinds = (
         0 if one in _NARROW else 3 if one in _WIDE else 2 if one.isupper() else 1
-        for one in "".join(_LETTERS.findall(syllable))
+        for one in letters_of(syllable)
     )
     width = sum(_WIDTHS[kind] for kind in kinds)
     return width if "bold" in syllable else _REGULAR * width
