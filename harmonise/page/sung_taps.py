@@ -138,22 +138,24 @@ def _joined(first: str, second: str) -> str:
 
 def _written(found: re.Match[str], pieces: list[str]) -> str:
     """Return a line of words with other pieces; as typed if they are the same."""
-    while pieces and pieces[-1] == _BLANK:
-        pieces = pieces[:-1]
     was = _PIECE.findall(found[2])
-    while was and was[-1] == _BLANK:
-        was.pop()
-    return found[0] if was == pieces else f"{found[1]}{_line(pieces)}"
+    is_same = _sung(was) == _sung(pieces)
+    return found[0] if is_same else f"{found[1]}{_line(pieces)}"
 
 
 def _unwritten(waiting: list[list[str]]) -> list[str]:
     """Return lines of words for syllables that came to a line that had none."""
-    while waiting and all(piece == _BLANK for piece in waiting[-1]):
+    while waiting and not _sung(waiting[-1]):
         waiting = waiting[:-1]
     return [f"Words: {_line(pieces)}".rstrip() for pieces in waiting]
 
 
 def _line(pieces: list[str]) -> str:
+    return re.sub(r"- (?=\S)", "-", " ".join(_sung(pieces)))
+
+
+def _sung(pieces: list[str]) -> list[str]:
+    """Return what stands under notes as far as something is sung."""
     while pieces and pieces[-1] == _BLANK:
         pieces = pieces[:-1]
-    return re.sub(r"- (?=\S)", "-", " ".join(pieces))
+    return pieces

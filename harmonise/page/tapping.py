@@ -118,9 +118,10 @@ def _changed(
     end = letters(text, at[1])
     sheet = last_sheet(text[:end].rpartition("\n")[0] or text)
     sign = put if isinstance(put, str) else _named(put, sheet)
-    if at in typed_notes(text) and put not in (BAR_LINE, LINE_END):
+    notes = list(typed_notes(text))
+    if at in notes and put not in (BAR_LINE, LINE_END):
         changed = f"{text[: letters(text, at[0])]}{sign}{text[end:]}"
-        changed = words_kept(text, changed, _notes_before(text, at[0]))
+        changed = words_kept(text, changed, notes.index(at))
         return TappedText(changed, at=(at[0], at[0] + len(sign)))
     if not is_in_tune(text, end):
         return None
@@ -131,20 +132,13 @@ def _changed(
         changed, place = put_in(text, end, (sign, length / time.unit), time.beats)
         # Words stand below their notes, so the place in the line stays the same unless
         # those of a line above have changed.
-        line, column = (
-            changed[:place].count("\n"),
-            place - changed.rfind("\n", 0, place),
-        )
-        changed = words_kept(text, changed, _notes_before(text, at[1]))
-        rows = changed.split("\n")[:line]
-        place = sum(len(row) + 1 for row in rows) + column - 1
+        line = changed[:place].count("\n")
+        column = place - changed.rfind("\n", 0, place) - 1
+        before = sum(start < at[1] for start, _ in notes)
+        changed = words_kept(text, changed, before)
+        place = sum(len(row) + 1 for row in changed.split("\n")[:line]) + column
     caret = units(changed[:place])
     return TappedText(changed, at=(caret, caret))
-
-
-def _notes_before(text: str, place: int) -> int:
-    """Return how many notes begin before a place in a text."""
-    return sum(start < place for start, _ in typed_notes(text))
 
 
 def note_places(text: str, tunes: Sequence[Tune]) -> list[tuple[Stretch, ...]]:
